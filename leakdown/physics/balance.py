@@ -1,0 +1,285 @@
+"""One energy balance for stabilisation, slow leaks and fast ones: gauge pressure against time.
+
+The gas in a rigid volume exchanges heat with walls at T_w and air with the room at p_b:
+
+    outflow   m c_v dT/dt = -md R T + hA (T_w - T)          inflow   m c_v dT/dt = |md| (c_p T_w - c_v T) + hA (T_w - T)
+
+Written with p and n = m R T_w / V (the pressure the gas would have at wall temperature), theta = p/n:
+
+    dn/dt = -F            dp/dt = -gamma theta F + (p_ref/tau) (theta_w - theta)      (theta -> 1 for inflow)
+
+F is the leak's throughput per volume at T_w (Pa/s): viscous k (p^2 - p_b^2)/theta plus orifice
+a p psi(p_b/p)/sqrt(theta), upstream gas at its own temperature. tau is the thermal time constant
+m c_v/(hA) with the gas at p_ref; theta_w = 1 + drift * t lets the walls warm or cool. tau -> 0 is the
+isothermal law, tau -> infinity the adiabatic one.
+
+Solved on a fixed mesh by the 4th-order Lobatto IIIA rule (Hermite-Simpson) with one Newton iteration
+over the whole mesh: every parameter's sensitivity then costs one more right-hand side of the same
+banded system, which is what makes a fit with intervals cheap.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.physics.air import GAMMA
+from leakdown.physics.flow import CRITICAL_RATIO, flow_function
+
+Array = NDArray[np.float64]
+PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "drift", "growth")
+"""Order of the sensitivities: k_v/V 1/(Pa s), a = C_d A sqrt(R T_w)/V 1/s, p0 Pa abs, theta0 - 1,
+1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s."""
+
+_LAMINAR_BELOW_PA = 10.0  # an orifice turns laminar (flow ~ dp) near zero; also keeps slopes finite
+_MAX_NEWTON = 12
+
+
+@dataclass(frozen=True)
+class Leak:
+    """Everything that shapes a decay, in the units of `PARAMETERS`."""
+
+    viscous: float
+    orifice: float
+    start: float
+    warmth: float = 0.0
+    relaxation: float = 1.0
+    back: float = 101_325.0
+    drift: float = 0.0
+    growth: float = 0.0
+
+    def array(self) -> Array:
+        """The values in the order of `PARAMETERS`."""
+        return np.array([getattr(self, name) for name in PARAMETERS])
+
+
+@dataclass(frozen=True)
+class Path:
+    """A solved decay on the mesh: states (m, 2) = n, p in Pa abs; their rates; sensitivities (m, 2, 8)."""
+
+    state: Array
+    rate: Array
+    state_by: Array
+    rate_by: Array
+
+
+class NotSolved(ArithmeticError):
+    """The balance has no solution for these parameters (the fit steps back; users never see this)."""
+
+
+def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool) -> Array:
+    """Settled F(p) in Pa/s (theta = 1, no growth): how fast the pressure moves once the gas is at T_w."""
+    p = np.asarray(pressure_pa, dtype=float)
+    high, low = (leak.back, p) if inward else (p, leak.back)
+    orifice, _, _ = _orifice(np.broadcast_to(np.asarray(high, float), p.shape), np.broadcast_to(np.asarray(low, float), p.shape))
+    return leak.viscous * (np.square(high) - np.square(low)) + leak.orifice * orifice
+
+
+def _orifice(high: Array, low: Array) -> tuple[Array, Array, Array]:
+    """high * psi(low/high), odd in high - low and laminar near zero; with both partial derivatives."""
+    gap = high - low
+    size = np.maximum(np.abs(gap), 1e-6)
+    ratio = np.maximum(1.0 - size / high, CRITICAL_RATIO)
+    u = ratio ** (1.0 / GAMMA)
+    c = 2.0 * GAMMA / (GAMMA - 1.0)
+    psi = np.sqrt(c * (u * u - u * ratio))
+    slope = c * (2.0 * u * u / ratio - (GAMMA + 1.0) * u) / (2.0 * GAMMA * psi)
+    slope = np.where(ratio > CRITICAL_RATIO, slope, 0.0)
+    small = size * size + _LAMINAR_BELOW_PA**2
+    reg = np.sqrt(size / np.sqrt(small))
+    reg_slope = 0.5 * reg * _LAMINAR_BELOW_PA**2 / (size * small)
+    sign = np.sign(gap)
+    by_size = high * (psi * reg_slope - slope * reg / high)  # at constant high
+    by_high = psi * reg + slope * reg * size / high
+    return high * psi * reg * sign, by_high * sign + by_size, -by_size
+
+
+class Balance:
+    """The balance on one time mesh: `solve(leak, guess)` -> Path, `at_readings(path)` -> p and sensitivities.
+
+    time_s: (n,) reading times from the start of the hold (>= 0). ambient_pa: abs, the reference of tau.
+    inward: True when air flows in (vacuum test).
+    """
+
+    def __init__(self, time_s: Array, ambient_pa: float, inward: bool, intervals: int = 48) -> None:
+        self.time_s = np.asarray(time_s, dtype=float)
+        self.ambient_pa = ambient_pa
+        self.inward = inward
+        span = max(float(self.time_s[-1]), 1e-3)
+        u = np.linspace(0.0, 1.0, intervals + 1)
+        grading = 3.5
+        self.mesh_s = span * np.expm1(grading * u) / np.expm1(grading)
+        self._step = np.diff(self.mesh_s)
+        self._middle_s = 0.5 * (self.mesh_s[:-1] + self.mesh_s[1:])
+        self._place_readings()
+
+    def _place_readings(self) -> None:
+        """Cubic Hermite weights of each reading on its mesh interval."""
+        index = np.clip(np.searchsorted(self.mesh_s, self.time_s, side="right") - 1, 0, self._step.size - 1)
+        h = self._step[index]
+        s = (self.time_s - self.mesh_s[index]) / h
+        self._index = index
+        self._weights = np.array([(1 + 2 * s) * (1 - s) ** 2, s * (1 - s) ** 2 * h, s * s * (3 - 2 * s), s * s * (s - 1) * h])
+
+    def solve(self, leak: Leak, guess: Array | None = None) -> Path:
+        """Solve the balance by Newton's method. Raises NotSolved when it does not converge."""
+        state = self._first_guess(leak) if guess is None else guess.copy()
+        state[0] = leak.start / (1.0 + leak.warmth), leak.start
+        for _ in range(_MAX_NEWTON):
+            blocks = self._blocks(state, leak)
+            change = _affine_scan(blocks.carry, blocks.residual[:, :, None])[:, :, 0]
+            # never step through zero pressure
+            state[1:] = np.maximum(state[1:] + change, 0.02 * state[1:])
+            if not np.isfinite(change).all():
+                raise NotSolved
+            if np.abs(change).max() < 1e-4:
+                return self._finish(state, leak)
+        raise NotSolved
+
+    def at_readings(self, path: Path) -> tuple[Array, Array]:
+        """Absolute pressure (n,) at the reading times and its sensitivities (n, 8)."""
+        i, w = self._index, self._weights
+        p, dp = path.state[:, 1], path.rate[:, 1]
+        s, ds = path.state_by[:, 1], path.rate_by[:, 1]
+        value = w[0] * p[i] + w[1] * dp[i] + w[2] * p[i + 1] + w[3] * dp[i + 1]
+        w = w[:, :, None]
+        return value, w[0] * s[i] + w[1] * ds[i] + w[2] * s[i + 1] + w[3] * ds[i + 1]
+
+    def _first_guess(self, leak: Leak) -> Array:
+        """The isothermal decay by quadrature of dt = dp/F, plus the dying start temperature."""
+        settled = leak.start / (1.0 + leak.warmth)
+        fraction = np.linspace(0.0, 1.0, 160) ** 2
+        p = leak.back + (settled - leak.back) * (1.0 - fraction)
+        flow = np.abs(throughput_per_volume(p, leak, self.inward)) + 1e-9
+        middle = 2.0 / (flow[1:] + flow[:-1])
+        t = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(p)) * middle)))
+        n = np.interp(self.mesh_s, t, p)
+        theta = 1.0 + leak.warmth * np.exp(-leak.relaxation * self.mesh_s)
+        return np.stack([n, n * theta], axis=1)
+
+    def _rates(self, t: Array, y: Array, leak: Leak) -> tuple[Array, Array, Array]:
+        """f (m, 2), its Jacobian by the state (m, 2, 2) and by the parameters (m, 2, 8)."""
+        n, p = y[:, 0], y[:, 1]
+        theta = p / n
+        scale = 1.0 + leak.growth * t
+        flow = self._flow(n, p, leak)
+        total, by_n, by_p, by_back = (scale * part for part in (flow.total, flow.by_n, flow.by_p, flow.by_back))
+        wall = 1.0 + leak.drift * t
+        heat = self.ambient_pa * leak.relaxation
+        f = np.empty((t.size, 2))
+        jac = np.empty((t.size, 2, 2))
+        par = np.zeros((t.size, 2, 8))
+        sign = 1.0 if self.inward else -1.0
+        lift = GAMMA if self.inward else -GAMMA * theta  # dp/dt per unit of F
+        f[:, 0] = sign * total
+        f[:, 1] = lift * total + heat * (wall - theta)
+        jac[:, 0, 0], jac[:, 0, 1] = sign * by_n, sign * by_p
+        jac[:, 1, 0] = lift * by_n + heat * theta / n
+        jac[:, 1, 1] = lift * by_p - heat / n
+        if not self.inward:
+            jac[:, 1, 0] += GAMMA * theta / n * total
+            jac[:, 1, 1] -= GAMMA / n * total
+        for column, part in ((0, scale * flow.per_viscous), (1, scale * flow.per_orifice), (5, by_back), (7, t * flow.total)):
+            par[:, 0, column] = sign * part
+            par[:, 1, column] = lift * part
+        par[:, 1, 4] = self.ambient_pa * (wall - theta)
+        par[:, 1, 6] = heat * t
+        return f, jac, par
+
+    def _flow(self, n: Array, p: Array, leak: Leak) -> _Flow:
+        back = np.full_like(p, leak.back)
+        if self.inward:
+            hole, by_high, by_low = _orifice(back, p)
+            per_viscous = leak.back**2 - p * p
+            return _Flow(per_viscous, hole, leak.viscous * per_viscous + leak.orifice * hole, np.zeros_like(p),
+                         leak.orifice * by_low - 2.0 * leak.viscous * p,
+                         leak.orifice * by_high + 2.0 * leak.viscous * leak.back)
+        hole, by_high, by_low = _orifice(p, back)
+        root = np.sqrt(n / p)
+        per_viscous = n * (p - leak.back**2 / p)
+        per_orifice = root * hole
+        return _Flow(per_viscous, per_orifice, leak.viscous * per_viscous + leak.orifice * per_orifice,
+                     leak.viscous * per_viscous / n + leak.orifice * per_orifice / (2.0 * n),
+                     leak.viscous * n * (1.0 + (leak.back / p) ** 2) + leak.orifice * (root * by_high - per_orifice / (2.0 * p)),
+                     leak.orifice * root * by_low - 2.0 * leak.viscous * n * leak.back / p)
+
+    def _blocks(self, y: Array, leak: Leak, with_parameters: bool = False) -> _Blocks:
+        """Hermite-Simpson residuals of every interval, as affine maps y[i+1] = carry y[i] + residual."""
+        h = self._step[:, None]
+        hh = self._step[:, None, None]
+        f, jac, par = self._rates(self.mesh_s, y, leak)
+        f0, f1, j0, j1 = f[:-1], f[1:], jac[:-1], jac[1:]
+        middle = 0.5 * (y[:-1] + y[1:]) + h / 8.0 * (f0 - f1)
+        fm, jm, pm = self._rates(self._middle_s, middle, leak)
+        residual = y[1:] - y[:-1] - h / 6.0 * (f0 + 4.0 * fm + f1)
+        half = 0.5 * np.eye(2)
+        left = -np.eye(2) - hh / 6.0 * (j0 + 4.0 * _mul(jm, half + hh / 8.0 * j0))
+        right = np.eye(2) - hh / 6.0 * (j1 + 4.0 * _mul(jm, half - hh / 8.0 * j1))
+        inverse = _inverse2(right)
+        carry = -_mul(inverse, left)
+        step = -_mul(inverse, residual[:, :, None])[:, :, 0]
+        if not with_parameters:
+            return _Blocks(f, jac, par, carry, step, None)
+        p0, p1 = par[:-1], par[1:]
+        by = hh / 6.0 * (p0 + 4.0 * (pm + _mul(jm, hh / 8.0 * (p0 - p1))) + p1)
+        return _Blocks(f, jac, par, carry, step, _mul(inverse, by))
+
+    def _finish(self, state: Array, leak: Leak) -> Path:
+        """Sensitivities by one more sweep of the linearised system."""
+        blocks = self._blocks(state, leak, with_parameters=True)
+        assert blocks.by_parameters is not None
+        first = np.zeros((2, 8))
+        first[0, 2], first[1, 2] = 1.0 / (1.0 + leak.warmth), 1.0
+        first[0, 3] = -leak.start / (1.0 + leak.warmth) ** 2
+        source = blocks.by_parameters.copy()
+        source[0] += blocks.carry[0] @ first
+        state_by = np.concatenate((first[None], _affine_scan(blocks.carry, source)))
+        rate_by = _mul(blocks.jac, state_by) + blocks.par
+        return Path(state, blocks.rate, state_by, rate_by)
+
+
+@dataclass(frozen=True)
+class _Flow:
+    per_viscous: Array
+    per_orifice: Array
+    total: Array
+    by_n: Array
+    by_p: Array
+    by_back: Array
+
+
+@dataclass(frozen=True)
+class _Blocks:
+    rate: Array
+    jac: Array
+    par: Array
+    carry: Array
+    residual: Array
+    by_parameters: Array | None
+
+
+def _mul(a: Array, b: Array) -> Array:
+    """Stacked 2x2 times 2xk products, written out: faster than matmul for tiny matrices."""
+    return np.stack((a[:, 0, 0, None] * b[:, 0] + a[:, 0, 1, None] * b[:, 1],
+                     a[:, 1, 0, None] * b[:, 0] + a[:, 1, 1, None] * b[:, 1]), axis=1)
+
+
+def _inverse2(a: Array) -> Array:
+    out = np.empty_like(a)
+    det = a[:, 0, 0] * a[:, 1, 1] - a[:, 0, 1] * a[:, 1, 0]
+    out[:, 0, 0], out[:, 1, 1] = a[:, 1, 1] / det, a[:, 0, 0] / det
+    out[:, 0, 1], out[:, 1, 0] = -a[:, 0, 1] / det, -a[:, 1, 0] / det
+    return out
+
+
+def _affine_scan(carry: Array, source: Array) -> Array:
+    """x[i+1] = carry[i] x[i] + source[i] from x[0] = 0, for all i by doubling (log2 m passes)."""
+    m, c = carry.copy(), source.copy()
+    stride = 1
+    while stride < len(m):
+        c[stride:] = c[stride:] + _mul(m[stride:], c[:-stride])
+        m[stride:] = _mul(m[stride:], m[:-stride])
+        stride *= 2
+    return c
