@@ -1,0 +1,84 @@
+"""Bytes from a gauge -> whole lines of clean text. Pure: no port, no clock, no pressure.
+
+Lines end in CR, LF or CRLF. A gauge that ends its messages with silence has no line end at all: the
+caller, who owns the clock, says when the line has been quiet long enough (`quiet`).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+MAX_LINE_BYTES = 4096
+"""A longer "line" is noise at the wrong baud rate; it is cut here so that memory stays bounded."""
+
+_ANSI = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)?|[@-Z\\-_])")
+_ENDS = re.compile(rb"\r\n|\r|\n")
+_PLAIN = re.compile(r"[\t\x20-\x7e]*\Z")
+# Letters outside ASCII that gauges do print: degree, micro, superscripts, minus signs, Western,
+# Cyrillic and CJK words. Anything else in the upper half is line noise.
+_PRINTABLE = re.compile(
+    "[\\t\\x20-\\x7e°µμ²³±·×Ω₂Δ\u2212\u2010-\u2015\u2018-\u201f\u2032\u2033\u00a0\u2009\u202f"
+    "ÄÖÜäöüßàáâãåçèéêëìíîïñòóôõøùúûýÀÁÉÈÍÓÚÑÇ\u0100-\u017f\u0400-\u04ff\u3040-\u30ff\u4e00-\u9fff\uff1a]*\\Z")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line as text without its end; `damaged` when it held bytes that no gauge prints."""
+
+    text: str
+    damaged: bool = False
+
+
+def clean(raw: bytes) -> Line:
+    """Decode (UTF-8, else Latin-1), strip NULs and terminal colours, and say whether noise was in it."""
+    raw = raw.replace(b"\x00", b"")
+    try:
+        text = raw.decode("utf-8")
+    except UnicodeDecodeError:
+        text = raw.decode("latin-1")
+    if _PLAIN.match(text):
+        return Line(text.strip())
+    text = _ANSI.sub("", text).lstrip("\ufeff").strip()
+    damaged = not _PRINTABLE.match(text)
+    return Line("".join(c if c.isprintable() or c == "\t" else "\ufffd" for c in text), damaged)
+
+
+class LineSplitter:
+    """Incremental: feed bytes as they come, get the lines that became whole."""
+
+    def __init__(self, end: bytes | None = None) -> None:
+        """`end` fixes the line end (say b";"); without it CR, LF and CRLF are all understood."""
+        self._ends = re.compile(re.escape(end)) if end else _ENDS
+        self._rest = b""
+        self._after_cr = False
+
+    @property
+    def pending(self) -> bool:
+        """True while part of a line is waiting for its end."""
+        return bool(self._rest)
+
+    def feed(self, chunk: bytes) -> list[Line]:
+        """The lines completed by `chunk`; empty ones are left out."""
+        if self._after_cr and chunk.startswith(b"\n"):
+            chunk = chunk[1:]
+        self._after_cr = chunk.endswith(b"\r") if chunk else self._after_cr
+        parts = self._ends.split(self._rest + chunk)
+        self._rest = parts.pop()
+        lines = [_bounded(part) for part in parts if part.strip(b"\x00 \t")]
+        if len(self._rest) > MAX_LINE_BYTES:
+            lines.append(_bounded(self._rest))
+            self._rest = b""
+        return lines
+
+    def quiet(self) -> list[Line]:
+        """The caller has heard nothing for a while: what is waiting is a line of its own."""
+        rest, self._rest = self._rest, b""
+        return [_bounded(rest)] if rest.strip(b"\x00 \t") else []
+
+
+def _bounded(raw: bytes) -> Line:
+    if len(raw) <= MAX_LINE_BYTES:
+        return clean(raw)
+    line = clean(raw[:MAX_LINE_BYTES])
+    return Line(line.text, damaged=True)

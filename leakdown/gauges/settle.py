@@ -1,0 +1,112 @@
+"""What a gauge sends while it wakes up: zeros until it is ready, one wild first reading. Pure.
+
+The first readings are held back until their followers vouch for them, at most a few readings and a
+few seconds; after that every reading passes straight through.
+"""
+
+from __future__ import annotations
+
+from leakdown.gauges.sample import Sample
+from leakdown.quantities import PRESSURE_PA
+
+MAX_HELD = 8
+MAX_HELD_S = 3.0
+WILD_PA = 10_000.0
+WILD_SHARE = 0.2
+STEADY_SHARE = 0.02
+OPEN_AIR_PA = (84_000.0, 107_000.0)
+"""Ambient pressure from about 1500 m altitude to a strong high: an absolute gauge open to air shows this."""
+
+COMMON_UNITS = ("Pa", "hPa", "kPa", "bar", "psi", "inHg", "mmHg")
+
+
+def near_open_air(sample: Sample) -> bool:
+    """True when a value looks like an absolute reading of open air, in its unit or (no unit) in any unit."""
+    if sample.value is None:
+        return False
+    factors = [sample.unit.factor_pa] if sample.unit else [PRESSURE_PA[name] for name in COMMON_UNITS]
+    return any(OPEN_AIR_PA[0] <= sample.value * f <= OPEN_AIR_PA[1] for f in factors)
+
+
+class Settler:
+    """Feed samples, get them back in order with the false starts refused."""
+
+    def __init__(self) -> None:
+        self._held: list[Sample] = []
+        self._done = False
+
+    def feed(self, sample: Sample) -> list[Sample]:
+        """Samples now certain."""
+        if self._done:
+            return [sample]
+        self._held.append(sample)
+        if self._decided(self._readings()):
+            return self._release()
+        return []
+
+    def tick(self, now_s: float) -> list[Sample]:
+        """Release what has waited long enough."""
+        if self._done or not self._held or now_s - self._held[0].arrival_s < MAX_HELD_S:
+            return []
+        return self._release() if self._readings() else self._pass_on()
+
+    def finish(self) -> list[Sample]:
+        """The stream is over."""
+        return self._release()
+
+    def _readings(self) -> list[Sample]:
+        return [s for s in self._held if s.value is not None]
+
+    def _decided(self, readings: list[Sample]) -> bool:
+        if not readings:
+            return False
+        late = readings[-1].arrival_s - readings[0].arrival_s >= MAX_HELD_S
+        after_zeros = [s for s in readings if s.value != 0]
+        if len(after_zeros) < len(readings) and readings[0].value == 0:
+            return bool(after_zeros) or len(readings) >= MAX_HELD or late
+        return len(readings) >= 3 or late or len(readings) == 2 and not wild(readings[0], readings[1])
+
+    def _pass_on(self) -> list[Sample]:
+        held, self._held = self._held, []
+        return held
+
+    def _release(self) -> list[Sample]:
+        if self._readings():
+            self._done = True
+        held, self._held = self._held, []
+        readings = [s for s in held if s.value is not None]
+        false_starts = {id(s): why for s, why in _false_starts(readings)}
+        return [s.refused(false_starts[id(s)]) if id(s) in false_starts else s for s in held]
+
+
+def _false_starts(readings: list[Sample]) -> list[tuple[Sample, str]]:
+    zeros = 0
+    while zeros < len(readings) and readings[zeros].value == 0:
+        zeros += 1
+    if zeros:
+        ready = zeros < len(readings) and near_open_air(readings[zeros])
+        return [(s, "zero until the gauge is ready") for s in readings[:zeros]] if ready else []
+    if len(readings) < 2 or not wild(readings[0], readings[1]):
+        return []
+    vouched = near_open_air(readings[1]) and not near_open_air(readings[0])
+    if len(readings) >= 3 and not vouched:
+        vouched = _close(readings[1], readings[2]) and _size(readings[0]) > 0.02 * _size(readings[1])
+    return [(readings[0], "first reading after power-up, far from the next ones")] if vouched else []
+
+
+def _size(sample: Sample) -> float:
+    return abs(sample.value or 0.0)
+
+
+def _close(a: Sample, b: Sample) -> bool:
+    return abs((a.value or 0.0) - (b.value or 0.0)) <= STEADY_SHARE * max(_size(a), _size(b))
+
+
+def wild(first: Sample, second: Sample) -> bool:
+    """Further apart than a pump stroke between two messages would explain."""
+    if first.value is None or second.value is None:
+        return False
+    gap = abs(first.value - second.value)
+    if gap <= WILD_SHARE * max(_size(first), _size(second)):
+        return False
+    return first.unit is None or gap * first.unit.factor_pa > WILD_PA
