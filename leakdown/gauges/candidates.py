@@ -76,7 +76,7 @@ def text_candidates(text: str) -> tuple[list[Found], str]:
     found = []
     for i, (number, about) in enumerate(zip(numbers, labels, strict=True)):
         stop = numbers[i + 1].start if i + 1 < len(numbers) else len(line)
-        one = _judge(number, about, line[number.end:stop], len(numbers), line)
+        one = _judge(number, about, line[number.end : stop], len(numbers), line)
         if one:
             found.append(_with(one, temperature, clock))
     return found, "" if found else "no pressure on this line"
@@ -88,19 +88,33 @@ def best(found: list[Found]) -> Found | None:
 
 
 def _with(found: Found, temperature: float | None, clock: float | None) -> Found:
-    return Found(found.value, found.unit, found.evidence, found.key, found.number, found.label, temperature, clock,
-                 found.flips_sign)
+    return Found(
+        found.value,
+        found.unit,
+        found.evidence,
+        found.key,
+        found.number,
+        found.label,
+        temperature,
+        clock,
+        found.flips_sign,
+    )
 
 
 def _label_text(before: str) -> str:
     """The words that belong to a number: what stands after the last separator or key before it."""
     bare = before.rstrip().rstrip(":=").rstrip()
-    piece = _SPLIT.split(bare)[-1]
+    pieces = [p for p in _SPLIT.split(bare) if p.strip()]
+    piece = pieces[-1] if pieces else ""
     return _EARLIER_KEY.sub("", piece).strip(" :=\"'>-")
 
 
 def _judge(number: Number, about: Label, after: str, count: int, line: str) -> Found | None:
-    if abs(number.value) >= OVERFLOW or not math.isfinite(number.value) or _refused(number, line, after):
+    if (
+        abs(number.value) >= OVERFLOW
+        or not math.isfinite(number.value)
+        or _refused(number, about, line, after)
+    ):
         return None
     unit = number.unit or about.unit
     evidence = _evidence(number, about, unit, count, line)
@@ -109,7 +123,9 @@ def _judge(number: Number, about: Label, after: str, count: int, line: str) -> F
     vacuum = about.vacuum or number.vacuum_word
     name = unit.name if unit else ""
     key = f"{evidence.name}|{_place(about.text) if evidence != Evidence.UNIT else ''}|{name}"
-    return Found(signed(number.value, vacuum, unit), unit, evidence, key, number.text, about.text, flips_sign=vacuum)
+    return Found(
+        signed(number.value, vacuum, unit), unit, evidence, key, number.text, about.text, flips_sign=vacuum
+    )
 
 
 def _place(text: str) -> str:
@@ -119,8 +135,15 @@ def _place(text: str) -> str:
     return " ".join(word for i, word in enumerate(words) if i >= first or word.isdigit())
 
 
-def _evidence(number: Number, about: Label, unit: PressureUnit | None, count: int, line: str) -> Evidence | None:
-    if about.disqualified or number.other_unit and about.quantity != "neutral" or about.quantity in ("time", "temperature"):
+def _evidence(
+    number: Number, about: Label, unit: PressureUnit | None, count: int, line: str
+) -> Evidence | None:
+    if (
+        about.disqualified
+        or number.other_unit
+        and about.quantity != "neutral"
+        or about.quantity in ("time", "temperature")
+    ):
         return None
     if about.quantity == "pressure":
         return Evidence.LABEL
@@ -130,18 +153,25 @@ def _evidence(number: Number, about: Label, unit: PressureUnit | None, count: in
         return Evidence.AMBIENT
     if count != 1 or about.quantity == "other" or number.other_unit not in ("", "count", "counts"):
         return None
-    bare = not tokens(line.replace(number.text, "", 1)) or line.strip().lower() in (number.text + " counts", number.text + " count")
-    if bare or about.quantity == "neutral" and not tokens(line[number.end:]):
+    bare = not tokens(line.replace(number.text, "", 1)) or line.strip().lower() in (
+        number.text + " counts",
+        number.text + " count",
+    )
+    if bare or about.quantity == "neutral" and not tokens(line[number.end :]):
         return Evidence.LONE
     short = re.fullmatch(r"\s*[A-Za-z]{1,3}\s*", number.before)
-    tagged = (short or re.search(r"[:=]\s*$", number.before)) and not re.search(r"[A-Za-z]", line[number.end:])
+    tagged = (short or re.search(r"[:=]\s*$", number.before)) and not re.search(
+        r"[A-Za-z]", line[number.end :]
+    )
     return Evidence.TAGGED if tagged else None
 
 
-def _refused(number: Number, line: str, after: str) -> bool:
+def _refused(number: Number, about: Label, line: str, after: str) -> bool:
     """Marks right beside a number that say it is no reading: >100, 12?, 100.0 kPa OL."""
-    lead = line[:number.start]
+    lead = line[: number.start]
     if re.search(r"[<≥≤~?]\s*$|[:=]\s*>\s*$|\s>$", lead) and not re.search(r"-\s*>\s*$", lead):
+        return True
+    if names_error(about.text if about.quantity == "pressure" else number.before.replace("->", " ")):
         return True
     tail = re.split(r"[;|,\t]|\s\S+\s*[:=]", after, maxsplit=1)[0]
     return names_error(tail) or number.glued not in ("", "i", "f", "u", "L", "e") and len(number.glued) > 2
@@ -175,7 +205,9 @@ def _same_key(key: str, earlier: str) -> bool:
 
 def _both_units(line: str, key: str) -> bool:
     """One pressure shown twice in two units is no tear: "P: 12.3 kPa  P: 1.78 psi"."""
-    shown = [n for n in find_numbers(line) if n.unit and tokens(_label_text(n.before))[-1:] == tokens(key)[-1:]]
+    shown = [
+        n for n in find_numbers(line) if n.unit and tokens(_label_text(n.before))[-1:] == tokens(key)[-1:]
+    ]
     if len(shown) < 2:
         return False
     in_pa = [n.value * n.unit.factor_pa for n in shown if n.unit]

@@ -1,4 +1,4 @@
-"""Pressure in JSON, on one line or pretty-printed over many. `JsonJoiner` collects, `json_candidates` reads."""
+"""Pressure in JSON, on one line or pretty-printed over many: `JsonJoiner` collects, `json_candidates` reads."""
 
 from __future__ import annotations
 
@@ -15,7 +15,19 @@ from leakdown.quantities import PressureUnit, pressure_unit
 MAX_OBJECT = 8192
 MAX_BRACKETS = 200
 _FRAGMENT = re.compile(r'\s*(?:"[^"]*"\s*:|[\]}]+,?\s*$)')
-_NAMES = ("name", "type", "sensor", "quantity", "id", "measurement", "label", "key", "kind", "channel", "param")
+_NAMES = (
+    "name",
+    "type",
+    "sensor",
+    "quantity",
+    "id",
+    "measurement",
+    "label",
+    "key",
+    "kind",
+    "channel",
+    "param",
+)
 _VALUES = ("value", "val", "reading", "v", "data", "measured", "current")
 _UNIT_KEYS = ("unit", "units", "uom", "einheit")
 _STATUS_KEYS = ("status", "state", "error", "err", "fault")
@@ -36,7 +48,7 @@ class JsonJoiner:
         """("none", None) not JSON; ("more", None) wait; ("torn", None); ("whole", object)."""
         start = _start(line)
         if start is not None:
-            whole = _load(line[start:line.rfind("}") + 1] if line[start] == "{" else line[start:])
+            whole = _load(line[start : line.rfind("}") + 1] if line[start] == "{" else line[start:])
             if whole is not None and not (self._text and _inside_array(self._text)):
                 self._text = ""
                 return "whole", whole
@@ -51,7 +63,7 @@ class JsonJoiner:
             self._text = joined
             return "more", None
         self._text = ""
-        if _restarts(joined[:-len(line) - 1] or "", line):
+        if _restarts(joined[: -len(line) - 1] or "", line):
             return self._begin(line, start)
         whole = _load(joined)
         return ("whole", whole) if whole is not None else ("torn", None)
@@ -84,7 +96,7 @@ def _load(text: str) -> Any:
 
 
 def _open_string(line: str) -> bool:
-    return line.replace("\\\"", "").count('"') % 2 == 1
+    return line.replace('\\"', "").count('"') % 2 == 1
 
 
 def _stack(text: str) -> tuple[int, str]:
@@ -118,8 +130,17 @@ def json_candidates(whole: Any) -> tuple[list[Found], str]:
     if _reports_error(whole):
         return [], "the gauge reports an error"
     leaves = list(_leaves(whole, ()))
-    temperature = next((v for about, v, _, _ in leaves if about.quantity == "temperature" and -50 < v < 200), None)
-    clock = next((v * about.time_unit_s for about, v, _, _ in leaves if about.quantity == "time" and about.time_unit_s), None)
+    temperature = next(
+        (v for about, v, _, _ in leaves if about.quantity == "temperature" and -50 < v < 200), None
+    )
+    clock = next(
+        (
+            v * about.time_unit_s
+            for about, v, _, _ in leaves
+            if about.quantity == "time" and about.time_unit_s
+        ),
+        None,
+    )
     found = [one for leaf in leaves if (one := _judge(leaf, temperature, clock))]
     if not found:
         found = _only_number(leaves)
@@ -151,7 +172,16 @@ def _only_number(leaves: list[Leaf]) -> list[Found]:
     if len(leaves) != 1 or leaves[0][0].quantity not in ("neutral", "unknown"):
         return []
     about, value, unit, path = leaves[0]
-    return [Found(value, unit, Evidence.TAGGED if about.quantity == "unknown" else Evidence.LONE, f"JSON|{path}|", "", path)]
+    return [
+        Found(
+            value,
+            unit,
+            Evidence.TAGGED if about.quantity == "unknown" else Evidence.LONE,
+            f"JSON|{path}|",
+            "",
+            path,
+        )
+    ]
 
 
 def _leaves(node: Any, path: tuple[str, ...]) -> Iterator[Leaf]:
@@ -182,7 +212,9 @@ def _leaf(node: dict[str, Any], key: str, child: Any, path: tuple[str, ...]) -> 
     about = label(key)
     if key.lower() in _VALUES and path or about.quantity == "neutral" and path:
         about = label(path[-1])
-    elif about.disqualified is False and path and label(path[-1]).disqualified and about.quantity == "unknown":
+    elif (
+        about.disqualified is False and path and label(path[-1]).disqualified and about.quantity == "unknown"
+    ):
         return
     yield about, value, unit or _unit_beside(node, key), ".".join((*path, key))
 
@@ -203,8 +235,10 @@ def _number(child: Any) -> tuple[float | None, PressureUnit | None]:
 def _unit_beside(node: dict[str, Any], key: str) -> PressureUnit | None:
     for name, value in node.items():
         lowered = str(name).lower()
-        if isinstance(value, str) and (lowered in _UNIT_KEYS or lowered in
-                                       tuple(f"{key.lower()}{sep}{u}" for sep in ("_", "", "-") for u in _UNIT_KEYS)):
+        if isinstance(value, str) and (
+            lowered in _UNIT_KEYS
+            or lowered in tuple(f"{key.lower()}{sep}{u}" for sep in ("_", "", "-") for u in _UNIT_KEYS)
+        ):
             return unit_word(value) or pressure_unit(value)
     return None
 
@@ -216,6 +250,15 @@ def _reports_error(node: Any) -> bool:
         if str(key).lower() in _STATUS_KEYS:
             if isinstance(value, str) and value and names_error(value):
                 return True
-            if str(key).lower() in ("error", "err", "fault") and value not in (0, None, False, "", "0", "none", "ok", "OK"):
+            if str(key).lower() in ("error", "err", "fault") and value not in (
+                0,
+                None,
+                False,
+                "",
+                "0",
+                "none",
+                "ok",
+                "OK",
+            ):
                 return True
     return False

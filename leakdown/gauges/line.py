@@ -19,7 +19,8 @@ _PLAIN = re.compile(r"[\t\x20-\x7e]*\Z")
 # Cyrillic and CJK words. Anything else in the upper half is line noise.
 _PRINTABLE = re.compile(
     "[\\t\\x20-\\x7e°µμ²³±·×Ω₂Δ\u2212\u2010-\u2015\u2018-\u201f\u2032\u2033\u00a0\u2009\u202f"
-    "ÄÖÜäöüßàáâãåçèéêëìíîïñòóôõøùúûýÀÁÉÈÍÓÚÑÇ\u0100-\u017f\u0400-\u04ff\u3040-\u30ff\u4e00-\u9fff\uff1a]*\\Z")
+    "ÄÖÜäöüßàáâãåçèéêëìíîïñòóôõøùúûýÀÁÉÈÍÓÚÑÇ\u0100-\u017f\u0400-\u04ff\u3040-\u30ff\u4e00-\u9fff\uff1a]*\\Z"
+)
 
 
 @dataclass(frozen=True)
@@ -52,6 +53,7 @@ class LineSplitter:
         self._ends = re.compile(re.escape(end)) if end else _ENDS
         self._rest = b""
         self._after_cr = False
+        self._ends_seen = False
 
     @property
     def pending(self) -> bool:
@@ -65,6 +67,7 @@ class LineSplitter:
         self._after_cr = chunk.endswith(b"\r") if chunk else self._after_cr
         parts = self._ends.split(self._rest + chunk)
         self._rest = parts.pop()
+        self._ends_seen = self._ends_seen or bool(parts)
         lines = [_bounded(part) for part in parts if part.strip(b"\x00 \t")]
         if len(self._rest) > MAX_LINE_BYTES:
             lines.append(_bounded(self._rest))
@@ -72,9 +75,20 @@ class LineSplitter:
         return lines
 
     def quiet(self) -> list[Line]:
-        """The caller has heard nothing for a while: what is waiting is a line of its own."""
+        """The caller has heard nothing for a while. For a gauge without line ends that ends the message;
+        for one that has shown line ends, the rest of the line is still to come."""
+        if self._ends_seen:
+            return []
         rest, self._rest = self._rest, b""
         return [_bounded(rest)] if rest.strip(b"\x00 \t") else []
+
+    def close(self) -> list[Line]:
+        """Nothing more will come: a line that never got its end is kept as damaged."""
+        lines = self.quiet()
+        rest, self._rest = self._rest, b""
+        return lines + (
+            [Line(clean(rest[:MAX_LINE_BYTES]).text, damaged=True)] if rest.strip(b"\x00 \t") else []
+        )
 
 
 def _bounded(raw: bytes) -> Line:

@@ -1,4 +1,4 @@
-"""A shape that the recogniser has locked on to: how it turns one line into a sample, and its account in words."""
+"""A shape that the recogniser has locked on to: how it reads one line, and its account in words."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from leakdown.gauges.candidates import Found
 from leakdown.gauges.table import BURST, Heading, bare_row, is_burst, row_by_heading
 from leakdown.quantities import PressureUnit, tidy
 
+NO_UNIT = "no unit given by the gauge"
 Kind = Literal["place", "heading", "column", "repeats", "comma"]
 
 
@@ -49,7 +50,9 @@ def read_place(lock: Lock, found: list[Found], why: str) -> Read:
     """The candidate at the locked place; another place on the same line is never taken instead."""
     for one in found:
         if one.key == lock.key:
-            return Read(one.value, "", one.unit, one.number, one.temperature_degc, one.device_s, one.flips_sign)
+            return Read(
+                one.value, "", one.unit, one.number, one.temperature_degc, one.device_s, one.flips_sign
+            )
     return Read(None, why or "not the line that carries the pressure")
 
 
@@ -76,7 +79,7 @@ def read_row(lock: Lock, text: str) -> Read:
 
 
 def account_of_place(one: Found) -> str:
-    """"Took the number after 'press' for the pressure, in kPa (unit beside it)."""
+    """ "Took the number after 'press' for the pressure, in kPa (unit beside it)."""
     if one.key.startswith("JSON"):
         what = f"the JSON key {one.label!r}"
     elif one.key.startswith("XDR"):
@@ -85,16 +88,17 @@ def account_of_place(one: Found) -> str:
         what = "the only number on the line" if one.key.startswith("LONE") else "the number beside the unit"
     else:
         what = f"the number after {one.label!r}"
-    unit = f"in {one.unit.name}" if one.unit else "no unit given by the gauge"
+    unit = f"in {one.unit.name}" if one.unit else NO_UNIT
     sign = "; vacuum, so counted as negative" if one.flips_sign else ""
     return f"took {what} for the pressure, {unit}{sign}"
 
 
 def account_of_heading(head: Heading) -> str:
     """The heading's story in words."""
-    unit = f"in {head.unit.name}" if head.unit else "no unit given by the gauge"
+    unit = f"in {head.unit.name}" if head.unit else NO_UNIT
     clock = f", its clock from column {head.clock + 1}" if head.clock is not None else ""
-    return f"took column {head.pressure + 1} of {head.columns} ({head.about.text!r}) for the pressure, {unit}{clock}"
+    where = f"column {head.pressure + 1} of {head.columns} ({head.about.text!r})"
+    return f"took {where} for the pressure, {unit}{clock}"
 
 
 def decimals_of(number: str) -> int:
@@ -102,5 +106,3 @@ def decimals_of(number: str) -> int:
     if not re.fullmatch(r"[-+]?\d*\.?\d*", number):
         return -1
     return len(number.partition(".")[2])
-
-

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from leakdown.gauges.candidates import Evidence, Found, best, text_candidates
 from leakdown.gauges.jsonline import JsonJoiner, json_candidates
 from leakdown.gauges.line import Line
-from leakdown.gauges.nmea import looks_like_nmea, sentence_candidates
+from leakdown.gauges.nmea import checksum, looks_like_nmea, sentence_candidates
 from leakdown.gauges.table import Heading, bare_row, heading
+
+_CHECKSUM = re.compile(r"[$!]?([^*]+)\*([0-9A-Fa-f]{2})")
+UNPROVEN = 3
+"""Wrong sums seen, with never a right one, before *HH is taken for something other than an XOR."""
 
 
 @dataclass(frozen=True)
@@ -39,6 +44,7 @@ class LineLooker:
 
     def __init__(self) -> None:
         self._joiner = JsonJoiner()
+        self._sums = [0, 0]
 
     @property
     def inside_object(self) -> bool:
@@ -49,6 +55,8 @@ class LineLooker:
         """Everything that this line could be."""
         if line.damaged:
             return Look(why="line noise", stateless=False)
+        if not self._sum_holds(line.text):
+            return Look(why="wrong checksum", stateless=False)
         was_open = self._joiner.open
         state, whole = self._joiner.feed(line.text)
         if state == "more":
@@ -59,6 +67,15 @@ class LineLooker:
             found, why = json_candidates(whole)
             return Look(tuple(found), why, stateless=not was_open)
         return self._plain(line.text)
+
+    def _sum_holds(self, text: str) -> bool:
+        """Lines that end in *HH: right when the XOR fits; judged at all only if it ever fits here."""
+        match = _CHECKSUM.fullmatch(text)
+        if not match or looks_like_nmea(text):
+            return True
+        right = checksum(match.group(1)) == int(match.group(2), 16)
+        self._sums[not right] += 1
+        return right or self._sums[0] == 0 and self._sums[1] > UNPROVEN
 
     def _plain(self, text: str) -> Look:
         if looks_like_nmea(text):

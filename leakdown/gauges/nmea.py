@@ -49,9 +49,14 @@ def sentence_candidates(text: str) -> tuple[list[Found], str]:
 def _pairs(formatter: str, fields: list[str]) -> list[tuple[str, str, str]]:
     """(value, unit letter, transducer name) of the pressure fields."""
     if formatter == "XDR":
-        groups = [fields[i:i + 4] for i in range(0, len(fields) - 2, 4)]
+        groups = [fields[i : i + 4] for i in range(0, len(fields) - 2, 4)]
         return [(g[1], g[2], g[3] if len(g) > 3 else "") for g in groups if g[0] == "P"]
     if formatter in ("MDA", "MMB"):
-        return [(fields[2], fields[3], "barometer")] if len(fields) >= 4 and fields[2] else \
-            [(fields[0], fields[1], "barometer")] if len(fields) >= 2 else []
+        return (
+            [(fields[2], fields[3], "barometer")]
+            if len(fields) >= 4 and fields[2]
+            else [(fields[0], fields[1], "barometer")]
+            if len(fields) >= 2
+            else []
+        )
     return []

@@ -10,17 +10,22 @@ from leakdown.quantities import PressureUnit, tidy
 
 _NUMBER = re.compile(
     r"(?:(?<![A-Za-z0-9_.,+\-])|(?<=,))"
-    r"([-+]?(?:\d{1,3}(?:,\d{3})+\.\d+|\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?)(?!\d)(?!\.\d)")
+    r"([-+]?(?:\d{1,3}(?:,\d{3})+\.\d+|\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?)(?!\d)(?!\.\d)"
+)
 _CLOCK = re.compile(
-    r"\b\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d(?:[.,]\d+)?)?(?:Z|[+-]\d\d:?\d\d)?)?|\b\d{1,2}[./]\d{1,2}[./]\d{2,4}\b"
-    r"|(?<![\d.])\d{1,2}:\d\d:\d\d(?:[.,]\d+)?(?![\d:])|(?<![\d.:])\d{1,2}:\d\d(?![\d:.])|[A-Z][a-z]{2} \d\d? \d{4}")
+    r"\b\d{4}-\d\d-\d\d(?:[T ]\d\d:\d\d(?::\d\d(?:[.,]\d+)?)?(?:Z|[+-]\d\d:?\d\d)?)?"
+    r"|\b\d{1,2}[./]\d{1,2}[./]\d{2,4}\b"
+    r"|(?<![\d.])\d{1,2}:\d\d:\d\d(?:[.,]\d+)?(?![\d:])"
+    r"|(?<![\d.:])\d{1,2}:\d\d(?![\d:.])|[A-Z][a-z]{2} \d\d? \d{4}"
+)
 _SPACED_SIGN = re.compile(r"(?:^|(?<=[,;:=(|\[]))(\s*)([-+])(\s+)(?=\.?\d)")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.]|,\d)")
 _UNIT_AFTER = re.compile(r"\s*,?\s*[\(\[]?\s*(?=[A-Za-z\"])")
 _WORD = re.compile(r"[A-Za-z\"'][A-Za-z0-9/\"'²₂.()]*")
 _OTHER_UNIT = re.compile(
     r"\s*[\(\[]?\s*(°\s?[CFK]?|deg\s?[CFK]?\b|%\s?(?:RH)?|[mkµu]?V\b|m?A\b|[kM]?Hz\b|[cmk]?m\b|ft\b|rpm\b|lux\b|ppm\b|ms\b|us\b|s\b"
-    r"|sec\b|min\b|g\b|kg\b|[mc]?[lL]\b|dBm?\b|[kM]?[oO]hm\b|Ω|[CFK]\b|l/min\b|W\b|counts?\b)")
+    r"|sec\b|min\b|g\b|kg\b|[mc]?[lL]\b|dBm?\b|[kM]?[oO]hm\b|Ω|[CFK]\b|l/min\b|W\b|counts?\b)"
+)
 _TEMPERATURE_UNIT = re.compile(r"\s*[\(\[]?\s*(?:°\s?|deg\s?)?([CFK])\b")
 _TIME_UNIT = re.compile(r"\s*(ms|us|sec|s)\b")
 _GLUED_LETTER = re.compile(r"(?<![A-Za-z_])([PRTprt])(?=[-+]?\d+\.\d)")
@@ -60,15 +65,15 @@ def _points_for_commas(text: str) -> str:
     other_separator = bool(re.search(r"[;|\t]", text)) and not re.search(r"\d,\d+,\d", text)
 
     def certain(match: re.Match[str]) -> bool:
-        after = text[match.end():]
+        after = text[match.end() :]
         beside_unit = bool(_read_unit(after)[0]) or bool(re.match(_OTHER_UNIT, after))
-        labelled = bool(re.search(r"[A-Za-z][^\d,;|]{0,20}[:=]\s*[-+]?$", text[:match.start()]))
+        labelled = bool(re.search(r"[A-Za-z][^\d,;|]{0,20}[:=]\s*[-+]?$", text[: match.start()]))
         alone = re.fullmatch(r"\s*[-+]?0,\d+\s*", text) is not None
         return beside_unit or labelled or other_separator or alone
 
     for match in found:
         if certain(match):
-            text = text[:match.start()] + match.group().replace(",", ".") + text[match.end():]
+            text = text[: match.start()] + match.group().replace(",", ".") + text[match.end() :]
     return text
 
 
@@ -77,20 +82,22 @@ def _read_unit(after: str) -> tuple[PressureUnit | None, int, bool]:
     lead = _UNIT_AFTER.match(after)
     if not lead:
         return None, 0, False
-    words = []
+    words: list[re.Match[str]] = []
     position = lead.end()
     while len(words) < 3:
         match = _WORD.match(after, position)
         if not match:
             break
         words.append(match)
-        blank = re.match(r"[ .]*", after[match.end():])
+        blank = re.match(r"[ .]*", after[match.end() :])
         position = match.end() + (blank.end() if blank else 0)
     for size in range(len(words), 0, -1):
-        group = after[words[0].start():words[size - 1].end()]
+        group = after[words[0].start() : words[size - 1].end()]
         unit = unit_word(group)
         if unit:
-            rest = after[words[size - 1].end():]
+            rest = after[words[size - 1].end() :]
+            if re.match(r"\s*[:=]\s*[-+.\d]", rest):
+                return None, 0, False  # the name of the next number
             return unit, words[size - 1].end(), bool(re.match(r"\s*\(?\s*vac", rest, re.IGNORECASE))
     return None, 0, False
 
@@ -102,15 +109,26 @@ def find_numbers(text: str) -> list[Number]:
     for match in _NUMBER.finditer(text):
         if match.start() < previous_end or _is_tag(match, text):
             continue
-        after = text[match.end():]
+        after = text[match.end() :]
         unit, length, vacuum_word = _read_unit(after)
         other = None if unit else _OTHER_UNIT.match(after)
         glued = "" if unit or other else _glued(after)
         if glued and any(c.isdigit() for c in glued):
             continue  # 1A2B, 3rd-party IDs, hex dumps
         end = match.end() + (length if unit else other.end() if other else 0)
-        numbers.append(Number(float(match.group(1).replace(",", "")), match.group(1), match.start(1), match.end(1),
-                              text[previous_end:match.start(1)], unit, other.group(1) if other else "", vacuum_word, glued))
+        numbers.append(
+            Number(
+                float(match.group(1).replace(",", "")),
+                match.group(1),
+                match.start(1),
+                match.end(1),
+                text[previous_end : match.start(1)],
+                unit,
+                other.group(1) if other else "",
+                vacuum_word,
+                glued,
+            )
+        )
         previous_end = end
     return numbers
 
@@ -124,21 +142,28 @@ def _is_tag(match: re.Match[str], text: str) -> bool:
     """An integer that is an index or a bracketed tag: "sensor 1:", "(312)", "[0012]", "#3"."""
     if not match.group(1).isdigit():
         return False
-    before, after = text[:match.start(1)], text[match.end():]
-    if before.endswith("#") or re.match(r"\s?[:=)]", after) and not re.match(r"\s?:\s*$", after) \
-            and re.search(r"(?:^|[A-Za-z(]\s?)$", before):
+    before, after = text[: match.start(1)], text[match.end() :]
+    if (
+        before.endswith("#")
+        or re.match(r"\s?[:=)]", after)
+        and not re.match(r"\s?:\s*$", after)
+        and re.search(r"(?:^|[A-Za-z(]\s?)$", before)
+    ):
         return True
-    return before.endswith("[") and after.startswith("]") or \
-        bool(re.search(r"(?<![A-Za-z])[A-Za-z]$", before) and re.match(r"\s*[:=]?\s*[-+]?\d", after))
+    return (
+        before.endswith("[")
+        and after.startswith("]")
+        or bool(re.search(r"(?<![A-Za-z])[A-Za-z]$", before) and re.match(r"\s*[:=]?\s*[-+]?\d", after))
+    )
 
 
 def temperature_k_of(number: Number, text: str) -> str:
     """The temperature unit letter right after a number ("C", "F", "K") or ""."""
-    match = _TEMPERATURE_UNIT.match(text[number.end:])
+    match = _TEMPERATURE_UNIT.match(text[number.end :])
     return match.group(1) if match else ""
 
 
 def clock_unit_of(number: Number, text: str) -> float | None:
     """Seconds per unit written right after a number ("12 ms"), or None."""
-    match = _TIME_UNIT.match(text[number.end:])
+    match = _TIME_UNIT.match(text[number.end :])
     return {"ms": 1e-3, "us": 1e-6, "sec": 1.0, "s": 1.0}[match.group(1)] if match else None

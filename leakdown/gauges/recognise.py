@@ -12,6 +12,7 @@ from collections import Counter
 from leakdown.gauges.candidates import Evidence, Found
 from leakdown.gauges.line import Line
 from leakdown.gauges.lock import (
+    NO_UNIT,
     Lock,
     Read,
     account_of_heading,
@@ -98,7 +99,9 @@ class AutoReader:
     def _decide(self, final: bool) -> list[Sample]:
         lock = choose(self._held, final)
         if lock is None:
-            return self._give_up(keep=0) if final and not any(h[2].row for h in self._held[-HOLD_LINES:]) else []
+            return (
+                self._give_up(keep=0) if final and not any(h[2].row for h in self._held[-HOLD_LINES:]) else []
+            )
         self._lock, held, self._held = lock, self._held, []
         self.account = lock.account
         self.remarks.append(lock.account)
@@ -112,8 +115,15 @@ class AutoReader:
             if quick is not None:
                 if quick.value is not None:
                     self._count(quick.number)
-                return Sample(arrival_s, line.text, quick.value, quick.unit, quick.why, quick.device_s,
-                              quick.temperature_degc)
+                return Sample(
+                    arrival_s,
+                    line.text,
+                    quick.value,
+                    quick.unit,
+                    quick.why,
+                    quick.device_s,
+                    quick.temperature_degc,
+                )
         assert self._lock is not None
         look = self._looker.look(line) if self._lock.kind == "place" else self._look_at_row(line)
         read = self._interpret(line, look)
@@ -133,9 +143,10 @@ class AutoReader:
             return self._not_truncated(read_row(self._lock, line.text))
         read = read_place(self._lock, list(look.found), look.why)
         if read.value is None:
-            self._changed_unit(look)
             self._misfit(look)
-            return read
+            if not self._changed_unit(look):
+                return read
+            read = read_place(self._lock, list(look.found), look.why)
         self._misfits.clear()
         self._other_unit = ("", 0)
         return self._not_truncated(read)
@@ -159,12 +170,12 @@ class AutoReader:
         self._steady = self._steady + 1 if decimals == self._decimals else 1
         self._decimals = decimals
 
-    def _changed_unit(self, look: Look) -> None:
+    def _changed_unit(self, look: Look) -> bool:
         """The same place in another unit, twice in a row: the unit was switched at the gauge."""
         assert self._lock is not None
         same = next((f for f in look.found if base_of(f.key) == base_of(self._lock.key) and f.unit), None)
         if same is None:
-            return
+            return False
         count = self._other_unit[1] + 1 if self._other_unit[0] == same.key else 1
         self._other_unit = (same.key, count)
         if count >= 2:
@@ -173,9 +184,10 @@ class AutoReader:
             self._skeletons = Skeletons()
             self._other_unit = ("", 0)
             self._announce(f"the gauge changed its unit: {account}")
+        return count >= 2
 
     def _misfit(self, look: Look) -> None:
-        """A lock made on a banner is given up aloud, never in silence, and only before it has proved itself."""
+        """A lock made on a banner is given up aloud, and only before it has proved itself."""
         if look.best is None or not look.strong or self._taken >= STEADY:
             return
         self._misfits.append(look.best)
@@ -192,7 +204,9 @@ class AutoReader:
         self.remarks.append(text)
 
     def _sample(self, line: Line, arrival_s: float, read: Read) -> Sample:
-        return Sample(arrival_s, line.text, read.value, read.unit, read.why, read.device_s, read.temperature_degc)
+        return Sample(
+            arrival_s, line.text, read.value, read.unit, read.why, read.device_s, read.temperature_degc
+        )
 
 
 def choose(held: list[Held], final: bool) -> Lock | None:
@@ -205,7 +219,7 @@ def _by_heading(held: list[Held]) -> Lock | None:
         head = look.head
         if head is None:
             continue
-        for line, _, _ in held[i + 1:]:
+        for line, _, _ in held[i + 1 :]:
             head = with_units(head, line.text) or head
             if row_by_heading(head, line.text)[0] is not None:
                 return Lock("heading", account_of_heading(head), unit=head.unit, head=head)
@@ -237,14 +251,12 @@ def _by_rows(held: list[Held], final: bool) -> Lock | None:
     texts = [text for text, values in rows if len(values) == width]
     values = [v for _, v in rows if len(v) == width]
     if width == 2 and comma_is_decimal(texts):
-        return Lock("comma", "took the only number on the line for the pressure, decimal comma, no unit given by the gauge")
+        return Lock("comma", f"took the only number on the line, decimal comma, for the pressure, {NO_UNIT}")
     if all(is_burst(v) for v in values) and any(any(v) for v in values):
-        return Lock("repeats", f"took the middle one of {width} repeats on a line for the pressure, no unit given by the gauge",
-                    width=width)
+        account = f"took the middle one of {width} repeats on a line for the pressure, {NO_UNIT}"
+        return Lock("repeats", account, width=width)
     column, reason = choose_column(values) if len(values) >= 2 else (None, "")
     if column is None:
         return None
-    return Lock("column", f"took number {column + 1} of {width} on a line for the pressure ({reason}), no unit given by the gauge",
-                width=width, column=column)
-
-
+    account = f"took number {column + 1} of {width} on a line for the pressure ({reason}), {NO_UNIT}"
+    return Lock("column", account, width=width, column=column)

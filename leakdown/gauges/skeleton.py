@@ -72,11 +72,21 @@ class Skeletons:
         clock, clock_known = _place(numbers, read.device_s, (1.0, 1e-3, 1e-6, 60.0))
         if len(pressure) == 1 and warmth_known and clock_known:
             scale = 1.0 if clock is None else clock[1]
-            self._known[key] = _Known(pressure[0], decimals_of(parts[pressure[0]]), read.flips_sign, read.unit,
-                                      warmth[0] if warmth else None, clock[0] if clock else None, scale, "")
+            self._known[key] = _Known(
+                pressure[0],
+                decimals_of(parts[pressure[0]]),
+                read.flips_sign,
+                read.unit,
+                warmth[0] if warmth else None,
+                clock[0] if clock else None,
+                scale,
+                "",
+            )
 
 
-def _place(numbers: dict[int, float], value: float | None, scales: tuple[float, ...]) -> tuple[tuple[int, float] | None, bool]:
+def _place(
+    numbers: dict[int, float], value: float | None, scales: tuple[float, ...]
+) -> tuple[tuple[int, float] | None, bool]:
     """Where `value` stands among the numbers, and whether that is beyond doubt."""
     if value is None:
         return None, True

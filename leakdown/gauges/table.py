@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from leakdown.gauges.numbers import normalise
 from leakdown.gauges.words import Label, label, unit_word
 from leakdown.quantities import PressureUnit, tidy
 
@@ -51,7 +52,9 @@ def heading(text: str) -> Heading | None:
         if len(cells) >= 2:
             return _heading(cells, separator)
     words = re.findall(r"\S+(?:\s+[\[(][^\])]*[\])])?", text.lstrip("# "))
-    if len(words) >= 2 and all("_" in w or re.search(r"[\[(]", w) or label(w).quantity in _TELLING for w in words):
+    if len(words) >= 2 and all(
+        "_" in w or re.search(r"[\[(]", w) or label(w).quantity in _TELLING for w in words
+    ):
         return _heading(words, " ")
     return None
 
@@ -60,8 +63,13 @@ _TELLING = ("pressure", "time", "temperature")
 
 
 def _heading(cells: list[str], separator: str) -> Heading | None:
-    if any(not cell or re.match(r"[-+]?[\d.]", cell) or re.search(r"[:=]\s*\S|[:=]$", cell) or len(cell) > 40
-           for cell in cells):
+    if any(
+        not cell
+        or re.search(r"(?<![A-Za-z_\d.])[-+]?\.?\d", cell)
+        or re.search(r"[:=]\s*\S|[:=]$", cell)
+        or len(cell) > 40
+        for cell in cells
+    ):
         return None
     labels = [label(cell.strip('"')) for cell in cells]
     if not any(one.quantity in _TELLING for one in labels):
@@ -71,8 +79,16 @@ def _heading(cells: list[str], separator: str) -> Heading | None:
         return None
     clock = next((i for i, one in enumerate(labels) if one.quantity == "time" and one.time_unit_s), None)
     warmth = next((i for i, one in enumerate(labels) if one.quantity == "temperature"), None)
-    return Heading(len(cells), separator, pressure, labels[pressure], clock,
-                   (labels[clock].time_unit_s or 0.0) if clock is not None else 0.0, warmth, labels[pressure].unit)
+    return Heading(
+        len(cells),
+        separator,
+        pressure,
+        labels[pressure],
+        clock,
+        (labels[clock].time_unit_s or 0.0) if clock is not None else 0.0,
+        warmth,
+        labels[pressure].unit,
+    )
 
 
 def _pressure_column(labels: list[Label]) -> int | None:
@@ -109,7 +125,7 @@ def row_by_heading(head: Heading, text: str) -> tuple[float | None, float | None
     shown = cells[head.pressure]
     number = re.match(r"[-+\d.,eE]+", shown)
     value = cell_number(shown)
-    if value is None and number and unit_word(shown[number.end():]):
+    if value is None and number and unit_word(shown[number.end() :]):
         value = cell_number(number.group())
     clock = cell_number(cells[head.clock]) if head.clock is not None else None
     warmth = cell_number(cells[head.temperature]) if head.temperature is not None else None
@@ -118,8 +134,12 @@ def row_by_heading(head: Heading, text: str) -> tuple[float | None, float | None
 
 def bare_row(text: str) -> list[float] | None:
     """The numbers of a line that holds nothing else (leading tags "T+35:" and a trailing remark apart)."""
-    body = _TAGS.sub("", tidy(text) if not text.isascii() else text)
-    body = _REMARK.sub("", body.rstrip(" ,;\t")).rstrip(" ,;\t") if re.search(r"\s{2,}[A-Za-z]", body) else body.strip(" ,;\t")
+    body = _TAGS.sub("", normalise(text))
+    body = (
+        _REMARK.sub("", body.rstrip(" ,;\t")).rstrip(" ,;\t")
+        if re.search(r"\s{2,}[A-Za-z]", body)
+        else body.strip(" ,;\t")
+    )
     if not _ROW.fullmatch(body):
         return None
     cells = [cell for cell in re.split(r"[,;\t ]+", body) if cell]
@@ -138,8 +158,10 @@ def choose_column(rows: list[list[float]]) -> tuple[int | None, str]:
     columns = [list(column) for column in zip(*rows, strict=True)]
     clocks = [i for i, c in enumerate(columns) if len(c) > 1 and _is_clock(c)]
     left = [i for i in range(len(columns)) if i not in clocks]
-    if len(left) == 1:
+    if len(left) == 1 and (len(set(columns[left[0]])) > 1 or all(_sure_clock(columns[i]) for i in clocks)):
         return left[0], "the column that is no clock"
+    if len(left) == 1:
+        return None, ""  # a slow rise beside a steady temperature looks just like a clock
     moving = [i for i in left if len(set(columns[i])) > 1]
     if len(moving) == 1:
         return moving[0], "the only number that moves"
@@ -160,6 +182,11 @@ def comma_is_decimal(texts: list[str]) -> bool:
 
 
 def _is_clock(column: list[float]) -> bool:
-    """Runs on in equal steps, the first column's job."""
+    """Runs on from zero or more in equal steps."""
     steps = [b - a for a, b in zip(column, column[1:], strict=False)]
-    return min(steps) > 0 and max(steps) <= 1.5 * min(steps)
+    return min(column) >= 0 and min(steps) > 0 and max(steps) <= 1.5 * min(steps)
+
+
+def _sure_clock(column: list[float]) -> bool:
+    """Counts whole numbers, starts at zero, or has run evenly for long."""
+    return column[0] == 0 or all(v == int(v) for v in column) or len(column) >= 6

@@ -1,64 +1,63 @@
 """What a label beside a number says about it: pressure, vacuum, something else, or nothing.
 
-The vocabularies are plain words of several languages, lower case, accents removed.
+The vocabularies are in words.toml: plain words of several languages, easy to extend.
 """
 
 from __future__ import annotations
 
 import re
+import tomllib
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
+from importlib import resources
 from typing import Literal
 
 from leakdown.quantities import PressureUnit, pressure_unit, tidy
 
 Quantity = Literal["pressure", "ambient", "neutral", "unknown", "other", "time", "temperature"]
 
-PRESSURE = frozenset(
-    "p pressure pressures press pres prs pr prss druck pression presion pressione pressao pressao tryk tryck "
-    "trykk paine nyomas tlak cisnienie basinc presiune давление 压力 压强 圧力 dp deltap pdiff manometer mano "
-    "pgauge vacuum vac vakuum unterdruck vide vacio vuoto vacuo depression overpressure uberdruck".split())
-VACUUM = frozenset("vacuum vac vakuum unterdruck vide vacio vuoto vacuo depression".split())
-AMBIENT = frozenset(
-    "baro barometer barometric barometrico barometrique atmospheric atmosphere atm ambient ambiant umgebung air "
-    "avg average mean filtered filt smoothed raw unfiltered static".split())
-DISQUALIFIED = frozenset(
-    "max min maximum minimum maximal minimal peak limit lim set setpoint target range span fullscale full fs scale "
-    "offset zero cal calibration sealevel sea slp qnh ref reference alarm threshold rate slope std stdev sigma dev "
-    "error err loss drop change total sum limits resolution low high hi lo start stop cutoff trip hysteresis "
-    "density id version address addr type model serial unit units mode code status state percent".split())
-TEMPERATURE = frozenset("temp temperature tmp temperatur temperatura temperatuur teplota lampotila tempc tempf".split())
-TIME = frozenset(
-    "time timestamp ts millis ms milliseconds seconds sec secs s us micros uptime elapsed zeit temps tiempo clock "
-    "uhrzeit tid tempo timer msec usec millisec".split())
-OTHER = TEMPERATURE | frozenset(
-    "t alt altitude elevation hoehe hohe height depth tiefe hum humidity rh feuchte humedad humidite dewpoint dew "
-    "volt volts voltage spannung v u i current ampere bat batt battery vbat vcc vdd vref supply power light lux gas "
-    "co2 iaq ppm flow flowrate durchfluss rpm speed column weight mass load force torque freq frequency "
-    "period n no nr num number counter index idx seq sequence sample samples packet pkt line frame step "
-    "cycle cycles baud gain rssi snr heap free build rev revision fw firmware hw sn date year day hour port "
-    "channel ch pin gpio i2c spi addr size len length crc checksum sum random x y z ax ay az gx gy gz angle "
-    "lat lon latitude longitude speed heading volume duty pwm resistance ohm ohms stroke strokes "
-    "entry boot rst version v1 v2 reset".split())
-FILLER = frozenset(
-    "is in at of the now value val reading read sensor measured actual current gauge gage abs absolute rel relative "
-    "diff differential data output out ist est es und la el il le the line channel ch live inst instant "
-    "instantaneous crankcase case system manifold hose".split())
-NEUTRAL = frozenset(
-    "value val reading read data out output result measurement measured adc counts sensor signal analog ain a0 wert "
-    "valeur valor valore gauge meas raw".split())
-ERRORS = frozenset(
-    "ol overload overrange over underrange under err error fault fail failed failure invalid nan inf infinity na "
-    "timeout disconnected saturated saturation notready unavailable lost bad uflow oflow overflow underflow".split())
+_LISTS = tomllib.loads(resources.files("leakdown.gauges").joinpath("words.toml").read_text("utf-8"))
+
+
+def _list(name: str) -> frozenset[str]:
+    return frozenset(_LISTS[name].split())
+
+
+PRESSURE = _list("pressure")
+VACUUM = _list("vacuum")
+AMBIENT = _list("ambient")
+DISQUALIFIED = _list("disqualified")
+TEMPERATURE = _list("temperature")
+TIME = _list("time")
+OTHER = TEMPERATURE | _list("other")
+FILLER = _list("filler")
+NEUTRAL = _list("neutral")
+ERRORS = _list("errors")
 
 _TOKENS = re.compile(r"[^\W\d_]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _BRACKETS = re.compile(r"[(\[]\s*([^()\[\]]{1,14}?)\s*[)\]]")
 _UNSAFE_UNITS = frozenset({"at", "lbs", "mb", "d", "ga"})
-_UNIT_PIECES = frozenset("in hg h2o h o cm mm cms mms inhg wc m ft c degc percent".split())
-_TIME_UNITS = {"s": 1.0, "sec": 1.0, "secs": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "millis": 1e-3,
-               "milliseconds": 1e-3, "millisec": 1e-3, "us": 1e-6, "usec": 1e-6, "micros": 1e-6, "min": 60.0}
+_BAROMETERS = frozenset(word for word in AMBIENT if word.startswith(("baro", "atm", "ambi")))
+_UNIT_PIECES = frozenset(
+    {"in", "hg", "h2o", "h", "o", "cm", "mm", "cms", "mms", "inhg", "wc", "m", "ft", "c", "degc", "percent"}
+)
+_TIME_UNITS = {
+    "s": 1.0,
+    "sec": 1.0,
+    "secs": 1.0,
+    "seconds": 1.0,
+    "ms": 1e-3,
+    "msec": 1e-3,
+    "millis": 1e-3,
+    "milliseconds": 1e-3,
+    "millisec": 1e-3,
+    "us": 1e-6,
+    "usec": 1e-6,
+    "micros": 1e-6,
+    "min": 60.0,
+}
 
 
 @dataclass(frozen=True)
@@ -106,14 +105,21 @@ def label(text: str) -> Label:
     words = tokens(_units_lowered(_BRACKETS.sub(" ", text) if unit else text)) or tokens(text)
     quantity = _quantity([w for w in words if not w.isdigit()], unit is not None)
     time_unit = next((_TIME_UNITS[w] for w in reversed(words) if w in _TIME_UNITS), None)
-    return Label(text=plain(text), quantity=quantity, unit=unit, vacuum=any(w in VACUUM for w in words),
-                 disqualified=any(w in DISQUALIFIED for w in words),
-                 time_unit_s=time_unit if quantity == "time" else None)
+    return Label(
+        text=plain(text),
+        quantity=quantity,
+        unit=unit,
+        vacuum=any(w in VACUUM for w in words),
+        disqualified=any(w in DISQUALIFIED for w in words),
+        time_unit_s=time_unit if quantity == "time" else None,
+    )
 
 
 def _units_lowered(text: str) -> str:
     """Spellings of units contain capitals (kPa, inHg, H2O); take them out before splitting words."""
-    return re.sub(r"(?i)(?<![a-z])(k|h|m)?pa(?![a-z])|(in|mm|cm)\.?\s?(hg|h2o)", lambda m: m.group(0).lower(), text)
+    return re.sub(
+        r"(?i)(?<![a-z])(k|h|m)?pa(?![a-z])|(in|mm|cm)\.?\s?(hg|h2o)", lambda m: m.group(0).lower(), text
+    )
 
 
 def _unit_in(text: str) -> PressureUnit | None:
@@ -124,7 +130,7 @@ def _unit_in(text: str) -> PressureUnit | None:
     pieces = [piece for piece in re.split(r"[\s_:=]+|(?<=[a-z])(?=[A-Z])", text) if piece]
     for size in (3, 2, 1):
         for start in range(len(pieces) - size, -1, -1):
-            group = pieces[start:start + size]
+            group = pieces[start : start + size]
             if size == 1 and len(group[0]) < 2:
                 continue
             if size > 1 and plain(group[0]) in PRESSURE | FILLER - {"in"}:
@@ -149,7 +155,7 @@ def _quantity(words: list[str], has_unit: bool) -> Quantity:
             return "temperature"
         if word in OTHER:
             return "other"
-        if word in AMBIENT - {"raw", "avg", "mean", "air", "average", "filtered", "filt"}:
+        if word in _BAROMETERS:
             return "ambient"
         if word in DISQUALIFIED or word in FILLER or word in AMBIENT or word in _TIME_UNITS:
             continue
@@ -163,5 +169,9 @@ def names_error(text: str) -> bool:
     """True when `text` says that the gauge has no reading: OL, ----, over range, ERR."""
     words = tokens(text)
     joined = "".join(words)
-    return any(w in ERRORS for w in words) or "notready" in joined or "outofrange" in joined \
+    return (
+        any(w in ERRORS for w in words)
+        or "notready" in joined
+        or "outofrange" in joined
         or bool(re.search(r"-{2,}|\*{3,}|_{3,}|\?|<{2,}|>{2,}", text))
+    )
