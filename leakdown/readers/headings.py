@@ -1,0 +1,149 @@
+"""What a column heading says: the role of its column, the unit, gauge or absolute, vacuum."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from leakdown.quantities import PressureUnit, pressure_unit, temperature_k, tidy, time_unit_s
+from leakdown.readers import words
+from leakdown.readers.words import plain, words_of
+
+Role = Literal["time", "date", "pressure", "temperature", "barometer", "remark", "number", "other"]
+_BRACKETS = re.compile(r"[(\[{<]([^()\[\]{}<>]*)[)\]}>]")
+_SPLIT = re.compile(r"[\s_,;:()\[\]{}]+")
+
+
+@dataclass(frozen=True)
+class Heading:
+    """One column's heading: `text` as written and what it says."""
+
+    text: str = ""
+    role: Role = "other"
+    unit: PressureUnit | None = None
+    time_s: float | None = None
+    temperature: str | None = None
+    weak: bool = False
+    vacuum: bool = False
+    absolute: bool = False
+    gauge: bool = False
+    clock: bool = False
+    elapsed: bool = False
+    layout: str | None = None
+
+    @property
+    def name(self) -> str:
+        """The heading for messages."""
+        return self.text or "(no heading)"
+
+
+def heading(text: str) -> Heading:
+    """The meaning of one heading; role "other" when it says nothing that is known."""
+    text = " ".join(tidy(text).split())
+    known = set(words_of(text))
+    unit = heading_pressure_unit(text)
+    temperature = _temperature_unit(text, known)
+    role, weak = _role(text, known, unit, temperature)
+    absolute = bool(known & words.ABSOLUTE) or (unit is not None and unit.reference == "absolute")
+    return Heading(
+        text, role, unit if role in ("pressure", "barometer") else None,
+        _time_unit(text) if role == "time" else None, temperature, weak,
+        vacuum=bool(known & words.VACUUM), absolute=absolute,
+        gauge=not absolute and (bool(known & words.GAUGE) or (unit is not None and unit.reference == "gauge")),
+        clock=bool(known & words.CLOCK) or "time of day" in plain(text), elapsed=bool(known & words.ELAPSED),
+        layout=_layout(text) if role == "time" else None)
+
+
+def _role(text: str, known: set[str], unit: PressureUnit | None, temperature: str | None) -> tuple[Role, bool]:
+    if words.ROW_NUMBER.fullmatch(" ".join(words_of(text))):
+        return "number", False
+    if known & words.BAROMETER or (known & words.AMBIENT and (unit or known & words.PRESSURE)):
+        return "barometer", False
+    if known & words.TEMPERATURE or (temperature and unit is None):
+        return "temperature", False
+    if known & words.DERIVED or "δ" in plain(text):
+        return "other", False
+    if unit is not None:
+        return "pressure", False
+    if known & words.REMARK:
+        return "remark", False
+    return _plain_role(text, known)
+
+
+def _plain_role(text: str, known: set[str]) -> tuple[Role, bool]:
+    """Role of a heading without a pressure unit or a temperature."""
+    if known & (words.PRESSURE | words.VACUUM) and not known & (words.TIME | words.CLOCK):
+        return "pressure", False
+    if known & words.DATE and not known & (words.TIME | words.CLOCK):
+        return "date", False
+    if known & (words.TIME | words.CLOCK) or _layout(text) or _time_unit(text):
+        return "time", False
+    if known & words.WEAK_PRESSURE:
+        return "pressure", True
+    return "other", False
+
+
+def _pieces(text: str) -> list[str]:
+    """Runs of up to four words of a heading, longest first, slashes kept and then split."""
+    pieces = [text]
+    for tokens in (_SPLIT.split(text), _SPLIT.split(text.replace("/", " "))):
+        tokens = [token for token in tokens if token]
+        for size in (4, 3, 2, 1):
+            pieces += [" ".join(tokens[i:i + size]) for i in range(len(tokens) - size + 1)]
+    return pieces
+
+
+def heading_pressure_unit(text: str) -> PressureUnit | None:
+    """The pressure unit inside a heading such as "p / kPa", "Druck (bar)" or "pressure, in. w.c."."""
+    bracketed = _BRACKETS.findall(text)
+    found: PressureUnit | None = None
+    for piece in [*bracketed, *_pieces(text)]:
+        bare = plain(piece).strip(". ")
+        if (bare == "at" and piece not in (text, *bracketed)) or bare.startswith("p "):
+            continue  # "pressure at start" names no technical atmosphere, "p a" no pascal
+        unit = pressure_unit(_without_accents(piece))
+        if unit is not None and (found is None or (unit.name == found.name and unit.reference)):
+            found = unit
+            if unit.reference:
+                break
+    return found
+
+
+def _without_accents(text: str) -> str:
+    return text.replace("ü", "u").replace("Ü", "U").replace("é", "e")
+
+
+def _time_unit(text: str) -> float | None:
+    found = [time_unit_s(piece) for piece in _BRACKETS.findall(text)]
+    tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
+    found += [time_unit_s(token) for token in reversed(tokens)]
+    return next((unit for unit in found if unit is not None), None)
+
+
+def _temperature_unit(text: str, known: set[str]) -> str | None:
+    bracketed = _BRACKETS.findall(text)
+    tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
+    named = bool(known & words.TEMPERATURE)
+    for piece in [*bracketed, *(reversed(tokens) if len(tokens) > 1 or not tokens else []), text]:
+        signed = "°" in piece or len(piece.strip()) > 1 or named or (piece in bracketed and piece in ("C", "F", "K"))
+        if signed and piece.strip() and temperature_k(0.0, piece) is not None:
+            return piece
+    return None
+
+
+def _layout(text: str) -> str | None:
+    """"m:s", "h:m" or "h:m:s" for a heading that spells the layout of its times."""
+    match = re.search(r"\b(hh?:mm?:ss?|hh?:mm?|mm?:ss?|min:sec?|min:s)\b", plain(text))
+    if not match:
+        return None
+    return ":".join(part[0] for part in match.group(1).split(":"))
+
+
+def merged(headings: list[str]) -> str:
+    """One heading from the cells of several heading rows, repeats left out."""
+    seen: list[str] = []
+    for text in headings:
+        if text and text not in seen:
+            seen.append(text)
+    return " ".join(seen)

@@ -1,0 +1,196 @@
+"""Lines outside the table: "Barometer: 1006 mbar", "Volume = 250 cc", "# circuit: crankcase"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from leakdown.errors import LeakdownError
+from leakdown.quantities import (
+    parse_pressure,
+    parse_temperature,
+    parse_uncertainty,
+    parse_volume,
+    pressure_unit,
+    split_quantity,
+    tidy,
+)
+from leakdown.readers.words import plain
+from leakdown.recording import Direction, circuit_named
+
+_PAIR = re.compile(r"\W*([^\W\d][^:=;\t]{0,40}?)\s*[:=]\s*(\S.*)", re.DOTALL)
+_UNIT_IN_KEY = re.compile(r"^(.*?)\s*[(\[]([^)\]]+)[)\]]\s*$")
+_NEXT_PAIR = re.compile(r"[,;]\s*(?=[A-Za-z_ ]{3,20}[:=])")
+_READS_TO = re.compile(
+    r"(?:reads? to|readable to|resol\w*|aufl\w*|graduat\w*(?: (?:of|in|every))?|divisions?(?: of)?|least count|"
+    r"to the nearest|teilung|ablesbar auf)\W{0,3}((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*[a-z\"'][\w.\"'/ ]{0,12})")
+
+KEYS: dict[str, str] = {
+    "circuit": "circuit", "test circuit": "circuit", "kreis": "circuit", "direction": "direction",
+    "test direction": "direction", "test type": "direction", "test": "direction", "mode": "direction",
+    "richtung": "direction", "volume": "volume", "vol": "volume", "volumen": "volume", "test volume": "volume",
+    "volume under test": "volume", "volume uncertainty": "volume_uncertainty", "barometer": "barometer",
+    "baro": "barometer", "barometric pressure": "barometer", "atmospheric pressure": "barometer",
+    "ambient pressure": "barometer", "station pressure": "barometer", "luftdruck": "barometer",
+    "pression atmospherique": "barometer", "presion atmosferica": "barometer", "qfe": "barometer",
+    "atmosphere": "barometer", "ambient": "barometer", "barometre": "barometer", "barometro": "barometer",
+    "temperature": "temperature", "temp": "temperature", "room temperature": "temperature",
+    "room temp": "temperature", "ambient temperature": "temperature", "ambient temp": "temperature",
+    "temperatur": "temperature", "raumtemperatur": "temperature", "air temp": "temperature",
+    "air temperature": "temperature", "gas temperature": "temperature", "temperatura": "temperature",
+    "gauge": "gauge", "instrument": "gauge", "manometer": "gauge", "gage": "gauge", "resolution": "resolution",
+    "gauge resolution": "resolution", "auflosung": "resolution", "reads to": "resolution",
+    "includes": "includes", "sections": "includes", "blocked": "blocked", "blanked": "blocked", "note": "note",
+    "notes": "note", "remark": "note", "remarks": "note", "comment": "note", "started": "started",
+    "start time": "started", "date": "started", "datum": "started", "unit": "unit", "units": "unit",
+    "pressure unit": "unit", "pressure units": "unit", "einheit": "unit", "unite": "unit",
+}
+
+
+@dataclass
+class Said:
+    """What preamble lines said so far: values for Conditions, the rest as text, and remarks."""
+
+    values: dict[str, object] = field(default_factory=dict)
+    extra: list[tuple[str, str]] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    uncertainty: str | None = None
+    unit: str | None = None
+
+
+def pairs(text: str) -> list[tuple[str, str]]:
+    """(key, value) pairs of one line, keys as written: "Temp: 21 C" -> [("Temp", "21 C")]."""
+    found = [_PAIR.fullmatch(piece) for piece in _NEXT_PAIR.split(text.strip())]
+    return [(match.group(1).strip(), match.group(2).strip().rstrip(",; ")) for match in found if match]
+
+
+def known_key(key: str) -> str | None:
+    """The condition that a key names ("Baro." -> "barometer"), or None."""
+    return KEYS.get(re.sub(r"[\s._-]+", " ", plain(key)).strip())
+
+
+def row_pairs(cells: Iterable[str]) -> list[tuple[str, str]]:
+    """Pairs of a row that stands outside the table, "Barometer;1006;mbar" included."""
+    texts = [text for text in cells if text.strip()]
+    found = [pair for text in texts for pair in pairs(text)]
+    if found or len(texts) < 2:
+        return found
+    starts = [i for i, text in enumerate(texts) if _bare_key(text)]
+    if not starts or starts[0] != 0:
+        return []
+    ends = [*starts[1:], len(texts)]
+    return [(texts[i].strip().rstrip(":=").strip(), " ".join(part.strip() for part in texts[i + 1:end]))
+            for i, end in zip(starts, ends, strict=True) if end > i + 1]
+
+
+def _bare_key(text: str) -> bool:
+    key = text.strip().rstrip(":=").strip()
+    match = _UNIT_IN_KEY.match(key)
+    return known_key(match.group(1) if match else key) is not None
+
+
+def note_pair(said: Said, key: str, value: str, strict: bool = False) -> None:
+    """Add one pair to `said`. `strict`: an unreadable value of a known key raises, else it is remarked on."""
+    match = _UNIT_IN_KEY.match(key)
+    if match and split_quantity(value) and not (split_quantity(value) or (0, ""))[1]:
+        key, value = match.group(1), f"{value} {match.group(2)}"
+    name = known_key(key)
+    if name is None:
+        said.extra.append((key, value))
+        return
+    if name == "note" and "note" in said.values:
+        value = f"{said.values['note']}; {value}"
+    elif CONDITION.get(name) in said.values or (name == "unit" and said.unit):
+        return
+    try:
+        _take(said, name, value)
+    except LeakdownError as error:
+        if strict:
+            raise
+        if name in ("direction", "circuit"):
+            said.extra.append((f"{plain(key)} as written", value))
+        else:
+            said.remarks.append(f"{key}: {value!r} was not used ({error.what})")
+
+
+def _take(said: Said, name: str, value: str) -> None:
+    if name == "volume_uncertainty":
+        said.uncertainty = value
+    elif name == "unit":
+        said.unit = value if pressure_unit(value) else said.unit
+    else:
+        said.values[CONDITION[name]] = _READERS.get(name, str)(value)
+
+
+CONDITION = {"circuit": "circuit", "direction": "direction", "volume": "volume_m3", "barometer": "barometer_pa",
+             "temperature": "temperature_k", "gauge": "gauge", "resolution": "resolution_pa",
+             "includes": "includes", "blocked": "blocked", "note": "note", "started": "started"}
+
+
+def direction_named(text: str) -> Direction:
+    """"vacuum" or "pressure" of a direction as people name it. Raises LeakdownError."""
+    first = plain(text).strip()
+    if re.match(r"(vac|vak|neg|suction|unterdruck|depress|vide|under|vuoto)", first):
+        return "vacuum"
+    if re.match(r"(press?|pos|druck|uberdruck|ueberdruck|over|boost)", first):
+        return "pressure"
+    raise LeakdownError(f"direction {text!r} is neither pressure nor vacuum")
+
+
+def _barometer(text: str) -> float:
+    pressure = parse_pressure(_comma_free(text), "barometer").value_pa
+    if not 30e3 <= pressure <= 110e3:
+        raise LeakdownError(f"barometer {text!r} is outside 30..110 kPa")
+    return pressure
+
+
+def _comma_free(text: str) -> str:
+    """A quantity with a thousands comma or blank ("1,013 mbar") written plainly."""
+    return re.sub(r"^\s*(1)[, '](\d{3})(?=[^\d])", r"\1\2", tidy(text))
+
+
+def _resolution(text: str) -> float:
+    size = abs(parse_pressure(text.lstrip("±+-/ "), "resolution").value_pa)
+    if not 0 < size < 1e6:
+        raise LeakdownError(f"resolution {text!r} is no step of a gauge")
+    return size
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name for name in (part.strip() for part in text.split(",")) if name)
+
+
+_READERS: dict[str, Callable[[str], object]] = {
+    "circuit": circuit_named, "direction": direction_named,
+    "volume": lambda text: parse_volume(text, "volume"), "barometer": _barometer,
+    "temperature": lambda text: parse_temperature(text, "temperature"), "resolution": _resolution,
+    "includes": _names, "blocked": _names,
+}
+
+
+def resolution_said(text: str) -> float | None:
+    """Pa of "reads to 2 kPa" anywhere in a line, or None."""
+    match = _READS_TO.search(plain(tidy(text)))
+    if not match:
+        return None
+    words = match.group(1).split()
+    for size in range(len(words), 0, -1):
+        try:
+            return _resolution(" ".join(words[:size]).rstrip(".,;)"))
+        except LeakdownError:
+            continue
+    return None
+
+
+def settle(said: Said, strict: bool = False) -> None:
+    """Work out the volume's uncertainty once the volume is known."""
+    volume = said.values.get("volume_m3")
+    if said.uncertainty is None or not isinstance(volume, float):
+        return
+    try:
+        said.values["volume_u_m3"] = parse_uncertainty(said.uncertainty, volume)
+    except LeakdownError as error:
+        if strict:
+            raise
+        said.remarks.append(f"volume uncertainty {said.uncertainty!r} was not used ({error.what})")

@@ -1,0 +1,100 @@
+"""Which rows of a table are readings, which were missed, and which are remarks, footers or mistakes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from leakdown.readers.grid import Row, is_rule, is_value, shown
+from leakdown.readers.moments import moment
+from leakdown.readers.numbers import is_missing, is_no_reading
+from leakdown.readers.table import Table
+
+
+@dataclass
+class Sorted:
+    """Rows with a time: `timed`, of which those at `read` hold a pressure; the others by count and line."""
+
+    timed: list[Row] = field(default_factory=list)
+    read: list[int] = field(default_factory=list)
+    missed: list[int] = field(default_factory=list)
+    unreadable: int = 0
+    passed: list[Row] = field(default_factory=list)
+
+
+def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
+    """Every row of `table` put where it belongs. Raises InputError for a reading that lacks its time."""
+    check_fields(table, pressure)
+    result = Sorted()
+    last = _last_reading(table.rows, time, pressure)
+    for index, row in enumerate(table.rows):
+        if is_rule(row) or row.cells == table.heading_cells:
+            continue
+        if _is_text_row(table, row, time, pressure, tail=index > last):
+            result.passed.append(row)
+            continue
+        cell = row.cell(pressure)
+        if is_missing(cell):
+            result.missed.append(row.line)
+        elif is_no_reading(cell):
+            result.unreadable += 1
+        else:
+            result.read.append(len(result.timed))
+        result.timed.append(row)
+    return result
+
+
+def _last_reading(rows: list[Row], time: int, pressure: int) -> int:
+    for index in range(len(rows) - 1, -1, -1):
+        row = rows[index]
+        if is_value(row.cell(pressure)) and is_value(row.cell(time)) and moment(row.cell(time)) is not None:
+            return index
+    return -1
+
+
+def _is_text_row(table: Table, row: Row, time: int, pressure: int, tail: bool) -> bool:
+    """Whether a row is no reading at all: a remark across the sheet, a signature, an average."""
+    when, reading = row.cell(time), row.cell(pressure)
+    others = [shown(cell) for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)]
+    if is_missing(when):
+        if is_missing(reading):
+            return True
+        worded = any(any(c.isalpha() for c in text) for text in others)
+        if not is_value(reading) or (tail and worded):
+            return True
+        raise table.grid.refuse(f"{shown(reading)!r} has no time", row.line,
+                                "Write the time beside it, or take the reading out.")
+    found = moment(when)
+    if found is not None and not (tail and found.kind == "date"):
+        return False
+    if tail:
+        starts = [shown(cell).lstrip("-+.,~ ")[:1].isdigit() for cell in (when, reading)]
+        return not starts[0] or (not starts[1] and found is not None) or is_missing(reading)
+    return not shown(when)[0].isdigit() and not is_value(reading) and not any(is_value(t) for t in others)
+
+
+def check_fields(table: Table, pressure: int) -> None:
+    """Refuse rows with more values than there are headings: decimal commas in a comma-separated file."""
+    width = max((i + 1 for i, h in enumerate(table.headings) if h.text), default=0)
+    if not width or not table.grid.delimiter:
+        return
+    comma = table.grid.delimiter == ","
+    cause = ": decimal commas in a comma-separated file?" if comma else ""
+    remedy = ("Save it with semicolons or tabs, or with decimal points." if comma
+              else "Give every column a heading.")
+    for row in table.rows:
+        more = sum(is_value(cell) for cell in row.cells[width:])
+        if more and is_value(row.cell(0)):
+            fields = max(i + 1 for i in row.filled())
+            raise table.grid.refuse(f"{width} headings but {fields} fields a row{cause}", row.line, remedy)
+    _check_remarks(table, pressure, remedy)
+
+
+def _check_remarks(table: Table, pressure: int, remedy: str) -> None:
+    """The same mistake with a remarks column to swallow the decimals: "0,2,00," under t, p, remarks."""
+    after = pressure + 1
+    if table.grid.delimiter != "," or after >= len(table.headings) or table.headings[after].role != "remark":
+        return
+    values = [shown(row.cell(after)) for row in table.rows if is_value(row.cell(pressure))]
+    if len(values) > 1 and all(value.isdigit() for value in values):
+        raise table.grid.refuse(f"every remark is a number ({values[0]!r}): the decimals of the pressure?",
+                                table.rows[0].line, remedy)

@@ -1,0 +1,252 @@
+"""Grid -> Recording: everything that a foreign file or a hand sheet says, put together."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.quantities import temperature_k
+from leakdown.readers import words
+from leakdown.readers.columns import pressure_column, time_column
+from leakdown.readers.grid import Cell, Grid, Row, shown
+from leakdown.readers.headings import Heading
+from leakdown.readers.moments import moment
+from leakdown.readers.numbers import Written, is_missing, written
+from leakdown.readers.options import ReadingOptions
+from leakdown.readers.preamble import Said, note_pair, pairs, resolution_said, row_pairs, settle
+from leakdown.readers.pressures import PressureColumn, Pressures, gauge_pressures
+from leakdown.readers.rows import Sorted, sorted_rows
+from leakdown.readers.table import NoTable, Table, table_of
+from leakdown.readers.times import TimeColumn, Times, seconds_of
+from leakdown.recording import Conditions, Direction, Mark, Recording
+
+LONGEST_S = 31 * 86_400.0
+"""A test longer than a month is a slipped date."""
+_VACUUM_TITLE = re.compile(r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
+                           r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table with its columns chosen and its rows sorted."""
+
+    table: Table
+    time: int
+    pressure: int
+    rows: Sorted
+    said: Said
+    options: ReadingOptions
+
+    @property
+    def grid(self) -> Grid:
+        """The grid under the table."""
+        return self.table.grid
+
+    def heading(self, index: int) -> Heading:
+        """Heading of a column, an empty one where there is none."""
+        return self.table.headings[index] if index < len(self.table.headings) else Heading()
+
+    def cells(self, index: int, rows: list[Row]) -> list[Cell]:
+        """Cells of a column."""
+        return [row.cell(index) for row in rows]
+
+
+def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
+    """The Recording that a sheet holds. Raises InputError for whatever cannot be read with certainty."""
+    sheet = _sheet(grid, options)
+    read = [sheet.rows.timed[i] for i in sheet.rows.read]
+    if not read:
+        raise NoTable("there are no readings below the headings" if sheet.table.headings else "there are no readings",
+                      where=grid.source, remedy="Give a file with at least two readings.")
+    pressures = _pressures(sheet, read)
+    times = _times(sheet)
+    keep = _in_order(sheet, read, times.seconds[sheet.rows.read], pressures.gauge_pa)
+    time_s = times.seconds[sheet.rows.read][keep]
+    remarks = [*pressures.remarks, *times.remarks, *_counts(sheet, len(read) - keep.size), *sheet.said.remarks]
+    temperature, more = _temperatures(sheet, [read[i] for i in keep])
+    if keep.size == 1:
+        raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
+    return Recording(
+        time_s, pressures.gauge_pa[keep], temperature, _marks(sheet, times.seconds),
+        _conditions(sheet, pressures), grid.source, _by_hand(time_s), tuple(remarks + more),
+        sheet.rows.unreadable)
+
+
+def _by_hand(time_s: NDArray[np.float64]) -> bool:
+    return bool(time_s.size < 60 or np.median(np.diff(time_s)) > 2.0)
+
+
+def _sheet(grid: Grid, options: ReadingOptions) -> Sheet:
+    table = table_of(grid)
+    pressure = pressure_column(table, options)
+    time = time_column(table, pressure)
+    rows = sorted_rows(table, time, pressure)
+    return Sheet(table, time, pressure, rows, _said(table, rows), options)
+
+
+def _said(table: Table, rows: Sorted) -> Said:
+    """Conditions from comments, from the rows above the table and from those below it."""
+    said = Said()
+    outside = [*table.above, *rows.passed]
+    blank_separated = not table.grid.delimiter.strip() and table.grid.delimiter != "\t"
+    texts = [" ".join(map(shown, row.cells)) for row in outside] + [text for _, text in table.grid.comments]
+    found = [pair for _, text in table.grid.comments for pair in pairs(text)]
+    for row in outside:
+        cells = [shown(cell) for cell in row.cells]
+        found += pairs(" ".join(cells)) if blank_separated and table.grid.delimiter else row_pairs(cells)
+    for key, value in found:
+        note_pair(said, key, value)
+    if "resolution_pa" not in said.values:
+        sizes = [size for text in texts if (size := resolution_said(text)) is not None]
+        if sizes:
+            said.values["resolution_pa"] = sizes[0]
+    settle(said)
+    if "direction" not in said.values and _title_says_vacuum(table):
+        said.values["direction"] = "vacuum"
+        said.remarks.append("direction taken from the title: vacuum")
+    return said
+
+
+def _title_says_vacuum(table: Table) -> bool:
+    texts = [" ".join(map(shown, row.cells)) for row in table.above] + [text for _, text in table.grid.comments[:5]]
+    titles = [words.plain(text) for text in texts if not pairs(text)]
+    return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
+        set(words.words_of(title)) & words.PRESSURE for title in titles)
+
+
+def _barometer(sheet: Sheet) -> float | None:
+    given = sheet.options.barometer_pa
+    if given is not None:
+        return given
+    said = sheet.said.values.get("barometer_pa")
+    if isinstance(said, float):
+        return said
+    for index in sheet.table.columns("barometer"):
+        unit = sheet.heading(index).unit
+        values = [n.value(".") for row in sheet.rows.timed if (n := written(row.cell(index))) is not None]
+        whole = [value for value in values if value is not None]
+        if unit and whole and 30e3 <= np.mean(whole) * unit.factor_pa <= 110e3:
+            return float(np.mean(whole) * unit.factor_pa)
+    return None
+
+
+def _direction(sheet: Sheet) -> Direction | None:
+    return sheet.options.direction or sheet.said.values.get("direction")  # type: ignore[return-value]
+
+
+def _numbers(sheet: Sheet, but: int) -> list[Written]:
+    """Numbers of the other columns, as evidence for the file's decimal mark."""
+    columns = {sheet.time, sheet.pressure, *sheet.table.columns("temperature")} - {but}
+    cells = [row.cell(i) for row in sheet.rows.timed[:1000] for i in columns]
+    return [number for cell in cells if (number := written(cell)) is not None and not number.rest]
+
+
+def _pressures(sheet: Sheet, read: list[Row]) -> Pressures:
+    return gauge_pressures(PressureColumn(
+        sheet.cells(sheet.pressure, read), [row.line for row in read], sheet.heading(sheet.pressure), sheet.grid,
+        sheet.options, sheet.said.unit, _direction(sheet), _barometer(sheet), _numbers(sheet, sheet.pressure)))
+
+
+def _times(sheet: Sheet) -> Times:
+    rows = sheet.rows.timed
+    return seconds_of(TimeColumn(sheet.cells(sheet.time, rows), [row.line for row in rows],
+                                 sheet.heading(sheet.time), sheet.grid, sheet.options, _dates(sheet),
+                                 _numbers(sheet, sheet.time)))
+
+
+def _dates(sheet: Sheet) -> list[str | None] | None:
+    """The date beside each time, carried down over blanks, or None without a column of dates."""
+    for index in sheet.table.columns("date"):
+        if index == sheet.time:
+            continue
+        dates: list[str | None] = []
+        for row in sheet.rows.timed:
+            found = moment(row.cell(index)) if row.cell(index) != "" else None
+            date = found.date if found else None
+            dates.append(date or (dates[-1] if dates else None))
+        if dates and dates[0]:
+            return dates
+    return None
+
+
+def _in_order(sheet: Sheet, read: list[Row], time_s: NDArray[np.float64],
+              gauge_pa: NDArray[np.float64]) -> NDArray[np.intp]:
+    """Indices of the readings to keep. Raises InputError where time goes back or stands still."""
+    steps = np.diff(time_s, prepend=-np.inf)
+    for i in np.flatnonzero(steps <= 0):
+        now, before = (shown(read[k].cell(sheet.time)) for k in (i, i - 1))
+        if steps[i] < 0:
+            raise sheet.grid.refuse(f"time goes back at row {read[i].line}: {now} after {before}", read[i].line,
+                                    "Correct the time, or take the row out.")
+        if gauge_pa[i] != gauge_pa[i - 1]:
+            one, two = (shown(read[k].cell(sheet.pressure)) for k in (i - 1, i))
+            raise sheet.grid.refuse(f"time {now} stands twice, with different pressures ({one} and {two})",
+                                    read[i].line, "Correct the time, or take one of the rows out.")
+    if time_s[-1] - time_s[0] > LONGEST_S:
+        raise sheet.grid.refuse(f"the times span {(time_s[-1] - time_s[0]) / 86_400:.0f} days", read[-1].line,
+                                "Check the dates and the unit of time.")
+    return np.flatnonzero(steps > 0)
+
+
+def _counts(sheet: Sheet, repeated: int) -> list[str]:
+    """What was passed over, in words."""
+    remarks = []
+    if sheet.rows.missed:
+        lines = ", ".join(map(str, sheet.rows.missed[:5])) + (", ..." if len(sheet.rows.missed) > 5 else "")
+        remarks.append(f"{len(sheet.rows.missed)} missed readings left out (line {lines})")
+    if sheet.rows.unreadable:
+        remarks.append(f"{sheet.rows.unreadable} readings that the gauge could not make were left out")
+    if repeated:
+        remarks.append(f"{repeated} repeated rows with the same time and pressure were dropped")
+    passed = [" ".join(shown(c) for c in row.cells if c != "")[:60] for row in sheet.rows.passed]
+    if passed:
+        remarks.append(f"{len(passed)} lines passed over: " + "; ".join(passed[:4]))
+    return remarks
+
+
+def _temperatures(sheet: Sheet, read: list[Row]) -> tuple[NDArray[np.float64] | None, list[str]]:
+    columns = sheet.table.columns("temperature")
+    if not columns:
+        return None, []
+    head = sheet.heading(columns[0])
+    kelvin = np.full(len(read), np.nan)
+    for i, row in enumerate(read):
+        cell = row.cell(columns[0])
+        if is_missing(cell):
+            continue
+        number = written(cell)
+        value = None if number is None else (number.value(".") if number.value(".") is not None else number.value(","))
+        if number is None or value is None:
+            raise sheet.grid.refuse(f"column {head.name!r}: cannot read {shown(cell)!r} as a temperature", row.line,
+                                    "Write a plain number, or leave the cell blank.")
+        unit = number.rest or head.temperature
+        if unit is None:
+            return None, [f"column {head.name!r} has no temperature unit and was not used"]
+        kelvin[i] = temperature_k(value, unit) or np.nan
+    wild = (kelvin < 213.15) | (kelvin > 573.15)
+    if wild.any():
+        return None, [f"column {head.name!r} leaves -60..300 degC and was not used"]
+    return (kelvin, []) if np.isfinite(kelvin).any() else (None, [])
+
+
+def _marks(sheet: Sheet, seconds: NDArray[np.float64]) -> tuple[Mark, ...]:
+    columns = sheet.table.columns("remark")
+    width = len(sheet.table.headings) or max(sheet.time, sheet.pressure) + 1
+    marks = []
+    for row, time_s in zip(sheet.rows.timed, seconds, strict=True):
+        cells = [row.cell(i) for i in columns] + row.cells[width:]
+        text = ", ".join(shown(cell) for cell in cells if cell != "" and not is_missing(shown(cell)[:1].strip("-./?")))
+        if text:
+            marks.append(Mark(float(time_s), text))
+    return tuple(marks)
+
+
+def _conditions(sheet: Sheet, pressures: Pressures) -> Conditions:
+    values = {key: value for key, value in sheet.said.values.items() if key not in ("direction", "barometer_pa")}
+    return Conditions(direction=pressures.direction, barometer_pa=_barometer(sheet), unit=pressures.unit,
+                      extra=tuple(sheet.said.extra), **values)  # type: ignore[arg-type]
+
+
