@@ -55,20 +55,25 @@ _PRESSURE_SPELLINGS: dict[str, str] = {
     "kpa": "kPa", "kilopascal": "kPa", "kilopascals": "kPa", "mpa": "MPa", "megapascal": "MPa",
     "mbar": "mbar", "millibar": "mbar", "millibars": "mbar", "mb": "mbar", "bar": "bar", "bars": "bar",
     "atm": "atm", "psi": "psi", "lb/in2": "psi", "lbf/in2": "psi", "lbs/in2": "psi", "lbin2": "psi",
-    "poundspersquareinch": "psi", "lbs": "psi",
+    "poundspersquareinch": "psi", "lbs": "psi", "lb/sqin": "psi", "lbs/sqin": "psi", "lbf/sqin": "psi",
+    "lbpersqin": "psi", "lbspersqin": "psi", "pounds": "psi", "n/m2": "Pa", "mmce": "mmH2O", "cmce": "cmH2O",
     "oz/in2": "oz/in2", "ozf/in2": "oz/in2", "osi": "oz/in2", "ozin2": "oz/in2", "oz/sqin": "oz/in2",
     "inhg": "inHg", "inofhg": "inHg", "inchhg": "inHg", "incheshg": "inHg", "inchesofmercury": "inHg",
     '"hg': "inHg", "inmercury": "inHg", "inchesmercury": "inHg",
     "mmhg": "mmHg", "cmhg": "cmHg", "torr": "Torr",
     "inh2o": "inH2O", "inwc": "inH2O", "inwg": "inH2O", "iwc": "inH2O", '"h2o': "inH2O", '"wc': "inH2O",
     "inchesh2o": "inH2O", "inchesofwater": "inH2O", "inchh2o": "inH2O", "incheswater": "inH2O",
-    "incheswc": "inH2O", "inofwater": "inH2O", '"wg': "inH2O", "inwater": "inH2O", "inaq": "inH2O",
+    "incheswc": "inH2O", "incheswg": "inH2O", "inchwc": "inH2O", "inchwg": "inH2O", "inchwater": "inH2O",
+    "inchesofwatercolumn": "inH2O", "incheswatercolumn": "inH2O", "inwatercolumn": "inH2O",
+    "inswg": "inH2O", "inswc": "inH2O", "inshg": "inHg", "inchesofhg": "inHg", "inchofmercury": "inHg",
+    "mmofhg": "mmHg", "mmofmercury": "mmHg", "mmofwater": "mmH2O", "cmofwater": "cmH2O",
+    "inofwater": "inH2O", '"wg': "inH2O", "inwater": "inH2O", "inaq": "inH2O",
     "cmh2o": "cmH2O", "cmwc": "cmH2O", "cmws": "cmH2O", "mmh2o": "mmH2O", "mmwc": "mmH2O", "mmws": "mmH2O",
     "mmwg": "mmH2O", "mmaq": "mmH2O",
     "kgf/cm2": "kgf/cm2", "kg/cm2": "kgf/cm2", "kgcm2": "kgf/cm2", "kgfcm2": "kgf/cm2", "kp/cm2": "kgf/cm2",
     "at": "kgf/cm2",
 }
-_GAUGE_SUFFIX = re.compile(r"^(.*?)\(?(g|gauge|ga|gage|rel|relative|uberdruck|d)\)?$")
+_GAUGE_SUFFIX = re.compile(r"^(.*?)\(?(g|gauge|ga|gage|rel|relative|uberdruck|u|ue|d)\)?$")
 _ABSOLUTE_SUFFIX = re.compile(r"^(.*?)\(?(a|abs|absolute|absolut)\)?$")
 _VOLUME_SPELLINGS = {
     "cm3": "cm3", "cc": "cm3", "ccm": "cm3", "cubiccentimetres": "cm3", "ml": "mL", "millilitre": "mL",
@@ -76,10 +81,14 @@ _VOLUME_SPELLINGS = {
     "in3": "in3", "cuin": "in3", "ci": "in3", "mm3": "mm3",
 }
 _TIME_SPELLINGS = {
-    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", '"': "s", "''": "s",
+    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", "sekunde": "s", "sekunden": "s",
+    "seconde": "s", "secondes": "s", "segundo": "s", "segundos": "s", "secondi": "s", "sekunder": "s",
+    "seg": "s", '"': "s", "''": "s",
     "ms": "ms", "msec": "ms", "millis": "ms", "milliseconds": "ms",
     "min": "min", "mins": "min", "minute": "min", "minutes": "min", "m": "min", "'": "min", "mn": "min",
+    "minuten": "min", "minuto": "min", "minutos": "min", "minuti": "min", "minuter": "min",
     "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h", "std": "h",
+    "stunden": "h", "heures": "h", "horas": "h",
 }
 _LENGTH_SPELLINGS = {
     "mm": "mm", "cm": "cm", "m": "m", "metre": "m", "metres": "m", "um": "um", "in": "in", '"': "in",

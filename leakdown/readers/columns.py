@@ -85,8 +85,9 @@ def is_row_number(table: Table, index: int) -> bool:
 
 def _unnamed(table: Table) -> int:
     """The pressure column of a table whose headings name none: the one other column of values."""
-    if table.columns("pressure") and not any(table.rows):
-        return table.columns("pressure")[0]
+    if table.columns("pressure"):
+        raise NoTable("there are no readings below the headings", where=table.grid.source,
+                      remedy="Give a file with at least two readings.")
     spare = [i for i in value_columns(table) if role_of(table, i) in ("other", "number")]
     in_cells = [i for i in spare if _cell_units(table.rows, i)]
     if len(in_cells) == 1:

@@ -56,7 +56,8 @@ def moment(cell: Cell) -> Moment | None:
 
 def _elapsed(text: str) -> Moment | None:
     number = written(text)
-    if number and not number.rest and not number.about:
+    if number and not number.rest and not number.about and (
+            number.value(".") is not None or number.value(",") is not None):
         return Moment("bare", number=number)
     if _FRENCH.fullmatch(text.lower()) and "h" in text.lower():
         return None

@@ -96,5 +96,5 @@ def _check_remarks(table: Table, pressure: int, remedy: str) -> None:
         return
     values = [shown(row.cell(after)) for row in table.rows if is_value(row.cell(pressure))]
     if len(values) > 1 and all(value.isdigit() for value in values):
-        raise table.grid.refuse(f"every remark is a number ({values[0]!r}): the decimals of the pressure?",
+        raise table.grid.refuse(f"every remark is a number ({values[0]!r}): decimal commas in a comma-separated file?",
                                 table.rows[0].line, remedy)

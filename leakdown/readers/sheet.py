@@ -10,11 +10,11 @@ from numpy.typing import NDArray
 
 from leakdown.quantities import temperature_k
 from leakdown.readers import words
-from leakdown.readers.columns import pressure_column, time_column
+from leakdown.readers.columns import has_values, pressure_column, time_column
 from leakdown.readers.grid import Cell, Grid, Row, shown
 from leakdown.readers.headings import Heading
 from leakdown.readers.moments import moment
-from leakdown.readers.numbers import Written, is_missing, written
+from leakdown.readers.numbers import Written, is_missing, is_no_reading, number_value, written
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.preamble import Said, note_pair, pairs, resolution_said, row_pairs, settle
 from leakdown.readers.pressures import PressureColumn, Pressures, gauge_pressures
@@ -208,26 +208,27 @@ def _counts(sheet: Sheet, repeated: int) -> list[str]:
 
 
 def _temperatures(sheet: Sheet, read: list[Row]) -> tuple[NDArray[np.float64] | None, list[str]]:
-    columns = sheet.table.columns("temperature")
+    """Kelvin of every reading, NaN where not written, or None where the column cannot be used."""
+    columns = [i for i in sheet.table.columns("temperature") if has_values(sheet.table, i)]
     if not columns:
         return None, []
     head = sheet.heading(columns[0])
     kelvin = np.full(len(read), np.nan)
     for i, row in enumerate(read):
         cell = row.cell(columns[0])
-        if is_missing(cell):
+        if is_missing(cell) or is_no_reading(cell):
             continue
         number = written(cell)
-        value = None if number is None else (number.value(".") if number.value(".") is not None else number.value(","))
-        if number is None or value is None:
+        unit = number.rest or head.temperature if number else None
+        if number and unit is None:
+            return None, [f"column {head.name!r} has no temperature unit and was not used"]
+        value = number_value(number, ".") if number else None
+        known = None if value is None or unit is None else temperature_k(value, unit)
+        if known is None:
             raise sheet.grid.refuse(f"column {head.name!r}: cannot read {shown(cell)!r} as a temperature", row.line,
                                     "Write a plain number, or leave the cell blank.")
-        unit = number.rest or head.temperature
-        if unit is None:
-            return None, [f"column {head.name!r} has no temperature unit and was not used"]
-        kelvin[i] = temperature_k(value, unit) or np.nan
-    wild = (kelvin < 213.15) | (kelvin > 573.15)
-    if wild.any():
+        kelvin[i] = known
+    if ((kelvin < 213.15) | (kelvin > 573.15)).any():
         return None, [f"column {head.name!r} leaves -60..300 degC and was not used"]
     return (kelvin, []) if np.isfinite(kelvin).any() else (None, [])
 
