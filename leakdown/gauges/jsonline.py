@@ -1,4 +1,4 @@
-"""Pressure in JSON, on one line or pretty-printed over many: `JsonJoiner` collects, `json_candidates` reads."""
+"""Pressure in JSON, on one line or over many: `JsonJoiner` collects, `json_candidates` reads."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""An eye on the readings as they come: frozen, saturated, repeated, zero, impossible. Pure; each said once."""
+"""An eye on the readings as they come: frozen, saturated, repeated, zero, impossible. Each said once."""
 
 from __future__ import annotations
 

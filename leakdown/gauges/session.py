@@ -1,0 +1,109 @@
+"""One capture from first byte to last row: decoding, units, clock and watch together. Pure, no I/O."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from leakdown.errors import LeakdownError
+from leakdown.gauges.clock import GaugeClock
+from leakdown.gauges.convert import Conversion
+from leakdown.gauges.decode import ModbusDecoder, decoder_for
+from leakdown.gauges.profile import Profile
+from leakdown.gauges.sample import Sample
+from leakdown.gauges.watch import Watch
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the recording: `pressure_pa` gauge, signed, or None with the reason in `why`."""
+
+    time_s: float
+    pressure_pa: float | None
+    raw: str = ""
+    temperature_degc: float | None = None
+    why: str = ""
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something the user should know, said once."""
+
+    text: str
+
+
+class Session:
+    """Feed chunks with their arrival times; get rows and remarks in order. Nothing is dropped.
+
+    `stopped` holds the error that makes going on useless (no unit, no barometer); rows before and at
+    that point are still given out.
+    """
+
+    def __init__(self, profile: Profile, conversion: Conversion, start_s: float) -> None:
+        self.stopped: LeakdownError | None = None
+        self.readings = 0
+        self.unreadable = 0
+        self._conversion = conversion
+        by_profile = replace(profile, unit=conversion.unit)
+        self._decoder = decoder_for(by_profile)
+        self._override = conversion.unit
+        self._clock = GaugeClock(start_s)
+        self._watch = Watch()
+        self._said = 0
+        self._clock_said = 0
+
+    def feed(self, chunk: bytes, arrival_s: float) -> list[Row | Remark]:
+        """What this chunk completes."""
+        return self._rows(self._decoder.feed(chunk, arrival_s))
+
+    def tick(self, now_s: float) -> list[Row | Remark]:
+        """What the passing of time decides."""
+        return self._rows(self._decoder.tick(now_s))
+
+    def asked(self, now_s: float) -> list[Row | Remark]:
+        """A request goes out to a polled gauge."""
+        return self._rows(self._decoder.asked(now_s)) if isinstance(self._decoder, ModbusDecoder) else []
+
+    def finish(self) -> list[Row | Remark]:
+        """The end: everything still held."""
+        return self._rows(self._decoder.finish())
+
+    def time_now_s(self, now_s: float) -> float:
+        """The recording's time of this moment (for a mark), not before the last row."""
+        return self._clock.time_s(now_s, None)
+
+    def _rows(self, samples: list[Sample]) -> list[Row | Remark]:
+        out: list[Row | Remark] = self._remarks()
+        for sample in samples:
+            out += self._row(sample)
+        return out + self._clock_remarks()
+
+    def _remarks(self) -> list[Row | Remark]:
+        new = self._decoder.remarks[self._said :]
+        self._said += len(new)
+        return [Remark(text) for text in new]
+
+    def _clock_remarks(self) -> list[Row | Remark]:
+        new = self._clock.remarks[self._clock_said :]
+        self._clock_said += len(new)
+        return [Remark(text) for text in new]
+
+    def _row(self, sample: Sample) -> list[Row | Remark]:
+        device_s = sample.device_s if sample.value is not None else None
+        time_s = self._clock.time_s(sample.arrival_s, device_s)
+        pressure_pa, why = self._pressure(sample)
+        row = Row(time_s, pressure_pa, sample.raw, sample.temperature_degc, why)
+        if pressure_pa is None:
+            self.unreadable += 1
+            return [row]
+        self.readings += 1
+        return [row, *(Remark(text) for text in self._watch.feed(time_s, pressure_pa))]
+
+    def _pressure(self, sample: Sample) -> tuple[float | None, str]:
+        if sample.value is None:
+            return None, sample.why
+        try:
+            return self._conversion.gauge_pa(sample.value, sample.unit), ""
+        except LeakdownError as error:
+            self.stopped = self.stopped or error
+            return None, error.what
