@@ -26,11 +26,11 @@ def own_columns(body: str, names: list[str]) -> OwnColumns | None:
     numbers = {name: "float64" for name in names if name in COLUMNS[:3]}
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error")
+            warnings.simplefilter("error", pd.errors.ParserWarning)
             frame = pd.read_csv(io.BytesIO(body.encode()), header=None, names=names, index_col=False,
                                 dtype={**texts, **numbers}, keep_default_na=False, na_values=[""],
-                                engine="c", float_precision="high")
-    except (ValueError, Warning, OverflowError):
+                                engine="c")
+    except (ValueError, OverflowError, pd.errors.ParserWarning):
         return None
     time_s, pressure = (frame[name].to_numpy() for name in HEADER)
     read = ~np.isnan(pressure)
@@ -46,20 +46,23 @@ def own_columns(body: str, names: list[str]) -> OwnColumns | None:
 
 
 def plain_columns(body: str, delimiter: str, decimal: str, width: int,
-                  wanted: tuple[int, int]) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
-    """Two columns of plain numbers of a large logger file, or None when any cell is not a plain number."""
+                  wanted: list[int]) -> list[NDArray[np.float64]] | None:
+    """Columns of plain numbers of a large logger file, or None when any cell is not a plain number.
+
+    `width` is the number of fields of a row; other columns than those `wanted` are not read.
+    """
     rows = body.count("\n") + (not body.endswith("\n"))
-    if len(delimiter) != 1 or body.count(delimiter) > rows * (width - 1):
+    if len(delimiter) != 1 or delimiter == " " or body.count(delimiter) > rows * (width - 1):
         return None
     import pandas as pd
 
     try:
         with warnings.catch_warnings():
-            warnings.simplefilter("error")
+            warnings.simplefilter("error", pd.errors.ParserWarning)
             frame = pd.read_csv(io.BytesIO(body.encode()), header=None, names=list(range(width)), index_col=False,
-                                sep=delimiter, decimal=decimal, usecols=list(wanted), dtype="float64",
-                                keep_default_na=False, engine="c", float_precision="high", skipinitialspace=True)
-    except (ValueError, Warning, OverflowError):
+                                sep=delimiter, decimal=decimal, usecols=sorted(wanted), dtype="float64",
+                                keep_default_na=False, engine="c", skipinitialspace=True)
+    except (ValueError, OverflowError, pd.errors.ParserWarning):
         return None
-    first, second = (frame[i].to_numpy() for i in wanted)
-    return (first, second) if np.isfinite(first).all() and np.isfinite(second).all() else None
+    columns = [frame[i].to_numpy() for i in wanted]
+    return columns if all(np.isfinite(column).all() for column in columns) else None

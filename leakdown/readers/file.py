@@ -6,6 +6,8 @@ from pathlib import Path
 
 from leakdown.errors import InputError
 from leakdown.readers import own
+from leakdown.readers.big import MANY_BYTES
+from leakdown.readers.big_sheet import big_recording
 from leakdown.readers.decode import decode
 from leakdown.readers.excel import grids_of
 from leakdown.readers.grid import Grid
@@ -51,7 +53,8 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     text = decode(data, source)
     if own.is_own(text):
         return own.read_text(text, source, options)
-    return recording_of(grid_of(text, source), options)
+    large = big_recording(text, source, options) if len(text) > MANY_BYTES else None
+    return recording_of(grid_of(text, source), options) if large is None else large
 
 
 def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:

@@ -44,6 +44,7 @@ class Grid:
 _RULE = re.compile(r"[-=_:+*. ]*[-=_][-=_:+*. ]*")
 _CLOCK = re.compile(r"\d{1,4}[-/.:]\d{1,2}(?:[-/.:]\d{1,4})?(?:[T ,]*[\d:.,]+)?\s*"
                     r"(?:[AaPp]\.?\s?[Mm]\.?|Z|[-+]\d\d:?\d\d|[Uu]hr|h|min)?")
+_PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
 _MONTH = re.compile(r"(?:\d{1,2}\.?[-/. ])?(?:jan|feb|m[aä]r|apr|ma[iy]|ju[nl]|aug|sep|o[ck]t|nov|de[cz])[a-z]*"
                     r"[-/. ,]*\d{1,4}.*", re.IGNORECASE)
 _VALUE = re.compile(r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+)"
@@ -61,6 +62,8 @@ def is_value(cell: Cell, spaced: bool = True) -> bool:
     if not isinstance(cell, str):
         return True
     text = cell.strip()
+    if _PLAIN.fullmatch(text):
+        return True
     if not text or len(text) > 45 or not any(c.isdigit() for c in text[:6]):
         return False
     return bool(_VALUE.fullmatch(text) or _CLOCK.fullmatch(text) or _MONTH.fullmatch(text)
@@ -69,6 +72,8 @@ def is_value(cell: Cell, spaced: bool = True) -> bool:
 
 def is_rule(row: Row) -> bool:
     """Whether a row only draws a line: cells of dashes or equal signs (more than one sign somewhere)."""
+    if row.cells and (not isinstance(row.cells[0], str) or row.cells[0][:1].isdigit()):
+        return False
     texts = [cell for cell in row.cells if cell != ""]
     return (all(isinstance(t, str) and _RULE.fullmatch(t) for t in texts)
             and any(len(str(t)) > 2 for t in texts))

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from leakdown.quantities import tidy, time_unit_s
 from leakdown.readers.grid import Cell
-from leakdown.readers.numbers import Written, written
+from leakdown.readers.numbers import Written, is_plain, written
 from leakdown.readers.words import plain
 
 Kind = Literal["bare", "elapsed", "pair", "triple", "twelve", "stamp", "date"]
@@ -46,6 +46,8 @@ def moment(cell: Cell) -> Moment | None:
     if not isinstance(cell, str):
         number = written(cell)
         return Moment("bare", number=number) if number else None
+    if is_plain(cell):
+        return Moment("bare", number=Written(cell))
     text = _LEAD.sub("", tidy(cell).strip())
     if not text or len(text) > 60:
         return None

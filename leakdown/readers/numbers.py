@@ -18,6 +18,8 @@ _NUMBER_AND_REST = re.compile(
     r"((?:~|≈|ca\.?|about|approx\.?|circa)\s*)?"
     r"([-+]?\s?(?:\d{1,3}(?:[ ']\d{3})+(?!\d)(?:[.,]\d+)?|\d+(?:[.,]\d+)*[.,]?|[.,]\d+)(?:[eE][-+]?\d+)?)"
     r"(?:\s+(\d+)/(\d+)(?!\d))?\s*(.*)", re.IGNORECASE | re.DOTALL)
+_PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")  # nearly every cell of a log: no need to look closer
+_GROUPS = {group: re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\{group}\d{{3}})+") for group in ".,"}
 _MISSING = re.compile(
     r"[-–—−.…?/\\ ]*|n/?a\.?|#n/a|nan|none|null|(?:missed|miss|missing|skipped|not read|no reading|not taken|"
     r"forgot(?:ten)?|fehlt|verpasst|k\.?a\.?|manqu[eé]e?|perdid[oa]|nv)\b.*", re.IGNORECASE | re.DOTALL)
@@ -28,15 +30,16 @@ _NO_READING = re.compile(
 
 def is_missing(cell: Cell) -> bool:
     """Whether a cell says that no reading was taken: blank, "-", "missed", "n/a"."""
-    return isinstance(cell, str) and _MISSING.fullmatch(cell.strip()) is not None
+    return isinstance(cell, str) and not cell[:1].isdigit() and _MISSING.fullmatch(cell.strip()) is not None
 
 
 def is_no_reading(cell: Cell) -> bool:
     """Whether a cell is a gauge's word for "I cannot read this": OL, Err, over range."""
-    return isinstance(cell, str) and _NO_READING.fullmatch(cell.strip()) is not None
+    return isinstance(cell, str) and (not cell[:1].isdigit() or cell[0] == "0") and (
+        _NO_READING.fullmatch(cell.strip()) is not None)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Written:
     """A number as written: digits, the text behind it (a unit, perhaps), and whether it said "about"."""
 
@@ -54,11 +57,18 @@ class Written:
         return None if number is None else number + math.copysign(self.added, -1 if self.digits[0] == "-" else 1)
 
 
+def is_plain(text: str) -> bool:
+    """Whether a text is digits and at most one point or comma, as nearly every cell of a log is."""
+    return _PLAIN.fullmatch(text) is not None
+
+
 def written(cell: Cell) -> Written | None:
     """Number and rest of a cell such as "28.8psi", "1.301,5" or "29 1/2", or None."""
     if not isinstance(cell, str):
         return Written(repr(cell), exact=float(cell)) if math.isfinite(cell) else None
     text = cell.strip()
+    if _PLAIN.fullmatch(text):
+        return Written(text)
     for sign, plain in _FRACTIONS.items():
         text = text.replace(sign, plain)
     match = _NUMBER_AND_REST.fullmatch(tidy(text).strip())
@@ -73,15 +83,13 @@ def written(cell: Cell) -> Written | None:
 
 def _value(digits: str, mark: Mark) -> float | None:
     group = "," if mark == "." else "."
-    whole, _, decimals = digits.partition(mark)
-    if group in decimals or mark in decimals:
-        return None
-    if group in whole:
-        if not re.fullmatch(rf"[-+]?[1-9]\d{{0,2}}(?:{re.escape(group)}\d{{3}})+", whole):
+    if group in digits:
+        whole, _, decimals = digits.partition(mark)
+        if group in decimals or mark in decimals or not _GROUPS[group].fullmatch(whole):
             return None
-        whole = whole.replace(group, "")
+        digits = digits.replace(group, "")
     try:
-        number = float(f"{whole}.{decimals}" if decimals else whole)
+        number = float(digits.replace(mark, "."))
     except ValueError:
         return None
     return number if math.isfinite(number) else None

@@ -52,16 +52,27 @@ def gauge_pressures(column: PressureColumn) -> Pressures:
     numbers = [_number(column, i) for i in range(len(column.cells))]
     units, remarks = _units(column, numbers)
     values = _values(column, numbers, units)
-    pressure = values * np.array([unit.factor_pa for unit in units])
-    name = units[0].name if len({unit.name for unit in units}) == 1 else _first_name(units)
     if any(number.about for number in numbers):
-        remarks.append(f"{sum(number.about for number in numbers)} readings written as approximate were used as they are")
+        remarks.append(f"{sum(n.about for n in numbers)} readings written as approximate were used as they are")
+    return _settled(column, values * np.array([unit.factor_pa for unit in units]), units, remarks)
+
+
+def plain_gauge_pressures(column: PressureColumn, values: NDArray[np.float64]) -> Pressures:
+    """The same for a column that was already read as plain numbers (n,) in its heading's unit."""
+    units, remarks = _units(column, [Written("1")])
+    return _settled(column, values * units[0].factor_pa, units, remarks)
+
+
+def _settled(column: PressureColumn, pressure: NDArray[np.float64], units: list[PressureUnit],
+             remarks: list[str]) -> Pressures:
+    """Pascals as written -> signed gauge pressures within what can be."""
+    name = units[0].name if len({unit.name for unit in units}) == 1 else _first_name(units)
     direction = column.direction
     if _absolute(column, units):
         pressure = _from_absolute(column, pressure)
     else:
         pressure, direction, more = _signed(column, pressure, name)
-        remarks += more
+        remarks = remarks + more
     _check_limits(column, pressure)
     return Pressures(pressure, name, direction, tuple(remarks))
 

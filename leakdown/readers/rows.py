@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from leakdown.readers.grid import Row, is_rule, is_value, shown
-from leakdown.readers.moments import moment
+from leakdown.readers.moments import Moment, moment
 from leakdown.readers.numbers import is_missing, is_no_reading
 from leakdown.readers.table import Table
 
@@ -17,6 +17,7 @@ class Sorted:
     timed: list[Row] = field(default_factory=list)
     read: list[int] = field(default_factory=list)
     missed: list[int] = field(default_factory=list)
+    moments: list[Moment | None] = field(default_factory=list)
     unreadable: int = 0
     passed: list[Row] = field(default_factory=list)
 
@@ -29,7 +30,8 @@ def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
     for index, row in enumerate(table.rows):
         if is_rule(row) or row.cells == table.heading_cells:
             continue
-        if _is_text_row(table, row, time, pressure, tail=index > last):
+        found = moment(row.cell(time))
+        if _is_text_row(table, row, time, pressure, found, tail=index > last):
             result.passed.append(row)
             continue
         cell = row.cell(pressure)
@@ -40,6 +42,7 @@ def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
         else:
             result.read.append(len(result.timed))
         result.timed.append(row)
+        result.moments.append(found)
     return result
 
 
@@ -51,9 +54,11 @@ def _last_reading(rows: list[Row], time: int, pressure: int) -> int:
     return -1
 
 
-def _is_text_row(table: Table, row: Row, time: int, pressure: int, tail: bool) -> bool:
+def _is_text_row(table: Table, row: Row, time: int, pressure: int, found: Moment | None, tail: bool) -> bool:
     """Whether a row is no reading at all: a remark across the sheet, a signature, an average."""
     when, reading = row.cell(time), row.cell(pressure)
+    if found is not None and not tail and not is_missing(when):
+        return False
     others = [shown(cell) for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)]
     if is_missing(when):
         if is_missing(reading):
@@ -63,7 +68,6 @@ def _is_text_row(table: Table, row: Row, time: int, pressure: int, tail: bool) -
             return True
         raise table.grid.refuse(f"{shown(reading)!r} has no time", row.line,
                                 "Write the time beside it, or take the reading out.")
-    found = moment(when)
     if found is not None and not (tail and found.kind == "date"):
         return False
     if tail:

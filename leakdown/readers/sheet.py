@@ -56,7 +56,7 @@ class Sheet:
 
 def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     """The Recording that a sheet holds. Raises InputError for whatever cannot be read with certainty."""
-    sheet = _sheet(grid, options)
+    sheet = sheet_of(grid, options)
     read = [sheet.rows.timed[i] for i in sheet.rows.read]
     if not read:
         raise NoTable("there are no readings below the headings" if sheet.table.headings else "there are no readings",
@@ -71,15 +71,15 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
     return Recording(
         time_s, pressures.gauge_pa[keep], temperature, _marks(sheet, times.seconds),
-        _conditions(sheet, pressures), grid.source, _by_hand(time_s), tuple(remarks + more),
+        conditions_of(sheet, pressures), grid.source, by_hand(time_s), tuple(remarks + more),
         sheet.rows.unreadable)
 
 
-def _by_hand(time_s: NDArray[np.float64]) -> bool:
+def by_hand(time_s: NDArray[np.float64]) -> bool:
     return bool(time_s.size < 60 or np.median(np.diff(time_s)) > 2.0)
 
 
-def _sheet(grid: Grid, options: ReadingOptions) -> Sheet:
+def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     table = table_of(grid)
     pressure = pressure_column(table, options)
     time = time_column(table, pressure)
@@ -117,7 +117,7 @@ def _title_says_vacuum(table: Table) -> bool:
         set(words.words_of(title)) & words.PRESSURE for title in titles)
 
 
-def _barometer(sheet: Sheet) -> float | None:
+def barometer_of(sheet: Sheet) -> float | None:
     given = sheet.options.barometer_pa
     if given is not None:
         return given
@@ -133,11 +133,11 @@ def _barometer(sheet: Sheet) -> float | None:
     return None
 
 
-def _direction(sheet: Sheet) -> Direction | None:
+def direction_of(sheet: Sheet) -> Direction | None:
     return sheet.options.direction or sheet.said.values.get("direction")  # type: ignore[return-value]
 
 
-def _numbers(sheet: Sheet, but: int) -> list[Written]:
+def numbers_of(sheet: Sheet, but: int) -> list[Written]:
     """Numbers of the other columns, as evidence for the file's decimal mark."""
     columns = {sheet.time, sheet.pressure, *sheet.table.columns("temperature")} - {but}
     cells = [row.cell(i) for row in sheet.rows.timed[:1000] for i in columns]
@@ -147,14 +147,14 @@ def _numbers(sheet: Sheet, but: int) -> list[Written]:
 def _pressures(sheet: Sheet, read: list[Row]) -> Pressures:
     return gauge_pressures(PressureColumn(
         sheet.cells(sheet.pressure, read), [row.line for row in read], sheet.heading(sheet.pressure), sheet.grid,
-        sheet.options, sheet.said.unit, _direction(sheet), _barometer(sheet), _numbers(sheet, sheet.pressure)))
+        sheet.options, sheet.said.unit, direction_of(sheet), barometer_of(sheet), numbers_of(sheet, sheet.pressure)))
 
 
 def _times(sheet: Sheet) -> Times:
     rows = sheet.rows.timed
-    return seconds_of(TimeColumn(sheet.cells(sheet.time, rows), [row.line for row in rows],
+    return seconds_of(TimeColumn(sheet.cells(sheet.time, rows), sheet.rows.moments, [row.line for row in rows],
                                  sheet.heading(sheet.time), sheet.grid, sheet.options, _dates(sheet),
-                                 _numbers(sheet, sheet.time)))
+                                 numbers_of(sheet, sheet.time)))
 
 
 def _dates(sheet: Sheet) -> list[str | None] | None:
@@ -245,9 +245,9 @@ def _marks(sheet: Sheet, seconds: NDArray[np.float64]) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
-def _conditions(sheet: Sheet, pressures: Pressures) -> Conditions:
+def conditions_of(sheet: Sheet, pressures: Pressures) -> Conditions:
     values = {key: value for key, value in sheet.said.values.items() if key not in ("direction", "barometer_pa")}
-    return Conditions(direction=pressures.direction, barometer_pa=_barometer(sheet), unit=pressures.unit,
+    return Conditions(direction=pressures.direction, barometer_pa=barometer_of(sheet), unit=pressures.unit,
                       extra=tuple(sheet.said.extra), **values)  # type: ignore[arg-type]
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from leakdown.quantities import time_unit_s
 from leakdown.readers.grid import Cell, Grid, shown
 from leakdown.readers.headings import Heading
-from leakdown.readers.moments import Moment, moment, ordinals
+from leakdown.readers.moments import Moment, ordinals
 from leakdown.readers.numbers import Written, decimal_mark, is_ambiguous, number_value
 from leakdown.readers.options import ReadingOptions
 
@@ -24,6 +24,7 @@ class TimeColumn:
     """The time cells of the rows in use, with the lines they stand on and the dates beside them."""
 
     cells: Sequence[Cell]
+    moments: Sequence[Moment | None]
     lines: Sequence[int]
     heading: Heading
     grid: Grid
@@ -47,10 +48,10 @@ class Times:
 def seconds_of(column: TimeColumn) -> Times:
     """Seconds of every cell. Raises InputError at the first cell that is no time."""
     moments: list[Moment] = []
-    for index, cell in enumerate(column.cells):
-        found = moment(cell)
+    for index, found in enumerate(column.moments):
         if found is None:
-            raise column.refuse(index, f"column {column.heading.name!r}: cannot read {shown(cell)!r} as a time",
+            cell = shown(column.cells[index])
+            raise column.refuse(index, f"column {column.heading.name!r}: cannot read {cell!r} as a time",
                                 "Write seconds, m:ss, a clock time or a date and time.")
         moments.append(found)
     kinds: set[str] = {m.kind for m in moments}
@@ -193,6 +194,11 @@ def bare_seconds(column: TimeColumn, numbers: list[Written]) -> Times:
     if values.size != len(numbers):
         index = next(i for i, n in enumerate(numbers) if number_value(n, mark) is None)
         raise column.refuse(index, f"cannot read {shown(column.cells[index])!r} as a time", "Write a plain number.")
+    return plain_seconds(column, values)
+
+
+def plain_seconds(column: TimeColumn, values: NDArray[np.float64]) -> Times:
+    """The same for a column that was already read as numbers (n,)."""
     unit = time_unit_s(column.options.time_unit) if column.options.time_unit else column.heading.time_s
     epoch = _epoch_unit(float(values.min()), unit)
     if epoch:
