@@ -131,6 +131,8 @@ def _judge(number: Number, about: Label, after: str, count: int, line: str) -> F
 def _place(text: str) -> str:
     """The part of a label that tells channels apart: from the pressure word on, and numbers before it."""
     words = tokens(re.sub(r"#\s*\d+|[\[(]\d+[\])]", " ", text))
+    if len(words) == 1 and words[0] in PRESSURE:
+        return "p"  # a gauge that says PRESS above ambient and VAC below it is one gauge
     first = next((i for i, word in enumerate(words) if word in PRESSURE), 0)
     return " ".join(word for i, word in enumerate(words) if i >= first or word.isdigit())
 

@@ -11,6 +11,7 @@ STEP_S = 1e-4
 SPREAD_S = 0.05
 JUDGE_AFTER_S = 5.0
 TOLERANCE = 0.1
+LEAP = 10.0
 
 
 def spread(previous_s: float, now_s: float, count: int) -> list[float]:
@@ -34,6 +35,8 @@ class GaugeClock:
         self._previous: tuple[float, float] = (0.0, 0.0)
         self._unwrapped_s = 0.0
         self._trusted = True
+        self._leap: float | None = None
+        self._stride_s = 0.0
 
     def time_s(self, arrival_s: float, device_s: float | None) -> float:
         """Seconds since the start, later than every time given out before."""
@@ -46,8 +49,11 @@ class GaugeClock:
     def _by_gauge(self, arrival_s: float, device_s: float) -> float:
         if self._anchor is None:
             self._tie(arrival_s, device_s)
+        elif self._leaps(arrival_s, device_s):
+            return arrival_s - self._start_s
         elif device_s < self._previous[1]:
             self._went_back(arrival_s, device_s)
+        self._leap = None
         self._previous = (arrival_s, device_s)
         assert self._anchor is not None
         by_arrival = arrival_s - self._anchor[0]
@@ -60,6 +66,22 @@ class GaugeClock:
             )
             return arrival_s - self._start_s
         return self._anchor[0] - self._start_s + by_gauge
+
+    def _leaps(self, arrival_s: float, device_s: float) -> bool:
+        """A clock far ahead on one line only is a torn number; on two lines running it is the clock."""
+        ahead = device_s - self._previous[1]
+        expected = arrival_s - self._previous[0]
+        far = ahead > LEAP * max(self._stride_s, expected) + 1.0
+        if not far:
+            self._stride_s = max(ahead, 0.0)
+            return False
+        if (
+            self._leap is not None
+            and 0 <= device_s - self._leap <= LEAP * max(self._stride_s, expected) + 1.0
+        ):
+            return False
+        self._leap = device_s
+        return True
 
     def _tie(self, arrival_s: float, device_s: float) -> None:
         self._anchor = (arrival_s, device_s)

@@ -14,6 +14,7 @@ from leakdown.gauges.profile_reader import ProfileReader
 from leakdown.gauges.recognise import AutoReader
 from leakdown.gauges.sample import Sample
 from leakdown.gauges.settle import Settler
+from leakdown.gauges.spikes import SpikeFilter
 
 QUIET_S = 0.3
 """Silence that ends a message of a gauge without line ends."""
@@ -37,6 +38,7 @@ class LineDecoder:
         self._splitter = LineSplitter(profile.framing.end)
         self._reader: AutoReader | ProfileReader = AutoReader() if by_auto else ProfileReader(profile)
         self._settler = Settler() if by_auto and not profile.calibration else None
+        self._spikes = SpikeFilter()
         self._unit = profile.unit
         self._last_s = 0.0
 
@@ -66,20 +68,27 @@ class LineDecoder:
             now_s
         )
         samples = self._settled(samples)
-        return samples + (self._settler.tick(now_s) if self._settler else [])
+        if self._settler is not None:
+            samples += self._unspiked(self._settler.tick(now_s))
+        return samples + self._spikes.tick(now_s)
 
     def finish(self) -> list[Sample]:
         """The stream is over."""
         samples = [s for line in self._splitter.close() for s in self._reader.feed(line, self._last_s)]
         samples = self._settled(samples + self._reader.finish())
-        return samples + (self._settler.finish() if self._settler else [])
+        if self._settler is not None:
+            samples += self._unspiked(self._settler.finish())
+        return samples + self._spikes.finish()
 
     def _settled(self, samples: list[Sample]) -> list[Sample]:
-        if self._settler is None:
-            return samples
         if self._unit is not None:
             samples = [replace(s, unit=self._unit) for s in samples]
-        return [done for s in samples for done in self._settler.feed(s)]
+        if self._settler is not None:
+            samples = [done for s in samples for done in self._settler.feed(s)]
+        return self._unspiked(samples)
+
+    def _unspiked(self, samples: list[Sample]) -> list[Sample]:
+        return [done for s in samples for done in self._spikes.feed(s)]
 
 
 class ModbusDecoder:

@@ -30,6 +30,9 @@ except ImportError:  # no termios on Windows
 POLL_S = 0.05
 """A read gives up after this long, so that the reader can stop, poll or notice silence."""
 
+GATHER_S = 0.02
+"""URLs do not say how much is waiting: take what comes within this time."""
+
 LIST_TIMEOUT_S = 4.0
 _FAILURES = (OSError, _TermiosError)
 
@@ -49,6 +52,7 @@ class GaugePort:
     def __init__(self, address: str, framing: Framing) -> None:
         """Opens `address` (device or any URL pyserial knows) and drops what was waiting in its buffer."""
         self.address = address
+        self._is_url = "://" in address
         self._serial = _open(address, framing)
         try:
             self._serial.reset_input_buffer()
@@ -59,7 +63,7 @@ class GaugePort:
     def read(self) -> bytes:
         """What has arrived, b"" after `POLL_S` of nothing. Raises GaugeError when the port is lost."""
         try:
-            return bytes(self._serial.read(max(1, self._serial.in_waiting)))
+            return bytes(self._serial.read(4096 if self._is_url else max(1, self._serial.in_waiting)))
         except _FAILURES as error:
             raise _lost(self.address, error) from error
         except TypeError as error:  # pyserial: read() on a descriptor that was closed meanwhile
@@ -85,7 +89,7 @@ def _open(address: str, framing: Framing) -> Any:
         "bytesize": framing.bits,
         "parity": framing.parity,
         "stopbits": int(framing.stop) if framing.stop in (1, 2) else framing.stop,
-        "timeout": POLL_S,
+        "timeout": GATHER_S if is_url else POLL_S,
         "write_timeout": 1.0,
     }
     if not is_url:
