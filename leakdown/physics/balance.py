@@ -34,7 +34,9 @@ PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "dr
 1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s."""
 
 _LAMINAR_BELOW_PA = 10.0  # an orifice turns laminar (flow ~ dp) near zero; also keeps slopes finite
-_MAX_NEWTON = 12
+_MAX_NEWTON = 15
+_SOLVED_PA = 3.0  # the step that ends Newton's iteration leaves its square, far below 1 mPa
+_EYE = np.eye(2)
 
 
 @dataclass(frozen=True)
@@ -73,8 +75,20 @@ def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool) -> Array
     """Settled F(p) in Pa/s (theta = 1, no growth): how fast the pressure moves once the gas is at T_w."""
     p = np.asarray(pressure_pa, dtype=float)
     high, low = (leak.back, p) if inward else (p, leak.back)
-    orifice, _, _ = _orifice(np.broadcast_to(np.asarray(high, float), p.shape), np.broadcast_to(np.asarray(low, float), p.shape))
+    orifice, _, _ = _orifice(np.full_like(p, 1.0) * high, np.full_like(p, 1.0) * low)
     return leak.viscous * (np.square(high) - np.square(low)) + leak.orifice * orifice
+
+
+def settled_pressure(time_s: Array, leak: Leak, inward: bool, start_pa: float) -> Array:
+    """Isothermal decay p(t) in Pa abs from `start_pa` (abs), by quadrature of dt = dp/F(p).
+
+    Holds once the gas is at wall temperature and for a leak that does not change; 0.02 % of the drop.
+    """
+    fraction = np.linspace(0.0, 1.0, 240) ** 2
+    p = leak.back + (start_pa - leak.back) * (1.0 - fraction)
+    flow = np.abs(throughput_per_volume(p, leak, inward)) + 1e-9
+    t = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(p)) * 2.0 / (flow[1:] + flow[:-1]))))
+    return np.interp(time_s, t, p)
 
 
 def _orifice(high: Array, low: Array) -> tuple[Array, Array, Array]:
@@ -125,17 +139,20 @@ class Balance:
 
     def solve(self, leak: Leak, guess: Array | None = None) -> Path:
         """Solve the balance by Newton's method. Raises NotSolved when it does not converge."""
-        state = self._first_guess(leak) if guess is None else guess.copy()
+        with np.errstate(all="ignore"):
+            return self._solve(leak, guess)
+
+    def _solve(self, leak: Leak, guess: Array | None) -> Path:
+        state = self._first_guess(leak) if guess is None else guess
         state[0] = leak.start / (1.0 + leak.warmth), leak.start
         for _ in range(_MAX_NEWTON):
-            blocks = self._blocks(state, leak)
-            change = _affine_scan(blocks.carry, blocks.residual[:, :, None])[:, :, 0]
-            # never step through zero pressure
-            state[1:] = np.maximum(state[1:] + change, 0.02 * state[1:])
-            if not np.isfinite(change).all():
+            path, change = self._newton(state, leak)
+            if not np.isfinite(change):
                 raise NotSolved
-            if np.abs(change).max() < 1e-4:
-                return self._finish(state, leak)
+            if change < _SOLVED_PA:
+                return path
+            # never step through zero pressure
+            state = np.maximum(path.state, 0.02 * state)
         raise NotSolved
 
     def at_readings(self, path: Path) -> tuple[Array, Array]:
@@ -148,14 +165,8 @@ class Balance:
         return value, w[0] * s[i] + w[1] * ds[i] + w[2] * s[i + 1] + w[3] * ds[i + 1]
 
     def _first_guess(self, leak: Leak) -> Array:
-        """The isothermal decay by quadrature of dt = dp/F, plus the dying start temperature."""
-        settled = leak.start / (1.0 + leak.warmth)
-        fraction = np.linspace(0.0, 1.0, 160) ** 2
-        p = leak.back + (settled - leak.back) * (1.0 - fraction)
-        flow = np.abs(throughput_per_volume(p, leak, self.inward)) + 1e-9
-        middle = 2.0 / (flow[1:] + flow[:-1])
-        t = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(p)) * middle)))
-        n = np.interp(self.mesh_s, t, p)
+        """The settled decay plus the dying start temperature."""
+        n = settled_pressure(self.mesh_s, leak, self.inward, leak.start / (1.0 + leak.warmth))
         theta = 1.0 + leak.warmth * np.exp(-leak.relaxation * self.mesh_s)
         return np.stack([n, n * theta], axis=1)
 
@@ -205,39 +216,32 @@ class Balance:
                      leak.viscous * n * (1.0 + (leak.back / p) ** 2) + leak.orifice * (root * by_high - per_orifice / (2.0 * p)),
                      leak.orifice * root * by_low - 2.0 * leak.viscous * n * leak.back / p)
 
-    def _blocks(self, y: Array, leak: Leak, with_parameters: bool = False) -> _Blocks:
-        """Hermite-Simpson residuals of every interval, as affine maps y[i+1] = carry y[i] + residual."""
-        h = self._step[:, None]
-        hh = self._step[:, None, None]
+    def _newton(self, y: Array, leak: Leak) -> tuple[Path, float]:
+        """One Newton step of all Hermite-Simpson conditions at once, sensitivities included.
+
+        Each interval is an affine map y[i+1] = carry y[i] + source, whose columns are the Newton
+        correction and the eight sensitivities; the largest correction (Pa) is returned beside the path.
+        """
+        h, hh = self._step[:, None], self._step[:, None, None]
         f, jac, par = self._rates(self.mesh_s, y, leak)
         f0, f1, j0, j1 = f[:-1], f[1:], jac[:-1], jac[1:]
         middle = 0.5 * (y[:-1] + y[1:]) + h / 8.0 * (f0 - f1)
         fm, jm, pm = self._rates(self._middle_s, middle, leak)
-        residual = y[1:] - y[:-1] - h / 6.0 * (f0 + 4.0 * fm + f1)
-        half = 0.5 * np.eye(2)
-        left = -np.eye(2) - hh / 6.0 * (j0 + 4.0 * _mul(jm, half + hh / 8.0 * j0))
-        right = np.eye(2) - hh / 6.0 * (j1 + 4.0 * _mul(jm, half - hh / 8.0 * j1))
+        left = _EYE + hh / 6.0 * (j0 + jm @ (2.0 * _EYE + hh / 2.0 * j0))
+        right = _EYE - hh / 6.0 * (j1 + jm @ (2.0 * _EYE - hh / 2.0 * j1))
+        source = np.empty((h.size, 2, 9))
+        source[:, :, 0] = y[:-1] - y[1:] + h / 6.0 * (f0 + 4.0 * fm + f1)
+        source[:, :, 1:] = hh / 6.0 * (par[:-1] + par[1:] + 4.0 * pm + jm @ (hh / 2.0 * (par[:-1] - par[1:])))
         inverse = _inverse2(right)
-        carry = -_mul(inverse, left)
-        step = -_mul(inverse, residual[:, :, None])[:, :, 0]
-        if not with_parameters:
-            return _Blocks(f, jac, par, carry, step, None)
-        p0, p1 = par[:-1], par[1:]
-        by = hh / 6.0 * (p0 + 4.0 * (pm + _mul(jm, hh / 8.0 * (p0 - p1))) + p1)
-        return _Blocks(f, jac, par, carry, step, _mul(inverse, by))
-
-    def _finish(self, state: Array, leak: Leak) -> Path:
-        """Sensitivities by one more sweep of the linearised system."""
-        blocks = self._blocks(state, leak, with_parameters=True)
-        assert blocks.by_parameters is not None
-        first = np.zeros((2, 8))
-        first[0, 2], first[1, 2] = 1.0 / (1.0 + leak.warmth), 1.0
-        first[0, 3] = -leak.start / (1.0 + leak.warmth) ** 2
-        source = blocks.by_parameters.copy()
-        source[0] += blocks.carry[0] @ first
-        state_by = np.concatenate((first[None], _affine_scan(blocks.carry, source)))
-        rate_by = _mul(blocks.jac, state_by) + blocks.par
-        return Path(state, blocks.rate, state_by, rate_by)
+        carry, source = inverse @ left, inverse @ source
+        first = np.zeros((1, 2, 9))
+        first[0, 0, 3], first[0, 1, 3] = 1.0 / (1.0 + leak.warmth), 1.0
+        first[0, 0, 4] = -leak.start / (1.0 + leak.warmth) ** 2
+        source[0] += carry[0] @ first[0]
+        moved = np.concatenate((first, _affine_scan(carry, source)))
+        change, state_by = moved[:, :, 0], moved[:, :, 1:]
+        rate = f + (jac @ change[:, :, None])[:, :, 0]
+        return Path(y + change, rate, state_by, jac @ state_by + par), float(np.abs(change).max())
 
 
 @dataclass(frozen=True)
@@ -248,22 +252,6 @@ class _Flow:
     by_n: Array
     by_p: Array
     by_back: Array
-
-
-@dataclass(frozen=True)
-class _Blocks:
-    rate: Array
-    jac: Array
-    par: Array
-    carry: Array
-    residual: Array
-    by_parameters: Array | None
-
-
-def _mul(a: Array, b: Array) -> Array:
-    """Stacked 2x2 times 2xk products, written out: faster than matmul for tiny matrices."""
-    return np.stack((a[:, 0, 0, None] * b[:, 0] + a[:, 0, 1, None] * b[:, 1],
-                     a[:, 1, 0, None] * b[:, 0] + a[:, 1, 1, None] * b[:, 1]), axis=1)
 
 
 def _inverse2(a: Array) -> Array:
@@ -279,7 +267,7 @@ def _affine_scan(carry: Array, source: Array) -> Array:
     m, c = carry.copy(), source.copy()
     stride = 1
     while stride < len(m):
-        c[stride:] = c[stride:] + _mul(m[stride:], c[:-stride])
-        m[stride:] = _mul(m[stride:], m[:-stride])
+        c[stride:] = c[stride:] + m[stride:] @ c[:-stride]
+        m[stride:] = m[stride:] @ m[:-stride]
         stride *= 2
     return c

@@ -1,0 +1,135 @@
+"""From the best fit to the numbers people use: rate, loss, hole, share, detection limit, with intervals."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.estimate.fit import least_squares
+from leakdown.estimate.interval import CHI2_95, Profile, profile
+from leakdown.estimate.model import GROWTH, OPENING, RATE, SHARE
+from leakdown.estimate.result import Interval, LeakEstimate
+from leakdown.estimate.search import Found
+from leakdown.estimate.statistics import DETECTION_SIGMAS, student_95
+from leakdown.physics.balance import throughput_per_volume
+from leakdown.physics.flow import equivalent_hole_m
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Vessel:
+    """What turns a loss of pressure into a leak: volume (95 % half-width), temperature, C_d of the hole."""
+
+    volume_m3: float | None
+    volume_u_m3: float | None
+    temperature_k: float
+    discharge_coefficient: float
+
+
+@dataclass(frozen=True)
+class Sized:
+    """The estimate, the (perhaps improved) fit, and the parameter vectors of the best fit and interval ends."""
+
+    estimate: LeakEstimate
+    found: Found
+    plausible: tuple[Array, ...]
+    complete: bool
+
+
+def size(found: Found, quote_pa: float, vessel: Vessel) -> Sized:
+    """Leak estimate at the quoted gauge pressure (magnitude). `found` must have converged."""
+    found, rate, share = _profiled(found)
+    x = found.fit.parameters
+    detected = rate.low > 0.0
+    at_quote = _at_quote(found, x, quote_pa)
+    interval = Interval(float(x[RATE]) if detected else None, max(rate.low, 0.0), rate.high).scaled(at_quote)
+    detection = DETECTION_SIGMAS * _sd_when_tight(found)
+    throughput = _times_volume(interval, vessel)
+    limit = detection * vessel.volume_m3 if vessel.volume_m3 else None
+    estimate = LeakEstimate(
+        at_pa=found.model.sign * quote_pa, detected=detected, rate_pa_s=interval, detection_rate_pa_s=detection,
+        throughput_pa_m3_s=throughput, detection_pa_m3_s=limit,
+        hole_m=_hole(throughput, found, quote_pa, vessel) if throughput else None,
+        viscous_share=Interval(float(x[SHARE]), share.low, share.high) if detected else Interval(None, 0.0, 1.0),
+        opening_pa=found.model.sign * float(x[OPENING]) if x[OPENING] > 0 else None,
+        growth_per_min=60.0 * float(x[GROWTH]) if x[GROWTH] != 0 else None,
+    )
+    return Sized(estimate, found, _plausible(x, rate, share), rate.complete and found.fit.converged)
+
+
+def _profiled(found: Found) -> tuple[Found, Profile, Profile]:
+    """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
+    for attempt in range(3):
+        threshold = _threshold(found)
+        rate, share = (profile(found.model, found.fit, k, found.lower, found.upper, threshold) for k in (RATE, SHARE))
+        better = rate.better if rate.better is not None else share.better
+        if better is None or attempt == 2:
+            break
+        fit = least_squares(found.model, better, found.lower, found.upper, 1e-5)
+        found = replace(found, fit=fit)
+    return found, rate, share
+
+
+def _threshold(found: Found) -> float:
+    """Rise of chi2 that bounds 95 %: wider when few readings had to tell their own scatter."""
+    if found.misfit > 1.3 and found.dof < 60:
+        return student_95(found.dof) ** 2
+    return CHI2_95
+
+
+def _at_quote(found: Found, x: Array, quote_pa: float) -> float:
+    """The model's rate is that of the plain law; a reseating leak passes less at the quoted pressure."""
+    if x[OPENING] <= 0:
+        return 1.0
+    leak = found.model.leak(x)
+    at = np.array([found.model.ambient_pa + found.model.sign * quote_pa])
+    flow = float(throughput_per_volume(at, leak, found.model.inward)[0])
+    return max(flow, 0.0) / max(float(x[RATE]), 1e-12)
+
+
+def _sd_when_tight(found: Found) -> float:
+    """Standard deviation of the rate that the same readings would give on a tight circuit (Pa/s)."""
+    x = found.fit.parameters.copy()
+    x[RATE] = x[OPENING] = x[GROWTH] = 0.0
+    _, jacobian = found.model(x)
+    free = found.upper > found.lower
+    free[[OPENING, GROWTH]] = False
+    j = jacobian[:, free]
+    scale = np.linalg.norm(j, axis=0)
+    scale[scale == 0] = 1.0
+    covariance = np.linalg.pinv((j / scale).T @ (j / scale), rcond=1e-12)
+    return float(math.sqrt(max(covariance[0, 0], 0.0)) / scale[0])
+
+
+def _times_volume(rate: Interval, vessel: Vessel) -> Interval | None:
+    """Throughput with the volume's doubt: relative half-widths add in quadrature on a log scale."""
+    if vessel.volume_m3 is None:
+        return None
+    plain = rate.scaled(vessel.volume_m3)
+    share = (vessel.volume_u_m3 or 0.0) / vessel.volume_m3
+    if share == 0.0:
+        return plain
+    if plain.value is None:
+        return Interval(None, 0.0, plain.high * (1.0 + share))
+    low = math.hypot(math.log(plain.value / plain.low), math.log1p(share / (1.0 - share)))
+    high = math.hypot(math.log(plain.high / plain.value), math.log1p(share))
+    return Interval(plain.value, plain.value * math.exp(-low), plain.value * math.exp(high))
+
+
+def _hole(throughput: Interval, found: Found, quote_pa: float, vessel: Vessel) -> Interval:
+    ambient = found.model.ambient_pa
+    high, low = (ambient, ambient - quote_pa) if found.model.inward else (ambient + quote_pa, ambient)
+
+    def diameter(q: float) -> float:
+        return equivalent_hole_m(q, high, low, vessel.temperature_k, vessel.discharge_coefficient)
+
+    value = None if throughput.value is None else diameter(throughput.value)
+    return Interval(value, diameter(throughput.low), diameter(throughput.high))
+
+
+def _plausible(best: Array, *profiles: Profile) -> tuple[Array, ...]:
+    return (best, *(end for p in profiles for end in (p.at_low, p.at_high)))

@@ -1,0 +1,196 @@
+"""The decay of one hold as a least-squares problem: which numbers are sought, and what is known of them.
+
+Sought, in the order of `NAMES`: the settled loss rate at the quoted pressure (the answer), the share of
+it that flows viscously, the starting pressure, the gas's start temperature, its thermal time constant,
+the gauge's zero, a slow drift of the wall temperature, and for odd shapes the opening pressure of a
+reseating leak and the growth of the leak. Every prior is physics or said to be practice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.estimate.readings import Readings
+from leakdown.physics.air import isentropic_temperature_ratio
+from leakdown.physics.balance import Balance, Leak, NotSolved, Path, throughput_per_volume
+
+Array = NDArray[np.float64]
+
+NAMES = ("rate", "share", "start", "warmth", "log_tau", "zero", "drift", "opening", "growth",
+         "creep_0", "creep_1", "creep_2", "creep_3", "creep_4")
+RATE, SHARE, START, WARMTH, LOG_TAU, ZERO, DRIFT, OPENING, GROWTH, CREEP = range(10)
+
+# Common practice, no source, unless said otherwise.
+_TAU_AT_200_CM3_S = 1.5  # small metal crankcase: 0.5 to 5 s; grows with size as V^(1/3)
+_LOG_TAU_SD = 0.6
+_LOG_TAU_SD_BELOW = 3.0  # next to no lag is physics too (wet walls, thin gaps): let the data say so
+# Whatever else settles (hose, rubber, the sensor itself) as a spectrum of relaxations, linear in the fit.
+_CREEP_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0])
+_CREEP_SD_PA = np.array([450.0, 450.0, 450.0, 350.0, 40.0])
+_WARMTH_SHARE = 0.15  # of the isentropic bound that is left when the valve closes (sd)
+_DRIFT_SD_1_S = 0.02 / 60.0 / 293.15  # a cold engine at rest: 0.02 K/min
+_SHARE_SD = 1.0  # only keeps a hold too short to tell the flow law from being singular
+
+
+@dataclass(frozen=True)
+class Priors:
+    """Centre and standard deviation of the nuisance numbers; `zero` in Pa, `drift` in 1/s."""
+
+    zero_pa: float = 0.0
+    zero_sd_pa: float = 150.0
+    log_tau: float = math.log(_TAU_AT_200_CM3_S)
+    log_tau_sd: float = _LOG_TAU_SD
+    warmth_sd: float = 0.013
+    drift: float = 0.0
+    drift_sd: float = _DRIFT_SD_1_S
+
+    def for_volume(self, volume_m3: float | None) -> Priors:
+        """tau scales with V^(1/3) (gas per wall area); an unknown volume leaves it where it is."""
+        if volume_m3 is None:
+            return self
+        return replace(self, log_tau=math.log(_TAU_AT_200_CM3_S * (volume_m3 / 200e-6) ** (1.0 / 3.0)))
+
+
+def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
+    """Start-temperature doubt (of T/T_w - 1): a part of what filling without heat loss would give."""
+    return _WARMTH_SHARE * abs(isentropic_temperature_ratio(1.0 + start_pa_gauge / ambient_pa) - 1.0)
+
+
+class HoldModel:
+    """Residuals of `readings` (time from the start of the hold) and their Jacobian, priors included.
+
+    ambient_pa: abs. inward: air flows in (vacuum). quote_pa: magnitude of the quoted gauge pressure.
+    Remembers its last solution, because the next one is always near it.
+    """
+
+    def __init__(self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors) -> None:
+        self.readings = readings
+        self.ambient_pa = ambient_pa
+        self.inward = inward
+        self.sign = -1.0 if inward else 1.0
+        self.quote_pa = quote_pa
+        self.priors = priors
+        self.balance = Balance(readings.time_s, ambient_pa, inward)
+        unit = [Leak(1.0, 0.0, ambient_pa, back=ambient_pa), Leak(0.0, 1.0, ambient_pa, back=ambient_pa)]
+        at = np.array([ambient_pa + self.sign * quote_pa])
+        self._viscous_at_quote, self._orifice_at_quote = (
+            float(throughput_per_volume(at, leak, inward)[0]) for leak in unit)
+        self._creep = self.creep(readings.time_s)
+        self._last: tuple[Array, Path] | None = None
+
+    def leak(self, x: Array) -> Leak:
+        """The physical leak of a parameter vector."""
+        return Leak(
+            viscous=x[RATE] * x[SHARE] / self._viscous_at_quote,
+            orifice=x[RATE] * (1.0 - x[SHARE]) / self._orifice_at_quote,
+            start=x[START], warmth=x[WARMTH], relaxation=math.exp(-x[LOG_TAU]),
+            back=self.ambient_pa + self.sign * x[OPENING], drift=x[DRIFT], growth=x[GROWTH],
+        )
+
+    def bounds(self, shape: str = "plain") -> tuple[Array, Array]:
+        """Lower and upper bounds (14,); opening and growth are held at zero unless `shape` names them."""
+        opening, growth = shape == "opening", shape == "growth"
+        p = self.readings.pressure_pa
+        hot = abs(isentropic_temperature_ratio(1.0 + abs(p[0]) / self.ambient_pa) - 1.0)
+        fastest = 50.0 * max(abs(p[0]), 1e3)  # empties within 20 ms
+        end = max(float(self.sign * p[-1]), 0.0)
+        top = 0.98 * min(end, 0.9 * abs(float(p[0]))) if opening else 0.0
+        low = [0.0, 0.0, 0.02 * self.ambient_pa, -hot, math.log(0.05), -5e3, -1e-4, 0.0, -1.0 / self._span if growth else 0.0] + [-5e3] * 5
+        high = [fastest, 1.0, 50.0 * self.ambient_pa, hot, math.log(300.0), 5e3, 1e-4, top,
+                50.0 / self._span if growth else 0.0] + [5e3] * 5
+        return np.array(low), np.array(high)
+
+    @property
+    def _span(self) -> float:
+        return float(self.readings.time_s[-1])
+
+    def start(self) -> Array:
+        """A first guess from the exponential through the readings."""
+        p = np.maximum(self.sign * (self.readings.pressure_pa - self.priors.zero_pa), 1.0)
+        t = self.readings.time_s
+        use = p > 0.2 * p[0]
+        if use.sum() < 2:
+            use[:2] = True
+        slope = np.polyfit(t[use], np.log(p[use]), 1)[0]
+        rate = max(-slope, 1e-5) * self.quote_pa
+        opened = self.readings.pressure_pa[0] - self.priors.zero_pa + self.ambient_pa
+        return np.array([rate, 0.5, opened, 0.0, self.priors.log_tau, self.priors.zero_pa, self.priors.drift,
+                         0.0, 0.0, *[0.0] * 5])
+
+    def predict(self, x: Array) -> tuple[Array, Array]:
+        """Readings (n,) the gauge would give, gauge Pa, and their Jacobian (n, 9). Raises NotSolved."""
+        path = self._solve(x)
+        p, by = self.balance.at_readings(path)
+        jac = np.empty((p.size, len(NAMES)))
+        viscous, orifice = by[:, 0] / self._viscous_at_quote, by[:, 1] / self._orifice_at_quote
+        jac[:, RATE] = x[SHARE] * viscous + (1.0 - x[SHARE]) * orifice
+        jac[:, SHARE] = x[RATE] * (viscous - orifice)
+        jac[:, START] = by[:, 2]
+        jac[:, WARMTH] = by[:, 3]
+        jac[:, LOG_TAU] = -math.exp(-x[LOG_TAU]) * by[:, 4]
+        jac[:, ZERO] = 1.0
+        jac[:, DRIFT] = by[:, 6]
+        jac[:, OPENING] = self.sign * by[:, 5]
+        jac[:, GROWTH] = by[:, 7]
+        jac[:, CREEP:] = self._creep
+        return p - self.ambient_pa + x[ZERO] + self._creep @ x[CREEP:], jac
+
+    def _solve(self, x: Array) -> Path:
+        leak = self.leak(x)
+        values = leak.array()
+        path = None
+        if self._last is not None:
+            before, old = self._last
+            guess = old.state + old.state_by @ (values - before)
+            if np.isfinite(guess).all() and (guess > 0).all():
+                try:
+                    path = self.balance.solve(leak, guess)
+                except NotSolved:
+                    path = None
+        if path is None:
+            path = self.balance.solve(leak)
+        self._last = (values, path)
+        return path
+
+    def __call__(self, x: Array) -> tuple[Array, Array]:
+        """Residuals over their standard deviations, priors appended, and the Jacobian."""
+        value, jac = self.predict(x)
+        sigma = self.readings.sigma_pa
+        known, known_jac = self._prior_rows(x)
+        r = np.concatenate(((value - self.readings.pressure_pa) / sigma, known))
+        return r, np.concatenate((jac / sigma[:, None], known_jac))
+
+    def _prior_rows(self, x: Array) -> tuple[Array, Array]:
+        k = self.priors
+        tau_sd = k.log_tau_sd if x[LOG_TAU] > k.log_tau else _LOG_TAU_SD_BELOW
+        rows = ((SHARE, 0.5, _SHARE_SD), (WARMTH, 0.0, k.warmth_sd), (LOG_TAU, k.log_tau, tau_sd),
+                (ZERO, k.zero_pa, k.zero_sd_pa), (DRIFT, k.drift, k.drift_sd),
+                *((CREEP + k, 0.0, sd) for k, sd in enumerate(_CREEP_SD_PA)))
+        r = np.array([(x[index] - centre) / sd for index, centre, sd in rows])
+        jac = np.zeros((len(rows), len(NAMES)))
+        for row, (index, _, sd) in enumerate(rows):
+            jac[row, index] = 1.0 / sd
+        return r, jac
+
+    @staticmethod
+    def creep(time_s: Array) -> Array:
+        """(n, 5) the relaxation spectrum at times after the valve was shut."""
+        return np.exp(-np.asarray(time_s)[:, None] / _CREEP_S)
+
+    def at_times(self, time_s: Array) -> HoldModel:
+        """The same problem seen at other times from the start of the hold (for curves; no readings there)."""
+        filler = np.full_like(time_s, self.readings.pressure_pa[0])
+        readings = Readings(time_s, filler, np.ones_like(time_s), np.ones_like(time_s), self.readings.noise_pa,
+                            self.readings.resolution_pa)
+        return HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
+
+    def with_sigma(self, factor: float) -> HoldModel:
+        """The same problem with every reading's standard deviation times `factor`."""
+        other = HoldModel.__new__(HoldModel)
+        other.__dict__.update(self.__dict__)
+        other.readings = replace(self.readings, sigma_pa=self.readings.sigma_pa * factor)
+        return other

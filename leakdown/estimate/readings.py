@@ -1,0 +1,123 @@
+"""Readings as the fit sees them: time bins with an honest standard deviation each.
+
+Three things make a reading uncertain: the gauge's noise, its resolution, and (by hand) when it was read.
+Rounding is not noise. While the pressure moves through fewer steps than there are readings, neighbours
+share one rounding error; the information in them is that of the steps crossed, not of the readings.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.quantities import PRESSURE_PA
+
+Array = NDArray[np.float64]
+
+DENSE_FROM = 30
+"""From this many readings on, noise is measured from their scatter; fewer are a sheet."""
+
+_MOST_BINS = 160
+_HAND_TIMING_S = 0.3  # sd of a watch reading; common practice, no source
+_LEAST_NOISE_PA = 1.0  # no gauge of this trade resolves better
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Binned readings: time_s, pressure_pa (gauge, signed, as read), sigma_pa, count; all (n,).
+
+    noise_pa: standard deviation of one reading. resolution_pa: the step that readings are rounded to.
+    spikes: readings dropped as lone outliers.
+    """
+
+    time_s: Array
+    pressure_pa: Array
+    sigma_pa: Array
+    count: Array
+    noise_pa: float
+    resolution_pa: float
+    spikes: int = 0
+
+
+def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
+    """The step between readings in the user's unit: 0.25 psi, 0.5 inHg, 0.01 kPa...
+
+    The last written decimal, or 2, 2.5, 5, 10, 20, 25 or 50 of it when at least five different readings all fit it.
+    """
+    values = pressure_pa[:: max(1, pressure_pa.size // 2000)] / PRESSURE_PA[unit]
+    steps = np.unique(np.round(values - values[0], 9))
+    exponent = next((e for e in range(0, 7) if _multiples(values, 10.0**-e)), 7)
+    exponent = min(exponent, next((e for e in range(0, 7) if _multiples(steps, 10.0**-e)), 7))
+    base = 10.0**-exponent
+    if steps.size >= 5:
+        for factor in (50, 25, 20, 10, 5, 2.5, 2):
+            if _multiples(steps, factor * base):
+                return factor * base * PRESSURE_PA[unit]
+    return base * PRESSURE_PA[unit]
+
+
+def _multiples(values: Array, step: float) -> bool:
+    return bool(np.max(np.abs(values / step - np.round(values / step)), initial=0.0) < 2e-4)
+
+
+def white_noise_pa(pressure_pa: Array) -> float:
+    """Standard deviation of one reading from second differences (a smooth decay drops out of them)."""
+    second = pressure_pa[:-2] - 2.0 * pressure_pa[1:-1] + pressure_pa[2:]
+    limit = 5.0 * 1.4826 * float(np.median(np.abs(second)))
+    kept = second[np.abs(second) <= limit] if limit > 0 else second
+    return float(np.sqrt(np.mean(np.square(kept)) / 6.0)) if kept.size else 0.0
+
+
+def prepare(time_s: Array, pressure_pa: Array, resolution_pa: float, by_hand: bool) -> Readings:
+    """Bin the readings of a hold, finer at the start where the gas is still settling."""
+    spikes = 0
+    noise = 0.0
+    if time_s.size >= DENSE_FROM:
+        noise = white_noise_pa(pressure_pa)
+        keep = _not_spikes(pressure_pa, noise, resolution_pa)
+        spikes = int(np.sum(~keep))
+        time_s, pressure_pa = time_s[keep], pressure_pa[keep]
+    edges = _bin_starts(time_s)
+    count = np.diff(np.append(edges, time_s.size)).astype(float)
+    t = np.add.reduceat(time_s, edges) / count
+    p = np.add.reduceat(pressure_pa, edges) / count
+    sigma = _bin_sigma(t, p, count, noise, resolution_pa)
+    if by_hand:
+        sigma = np.hypot(sigma, np.abs(np.gradient(p, t)) * _HAND_TIMING_S * (t > t[0]))
+    return Readings(t, p, np.maximum(sigma, 1e-3), count, noise, resolution_pa, spikes)
+
+
+def _not_spikes(pressure_pa: Array, noise_pa: float, resolution_pa: float) -> NDArray[np.bool_]:
+    """False for lone readings far from both neighbours on either side."""
+    padded = np.concatenate((pressure_pa[1:3][::-1], pressure_pa, pressure_pa[-3:-1][::-1]))
+    around = np.stack([padded[k : k + pressure_pa.size] for k in (0, 1, 3, 4)])
+    away = np.min(np.abs(around - pressure_pa), axis=0)
+    together = np.ptp(around, axis=0)
+    floor = 10.0 * max(noise_pa, resolution_pa, _LEAST_NOISE_PA)
+    return away <= np.maximum(floor, 3.0 * together)
+
+
+def _bin_starts(time_s: Array) -> NDArray[np.intp]:
+    n = time_s.size
+    if n <= _MOST_BINS:
+        return np.arange(n)
+    u = np.linspace(0.0, 1.0, _MOST_BINS + 1)[:-1]
+    grading = 2.0
+    wanted = time_s[0] + (time_s[-1] - time_s[0]) * np.expm1(grading * u) / np.expm1(grading)
+    return np.unique(np.searchsorted(time_s, wanted))
+
+
+def _bin_sigma(t: Array, p: Array, count: Array, noise: float, resolution: float) -> Array:
+    """Standard deviation of each bin mean; rounding averages down with the steps crossed only."""
+    noise = max(noise, _LEAST_NOISE_PA)
+    span_s = max(float(t[-1] - t[0]), 1e-9)
+    width = np.gradient(t) / span_s if t.size > 1 else np.ones(1)
+    steps = float(np.ptp(p)) / resolution if resolution > 0 else math.inf
+    independent = np.minimum(count, (steps + 3.0) * width)
+    # Gaussian noise dithers the rounding: what stays correlated falls as exp(-4 pi^2 s^2)
+    shared = math.exp(-4.0 * math.pi**2 * (noise / resolution) ** 2) if resolution > 0 else 0.0
+    rounding = resolution**2 / 12.0 * ((1.0 - shared) / count + shared / independent)
+    return np.sqrt(noise**2 / count + rounding)

@@ -1,0 +1,208 @@
+"""What an analysis found. Frozen data only: printing, plotting and saving live in `report`.
+
+Pressures are gauge and signed unless a name says otherwise; rates, losses and shares are positive
+magnitudes in both directions. Every interval is 95 %.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.recording import Direction, Recording
+
+Array = NDArray[np.float64]
+VerdictWord = Literal["pass", "fail", "undecided"]
+PhaseName = Literal["zero", "fill", "stabilise", "hold", "vent", "other"]
+
+
+@dataclass(frozen=True)
+class Interval:
+    """A value with its 95 % interval; `value` None when only the bounds are known."""
+
+    value: float | None
+    low: float
+    high: float
+
+    def scaled(self, factor: float) -> Interval:
+        """Every figure times `factor` (> 0)."""
+        value = None if self.value is None else self.value * factor
+        return Interval(value, self.low * factor, self.high * factor)
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Something the reader must know: a short stable `code` and a sentence that says what to do."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Phase:
+    """One part of a test, on the recording's own clock."""
+
+    name: PhaseName
+    start_s: float
+    end_s: float
+
+
+@dataclass(frozen=True)
+class Step:
+    """A sudden change of the reading inside the hold, signed gauge Pa."""
+
+    time_s: float
+    change_pa: float
+
+
+@dataclass(frozen=True)
+class Zero:
+    """What the gauge reads open to air. `source`: "measured" from zero readings, or "assumed"."""
+
+    offset_pa: float
+    u_pa: float
+    source: Literal["measured", "assumed"]
+    drift_pa: float | None = None
+
+
+@dataclass(frozen=True)
+class Hold:
+    """The part of a recording that was analysed.
+
+    start_s..end_s is the settled hold; closed_s is when the valve was shut, so closed_s..start_s is the
+    stabilisation, which the estimate uses too. start_pa, end_pa: gauge, signed, zero-corrected.
+    """
+
+    closed_s: float
+    start_s: float
+    end_s: float
+    readings: int
+    start_pa: float
+    end_pa: float
+    phases: tuple[Phase, ...]
+    zero: Zero
+    steps: tuple[Step, ...] = ()
+    given: bool = False
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """An input that went into the numbers, and whether it was given or assumed."""
+
+    value: float | None
+    source: Literal["given", "measured", "inferred", "assumed", "none"]
+
+
+@dataclass(frozen=True)
+class Used:
+    """Inputs of an analysis in SI units. `volume_u_m3` is a 95 % half-width."""
+
+    barometer_pa: Quantity
+    temperature_k: Quantity
+    volume_m3: Quantity
+    volume_u_m3: Quantity
+    discharge_coefficient: Quantity
+    resolution_pa: Quantity
+    noise_pa: float
+
+
+@dataclass(frozen=True)
+class LeakEstimate:
+    """The size of the leak at the quoted gauge pressure.
+
+    rate_pa_s: loss of pressure per second at the quoted pressure once settled; needs no volume.
+    throughput_pa_m3_s: rate times volume at the gas temperature, volume doubt included; None without one.
+    detected False: `value` is None, `low` 0 and `high` the upper limit.
+    hole_m: equivalent sharp-edged hole. viscous_share: 1 = weep-like, 0 = hole-like, at that pressure.
+    detection_rate_pa_s: the smallest leak this test as run would have seen 95 times in 100.
+    opening_pa: where a reseating leak closes (gauge, signed), else None. growth_per_min: change of the
+    leak's size per minute, else None.
+    """
+
+    at_pa: float
+    detected: bool
+    rate_pa_s: Interval
+    detection_rate_pa_s: float
+    throughput_pa_m3_s: Interval | None
+    detection_pa_m3_s: float | None
+    hole_m: Interval | None
+    viscous_share: Interval
+    opening_pa: float | None = None
+    growth_per_min: float | None = None
+
+
+@dataclass(frozen=True)
+class Curve:
+    """The fitted decay as the gauge would read it (zero offset included), with a 95 % band; (m,) arrays."""
+
+    time_s: Array
+    pressure_pa: Array
+    low_pa: Array
+    high_pa: Array
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit as the user or common practice states it.
+
+    kind "drop": at most `drop_pa` lost in `time_s` from `start_pa` (None: the test's own start).
+    kind "rate": at most `rate_pa_m3_s` (20 degC) at the quoted pressure.
+    """
+
+    text: str
+    kind: Literal["drop", "rate"]
+    source: Literal["given", "practice"]
+    drop_pa: float = 0.0
+    time_s: float = 0.0
+    start_pa: float | None = None
+    rate_pa_m3_s: float = 0.0
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """pass, fail or undecided against `limit`.
+
+    measured: the drop (Pa) or rate (Pa m3/s) compared, with its interval. basis: "reading" when the hold
+    covers the limit's time, "model" when it had to be extrapolated. reason: one plain sentence;
+    remedy: what would decide it (undecided only). probability_over: of the leak being over the limit.
+    """
+
+    word: VerdictWord
+    limit: Limit
+    measured: Interval | None
+    basis: Literal["reading", "model", "none"]
+    reason: str
+    remedy: str = ""
+
+
+@dataclass(frozen=True)
+class MarkEffect:
+    """Change of the leak at a mark: after over before, with its interval."""
+
+    time_s: float
+    text: str
+    after_over_before: Interval
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """Everything found in one recording. `leak` is None when no trustworthy fit exists; flags say why."""
+
+    recording: Recording
+    circuit: str
+    direction: Direction
+    hold: Hold
+    used: Used
+    time_constant_s: float | None
+    half_life_s: float | None
+    leak: LeakEstimate | None
+    curve: Curve | None
+    residual_time_s: Array
+    residual_pa: Array
+    verdict: Verdict | None
+    flags: tuple[Flag, ...]
+    marks: tuple[MarkEffect, ...] = field(default=())
+    plausible: tuple[tuple[float, float], ...] = field(default=())

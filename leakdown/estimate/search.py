@@ -1,0 +1,91 @@
+"""From readings to the best fit of the hold model, with the readings' own scatter as the judge.
+
+A start near the wrong law can end in a false valley (a slow gas temperature that imitates another flow
+law). Every search therefore begins with the gas held near the walls, and a result that leans hard on its
+priors is searched again from four corners.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.estimate.fit import Fit, least_squares
+from leakdown.estimate.model import DRIFT, LOG_TAU, SHARE, WARMTH, HoldModel
+
+Array = NDArray[np.float64]
+
+_CORNERS = ((0.2, 0.9), (0.2, 0.1), (1.0, 0.9), (1.0, 0.1))  # tau over its centre, viscous share
+_LEANING = 8.0  # chi2 spent on the priors that calls for a second look
+
+
+@dataclass(frozen=True)
+class Found:
+    """The best fit of `model` (readings' standard deviations already widened by `inflation`).
+
+    misfit: reduced chi2 of the readings before widening. dof: readings less what they determined.
+    """
+
+    model: HoldModel
+    fit: Fit
+    lower: Array
+    upper: Array
+    inflation: float
+    misfit: float
+    dof: float
+
+
+def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -> Found:
+    """Best fit of one shape; widens the readings' standard deviations when the residuals ask for it."""
+    lower, upper = model.bounds(shape)
+    fit = _best(model, lower, upper) if start is None else least_squares(model, start, lower, upper, 1e-5)
+    misfit, correlation, dof = scatter(model, fit, lower, upper)
+    inflation = max(1.0, misfit) * correlation
+    if inflation > 1.02 and math.isfinite(inflation):
+        model = model.with_sigma(math.sqrt(inflation))
+        fit = least_squares(model, fit.parameters, lower, upper, 1e-5)
+    return Found(model, fit, lower, upper, inflation, misfit, dof)
+
+
+def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
+    fit = _from(model, lower, upper, 1.0, 0.5)
+    on_priors = float(np.sum(np.square(fit.residuals[model.readings.time_s.size :])))
+    if fit.converged and on_priors < _LEANING:
+        return fit
+    fits = [fit, *(_from(model, lower, upper, tau, share) for tau, share in _CORNERS)]
+    return min(fits, key=lambda f: (not f.converged, f.chi2))
+
+
+def _from(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
+    x = model.start()
+    x[LOG_TAU] += math.log(tau)
+    x[SHARE] = share
+    low, high = lower.copy(), upper.copy()
+    for held in (WARMTH, LOG_TAU, DRIFT):
+        low[held] = high[held] = x[held]
+    near = least_squares(model, x, low, high, 1e-3, 30)
+    return least_squares(model, near.parameters, lower, upper, 1e-5)
+
+
+def scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[float, float, float]:
+    """Reduced chi2 of the readings, widening for correlated residuals, and degrees of freedom.
+
+    Correlation: (1 + r)/(1 - r) of the lag-1 autocorrelation r once it stands out of chance, the
+    variance inflation of a mean of AR(1) readings (textbook time-series result).
+    """
+    n = model.readings.time_s.size
+    r = fit.residuals[:n]
+    free = (upper > lower) & (fit.parameters > lower) & (fit.parameters < upper)
+    jac = fit.jacobian[:, free]
+    if not jac.size:
+        return 1.0, 1.0, float(n)
+    hat = np.linalg.lstsq(jac, np.vstack((np.eye(n), np.zeros((jac.shape[0] - n, n)))), rcond=None)[0]
+    dof = n - float(np.sum(jac[:n].T * hat))
+    if dof < 0.5:
+        return 1.0, 1.0, dof
+    lag = float(r[1:] @ r[:-1]) / max(float(r @ r), 1e-12) if n >= 30 else 0.0
+    correlation = (1.0 + lag) / (1.0 - lag) if lag > 2.0 / math.sqrt(n) else 1.0
+    return float(r @ r) / dof, correlation, dof

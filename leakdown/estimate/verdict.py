@@ -1,0 +1,156 @@
+"""Pass, fail or undecided: the interval of what was seen against the limit (guard band).
+
+Decision rule after JCGM 106:2012 (guarded acceptance and guarded rejection): a verdict is given only when
+the whole 95 % interval lies on one side of the limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.estimate.model import HoldModel
+from leakdown.estimate.result import Hold, Interval, LeakEstimate, Limit, Verdict
+from leakdown.estimate.statistics import Z_95
+from leakdown.physics.balance import settled_pressure
+from leakdown.quantities import REFERENCE_TEMPERATURE_K, show_pressure, significant, standard_cm3_per_min
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What a verdict can look at.
+
+    time_s, size_pa: readings, gauge magnitudes with the zero taken off; sigma_pa of one reading.
+    model, plausible: the fit and its parameter vectors (best first), or None when there is no estimate.
+    temperature_k: of the gas, to state rates at 20 degC.
+    """
+
+    hold: Hold
+    time_s: Array
+    size_pa: Array
+    sigma_pa: float
+    leak: LeakEstimate | None
+    model: HoldModel | None
+    plausible: tuple[Array, ...]
+    temperature_k: float
+    unit: str
+
+
+def judge(limit: Limit, evidence: Evidence) -> Verdict:
+    """The verdict against one limit."""
+    if limit.kind == "rate":
+        return _judge_rate(limit, evidence)
+    seen, predicted = _drop_read(limit, evidence), _drop_predicted(limit, evidence)
+    if seen is not None:
+        verdict = _decided(limit, seen, limit.drop_pa, "reading", evidence)
+        agree = predicted is not None and predicted.low <= seen.high and predicted.high >= seen.low
+        if verdict.word != "undecided" or not agree or predicted is None:
+            return verdict
+        # one coarse reading cannot tell, all of them together may: the fit, over times that were read
+        smoothed = _decided(limit, predicted, limit.drop_pa, "model", evidence)
+        return smoothed if smoothed.word != "undecided" else verdict
+    if predicted is None:
+        return Verdict("undecided", limit, None, "none",
+                       "The hold is too short for this limit and no leak model fits it.", _longer(limit))
+    return _decided(limit, predicted, limit.drop_pa, "model", evidence)
+
+
+def _judge_rate(limit: Limit, evidence: Evidence) -> Verdict:
+    leak = evidence.leak
+    if leak is None or leak.throughput_pa_m3_s is None:
+        why = "no leak rate without the volume" if leak else "no trustworthy fit"
+        return Verdict("undecided", limit, None, "none", f"Cannot compare with {limit.text}: {why}.",
+                       'Give --volume, for example --volume "250 cm3".' if leak else "Repeat the test.")
+    measured = leak.throughput_pa_m3_s.scaled(REFERENCE_TEMPERATURE_K / evidence.temperature_k)
+    return _decided(limit, measured, limit.rate_pa_m3_s, "model", evidence)
+
+
+def _decided(limit: Limit, measured: Interval, allowed: float, basis: str, evidence: Evidence) -> Verdict:
+    word = "pass" if measured.high <= allowed else "fail" if measured.low > allowed else "undecided"
+    reason = _reason(word, limit, measured, basis, evidence)
+    remedy = _remedy(limit, measured, allowed, basis, evidence) if word == "undecided" else ""
+    return Verdict(word, limit, measured, basis, reason, remedy)  # type: ignore[arg-type]
+
+
+def _drop_read(limit: Limit, evidence: Evidence) -> Interval | None:
+    """The drop over the limit's time read off the hold, when the hold covers it."""
+    t, size, hold = evidence.time_s, evidence.size_pa, evidence.hold
+    begin = hold.start_s if limit.start_pa is None else _passes(t, size, limit.start_pa, hold)
+    if begin is None or begin + limit.time_s > hold.end_s + 1e-6:
+        return None
+    first, u_first = _level(t, size, begin, evidence.sigma_pa)
+    last, u_last = _level(t, size, begin + limit.time_s, evidence.sigma_pa)
+    start = first if limit.start_pa is None else limit.start_pa
+    half = Z_95 * float(np.hypot(u_first, u_last))
+    drop = start - last
+    return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
+
+
+def _passes(t: Array, size: Array, level: float, hold: Hold) -> float | None:
+    """When the settled hold falls through `level`; None when it starts lower or never gets there."""
+    inside = (t >= hold.start_s) & (t <= hold.end_s)
+    t, size = t[inside], size[inside]
+    if t.size < 2 or size[0] < level:
+        return None
+    below = np.flatnonzero(size < level)
+    if below.size == 0:
+        return None
+    k = int(below[0])
+    share = (size[k - 1] - level) / max(size[k - 1] - size[k], 1e-12)
+    return float(t[k - 1] + share * (t[k] - t[k - 1]))
+
+
+def _level(t: Array, size: Array, at_s: float, sigma_pa: float) -> tuple[float, float]:
+    """Pressure at a moment and its standard deviation: a line through the readings within a second of it."""
+    near = np.abs(t - at_s) <= 1.0
+    if near.sum() >= 6:
+        line = np.polyfit(t[near] - at_s, size[near], 1)
+        return float(line[1]), max(sigma_pa / float(np.sqrt(near.sum())), 0.3 * sigma_pa)
+    return float(np.interp(at_s, t, size)), sigma_pa
+
+
+def _drop_predicted(limit: Limit, evidence: Evidence) -> Interval | None:
+    """The drop over the limit's time that the model and its doubt allow."""
+    if evidence.model is None or evidence.leak is None or not evidence.plausible:
+        return None
+    start = abs(evidence.hold.start_pa) if limit.start_pa is None else limit.start_pa
+    drops = [_model_drop(evidence.model, x, start, limit.time_s) for x in evidence.plausible]
+    low = min(drops) if evidence.leak.detected else 0.0
+    return Interval(drops[0] if evidence.leak.detected else None, low, max(drops))
+
+
+def _model_drop(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
+    opened = model.ambient_pa + model.sign * start_pa
+    end = settled_pressure(np.array([time_s]), model.leak(x), model.inward, opened)[0]
+    return float(start_pa - abs(end - model.ambient_pa))
+
+
+def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: Evidence) -> str:
+    if limit.kind == "rate":
+        figures = [significant(standard_cm3_per_min(q)) for q in (measured.low, measured.high)]
+        seen = f"{figures[0]} to {figures[1]} cm3/min (20 degC, 101.325 kPa)"
+    else:
+        low, high = (show_pressure(p, evidence.unit) for p in (measured.low, measured.high))
+        how = "read over" if basis == "reading" else "expected over"
+        seen = f"{low.split()[0]} to {high} lost, {how} {limit.time_s:g} s"
+    against = {"pass": "within", "fail": "over", "undecided": "on both sides of"}[word]
+    own = " (common practice; the maker's figure wins)" if limit.source == "practice" else ""
+    return f"{seen}: {against} the limit of {limit.text}{own}."
+
+
+def _remedy(limit: Limit, measured: Interval, allowed: float, basis: str, evidence: Evidence) -> str:
+    """What would decide it."""
+    if limit.kind == "drop" and basis == "model":
+        return _longer(limit)
+    if limit.kind == "rate" and measured.value is not None and measured.low < allowed < measured.high:
+        return "A longer hold, a finer gauge or a better known volume would decide it."
+    return "A longer hold, a finer gauge or less dead volume would decide it; repeat the test."
+
+
+def _longer(limit: Limit) -> str:
+    start = f" after passing {limit.start_pa / 1e3:g} kPa" if limit.start_pa else ""
+    return f"Hold for at least {limit.time_s:g} s{start}, so that the limit can be read off the gauge."
