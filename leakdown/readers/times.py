@@ -55,7 +55,9 @@ def seconds_of(column: TimeColumn) -> Times:
                                 "Write seconds, m:ss, a clock time or a date and time.")
         moments.append(found)
     kinds: set[str] = {m.kind for m in moments}
-    if "date" in kinds:
+    if "date" in kinds and "stamp" in kinds:  # a workbook shows midnight as the date alone
+        moments = [m._replace(kind="stamp") if m.kind == "date" else m for m in moments]
+    elif "date" in kinds:
         index = next(i for i, m in enumerate(moments) if m.kind == "date")
         raise column.refuse(index, f"{shown(column.cells[index])!r} is a date without a time of day",
                             "Give a column with the time of each reading.")
@@ -125,6 +127,8 @@ def _parts(column: TimeColumn, moments: list[Moment], kinds: set[str]) -> Times:
     minutes = np.array(values)
     if column.heading.clock or column.dates:
         return _counted(column, _as_clock(values, moments))
+    if not column.grid.delimiter and kinds == {"triple"} and _whole_minutes(values):
+        return _spreadsheet_minutes(column, minutes)
     if column.heading.elapsed or "elapsed" in kinds or "bare" in kinds:
         return Times(minutes)
     layout = column.heading.layout
@@ -137,6 +141,21 @@ def _parts(column: TimeColumn, moments: list[Moment], kinds: set[str]) -> Times:
     if kinds == {"pair", "triple"}:
         return Times(minutes) if (np.diff(minutes) > 0).all() else _counted(column, _as_clock(values, moments))
     return _undecided_pairs(column, values)
+
+
+def _whole_minutes(values: list[float]) -> bool:
+    return values[0] < 3600 <= values[-1] and all(value % 60 == 0 for value in values)
+
+
+def _spreadsheet_minutes(column: TimeColumn, seconds: NDArray[np.float64]) -> Times:
+    """Times of a workbook such as 0:30:00, 1:00:00: perhaps 0:30 was typed and meant minutes and seconds."""
+    if column.heading.layout == "m:s":
+        return Times(seconds / 60, ("hours and minutes of the workbook read as minutes and seconds, by the heading",))
+    if column.heading.layout in ("h:m", "h:m:s"):
+        return Times(seconds)
+    raise column.refuse(len(column.lines) - 1, f"{shown(column.cells[-1])!r}: hours and minutes, or minutes and "
+                        "seconds that the spreadsheet took for hours?",
+                        'Write "time (m:ss)" or "time (h:mm)" as the heading.')
 
 
 def _as_clock(values: list[float], moments: list[Moment]) -> list[float]:
