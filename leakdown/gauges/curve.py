@@ -1,0 +1,51 @@
+"""A small decay curve for a terminal: braille dots, or plain characters where there is no Unicode. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+_DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
+_BLANK = 0x2800
+
+
+def curve(values: Sequence[float], width: int, height: int, unicode: bool = True) -> list[str]:
+    """`height` lines of `width` characters: the values from oldest to newest, scaled to fill the box.
+
+    An empty series gives blank lines. The scale always contains zero, so that a steady hold looks steady.
+    """
+    across = width * (2 if unicode else 1)
+    up = height * (4 if unicode else 2)
+    heights = _heights(_columns(values, across), up)
+    return _braille(heights, width, height) if unicode else _ascii(heights, width, height)
+
+
+def _columns(values: Sequence[float], count: int) -> list[float]:
+    """At most one value for each dot column: the mean of what falls into it."""
+    if len(values) <= count:
+        return list(values)
+    edges = [i * len(values) // count for i in range(count + 1)]
+    return [sum(values[a:b]) / (b - a) for a, b in zip(edges, edges[1:], strict=False)]
+
+
+def _heights(columns: list[float], up: int) -> list[int]:
+    """Dot rows from the bottom, 0 to up - 1."""
+    if not columns:
+        return []
+    low, high = min(0.0, *columns), max(0.0, *columns)
+    span = (high - low) or 1.0
+    return [round((value - low) / span * (up - 1)) for value in columns]
+
+
+def _braille(heights: list[int], width: int, height: int) -> list[str]:
+    cells = [[0] * width for _ in range(height)]
+    for x, y in enumerate(heights):
+        row = height - 1 - y // 4
+        cells[row][x // 2] |= _DOTS[x % 2][3 - y % 4]
+    return ["".join(chr(_BLANK + cell) for cell in row) for row in cells]
+
+
+def _ascii(heights: list[int], width: int, height: int) -> list[str]:
+    rows = [[" "] * width for _ in range(height)]
+    for x, y in enumerate(heights):
+        rows[height - 1 - y // 2][x] = "." if y % 2 == 0 else "'"
+    return ["".join(row) for row in rows]
