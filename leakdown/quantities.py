@@ -46,9 +46,10 @@ PRESSURE_PA: dict[str, float] = {
     "kgf/cm2": STANDARD_GRAVITY_M_S2 * 1e4,
 }
 VOLUME_M3 = {"cm3": 1e-6, "mL": 1e-6, "L": 1e-3, "m3": 1.0, "in3": _INCH_M**3, "mm3": 1e-9}
-TIME_S = {"s": 1.0, "ms": 1e-3, "min": 60.0, "h": 3600.0}
+TIME_S = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "min": 60.0, "h": 3600.0}
 LENGTH_M = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "um": 1e-6, "in": _INCH_M, "ft": 0.3048, "km": 1e3}
 
+# fmt: off
 # Spellings are compared after `_squash`: lower case, no blanks, dots, underscores or hyphens.
 _PRESSURE_SPELLINGS: dict[str, str] = {
     "pa": "Pa", "pascal": "Pa", "pascals": "Pa", "hpa": "hPa", "hectopascal": "hPa",
@@ -85,6 +86,7 @@ _TIME_SPELLINGS = {
     "seconde": "s", "secondes": "s", "segundo": "s", "segundos": "s", "secondi": "s", "sekunder": "s",
     "seg": "s", '"': "s", "''": "s",
     "ms": "ms", "msec": "ms", "millis": "ms", "milliseconds": "ms",
+    "us": "us", "\u03bcs": "us", "usec": "us", "micros": "us", "microseconds": "us",
     "min": "min", "mins": "min", "minute": "min", "minutes": "min", "m": "min", "'": "min", "mn": "min",
     "minuten": "min", "minuto": "min", "minutos": "min", "minuti": "min", "minuter": "min",
     "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h", "std": "h",
@@ -94,6 +96,8 @@ _LENGTH_SPELLINGS = {
     "mm": "mm", "cm": "cm", "m": "m", "metre": "m", "metres": "m", "um": "um", "in": "in", '"': "in",
     "inch": "in", "inches": "in", "ft": "ft", "feet": "ft", "foot": "ft", "km": "km",
 }
+
+# fmt: on
 
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?"
 _QUANTITY = re.compile(rf"^\s*({_NUMBER})\s*(.*?)\s*$")
@@ -122,8 +126,19 @@ class Pressure:
 
 def tidy(text: str) -> str:
     """Text with exotic minus signs, primes, blanks and superscripts replaced by plain ones."""
-    swaps = {"\u2212": "-", "\u2013": "-", "\u2032": "'", "\u2019": "'", "\u2033": '"', "\u201d": '"',
-             "\u201c": '"', "\u00a0": " ", "\u202f": " ", "\u2009": " ", "\ufeff": ""}
+    swaps = {
+        "\u2212": "-",
+        "\u2013": "-",
+        "\u2032": "'",
+        "\u2019": "'",
+        "\u2033": '"',
+        "\u201d": '"',
+        "\u201c": '"',
+        "\u00a0": " ",
+        "\u202f": " ",
+        "\u2009": " ",
+        "\ufeff": "",
+    }
     return unicodedata.normalize("NFKC", "".join(swaps.get(c, c) for c in text))
 
 
@@ -161,7 +176,9 @@ def _required(text: str, what: str, names: dict[str, float]) -> tuple[float, str
     parts = split_quantity(text)
     if parts is None or not parts[1]:
         missing = "no number in" if parts is None else "no unit in"
-        raise UsageError(f"{what}: {missing} {text!r}", remedy=f"Write a number and a unit: {', '.join(names)}.")
+        raise UsageError(
+            f"{what}: {missing} {text!r}", remedy=f"Write a number and a unit: {', '.join(names)}."
+        )
     return parts
 
 
@@ -169,32 +186,36 @@ def _parse(text: str, what: str, factors: dict[str, float], spellings: dict[str,
     value, unit = _required(text, what, factors)
     name = spellings.get(_squash(unit)) or spellings.get(unit)
     if name is None:
-        raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}", remedy=f"Known units: {', '.join(factors)}.")
+        raise UsageError(
+            f"{what}: unknown unit {unit!r} in {text!r}", remedy=f"Known units: {', '.join(factors)}."
+        )
     return value * factors[name]
 
 
 def parse_pressure(text: str, what: str = "pressure") -> Pressure:
-    """"35 kPa", "12 inHg", "5 psig", "101.3 kPa abs" -> Pressure. Raises UsageError."""
+    """ "35 kPa", "12 inHg", "5 psig", "101.3 kPa abs" -> Pressure. Raises UsageError."""
     value, unit_text = _required(text, what, PRESSURE_PA)
     unit = pressure_unit(unit_text)
     if unit is None:
-        raise UsageError(f"{what}: unknown unit {unit_text!r} in {text!r}",
-                         remedy=f"Known units: {', '.join(PRESSURE_PA)} (psig, kPa abs and the like too).")
+        raise UsageError(
+            f"{what}: unknown unit {unit_text!r} in {text!r}",
+            remedy=f"Known units: {', '.join(PRESSURE_PA)} (psig, kPa abs and the like too).",
+        )
     return Pressure(value * unit.factor_pa, unit)
 
 
 def parse_volume(text: str, what: str = "volume") -> float:
-    """"250 cm3" -> m3. Raises UsageError for a missing unit or a value that is not positive."""
+    """ "250 cm3" -> m3. Raises UsageError for a missing unit or a value that is not positive."""
     return _positive(_parse(text, what, VOLUME_M3, _VOLUME_SPELLINGS), text, what)
 
 
 def parse_length(text: str, what: str = "length") -> float:
-    """"44 mm" -> m."""
+    """ "44 mm" -> m."""
     return _parse(text, what, LENGTH_M, _LENGTH_SPELLINGS)
 
 
 def parse_time(text: str, what: str = "time") -> float:
-    """"90 s", "1.5 min", "1:30", "1:02:03" or 1'30" -> s, never negative. Raises UsageError."""
+    """ "90 s", "1.5 min", "1:30", "1:02:03" or 1'30" -> s, never negative. Raises UsageError."""
     value = clock_seconds(text)
     if value is None:
         value = _parse(text, what, TIME_S, _TIME_SPELLINGS)
@@ -223,13 +244,15 @@ def time_unit_s(text: str) -> float | None:
 
 
 def parse_temperature(text: str, what: str = "temperature") -> float:
-    """"20 degC", "68 F", "293.15 K" -> K. Raises UsageError outside -60..300 degC."""
+    """ "20 degC", "68 F", "293.15 K" -> K. Raises UsageError outside -60..300 degC."""
     value, unit = _required(text, what, {"degC": 1, "degF": 1, "K": 1})
     kelvin = temperature_k(value, unit)
     if kelvin is None:
         raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}", remedy="Known units: degC, degF, K.")
     if not 213.15 <= kelvin <= 573.15:
-        raise UsageError(f"{what}: {text!r} is outside -60..300 degC", remedy="Give the gas or room temperature.")
+        raise UsageError(
+            f"{what}: {text!r} is outside -60..300 degC", remedy="Give the gas or room temperature."
+        )
     return kelvin
 
 
@@ -244,26 +267,30 @@ def temperature_k(value: float, unit: str) -> float | None:
 
 
 def parse_uncertainty(text: str, of_m3: float, what: str = "volume uncertainty") -> float:
-    """"10 %" or "25 cm3" -> m3, as a 95 % half-width of a volume `of_m3`. Raises UsageError."""
+    """ "10 %" or "25 cm3" -> m3, as a 95 % half-width of a volume `of_m3`. Raises UsageError."""
     parts = split_quantity(text)
     if parts and parts[1].strip() in ("%", "percent", "per cent"):
         value = parts[0] / 100.0 * of_m3
     else:
         value = _parse(text, what, VOLUME_M3 | {"%": 1.0}, _VOLUME_SPELLINGS)
     if not 0 <= value < of_m3:
-        raise UsageError(f"{what}: {text!r} must be between zero and the volume itself",
-                         remedy='Write it as "10 %" or "25 cm3" (95 %).')
+        raise UsageError(
+            f"{what}: {text!r} must be between zero and the volume itself",
+            remedy='Write it as "10 %" or "25 cm3" (95 %).',
+        )
     return value
 
 
 def parse_flow(text: str, what: str = "leak rate") -> float:
-    """"2.5 cm3/min" (standard: 20 degC, 101.325 kPa), "0.01 Pa m3/s", "0.1 mbar L/s" -> Pa m3/s at 20 degC."""
+    """ "2.5 cm3/min" (standard: 20 degC, 101.325 kPa), "0.01 Pa m3/s", "0.1 mbar L/s" -> Pa m3/s at 20 degC."""
     value, unit = _required(text, what, dict.fromkeys(FLOW_PA_M3_S, 1.0))
     key = _squash(unit).replace("·", "").replace("*", "").replace("std", "").replace("standard", "")
     factor = {_squash(name): factor for name, factor in FLOW_PA_M3_S.items()}.get(key)
     if factor is None:
-        raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}",
-                         remedy=f"Known units: {', '.join(FLOW_PA_M3_S)} (cm3 at 20 degC and 101.325 kPa).")
+        raise UsageError(
+            f"{what}: unknown unit {unit!r} in {text!r}",
+            remedy=f"Known units: {', '.join(FLOW_PA_M3_S)} (cm3 at 20 degC and 101.325 kPa).",
+        )
     return _positive(value * factor, text, what)
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from leakdown.errors import InputError
 from leakdown.quantities import temperature_k
 from leakdown.readers.big import plain_columns
-from leakdown.readers.columns import has_values
+from leakdown.readers.columns import has_values, seconds_column
 from leakdown.readers.numbers import Written, decimal_mark, is_plain, written
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.pressures import PressureColumn, plain_gauge_pressures
@@ -47,7 +47,7 @@ def _wanted(sheet: Sheet) -> list[int] | None:
     table, rows = sheet.table, sheet.rows
     if rows.passed or rows.missed or rows.unreadable or not rows.timed or not table.headings:
         return None
-    if table.columns("remark") or table.columns("barometer") or sheet.heading(sheet.time).clock:
+    if seconds_column(table, sheet.time) is not None or table.columns("remark") or table.columns("barometer") or sheet.heading(sheet.time).clock:
         return None
     wanted = [sheet.time, sheet.pressure, *[i for i in table.columns("temperature") if has_values(table, i)][:1]]
     cells = [row.cell(i) for row in rows.timed for i in wanted]
@@ -76,7 +76,7 @@ def _recording(sheet: Sheet, columns: list[NDArray[np.float64]]) -> Recording | 
     lines = range(1, times.size + 1)
     pressures = plain_gauge_pressures(PressureColumn(
         values, lines, sheet.heading(sheet.pressure), grid, sheet.options, sheet.said.unit,  # type: ignore[arg-type]
-        direction_of(sheet), barometer_of(sheet)), values)
+        direction_of(sheet), barometer_of(sheet), said_absolute=sheet.said.absolute), values)
     seconds = plain_seconds(TimeColumn(times, [], lines, head, grid, sheet.options), times)  # type: ignore[arg-type]
     if not (np.diff(seconds.seconds) > 0).all():
         return None

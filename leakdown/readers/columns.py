@@ -11,7 +11,7 @@ from leakdown.quantities import pressure_unit
 from leakdown.readers.grid import Row, is_value
 from leakdown.readers.headings import Heading
 from leakdown.readers.moments import moment
-from leakdown.readers.numbers import written
+from leakdown.readers.numbers import number_value, written
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.table import NoTable, Table
 from leakdown.readers.words import plain
@@ -172,3 +172,26 @@ def _pascal(table: Table, row: Row, index: int) -> float | None:
     value = number.value(",") if value is None else value
     unit = pressure_unit(number.rest) if number.rest else table.headings[index].unit
     return None if value is None else value * (unit.factor_pa if unit else 1.0)
+
+
+def seconds_column(table: Table, time: int) -> int | None:
+    """The seconds beside a column of whole minutes ("min", "s"), or None. Raises InputError when unclear."""
+    if table.headings[time:time + 1] == [] or table.headings[time].time_s != 60.0:
+        return None
+    for index in table.columns("time"):
+        if index == time or table.headings[index].time_s != 1.0 or table.headings[index].clock:
+            continue
+        both = [(_plain(row, time), _plain(row, index)) for row in table.rows]
+        known = [(m, s) for m, s in both if m is not None and s is not None]
+        if not known or all(abs(60 * m - s) < 1 for m, s in known):
+            continue
+        if all(m == int(m) and 0 <= s < 60 for m, s in known):
+            return index
+        raise table.grid.refuse(f"two time columns differ: {table.headings[time].name!r} and "
+                                f"{table.headings[index].name!r}", table.heading_line, "Remove one of them.")
+    return None
+
+
+def _plain(row: Row, index: int) -> float | None:
+    number = written(row.cell(index))
+    return None if number is None or number.rest else number_value(number, ".")

@@ -21,6 +21,10 @@ from leakdown.recording import Direction, circuit_named
 
 _PAIR = re.compile(r"\W*([^\W\d][^:=;\t]{0,40}?)\s*[:=]\s*(\S.*)", re.DOTALL)
 _UNIT_IN_KEY = re.compile(r"^(.*?)\s*[(\[]([^)\]]+)[)\]]\s*$")
+_LOOSE = re.compile(
+    r"\b(barometer|baro|barometric pressure|atmospheric pressure|luftdruck|volume|volumen|temp|temperature|"
+    r"room temp(?:erature)?)\s+(?:is|was|of|at|ca\.?)?\s*(\d[\d.,]*\s*(?:[a-z]\S*|\u00b0\s?[cf])(?:\s?hg)?)", re.IGNORECASE)
+_IN_UNIT = re.compile(r"(?:\bin|\bunits?|\beinheit(?:en)?)\s+(\S+(?:\s\S+)?)\s*$", re.IGNORECASE)
 _NEXT_PAIR = re.compile(r"[,;]\s*(?=[A-Za-z_ ]{3,20}[:=])")
 _READS_TO = re.compile(
     r"(?:reads? to|readable to|resol\w*|aufl\w*|graduat\w*(?: (?:of|in|every))?|divisions?(?: of)?|least count|"
@@ -57,12 +61,26 @@ class Said:
     remarks: list[str] = field(default_factory=list)
     uncertainty: str | None = None
     unit: str | None = None
+    absolute: bool = False
 
 
 def pairs(text: str) -> list[tuple[str, str]]:
     """(key, value) pairs of one line, keys as written: "Temp: 21 C" -> [("Temp", "21 C")]."""
     found = [_PAIR.fullmatch(piece) for piece in _NEXT_PAIR.split(text.strip())]
     return [(match.group(1).strip(), match.group(2).strip().rstrip(",; ")) for match in found if match]
+
+
+def loose_pairs(text: str) -> list[tuple[str, str]]:
+    """(key, value) of words without a colon: "cold, barometer 1006 mbar"."""
+    return [] if pairs(text) else [(key, value.rstrip(".,;)")) for key, value in _LOOSE.findall(tidy(text))]
+
+
+def unit_said(text: str) -> str | None:
+    """The unit of a title such as "all readings in psi", or None."""
+    match = _IN_UNIT.search(tidy(text).rstrip(" .,;)"))
+    if match is None or any(c.isdigit() for c in text[:match.start()]):
+        return None
+    return next((piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None)
 
 
 def known_key(key: str) -> str | None:

@@ -35,6 +35,8 @@ class PressureColumn:
     direction: Direction | None = None
     barometer_pa: float | None = None
     others: Sequence[Written] = ()
+    said_absolute: bool = False
+    barometer_remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -152,12 +154,15 @@ def _absolute(column: PressureColumn, units: list[PressureUnit]) -> bool:
     if "absolute" in references and len(references) > 1:
         raise column.grid.refuse("some readings are absolute and some are not", column.lines[0],
                                  "Write all of them as gauge pressures, or all as absolute.")
-    return "absolute" in references or column.heading.absolute
+    if "gauge" in references or column.heading.gauge:
+        return False
+    return "absolute" in references or column.heading.absolute or column.said_absolute
 
 
 def _from_absolute(column: PressureColumn, pressure: NDArray[np.float64]) -> NDArray[np.float64]:
     if column.barometer_pa is None:
-        raise column.grid.refuse("the readings are absolute pressures and no barometer is known",
+        raise column.grid.refuse("the readings are absolute pressures and no barometer is known" + (
+            f" ({column.barometer_remark})" if column.barometer_remark else ""),
                                  remedy='Say --barometer "1013 mbar" (station pressure), or add the line '
                                         '"Barometer: 1013 mbar" above the table.')
     low = np.flatnonzero(pressure < 0)

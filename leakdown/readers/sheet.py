@@ -10,13 +10,22 @@ from numpy.typing import NDArray
 
 from leakdown.quantities import temperature_k
 from leakdown.readers import words
-from leakdown.readers.columns import has_values, pressure_column, time_column
+from leakdown.readers.columns import has_values, pressure_column, seconds_column, time_column
 from leakdown.readers.grid import Cell, Grid, Row, shown
 from leakdown.readers.headings import Heading
 from leakdown.readers.moments import moment
 from leakdown.readers.numbers import Written, is_missing, is_no_reading, number_value, written
 from leakdown.readers.options import ReadingOptions
-from leakdown.readers.preamble import Said, note_pair, pairs, resolution_said, row_pairs, settle
+from leakdown.readers.preamble import (
+    Said,
+    loose_pairs,
+    note_pair,
+    pairs,
+    resolution_said,
+    row_pairs,
+    settle,
+    unit_said,
+)
 from leakdown.readers.pressures import PressureColumn, Pressures, gauge_pressures
 from leakdown.readers.rows import Sorted, sorted_rows
 from leakdown.readers.table import NoTable, Table, table_of
@@ -27,6 +36,10 @@ LONGEST_S = 31 * 86_400.0
 """A test longer than a month is a slipped date."""
 _VACUUM_TITLE = re.compile(r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
                            r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b")
+
+
+_ABSOLUTE_TITLE = re.compile(r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
+                             r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr")
 
 
 @dataclass(frozen=True)
@@ -97,8 +110,12 @@ def _said(table: Table, rows: Sorted) -> Said:
     for row in outside:
         cells = [shown(cell) for cell in row.cells]
         found += pairs(" ".join(cells)) if blank_separated and table.grid.delimiter else row_pairs(cells)
-    for key, value in found:
+    for key, value in [*found, *(pair for text in texts for pair in loose_pairs(text))]:
         note_pair(said, key, value)
+    titles = [text for text in texts if not pairs(text)]
+    if said.unit is None:
+        said.unit = next((unit for text in titles if (unit := unit_said(text))), None)
+    said.absolute = any(_ABSOLUTE_TITLE.search(words.plain(text)) for text in titles)
     if "resolution_pa" not in said.values:
         sizes = [size for text in texts if (size := resolution_said(text)) is not None]
         if sizes:
@@ -147,14 +164,20 @@ def numbers_of(sheet: Sheet, but: int) -> list[Written]:
 def _pressures(sheet: Sheet, read: list[Row]) -> Pressures:
     return gauge_pressures(PressureColumn(
         sheet.cells(sheet.pressure, read), [row.line for row in read], sheet.heading(sheet.pressure), sheet.grid,
-        sheet.options, sheet.said.unit, direction_of(sheet), barometer_of(sheet), numbers_of(sheet, sheet.pressure)))
+        sheet.options, sheet.said.unit, direction_of(sheet), barometer_of(sheet), numbers_of(sheet, sheet.pressure),
+        sheet.said.absolute, next((r for r in sheet.said.remarks if "baro" in r.lower()), "")))
 
 
 def _times(sheet: Sheet) -> Times:
     rows = sheet.rows.timed
-    return seconds_of(TimeColumn(sheet.cells(sheet.time, rows), sheet.rows.moments, [row.line for row in rows],
-                                 sheet.heading(sheet.time), sheet.grid, sheet.options, _dates(sheet),
-                                 numbers_of(sheet, sheet.time)))
+    times = seconds_of(TimeColumn(
+        sheet.cells(sheet.time, rows), sheet.rows.moments, [row.line for row in rows], sheet.heading(sheet.time),
+        sheet.grid, sheet.options, _dates(sheet), numbers_of(sheet, sheet.time)))
+    seconds = seconds_column(sheet.table, sheet.time)
+    if seconds is None:
+        return times
+    more = [number.value(".") or 0.0 if (number := written(row.cell(seconds))) else 0.0 for row in rows]
+    return Times(times.seconds + np.array(more), (*times.remarks, "minutes and seconds in two columns were added"))
 
 
 def _dates(sheet: Sheet) -> list[str | None] | None:

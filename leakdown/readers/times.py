@@ -213,7 +213,31 @@ def bare_seconds(column: TimeColumn, numbers: list[Written]) -> Times:
     if values.size != len(numbers):
         index = next(i for i, n in enumerate(numbers) if number_value(n, mark) is None)
         raise column.refuse(index, f"cannot read {shown(column.cells[index])!r} as a time", "Write a plain number.")
+    if column.heading.clock and all(_two_decimals(n) for n in numbers) and (values < 24).all():
+        return _counted(column, [_hours_dot_minutes(value) for value in values])
+    _check_dotted_minutes(column, numbers, values)
     return plain_seconds(column, values)
+
+
+def _two_decimals(number: Written) -> bool:
+    whole, _, decimals = number.digits.replace(",", ".").partition(".")
+    return number.exact is None and whole.isdigit() and len(decimals) == 2 and int(decimals) < 60
+
+
+def _hours_dot_minutes(value: float) -> float:
+    """Seconds of day of 14.05, which in some countries is five past two; of m.ss, sixty times too many."""
+    hours = int(value)
+    return hours * 3600.0 + round((value - hours) * 100) * 60.0
+
+
+def _check_dotted_minutes(column: TimeColumn, numbers: list[Written], values: NDArray[np.float64]) -> None:
+    """Refuse 0.00, 0.30, 1.00, 1.30 "minutes": even steps as minutes and seconds, uneven as decimals."""
+    if column.heading.time_s != 60.0 or len(numbers) < 3 or not all(_two_decimals(n) for n in numbers):
+        return
+    dotted = np.diff([_hours_dot_minutes(value) for value in values])
+    if np.ptp(dotted) < 1e-6 and np.ptp(np.diff(values)) > 1e-6:
+        raise column.refuse(1, f"{shown(column.cells[1])!r}: decimal minutes, or minutes and seconds?",
+                            "Write minutes and seconds with a colon, as in 1:30.")
 
 
 def plain_seconds(column: TimeColumn, values: NDArray[np.float64]) -> Times:

@@ -16,8 +16,8 @@ def _set(text: str) -> frozenset[str]:
 TIME = _set(
     "time times t elapsed when after zeit messzeit laufzeit dauer duration temps duree ecoule tiempo tempo tid "
     "tijd aika czas cas ido vreme zaman seconds sec secs second minutes minute mins min s ms hours hr hrs "
-    "stopwatch timer tiden minuten sekunden secondes minutos segundos secondi minuti heures hold")
-CLOCK = _set("clock uhrzeit uhr heure hora ora hour kl klocka klockan klokslag timestamp datetime stamp "
+    "stopwatch timer millis micros tiden minuten sekunden secondes minutos segundos secondi minuti heures hold")
+CLOCK = _set("clock klo uhrzeit uhr heure hora ora hour kl klocka klockan klokslag timestamp datetime stamp "
                   "zeitstempel horodatage godzina kellonaika hodina epoch unixtime unix")
 DATE = _set("date datum fecha data dato pvm jour tag dag day")
 ELAPSED = _set("elapsed stopwatch timer dauer duration laufzeit ecoule transcurrido after")
