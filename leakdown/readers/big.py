@@ -27,26 +27,42 @@ def own_columns(body: str, names: list[str]) -> OwnColumns | None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", pd.errors.ParserWarning)
-            frame = pd.read_csv(io.BytesIO(body.encode()), header=None, names=names, index_col=False,
-                                dtype={**texts, **numbers}, keep_default_na=False, na_values=[""],
-                                engine="c")
+            frame = pd.read_csv(
+                io.BytesIO(body.encode()),
+                header=None,
+                names=names,
+                index_col=False,
+                dtype={**texts, **numbers},
+                keep_default_na=False,
+                na_values=[""],
+                engine="c",
+            )
     except (ValueError, OverflowError, pd.errors.ParserWarning):
         return None
     time_s, pressure = (frame[name].to_numpy() for name in HEADER)
     read = ~np.isnan(pressure)
-    if not (np.isfinite(time_s).all() and np.isfinite(pressure[read]).all() and (np.diff(time_s[read]) > 0).all()):
+    if not (
+        np.isfinite(time_s).all() and np.isfinite(pressure[read]).all() and (np.diff(time_s[read]) > 0).all()
+    ):
         return None
-    temperature = frame["temperature_degc"].to_numpy()[read] if "temperature_degc" in names else np.full(read.sum(), np.nan)
+    temperature = (
+        frame["temperature_degc"].to_numpy()[read]
+        if "temperature_degc" in names
+        else np.full(read.sum(), np.nan)
+    )
     marks: list[Mark] = []
     if "mark" in names:
         marked = np.flatnonzero(frame["mark"].notna().to_numpy())
         marks = [Mark(float(time_s[i]), str(frame["mark"].iloc[i]).strip()) for i in marked]
     raw = frame["raw"].notna().to_numpy() if "raw" in names else np.zeros(read.size, dtype=bool)
-    return OwnColumns(time_s[read], pressure[read] * 1e3, temperature + 273.15, tuple(marks), int((raw & ~read).sum()))
+    return OwnColumns(
+        time_s[read], pressure[read] * 1e3, temperature + 273.15, tuple(marks), int((raw & ~read).sum())
+    )
 
 
-def plain_columns(body: str, delimiter: str, decimal: str, width: int,
-                  wanted: list[int]) -> list[NDArray[np.float64]] | None:
+def plain_columns(
+    body: str, delimiter: str, decimal: str, width: int, wanted: list[int]
+) -> list[NDArray[np.float64]] | None:
     """Columns of plain numbers of a large logger file, or None when any cell is not a plain number.
 
     `width` is the number of fields of a row; other columns than those `wanted` are not read.
@@ -59,9 +75,19 @@ def plain_columns(body: str, delimiter: str, decimal: str, width: int,
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", pd.errors.ParserWarning)
-            frame = pd.read_csv(io.BytesIO(body.encode()), header=None, names=list(range(width)), index_col=False,
-                                sep=delimiter, decimal=decimal, usecols=sorted(wanted), dtype="float64",
-                                keep_default_na=False, engine="c", skipinitialspace=True)
+            frame = pd.read_csv(
+                io.BytesIO(body.encode()),
+                header=None,
+                names=list(range(width)),
+                index_col=False,
+                sep=delimiter,
+                decimal=decimal,
+                usecols=sorted(wanted),
+                dtype="float64",
+                keep_default_na=False,
+                engine="c",
+                skipinitialspace=True,
+            )
     except (ValueError, OverflowError, pd.errors.ParserWarning):
         return None
     columns = [frame[i].to_numpy() for i in wanted]

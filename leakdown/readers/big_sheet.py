@@ -1,7 +1,7 @@
 """Large logger files of plain numbers: columns found in the head, numbers read by pandas.
 
-Whatever is not plain (text among the numbers, several units, remarks, a refusal) is left to the careful reader,
-which then reads the whole file cell by cell and names the line.
+Whatever is not plain (text among the numbers, several units, remarks, a refusal) is left to the careful
+reader, which then reads the whole file cell by cell and names the line.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ _HEAD_CHARACTERS = 40_000
 def big_recording(text: str, source: str, options: ReadingOptions) -> Recording | None:
     """The Recording in a large text of plain numbers, or None when it needs the careful reader."""
     try:
-        sheet = sheet_of(grid_of(text[:text.rfind("\n", 0, _HEAD_CHARACTERS) + 1], source), options)
+        sheet = sheet_of(grid_of(text[: text.rfind("\n", 0, _HEAD_CHARACTERS) + 1], source), options)
         wanted = _wanted(sheet)
         columns = _columns(text, sheet, wanted) if wanted else None
         return _recording(sheet, columns) if columns else None
@@ -47,9 +47,18 @@ def _wanted(sheet: Sheet) -> list[int] | None:
     table, rows = sheet.table, sheet.rows
     if rows.passed or rows.missed or rows.unreadable or not rows.timed or not table.headings:
         return None
-    if seconds_column(table, sheet.time) is not None or table.columns("remark") or table.columns("barometer") or sheet.heading(sheet.time).clock:
+    if (
+        seconds_column(table, sheet.time) is not None
+        or table.columns("remark")
+        or table.columns("barometer")
+        or sheet.heading(sheet.time).clock
+    ):
         return None
-    wanted = [sheet.time, sheet.pressure, *[i for i in table.columns("temperature") if has_values(table, i)][:1]]
+    wanted = [
+        sheet.time,
+        sheet.pressure,
+        *[i for i in table.columns("temperature") if has_values(table, i)][:1],
+    ]
     cells = [row.cell(i) for row in rows.timed for i in wanted]
     return wanted if all(isinstance(cell, str) and is_plain(cell) for cell in cells) else None
 
@@ -74,9 +83,20 @@ def _recording(sheet: Sheet, columns: list[NDArray[np.float64]]) -> Recording | 
     times, values = columns[:2]
     grid, head = sheet.grid, sheet.heading(sheet.time)
     lines = range(1, times.size + 1)
-    pressures = plain_gauge_pressures(PressureColumn(
-        values, lines, sheet.heading(sheet.pressure), grid, sheet.options, sheet.said.unit,  # type: ignore[arg-type]
-        direction_of(sheet), barometer_of(sheet), said_absolute=sheet.said.absolute), values)
+    pressures = plain_gauge_pressures(
+        PressureColumn(
+            values,
+            lines,
+            sheet.heading(sheet.pressure),
+            grid,
+            sheet.options,
+            sheet.said.unit,  # type: ignore[arg-type]
+            direction_of(sheet),
+            barometer_of(sheet),
+            said_absolute=sheet.said.absolute,
+        ),
+        values,
+    )
     seconds = plain_seconds(TimeColumn(times, [], lines, head, grid, sheet.options), times)  # type: ignore[arg-type]
     if not (np.diff(seconds.seconds) > 0).all():
         return None
@@ -89,5 +109,13 @@ def _recording(sheet: Sheet, columns: list[NDArray[np.float64]]) -> Recording | 
         temperature = steps[0] + (steps[1] - steps[0]) * columns[2]
         if not ((temperature > 213.15) & (temperature < 573.15)).all():
             return None
-    return Recording(seconds.seconds, pressures.gauge_pa, temperature, (), conditions_of(sheet, pressures),
-                     grid.source, by_hand(seconds.seconds), tuple(remarks))
+    return Recording(
+        seconds.seconds,
+        pressures.gauge_pa,
+        temperature,
+        (),
+        conditions_of(sheet, pressures),
+        grid.source,
+        by_hand(seconds.seconds),
+        tuple(remarks),
+    )

@@ -21,6 +21,7 @@ _LOOK = 2000  # rows looked at to judge a column
 
 def time_column(table: Table, but: int | None = None) -> int:
     """Index of the time column; elapsed with a unit before elapsed before clock. Raises InputError."""
+
     def rank(index: int) -> tuple[bool, bool, bool]:
         h = table.headings[index]
         return (h.time_s is None or h.clock, not h.elapsed, h.clock)
@@ -47,7 +48,8 @@ def pressure_column(table: Table, options: ReadingOptions) -> int:
         return _asked_for(table, options.column)
     named = [i for i in table.columns("pressure") if has_values(table, i)]
     strong = [i for i in named if not table.headings[i].weak] or [
-        i for i in named if len(named) == 1 or not is_row_number(table, i)]
+        i for i in named if len(named) == 1 or not is_row_number(table, i)
+    ]
     if not strong:
         return _unnamed(table)
     for better in (_with_unit, _of_option_unit, _of_direction, _gauge):
@@ -86,8 +88,11 @@ def is_row_number(table: Table, index: int) -> bool:
 def _unnamed(table: Table) -> int:
     """The pressure column of a table whose headings name none: the one other column of values."""
     if table.columns("pressure"):
-        raise NoTable("there are no readings below the headings", where=table.grid.source,
-                      remedy="Give a file with at least two readings.")
+        raise NoTable(
+            "there are no readings below the headings",
+            where=table.grid.source,
+            remedy="Give a file with at least two readings.",
+        )
     spare = [i for i in value_columns(table) if role_of(table, i) in ("other", "number")]
     in_cells = [i for i in spare if _cell_units(table.rows, i)]
     if len(in_cells) == 1:
@@ -100,26 +105,38 @@ def _unnamed(table: Table) -> int:
     if not times and len(spare) == 2:
         return spare[1]
     if not times and len(spare) > 2:
-        raise table.grid.refuse(f"{len(spare)} columns of numbers and no headings", table.rows[0].line,
-                                'Write headings above them, such as "time (s)" and "pressure (kPa)".')
+        raise table.grid.refuse(
+            f"{len(spare)} columns of numbers and no headings",
+            table.rows[0].line,
+            'Write headings above them, such as "time (s)" and "pressure (kPa)".',
+        )
     raise _missing(table, "pressure")
 
 
 def _missing(table: Table, what: str) -> InputError:
     if not any(is_value(cell) for row in table.rows for cell in row.cells):
-        return NoTable("there are no readings" + (" below the headings" if table.headings else ""),
-                       where=table.grid.source, remedy="Give a file with a time and a pressure column.")
+        return NoTable(
+            "there are no readings" + (" below the headings" if table.headings else ""),
+            where=table.grid.source,
+            remedy="Give a file with a time and a pressure column.",
+        )
     names = ", ".join(repr(h.name) for h in table.headings)
-    return NoTable(f"no {what} column found" + (f" among {names}" if names else ""), where=table.grid.source,
-                   remedy='Write headings such as "time (s)" and "pressure (kPa)" above the columns.')
+    return NoTable(
+        f"no {what} column found" + (f" among {names}" if names else ""),
+        where=table.grid.source,
+        remedy='Write headings such as "time (s)" and "pressure (kPa)" above the columns.',
+    )
 
 
 def _asked_for(table: Table, name: str) -> int:
     for i, h in enumerate(table.headings):
         if plain(h.text) == plain(name.strip()):
             return i
-    raise table.grid.refuse(f"no column {name!r}", table.heading_line,
-                            f"Columns: {', '.join(repr(h.name) for h in table.headings)}.")
+    raise table.grid.refuse(
+        f"no column {name!r}",
+        table.heading_line,
+        f"Columns: {', '.join(repr(h.name) for h in table.headings)}.",
+    )
 
 
 def _cell_units(rows: Sequence[Row], index: int) -> set[str]:
@@ -158,10 +175,17 @@ def _require_agreement(table: Table, columns: list[int]) -> None:
             if moment(row.cell(0)) is None and not is_value(row.cell(first)):
                 continue
             one, two = _pascal(table, row, first), _pascal(table, row, other)
-            if one is not None and two is not None and abs(abs(one) - abs(two)) > 0.02 * max(abs(one), abs(two)) + 500:
+            if (
+                one is not None
+                and two is not None
+                and abs(abs(one) - abs(two)) > 0.02 * max(abs(one), abs(two)) + 500
+            ):
                 names = f"{table.headings[first].name!r} and {table.headings[other].name!r}"
-                raise table.grid.refuse(f"two pressure columns differ: {names}", row.line,
-                                        "Remove one of them, or say which unit or direction to read.")
+                raise table.grid.refuse(
+                    f"two pressure columns differ: {names}",
+                    row.line,
+                    "Remove one of them, or say which unit or direction to read.",
+                )
 
 
 def _pascal(table: Table, row: Row, index: int) -> float | None:
@@ -176,7 +200,7 @@ def _pascal(table: Table, row: Row, index: int) -> float | None:
 
 def seconds_column(table: Table, time: int) -> int | None:
     """The seconds beside a column of whole minutes ("min", "s"), or None. Raises InputError when unclear."""
-    if table.headings[time:time + 1] == [] or table.headings[time].time_s != 60.0:
+    if table.headings[time : time + 1] == [] or table.headings[time].time_s != 60.0:
         return None
     for index in table.columns("time"):
         if index == time or table.headings[index].time_s != 1.0 or table.headings[index].clock:
@@ -187,8 +211,11 @@ def seconds_column(table: Table, time: int) -> int | None:
             continue
         if all(m == int(m) and 0 <= s < 60 for m, s in known):
             return index
-        raise table.grid.refuse(f"two time columns differ: {table.headings[time].name!r} and "
-                                f"{table.headings[index].name!r}", table.heading_line, "Remove one of them.")
+        raise table.grid.refuse(
+            f"two time columns differ: {table.headings[time].name!r} and {table.headings[index].name!r}",
+            table.heading_line,
+            "Remove one of them.",
+        )
     return None
 
 

@@ -25,21 +25,32 @@ def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
     except InputError:
         raise
     except Exception as error:  # the library raises many kinds for damaged files
-        raise InputError(f"this workbook cannot be read ({type(error).__name__})", where=source,
-                         remedy="Open it in a spreadsheet program and save it as XLSX or CSV.") from None
+        raise InputError(
+            f"this workbook cannot be read ({type(error).__name__})",
+            where=source,
+            remedy="Open it in a spreadsheet program and save it as XLSX or CSV.",
+        ) from None
 
 
 def _grid(book: CalamineWorkbook, name: str, source: str) -> Grid:
     sheet = book.get_sheet_by_name(name)
     if sheet.height * sheet.width > _MOST_CELLS:
-        raise InputError(f"sheet {name!r} is too large ({sheet.height} rows, {sheet.width} columns)", where=source,
-                         remedy="Save the readings alone as CSV.")
+        raise InputError(
+            f"sheet {name!r} is too large ({sheet.height} rows, {sheet.width} columns)",
+            where=source,
+            remedy="Save the readings alone as CSV.",
+        )
     first = sheet.start[0] + 1 if sheet.start else 1
     rows, comments = [], []
     for number, values in enumerate(sheet.to_python(), first):
         cells = [_cell(value) for value in values]
         text = next((cell for cell in cells if cell != ""), "")
-        if isinstance(text, str) and text.startswith(("#", "//")) and len(text) > 1 and cells.count("") >= len(cells) - 1:
+        if (
+            isinstance(text, str)
+            and text.startswith(("#", "//"))
+            and len(text) > 1
+            and cells.count("") >= len(cells) - 1
+        ):
             comments.append((number, text.lstrip("#/ ")))
         elif any(cell != "" for cell in cells):
             rows.append(Row(number, cells))

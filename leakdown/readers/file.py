@@ -24,22 +24,30 @@ _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
 def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
     """The Recording in a file of any known form.
 
-    Times in s on the file's own zero (clock times count from the first reading), pressures in Pa gauge, signed.
+    Times in s on the file's own zero (clock times count from the first reading), pressures in Pa gauge,
+    signed.
     Raises InputError, with file and line, for whatever cannot be read with certainty.
     """
     file = Path(path)
     try:
         if file.is_dir():
-            raise InputError("this is a folder, not a file", where=str(path), remedy="Name one recording or sheet.")
+            raise InputError(
+                "this is a folder, not a file", where=str(path), remedy="Name one recording or sheet."
+            )
         if file.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"the file is larger than {LARGEST_BYTES // 1_000_000} MB", where=str(path),
-                             remedy="Cut out the part with the test.")
+            raise InputError(
+                f"the file is larger than {LARGEST_BYTES // 1_000_000} MB",
+                where=str(path),
+                remedy="Cut out the part with the test.",
+            )
         data = file.read_bytes()
     except FileNotFoundError:
         raise InputError("no such file", where=str(path), remedy="Check the name.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(f"cannot be opened: {reason}", where=str(path), remedy="Check the name and the rights.") from None
+        raise InputError(
+            f"cannot be opened: {reason}", where=str(path), remedy="Check the name and the rights."
+        ) from None
     return read_bytes(data, str(path), options)
 
 
@@ -47,7 +55,9 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     """The Recording in the bytes of a file; `source` names it in messages. Raises InputError."""
     options = options or ReadingOptions()
     if not data.strip(b"\x00\r\n\t \xef\xbb\xbf\xff\xfe\x1a"):
-        raise InputError("the file is empty", where=source, remedy="Give a file with a time and a pressure column.")
+        raise InputError(
+            "the file is empty", where=source, remedy="Give a file with a time and a pressure column."
+        )
     if data.startswith(_WORKBOOKS):
         return _workbook(data, source, options)
     text = decode(data, source)
@@ -62,20 +72,27 @@ def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
     if options.sheet is not None:
         grids = [(name, grid) for name, grid in grids if name.lower() == options.sheet.lower()]
     if not grids:
-        raise InputError("there are no readings in this workbook", where=source,
-                         remedy="Name a sheet with a time and a pressure column.")
+        raise InputError(
+            "there are no readings in this workbook",
+            where=source,
+            remedy="Name a sheet with a time and a pressure column.",
+        )
     found, refused = _each_sheet(grids, options)
     if len(found) > 1 and not refused:
         names = ", ".join(repr(name) for name, _ in found)
-        raise InputError(f"several sheets hold readings: {names}", where=source,
-                         remedy="Save the one to read as a file of its own.")
+        raise InputError(
+            f"several sheets hold readings: {names}",
+            where=source,
+            remedy="Save the one to read as a file of its own.",
+        )
     if refused:
         raise refused
     return found[0][1]
 
 
-def _each_sheet(grids: list[tuple[str, Grid]],
-                options: ReadingOptions) -> tuple[list[tuple[str, Recording]], InputError | None]:
+def _each_sheet(
+    grids: list[tuple[str, Grid]], options: ReadingOptions
+) -> tuple[list[tuple[str, Recording]], InputError | None]:
     """Recordings by sheet, and the refusal that matters: of a sheet that has a table, else of the first."""
     found: list[tuple[str, Recording]] = []
     bad: InputError | None = None

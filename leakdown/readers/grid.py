@@ -42,13 +42,20 @@ class Grid:
 
 
 _RULE = re.compile(r"[-=_:+*. ]*[-=_][-=_:+*. ]*")
-_CLOCK = re.compile(r"\d{1,4}[-/.:]\d{1,2}(?:[-/.:]\d{1,4})?(?:[T ,]*[\d:.,]+)?\s*"
-                    r"(?:[AaPp]\.?\s?[Mm]\.?|Z|[-+]\d\d:?\d\d|[Uu]hr|h|min)?")
+_CLOCK = re.compile(
+    r"\d{1,4}[-/.:]\d{1,2}(?:[-/.:]\d{1,4})?(?:[T ,]*[\d:.,]+)?\s*"
+    r"(?:[AaPp]\.?\s?[Mm]\.?|Z|[-+]\d\d:?\d\d|[Uu]hr|h|min)?"
+)
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
-_MONTH = re.compile(r"(?:\d{1,2}\.?[-/. ])?(?:jan|feb|m[aä]r|apr|ma[iy]|ju[nl]|aug|sep|o[ck]t|nov|de[cz])[a-z]*"
-                    r"[-/. ,]*\d{1,4}.*", re.IGNORECASE)
-_VALUE = re.compile(r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+)"
-                    r"(?:[eE][-+]?\d+)?[½¼¾⅛⅜⅝⅞]?(?:\s*(?:[^\W\d_]|[\"'\u2032\u2033°%])[^;|\t]{0,17})?")
+_MONTH = re.compile(
+    r"(?:\d{1,2}\.?[-/. ])?(?:jan|feb|m[aä]r|apr|ma[iy]|ju[nl]|aug|sep|o[ck]t|nov|de[cz])[a-z]*"
+    r"[-/. ,]*\d{1,4}.*",
+    re.IGNORECASE,
+)
+_VALUE = re.compile(
+    r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+)"
+    r"(?:[eE][-+]?\d+)?[½¼¾⅛⅜⅝⅞]?(?:\s*(?:[^\W\d_]|[\"'\u2032\u2033°%])[^;|\t]{0,17})?"
+)
 _GROUPED = re.compile(r"[-+\u2212]?\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?:\s*[^\W\d_][^;|\t]{0,15})?|\d+ \d/\d")
 
 
@@ -66,8 +73,12 @@ def is_value(cell: Cell, spaced: bool = True) -> bool:
         return True
     if not text or len(text) > 45 or not any(c.isdigit() for c in text[:6]):
         return False
-    return bool(_VALUE.fullmatch(text) or _CLOCK.fullmatch(text) or _MONTH.fullmatch(text)
-                or (spaced and _GROUPED.fullmatch(text)))
+    return bool(
+        _VALUE.fullmatch(text)
+        or _CLOCK.fullmatch(text)
+        or _MONTH.fullmatch(text)
+        or (spaced and _GROUPED.fullmatch(text))
+    )
 
 
 def is_rule(row: Row) -> bool:
@@ -75,5 +86,6 @@ def is_rule(row: Row) -> bool:
     if row.cells and (not isinstance(row.cells[0], str) or row.cells[0][:1].isdigit()):
         return False
     texts = [cell for cell in row.cells if cell != ""]
-    return (all(isinstance(t, str) and _RULE.fullmatch(t) for t in texts)
-            and any(len(str(t)) > 2 for t in texts))
+    return all(isinstance(t, str) and _RULE.fullmatch(t) for t in texts) and any(
+        len(str(t)) > 2 for t in texts
+    )

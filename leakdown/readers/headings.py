@@ -47,15 +47,25 @@ def heading(text: str) -> Heading:
     role, weak = _role(text, known, unit, temperature)
     absolute = bool(known & words.ABSOLUTE) or (unit is not None and unit.reference == "absolute")
     return Heading(
-        text, role, unit if role in ("pressure", "barometer") else None,
-        _time_unit(text) if role == "time" else None, temperature, weak,
-        vacuum=bool(known & words.VACUUM), absolute=absolute,
-        gauge=not absolute and (bool(known & words.GAUGE) or (unit is not None and unit.reference == "gauge")),
-        clock=bool(known & words.CLOCK) or "time of day" in plain(text), elapsed=bool(known & words.ELAPSED),
-        layout=_layout(text) if role == "time" else None)
+        text,
+        role,
+        unit if role in ("pressure", "barometer") else None,
+        _time_unit(text) if role == "time" else None,
+        temperature,
+        weak,
+        vacuum=bool(known & words.VACUUM),
+        absolute=absolute,
+        gauge=not absolute
+        and (bool(known & words.GAUGE) or (unit is not None and unit.reference == "gauge")),
+        clock=bool(known & words.CLOCK) or "time of day" in plain(text),
+        elapsed=bool(known & words.ELAPSED),
+        layout=_layout(text) if role == "time" else None,
+    )
 
 
-def _role(text: str, known: set[str], unit: PressureUnit | None, temperature: str | None) -> tuple[Role, bool]:
+def _role(
+    text: str, known: set[str], unit: PressureUnit | None, temperature: str | None
+) -> tuple[Role, bool]:
     if words.ROW_NUMBER.fullmatch(" ".join(words_of(text))):
         return "number", False
     if known & words.BAROMETER or (known & words.AMBIENT and (unit or known & words.PRESSURE)):
@@ -90,7 +100,7 @@ def _pieces(text: str) -> list[str]:
     for tokens in (_SPLIT.split(text), _SPLIT.split(text.replace("/", " "))):
         tokens = [token for token in tokens if token]
         for size in (4, 3, 2, 1):
-            pieces += [" ".join(tokens[i:i + size]) for i in range(len(tokens) - size + 1)]
+            pieces += [" ".join(tokens[i : i + size]) for i in range(len(tokens) - size + 1)]
     return pieces
 
 
@@ -126,14 +136,19 @@ def _temperature_unit(text: str, known: set[str]) -> str | None:
     tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
     named = bool(known & words.TEMPERATURE)
     for piece in [*bracketed, *(reversed(tokens) if len(tokens) > 1 or not tokens else []), text]:
-        signed = "°" in piece or len(piece.strip()) > 1 or named or (piece in bracketed and piece in ("C", "F", "K"))
+        signed = (
+            "°" in piece
+            or len(piece.strip()) > 1
+            or named
+            or (piece in bracketed and piece in ("C", "F", "K"))
+        )
         if signed and piece.strip() and temperature_k(0.0, piece) is not None:
             return piece
     return None
 
 
 def _layout(text: str) -> str | None:
-    """"m:s", "h:m" or "h:m:s" for a heading that spells the layout of its times."""
+    """ "m:s", "h:m" or "h:m:s" for a heading that spells the layout of its times."""
     match = re.search(r"\b(hh?:mm?:ss?|hh?:mm?|mm?:ss?|min:sec?|min:s)\b", plain(text))
     if not match:
         return None

@@ -31,13 +31,17 @@ _LEAD = re.compile(r"^(?:t\s*[+=]\s*|\+|at |after |um |kl\.? ?|nach )(?=\d)", re
 _PAIR = re.compile(r"(-?\d{1,4}):(\d{1,2}(?:[.,]\d+)?)")
 _TRIPLE = re.compile(r"(\d{1,3}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{2})\.(\d{2}(?:[.,]\d+)?)")
-_TWELVE = re.compile(r"(\d{1,2})(?:[:.](\d{2}))?(?:[:.](\d{2}(?:[.,]\d+)?))?\s*([ap])\.?\s?m?\.?", re.IGNORECASE)
+_TWELVE = re.compile(
+    r"(\d{1,2})(?:[:.](\d{2}))?(?:[:.](\d{2}(?:[.,]\d+)?))?\s*([ap])\.?\s?m?\.?", re.IGNORECASE
+)
 _FRENCH = re.compile(r"(\d{1,2})\s?h\s?(\d{2})(?:\s?(?:m|min|mn)?\s?(\d{2})\s?s?)?")
 _PART = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z.]+|''|\"|')?\s*(?:and|und|et|y|,)?\s*")
 _START = re.compile(r"start|begin|beginn?|debut|inicio|anfang|zero|go|inizio")
 _MONTH = r"(?:jan|feb|mar|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*"
-_DATE = (rf"(?:\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}|\d{{1,2}}[-/.] ?\d{{1,2}}[-/.] ?\d{{2,4}}"
-         rf"|\d{{1,2}}\.?[-/. ]{_MONTH}[-/. ,]*\d{{2,4}}|{_MONTH} \d{{1,2}},? \d{{4}})")
+_DATE = (
+    rf"(?:\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}|\d{{1,2}}[-/.] ?\d{{1,2}}[-/.] ?\d{{2,4}}"
+    rf"|\d{{1,2}}\.?[-/. ]{_MONTH}[-/. ,]*\d{{2,4}}|{_MONTH} \d{{1,2}},? \d{{4}})"
+)
 _STAMP = re.compile(rf"(?:[a-z]{{2,9}}[.,]*\s+)?({_DATE})(?:[ t,;_]+(\d.*?))?", re.IGNORECASE)
 
 
@@ -58,8 +62,12 @@ def moment(cell: Cell) -> Moment | None:
 
 def _elapsed(text: str) -> Moment | None:
     number = written(text)
-    if number and not number.rest and not number.about and (
-            number.value(".") is not None or number.value(",") is not None):
+    if (
+        number
+        and not number.rest
+        and not number.about
+        and (number.value(".") is not None or number.value(",") is not None)
+    ):
         return Moment("bare", number=number)
     if _FRENCH.fullmatch(text.lower()) and "h" in text.lower():
         return None
@@ -142,8 +150,24 @@ def ordinals(dates: list[str]) -> list[int] | None:
     return min(found, key=lambda days: max(days) - min(days)) if found else None
 
 
-_MONTHS = {"jan": 1, "feb": 2, "mar": 3, "mrz": 3, "apr": 4, "may": 5, "mai": 5, "jun": 6, "jul": 7, "aug": 8,
-           "sep": 9, "oct": 10, "okt": 10, "nov": 11, "dec": 12, "dez": 12}
+_MONTHS = {
+    "jan": 1,
+    "feb": 2,
+    "mar": 3,
+    "mrz": 3,
+    "apr": 4,
+    "may": 5,
+    "mai": 5,
+    "jun": 6,
+    "jul": 7,
+    "aug": 8,
+    "sep": 9,
+    "oct": 10,
+    "okt": 10,
+    "nov": 11,
+    "dec": 12,
+    "dez": 12,
+}
 
 
 def _ordinal(text: str, order: str) -> int | None:

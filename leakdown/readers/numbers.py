@@ -17,15 +17,21 @@ _FRACTIONS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 
 _NUMBER_AND_REST = re.compile(
     r"((?:~|≈|ca\.?|about|approx\.?|circa)\s*)?"
     r"([-+]?\s?(?:\d{1,3}(?:[ ']\d{3})+(?!\d)(?:[.,]\d+)?|\d+(?:[.,]\d+)*[.,]?|[.,]\d+)(?:[eE][-+]?\d+)?)"
-    r"(?:\s+(\d+)/(\d+)(?!\d))?\s*(.*)", re.IGNORECASE | re.DOTALL)
+    r"(?:\s+(\d+)/(\d+)(?!\d))?\s*(.*)",
+    re.IGNORECASE | re.DOTALL,
+)
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")  # nearly every cell of a log: no need to look closer
 _GROUPS = {group: re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\{group}\d{{3}})+") for group in ".,"}
 _MISSING = re.compile(
     r"[-–—−.…?/\\ ]*|n/?a\.?|#n/a|nan|none|null|(?:missed|miss|missing|skipped|not read|no reading|not taken|"
-    r"forgot(?:ten)?|fehlt|verpasst|k\.?a\.?|manqu[eé]e?|perdid[oa]|nv)\b.*", re.IGNORECASE | re.DOTALL)
+    r"forgot(?:ten)?|fehlt|verpasst|k\.?a\.?|manqu[eé]e?|perdid[oa]|nv)\b.*",
+    re.IGNORECASE | re.DOTALL,
+)
 _NO_READING = re.compile(
     r"o\.?l\.?|-?0l|ofl|ovf|over(?:load|flow|[ -]?range)?|under(?:range)?|err(?:or)?\w*|lo|hi|fault|[-+]?inf|"
-    r"#(?:div/0!|value!|ref!|num!|name\?)|[<>]\s*[-\d.,]+.*", re.IGNORECASE | re.DOTALL)
+    r"#(?:div/0!|value!|ref!|num!|name\?)|[<>]\s*[-\d.,]+.*",
+    re.IGNORECASE | re.DOTALL,
+)
 
 
 def is_missing(cell: Cell) -> bool:
@@ -35,8 +41,11 @@ def is_missing(cell: Cell) -> bool:
 
 def is_no_reading(cell: Cell) -> bool:
     """Whether a cell is a gauge's word for "I cannot read this": OL, Err, over range."""
-    return isinstance(cell, str) and (not cell[:1].isdigit() or cell[0] == "0") and (
-        _NO_READING.fullmatch(cell.strip()) is not None)
+    return (
+        isinstance(cell, str)
+        and (not cell[:1].isdigit() or cell[0] == "0")
+        and (_NO_READING.fullmatch(cell.strip()) is not None)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +63,9 @@ class Written:
         if self.exact is not None:
             return self.exact
         number = _value(self.digits, mark)
-        return None if number is None else number + math.copysign(self.added, -1 if self.digits[0] == "-" else 1)
+        return (
+            None if number is None else number + math.copysign(self.added, -1 if self.digits[0] == "-" else 1)
+        )
 
 
 def is_plain(text: str) -> bool:
@@ -129,7 +140,9 @@ def steadier_mark(numbers: list[Written]) -> Mark | None:
 MARKS: tuple[Mark, Mark] = (".", ",")
 
 
-def decimal_mark(numbers: list[Written], others: list[Written], fits: Callable[[list[float]], bool]) -> Mark | None:
+def decimal_mark(
+    numbers: list[Written], others: list[Written], fits: Callable[[list[float]], bool]
+) -> Mark | None:
     """The decimal mark of a column, or None where it cannot be told and matters.
 
     Asked in turn: the column's own forms, the other columns (`others`), how the column hangs together,

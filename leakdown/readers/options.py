@@ -30,8 +30,10 @@ class ReadingOptions:
 
     def __post_init__(self) -> None:
         if self.unit is not None and pressure_unit(self.unit) is None:
-            raise UsageError(f"unknown pressure unit {self.unit!r}",
-                             remedy=f"Known units: {', '.join(PRESSURE_PA)} (psig, kPa abs and the like too).")
+            raise UsageError(
+                f"unknown pressure unit {self.unit!r}",
+                remedy=f"Known units: {', '.join(PRESSURE_PA)} (psig, kPa abs and the like too).",
+            )
         if self.direction not in (None, "pressure", "vacuum"):
             raise UsageError(f"unknown direction {self.direction!r}", remedy="Say pressure or vacuum.")
         if self.time_unit is not None and time_unit_s(self.time_unit) is None:

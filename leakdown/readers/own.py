@@ -1,7 +1,8 @@
 """The project's own recordings: `# key: value` lines, a header, one row a reading.
 
 Columns: time_s (s), pressure_kpa (kPa, gauge, signed), and optionally temperature_degc (degC), mark (what was
-done at that moment), raw (the gauge's own text where it gave no reading). Times keep the recording's own zero.
+done at that moment), raw (the gauge's own text where it gave no reading). Times keep the recording's own
+zero.
 """
 
 from __future__ import annotations
@@ -91,18 +92,31 @@ def _in_order(columns: OwnColumns, source: str) -> OwnColumns:
         now, before = (f"{columns.time_s[k]:g}" for k in (i, i - 1))
         where = f"{source}:{columns.lines[i]}"
         if steps[i] < 0:
-            raise InputError(f"time goes back at row {columns.lines[i]}: {now} after {before}", where=where,
-                             remedy="Correct the time, or take the row out.")
+            raise InputError(
+                f"time goes back at row {columns.lines[i]}: {now} after {before}",
+                where=where,
+                remedy="Correct the time, or take the row out.",
+            )
         if columns.pressure_pa[i] != columns.pressure_pa[i - 1]:
             one, two = (f"{columns.pressure_pa[k] / 1e3:g}" for k in (i - 1, i))
-            raise InputError(f"time {now} stands twice, with different pressures ({one} and {two})", where=where,
-                             remedy="Correct the time, or take one of the rows out.")
+            raise InputError(
+                f"time {now} stands twice, with different pressures ({one} and {two})",
+                where=where,
+                remedy="Correct the time, or take one of the rows out.",
+            )
     keep = steps > 0
-    return replace(columns, time_s=columns.time_s[keep], pressure_pa=columns.pressure_pa[keep],
-                   temperature_k=columns.temperature_k[keep], lines=columns.lines[keep])
+    return replace(
+        columns,
+        time_s=columns.time_s[keep],
+        pressure_pa=columns.pressure_pa[keep],
+        temperature_k=columns.temperature_k[keep],
+        lines=columns.lines[keep],
+    )
 
 
-def _recording(columns: OwnColumns, said: Said, source: str, options: ReadingOptions, torn: bool) -> Recording:
+def _recording(
+    columns: OwnColumns, said: Said, source: str, options: ReadingOptions, torn: bool
+) -> Recording:
     remarks = ["the last line was torn and was left out"] if torn else []
     extra, notes = _own_keys(said)
     values: dict[str, Any] = dict(said.values)
@@ -116,14 +130,26 @@ def _recording(columns: OwnColumns, said: Said, source: str, options: ReadingOpt
     if unreadable:
         remarks.append(f"{unreadable} readings that the gauge could not make were left out")
     temperature = columns.temperature_k if np.isfinite(columns.temperature_k).any() else None
-    return Recording(columns.time_s, pressure, temperature, columns.marks,
-                     Conditions(unit=unit, extra=tuple(extra), **values), source, notes["by_hand"],
-                     tuple(remarks + more), unreadable)
+    return Recording(
+        columns.time_s,
+        pressure,
+        temperature,
+        columns.marks,
+        Conditions(unit=unit, extra=tuple(extra), **values),
+        source,
+        notes["by_hand"],
+        tuple(remarks + more),
+        unreadable,
+    )
 
 
 def _own_keys(said: Said) -> tuple[list[tuple[str, str]], dict[str, Any]]:
     """Unknown keys to keep, and what this form adds for its own use: by_hand, unreadable, shown_in."""
-    notes: dict[str, Any] = {"by_hand": False, "unreadable": 0, "unit": said.unit if said.unit in PRESSURE_PA else "kPa"}
+    notes: dict[str, Any] = {
+        "by_hand": False,
+        "unreadable": 0,
+        "unit": said.unit if said.unit in PRESSURE_PA else "kPa",
+    }
     extra = []
     for key, value in said.extra:
         if key == "by_hand":
@@ -137,27 +163,36 @@ def _own_keys(said: Said) -> tuple[list[tuple[str, str]], dict[str, Any]]:
     return extra, notes
 
 
-def _gauge(columns: OwnColumns, values: dict[str, Any], options: ReadingOptions,
-           source: str) -> tuple[NDArray[np.float64], list[str]]:
+def _gauge(
+    columns: OwnColumns, values: dict[str, Any], options: ReadingOptions, source: str
+) -> tuple[NDArray[np.float64], list[str]]:
     """Signed gauge pressures after the options; raises InputError for what no gauge can say."""
     pressure, remarks = columns.pressure_pa, []
     barometer = values.get("barometer_pa")
     if options.absolute:
         if barometer is None:
-            raise InputError("the readings are absolute pressures and no barometer is known", where=source,
-                             remedy='Say --barometer "1013 mbar" (station pressure), or add "# barometer: 1013 mbar".')
+            raise InputError(
+                "the readings are absolute pressures and no barometer is known",
+                where=source,
+                remedy='Say --barometer "1013 mbar" (station pressure), or add "# barometer: 1013 mbar".',
+            )
         pressure = pressure - barometer
     top, bottom = float(pressure.max()), float(-pressure.min())
     if values.get("direction") == "vacuum" and bottom <= 0.05 * top:
         pressure, remarks = -pressure, ["positive readings taken as vacuum, as told"]
     if values.get("direction") == "pressure" and bottom > 1e3 and bottom > 5 * top:
-        raise InputError("the direction is pressure, but the readings are below zero", where=source,
-                         remedy="Say --direction vacuum.")
+        raise InputError(
+            "the direction is pressure, but the readings are below zero",
+            where=source,
+            remedy="Say --direction vacuum.",
+        )
     floor = HIGHEST_BAROMETER_PA if barometer is None else barometer + 2e3
     bad = np.flatnonzero((pressure < -floor) | (pressure > HIGHEST_PA))
     if bad.size:
         line = "" if columns.lines is None else f":{columns.lines[bad[0]]}"
         shown = f"{columns.pressure_pa[bad[0]] / 1e3:g} kPa"
         what = "more than a vacuum can be" if pressure[bad[0]] < 0 else f"above {HIGHEST_PA / 1e3:.0f} kPa"
-        raise InputError(f"{shown} is {what}", where=source + line, remedy="Check the gauge and the barometer.")
+        raise InputError(
+            f"{shown} is {what}", where=source + line, remedy="Check the gauge and the barometer."
+        )
     return pressure, remarks

@@ -63,16 +63,22 @@ class RowReader:
         except ValueError:
             value = math.nan
         if not math.isfinite(value) or "_" in text:
-            raise InputError(f"column {name!r}: {text!r} is no number", where=f"{self.source}:{line}",
-                             remedy="Write a plain number, or leave the cell blank.")
+            raise InputError(
+                f"column {name!r}: {text!r} is no number",
+                where=f"{self.source}:{line}",
+                remedy="Write a plain number, or leave the cell blank.",
+            )
         return value
 
     def check(self, row: list[str], line: int) -> None:
         """Refuse a row with more fields than there are headings."""
-        if len(row) > len(self.names) and any(text.strip() for text in row[len(self.names):]):
-            raise InputError(f"{len(self.names)} headings but {len(row)} fields a row: decimal commas in a "
-                             "comma-separated file?", where=f"{self.source}:{line}",
-                             remedy="Write decimal points, and put texts with commas in quotes.")
+        if len(row) > len(self.names) and any(text.strip() for text in row[len(self.names) :]):
+            raise InputError(
+                f"{len(self.names)} headings but {len(row)} fields a row: decimal commas in a "
+                "comma-separated file?",
+                where=f"{self.source}:{line}",
+                remedy="Write decimal points, and put texts with commas in quotes.",
+            )
 
 
 def parsed_rows(body: str, names: list[str], header_line: int, source: str) -> OwnColumns:
@@ -84,11 +90,19 @@ def parsed_rows(body: str, names: list[str], header_line: int, source: str) -> O
             if row and not row[0].lstrip().startswith("#") and any(text.strip() for text in row):
                 _take(reader, rows, row, header_line + lines.line_num)
     except csv.Error as error:
-        raise InputError(f"this row cannot be read ({error})", where=f"{source}:{header_line + lines.line_num}",
-                         remedy="Correct or remove the row.") from None
-    return OwnColumns(np.array(rows.time_s), np.array(rows.pressure_kpa) * 1e3,
-                      np.array(rows.temperature_degc) + 273.15, tuple(rows.marks), rows.unreadable,
-                      np.array(rows.lines, dtype=np.intp))
+        raise InputError(
+            f"this row cannot be read ({error})",
+            where=f"{source}:{header_line + lines.line_num}",
+            remedy="Correct or remove the row.",
+        ) from None
+    return OwnColumns(
+        np.array(rows.time_s),
+        np.array(rows.pressure_kpa) * 1e3,
+        np.array(rows.temperature_degc) + 273.15,
+        tuple(rows.marks),
+        rows.unreadable,
+        np.array(rows.lines, dtype=np.intp),
+    )
 
 
 def _take(reader: RowReader, rows: _Rows, row: list[str], line: int) -> None:

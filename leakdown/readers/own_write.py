@@ -28,8 +28,11 @@ def write(recording: Recording, to: TextIO | str | Path) -> None:
         else:
             to.write(text)
     except OSError as error:
-        raise OutputError(f"cannot be written: {error.strerror or error}", where=str(to) if isinstance(
-            to, str | Path) else "", remedy="Check the folder and the free space.") from None
+        raise OutputError(
+            f"cannot be written: {error.strerror or error}",
+            where=str(to) if isinstance(to, str | Path) else "",
+            remedy="Check the folder and the free space.",
+        ) from None
 
 
 def key_values(recording: Recording) -> list[tuple[str, str]]:
@@ -47,14 +50,28 @@ def key_values(recording: Recording) -> list[tuple[str, str]]:
 def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
     """Keys and values of everything that is known, in a fixed order, unknown keys last."""
     c = conditions
-    sized = (("volume", c.volume_m3, 1e6, 0.0, "cm3"), ("volume_uncertainty", c.volume_u_m3, 1e6, 0.0, "cm3"),
-             ("barometer", c.barometer_pa, 1e-3, 0.0, "kPa"), ("temperature", c.temperature_k, 1.0, 273.15, "degC"),
-             ("resolution", c.resolution_pa, 1e-3, 0.0, "kPa"))
-    quantities = [(key, f"{value * scale - zero:.12g} {unit}") for key, value, scale, zero, unit in sized
-                  if value is not None]
-    texts = [("circuit", c.circuit), ("direction", c.direction), *quantities, ("gauge", c.gauge),
-             ("includes", ", ".join(c.includes)), ("blocked", ", ".join(c.blocked)), ("note", c.note),
-             ("started", c.started)]
+    sized = (
+        ("volume", c.volume_m3, 1e6, 0.0, "cm3"),
+        ("volume_uncertainty", c.volume_u_m3, 1e6, 0.0, "cm3"),
+        ("barometer", c.barometer_pa, 1e-3, 0.0, "kPa"),
+        ("temperature", c.temperature_k, 1.0, 273.15, "degC"),
+        ("resolution", c.resolution_pa, 1e-3, 0.0, "kPa"),
+    )
+    quantities = [
+        (key, f"{value * scale - zero:.12g} {unit}")
+        for key, value, scale, zero, unit in sized
+        if value is not None
+    ]
+    texts = [
+        ("circuit", c.circuit),
+        ("direction", c.direction),
+        *quantities,
+        ("gauge", c.gauge),
+        ("includes", ", ".join(c.includes)),
+        ("blocked", ", ".join(c.blocked)),
+        ("note", c.note),
+        ("started", c.started),
+    ]
     extra = [(_plain_key(key), value) for key, value in c.extra]
     return [(key, " ".join(value.split())) for key, value in [*texts, *extra] if value and value.strip()]
 
@@ -74,7 +91,10 @@ def _table(recording: Recording) -> str:
         columns.append(["" if np.isnan(k) else f"{k - 273.15:.12g}" for k in temperature.tolist()])
     if not recording.marks:
         return ",".join(names) + "\n" + "".join(",".join(row) + "\n" for row in zip(*columns, strict=True))
-    rows = [(t, 0, [*row, ""]) for t, row in zip(recording.time_s.tolist(), zip(*columns, strict=True), strict=True)]
+    rows = [
+        (t, 0, [*row, ""])
+        for t, row in zip(recording.time_s.tolist(), zip(*columns, strict=True), strict=True)
+    ]
     for mark in recording.marks:
         blanks = [""] * (len(names) - 2)
         rows.append((mark.time_s, 1, [f"{mark.time_s:.15g}", *blanks, " ".join(mark.text.split())]))

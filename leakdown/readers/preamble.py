@@ -23,32 +23,86 @@ _PAIR = re.compile(r"\W*([^\W\d][^:=;\t]{0,40}?)\s*[:=]\s*(\S.*)", re.DOTALL)
 _UNIT_IN_KEY = re.compile(r"^(.*?)\s*[(\[]([^)\]]+)[)\]]\s*$")
 _LOOSE = re.compile(
     r"\b(barometer|baro|barometric pressure|atmospheric pressure|luftdruck|volume|volumen|temp|temperature|"
-    r"room temp(?:erature)?)\s+(?:is|was|of|at|ca\.?)?\s*(\d[\d.,]*\s*(?:[a-z]\S*|\u00b0\s?[cf])(?:\s?hg)?)", re.IGNORECASE)
+    r"room temp(?:erature)?)\s+(?:is|was|of|at|ca\.?)?\s*(\d[\d.,]*\s*(?:[a-z]\S*|\u00b0\s?[cf])(?:\s?hg)?)",
+    re.IGNORECASE,
+)
 _IN_UNIT = re.compile(r"(?:\bin|\bunits?|\beinheit(?:en)?)\s+(\S+(?:\s\S+)?)\s*$", re.IGNORECASE)
 _NEXT_PAIR = re.compile(r"[,;]\s*(?=[A-Za-z_ ]{3,20}[:=])")
 _READS_TO = re.compile(
-    r"(?:reads? to|readable to|resol\w*|aufl\w*|graduat\w*(?: (?:of|in|every))?|divisions?(?: of)?|least count|"
-    r"to the nearest|teilung|ablesbar auf)\W{0,3}((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*[a-z\"'][\w.\"'/ ]{0,12})")
+    r"(?:reads? to|readable to|resol\w*|aufl\w*|graduat\w*(?: (?:of|in|every))?|divisions?(?: of)?|"
+    r"least count|"
+    r"to the nearest|teilung|ablesbar auf)\W{0,3}((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*[a-z\"'][\w.\"'/ ]{0,12})"
+)
 
 KEYS: dict[str, str] = {
-    "circuit": "circuit", "test circuit": "circuit", "kreis": "circuit", "direction": "direction",
-    "test direction": "direction", "test type": "direction", "test": "direction", "mode": "direction",
-    "richtung": "direction", "volume": "volume", "vol": "volume", "volumen": "volume", "test volume": "volume",
-    "volume under test": "volume", "volume uncertainty": "volume_uncertainty", "barometer": "barometer",
-    "baro": "barometer", "barometric pressure": "barometer", "atmospheric pressure": "barometer",
-    "ambient pressure": "barometer", "station pressure": "barometer", "luftdruck": "barometer",
-    "pression atmospherique": "barometer", "presion atmosferica": "barometer", "qfe": "barometer",
-    "atmosphere": "barometer", "ambient": "barometer", "barometre": "barometer", "barometro": "barometer",
-    "temperature": "temperature", "temp": "temperature", "room temperature": "temperature",
-    "room temp": "temperature", "ambient temperature": "temperature", "ambient temp": "temperature",
-    "temperatur": "temperature", "raumtemperatur": "temperature", "air temp": "temperature",
-    "air temperature": "temperature", "gas temperature": "temperature", "temperatura": "temperature",
-    "gauge": "gauge", "instrument": "gauge", "manometer": "gauge", "gage": "gauge", "resolution": "resolution",
-    "gauge resolution": "resolution", "auflosung": "resolution", "reads to": "resolution",
-    "includes": "includes", "sections": "includes", "blocked": "blocked", "blanked": "blocked", "note": "note",
-    "notes": "note", "remark": "note", "remarks": "note", "comment": "note", "started": "started",
-    "start time": "started", "date": "started", "datum": "started", "unit": "unit", "units": "unit",
-    "pressure unit": "unit", "pressure units": "unit", "einheit": "unit", "unite": "unit",
+    "circuit": "circuit",
+    "test circuit": "circuit",
+    "kreis": "circuit",
+    "direction": "direction",
+    "test direction": "direction",
+    "test type": "direction",
+    "test": "direction",
+    "mode": "direction",
+    "richtung": "direction",
+    "volume": "volume",
+    "vol": "volume",
+    "volumen": "volume",
+    "test volume": "volume",
+    "volume under test": "volume",
+    "volume uncertainty": "volume_uncertainty",
+    "barometer": "barometer",
+    "baro": "barometer",
+    "barometric pressure": "barometer",
+    "atmospheric pressure": "barometer",
+    "ambient pressure": "barometer",
+    "station pressure": "barometer",
+    "luftdruck": "barometer",
+    "pression atmospherique": "barometer",
+    "presion atmosferica": "barometer",
+    "qfe": "barometer",
+    "atmosphere": "barometer",
+    "ambient": "barometer",
+    "barometre": "barometer",
+    "barometro": "barometer",
+    "temperature": "temperature",
+    "temp": "temperature",
+    "room temperature": "temperature",
+    "room temp": "temperature",
+    "ambient temperature": "temperature",
+    "ambient temp": "temperature",
+    "temperatur": "temperature",
+    "raumtemperatur": "temperature",
+    "air temp": "temperature",
+    "air temperature": "temperature",
+    "gas temperature": "temperature",
+    "temperatura": "temperature",
+    "gauge": "gauge",
+    "instrument": "gauge",
+    "manometer": "gauge",
+    "gage": "gauge",
+    "resolution": "resolution",
+    "gauge resolution": "resolution",
+    "auflosung": "resolution",
+    "reads to": "resolution",
+    "includes": "includes",
+    "sections": "includes",
+    "blocked": "blocked",
+    "blanked": "blocked",
+    "note": "note",
+    "notes": "note",
+    "remark": "note",
+    "remarks": "note",
+    "comment": "note",
+    "started": "started",
+    "start time": "started",
+    "date": "started",
+    "datum": "started",
+    "unit": "unit",
+    "units": "unit",
+    "pressure unit": "unit",
+    "pressure units": "unit",
+    "einheit": "unit",
+    "unite": "unit",
 }
 
 
@@ -78,9 +132,11 @@ def loose_pairs(text: str) -> list[tuple[str, str]]:
 def unit_said(text: str) -> str | None:
     """The unit of a title such as "all readings in psi", or None."""
     match = _IN_UNIT.search(tidy(text).rstrip(" .,;)"))
-    if match is None or any(c.isdigit() for c in text[:match.start()]):
+    if match is None or any(c.isdigit() for c in text[: match.start()]):
         return None
-    return next((piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None)
+    return next(
+        (piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None
+    )
 
 
 def known_key(key: str) -> str | None:
@@ -98,8 +154,11 @@ def row_pairs(cells: Iterable[str]) -> list[tuple[str, str]]:
     if not starts or starts[0] != 0:
         return []
     ends = [*starts[1:], len(texts)]
-    return [(texts[i].strip().rstrip(":=").strip(), " ".join(part.strip() for part in texts[i + 1:end]))
-            for i, end in zip(starts, ends, strict=True) if end > i + 1]
+    return [
+        (texts[i].strip().rstrip(":=").strip(), " ".join(part.strip() for part in texts[i + 1 : end]))
+        for i, end in zip(starts, ends, strict=True)
+        if end > i + 1
+    ]
 
 
 def _bare_key(text: str) -> bool:
@@ -141,13 +200,23 @@ def _take(said: Said, name: str, value: str) -> None:
         said.values[CONDITION[name]] = _READERS.get(name, str)(value)
 
 
-CONDITION = {"circuit": "circuit", "direction": "direction", "volume": "volume_m3", "barometer": "barometer_pa",
-             "temperature": "temperature_k", "gauge": "gauge", "resolution": "resolution_pa",
-             "includes": "includes", "blocked": "blocked", "note": "note", "started": "started"}
+CONDITION = {
+    "circuit": "circuit",
+    "direction": "direction",
+    "volume": "volume_m3",
+    "barometer": "barometer_pa",
+    "temperature": "temperature_k",
+    "gauge": "gauge",
+    "resolution": "resolution_pa",
+    "includes": "includes",
+    "blocked": "blocked",
+    "note": "note",
+    "started": "started",
+}
 
 
 def direction_named(text: str) -> Direction:
-    """"vacuum" or "pressure" of a direction as people name it. Raises LeakdownError."""
+    """ "vacuum" or "pressure" of a direction as people name it. Raises LeakdownError."""
     first = plain(text).strip()
     if re.match(r"(vac|vak|neg|suction|unterdruck|depress|vide|under|vuoto)", first):
         return "vacuum"
@@ -180,10 +249,14 @@ def _names(text: str) -> tuple[str, ...]:
 
 
 _READERS: dict[str, Callable[[str], object]] = {
-    "circuit": circuit_named, "direction": direction_named,
-    "volume": lambda text: parse_volume(text, "volume"), "barometer": _barometer,
-    "temperature": lambda text: parse_temperature(text, "temperature"), "resolution": _resolution,
-    "includes": _names, "blocked": _names,
+    "circuit": circuit_named,
+    "direction": direction_named,
+    "volume": lambda text: parse_volume(text, "volume"),
+    "barometer": _barometer,
+    "temperature": lambda text: parse_temperature(text, "temperature"),
+    "resolution": _resolution,
+    "includes": _names,
+    "blocked": _names,
 }
 
 

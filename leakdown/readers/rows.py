@@ -59,15 +59,18 @@ def _is_text_row(table: Table, row: Row, time: int, pressure: int, found: Moment
     when, reading = row.cell(time), row.cell(pressure)
     if found is not None and not tail and not is_missing(when):
         return False
-    others = [shown(cell) for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)]
+    others = [
+        shown(cell) for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)
+    ]
     if is_missing(when):
         if is_missing(reading):
             return True
         worded = any(any(c.isalpha() for c in text) for text in others)
         if not is_value(reading) or (tail and worded):
             return True
-        raise table.grid.refuse(f"{shown(reading)!r} has no time", row.line,
-                                "Write the time beside it, or take the reading out.")
+        raise table.grid.refuse(
+            f"{shown(reading)!r} has no time", row.line, "Write the time beside it, or take the reading out."
+        )
     if found is not None and not (tail and found.kind == "date"):
         return False
     if tail:
@@ -83,8 +86,11 @@ def check_fields(table: Table, pressure: int) -> None:
         return
     comma = table.grid.delimiter == ","
     cause = ": decimal commas in a comma-separated file?" if comma else ""
-    remedy = ("Save it with semicolons or tabs, or with decimal points." if comma
-              else "Give every column a heading.")
+    remedy = (
+        "Save it with semicolons or tabs, or with decimal points."
+        if comma
+        else "Give every column a heading."
+    )
     for row in table.rows:
         more = sum(is_value(cell) for cell in row.cells[width:])
         if more and is_value(row.cell(0)):
@@ -100,5 +106,8 @@ def _check_remarks(table: Table, pressure: int, remedy: str) -> None:
         return
     values = [shown(row.cell(after)) for row in table.rows if is_value(row.cell(pressure))]
     if len(values) > 1 and all(value.isdigit() for value in values):
-        raise table.grid.refuse(f"every remark is a number ({values[0]!r}): decimal commas in a comma-separated file?",
-                                table.rows[0].line, remedy)
+        raise table.grid.refuse(
+            f"every remark is a number ({values[0]!r}): decimal commas in a comma-separated file?",
+            table.rows[0].line,
+            remedy,
+        )

@@ -34,12 +34,16 @@ from leakdown.recording import Conditions, Direction, Mark, Recording
 
 LONGEST_S = 31 * 86_400.0
 """A test longer than a month is a slipped date."""
-_VACUUM_TITLE = re.compile(r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
-                           r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b")
+_VACUUM_TITLE = re.compile(
+    r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
+    r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b"
+)
 
 
-_ABSOLUTE_TITLE = re.compile(r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
-                             r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr")
+_ABSOLUTE_TITLE = re.compile(
+    r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
+    r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr"
+)
 
 
 @dataclass(frozen=True)
@@ -72,20 +76,37 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     sheet = sheet_of(grid, options)
     read = [sheet.rows.timed[i] for i in sheet.rows.read]
     if not read:
-        raise NoTable("there are no readings below the headings" if sheet.table.headings else "there are no readings",
-                      where=grid.source, remedy="Give a file with at least two readings.")
+        raise NoTable(
+            "there are no readings below the headings" if sheet.table.headings else "there are no readings",
+            where=grid.source,
+            remedy="Give a file with at least two readings.",
+        )
     pressures = _pressures(sheet, read)
     times = _times(sheet)
     keep = _in_order(sheet, read, times.seconds[sheet.rows.read], pressures.gauge_pa)
     time_s = times.seconds[sheet.rows.read][keep]
-    remarks = [*pressures.remarks, *times.remarks, *_counts(sheet, len(read) - keep.size), *sheet.said.remarks]
+    remarks = [
+        *pressures.remarks,
+        *times.remarks,
+        *_counts(sheet, len(read) - keep.size),
+        *sheet.said.remarks,
+    ]
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
     if keep.size == 1:
-        raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
+        raise grid.refuse(
+            "one reading is no decay", read[0].line, "Give at least two readings at different times."
+        )
     return Recording(
-        time_s, pressures.gauge_pa[keep], temperature, _marks(sheet, times.seconds),
-        conditions_of(sheet, pressures), grid.source, by_hand(time_s), tuple(remarks + more),
-        sheet.rows.unreadable)
+        time_s,
+        pressures.gauge_pa[keep],
+        temperature,
+        _marks(sheet, times.seconds),
+        conditions_of(sheet, pressures),
+        grid.source,
+        by_hand(time_s),
+        tuple(remarks + more),
+        sheet.rows.unreadable,
+    )
 
 
 def by_hand(time_s: NDArray[np.float64]) -> bool:
@@ -128,10 +149,13 @@ def _said(table: Table, rows: Sorted) -> Said:
 
 
 def _title_says_vacuum(table: Table) -> bool:
-    texts = [" ".join(map(shown, row.cells)) for row in table.above] + [text for _, text in table.grid.comments[:5]]
+    texts = [" ".join(map(shown, row.cells)) for row in table.above] + [
+        text for _, text in table.grid.comments[:5]
+    ]
     titles = [words.plain(text) for text in texts if not pairs(text)]
     return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
-        set(words.words_of(title)) & words.PRESSURE for title in titles)
+        set(words.words_of(title)) & words.PRESSURE for title in titles
+    )
 
 
 def barometer_of(sheet: Sheet) -> float | None:
@@ -162,22 +186,44 @@ def numbers_of(sheet: Sheet, but: int) -> list[Written]:
 
 
 def _pressures(sheet: Sheet, read: list[Row]) -> Pressures:
-    return gauge_pressures(PressureColumn(
-        sheet.cells(sheet.pressure, read), [row.line for row in read], sheet.heading(sheet.pressure), sheet.grid,
-        sheet.options, sheet.said.unit, direction_of(sheet), barometer_of(sheet), numbers_of(sheet, sheet.pressure),
-        sheet.said.absolute, next((r for r in sheet.said.remarks if "baro" in r.lower()), "")))
+    return gauge_pressures(
+        PressureColumn(
+            sheet.cells(sheet.pressure, read),
+            [row.line for row in read],
+            sheet.heading(sheet.pressure),
+            sheet.grid,
+            sheet.options,
+            sheet.said.unit,
+            direction_of(sheet),
+            barometer_of(sheet),
+            numbers_of(sheet, sheet.pressure),
+            sheet.said.absolute,
+            next((r for r in sheet.said.remarks if "baro" in r.lower()), ""),
+        )
+    )
 
 
 def _times(sheet: Sheet) -> Times:
     rows = sheet.rows.timed
-    times = seconds_of(TimeColumn(
-        sheet.cells(sheet.time, rows), sheet.rows.moments, [row.line for row in rows], sheet.heading(sheet.time),
-        sheet.grid, sheet.options, _dates(sheet), numbers_of(sheet, sheet.time)))
+    times = seconds_of(
+        TimeColumn(
+            sheet.cells(sheet.time, rows),
+            sheet.rows.moments,
+            [row.line for row in rows],
+            sheet.heading(sheet.time),
+            sheet.grid,
+            sheet.options,
+            _dates(sheet),
+            numbers_of(sheet, sheet.time),
+        )
+    )
     seconds = seconds_column(sheet.table, sheet.time)
     if seconds is None:
         return times
     more = [number.value(".") or 0.0 if (number := written(row.cell(seconds))) else 0.0 for row in rows]
-    return Times(times.seconds + np.array(more), (*times.remarks, "minutes and seconds in two columns were added"))
+    return Times(
+        times.seconds + np.array(more), (*times.remarks, "minutes and seconds in two columns were added")
+    )
 
 
 def _dates(sheet: Sheet) -> list[str | None] | None:
@@ -195,22 +241,32 @@ def _dates(sheet: Sheet) -> list[str | None] | None:
     return None
 
 
-def _in_order(sheet: Sheet, read: list[Row], time_s: NDArray[np.float64],
-              gauge_pa: NDArray[np.float64]) -> NDArray[np.intp]:
+def _in_order(
+    sheet: Sheet, read: list[Row], time_s: NDArray[np.float64], gauge_pa: NDArray[np.float64]
+) -> NDArray[np.intp]:
     """Indices of the readings to keep. Raises InputError where time goes back or stands still."""
     steps = np.diff(time_s, prepend=-np.inf)
     for i in np.flatnonzero(steps <= 0):
         now, before = (shown(read[k].cell(sheet.time)) for k in (i, i - 1))
         if steps[i] < 0:
-            raise sheet.grid.refuse(f"time goes back at row {read[i].line}: {now} after {before}", read[i].line,
-                                    "Correct the time, or take the row out.")
+            raise sheet.grid.refuse(
+                f"time goes back at row {read[i].line}: {now} after {before}",
+                read[i].line,
+                "Correct the time, or take the row out.",
+            )
         if gauge_pa[i] != gauge_pa[i - 1]:
             one, two = (shown(read[k].cell(sheet.pressure)) for k in (i - 1, i))
-            raise sheet.grid.refuse(f"time {now} stands twice, with different pressures ({one} and {two})",
-                                    read[i].line, "Correct the time, or take one of the rows out.")
+            raise sheet.grid.refuse(
+                f"time {now} stands twice, with different pressures ({one} and {two})",
+                read[i].line,
+                "Correct the time, or take one of the rows out.",
+            )
     if time_s[-1] - time_s[0] > LONGEST_S:
-        raise sheet.grid.refuse(f"the times span {(time_s[-1] - time_s[0]) / 86_400:.0f} days", read[-1].line,
-                                "Check the dates and the unit of time.")
+        raise sheet.grid.refuse(
+            f"the times span {(time_s[-1] - time_s[0]) / 86_400:.0f} days",
+            read[-1].line,
+            "Check the dates and the unit of time.",
+        )
     return np.flatnonzero(steps > 0)
 
 
@@ -248,8 +304,11 @@ def _temperatures(sheet: Sheet, read: list[Row]) -> tuple[NDArray[np.float64] | 
         value = number_value(number, ".") if number else None
         known = None if value is None or unit is None else temperature_k(value, unit)
         if known is None:
-            raise sheet.grid.refuse(f"column {head.name!r}: cannot read {shown(cell)!r} as a temperature", row.line,
-                                    "Write a plain number, or leave the cell blank.")
+            raise sheet.grid.refuse(
+                f"column {head.name!r}: cannot read {shown(cell)!r} as a temperature",
+                row.line,
+                "Write a plain number, or leave the cell blank.",
+            )
         kelvin[i] = known
     if ((kelvin < 213.15) | (kelvin > 573.15)).any():
         return None, [f"column {head.name!r} leaves -60..300 degC and was not used"]
@@ -262,15 +321,22 @@ def _marks(sheet: Sheet, seconds: NDArray[np.float64]) -> tuple[Mark, ...]:
     marks = []
     for row, time_s in zip(sheet.rows.timed, seconds, strict=True):
         cells = [row.cell(i) for i in columns] + row.cells[width:]
-        text = ", ".join(shown(cell) for cell in cells if cell != "" and not is_missing(shown(cell)[:1].strip("-./?")))
+        text = ", ".join(
+            shown(cell) for cell in cells if cell != "" and not is_missing(shown(cell)[:1].strip("-./?"))
+        )
         if text:
             marks.append(Mark(float(time_s), text))
     return tuple(marks)
 
 
 def conditions_of(sheet: Sheet, pressures: Pressures) -> Conditions:
-    values = {key: value for key, value in sheet.said.values.items() if key not in ("direction", "barometer_pa")}
-    return Conditions(direction=pressures.direction, barometer_pa=barometer_of(sheet), unit=pressures.unit,
-                      extra=tuple(sheet.said.extra), **values)  # type: ignore[arg-type]
-
-
+    values = {
+        key: value for key, value in sheet.said.values.items() if key not in ("direction", "barometer_pa")
+    }
+    return Conditions(
+        direction=pressures.direction,
+        barometer_pa=barometer_of(sheet),
+        unit=pressures.unit,
+        extra=tuple(sheet.said.extra),
+        **values,
+    )  # type: ignore[arg-type]

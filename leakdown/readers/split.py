@@ -51,10 +51,11 @@ def _is_comment(line: str, delimiter: str) -> bool:
     match = _COMMENT.match(line)
     if not match:
         return False
-    rest = line[match.end():].lstrip()
+    rest = line[match.end() :].lstrip()
     # A lone sign in the first cell is a heading or a tick, not a comment.
-    return not (delimiter.strip() and rest.startswith(delimiter)) and not (delimiter == "\t" and
-                                                                          line[match.end():].startswith("\t"))
+    return not (delimiter.strip() and rest.startswith(delimiter)) and not (
+        delimiter == "\t" and line[match.end() :].startswith("\t")
+    )
 
 
 def _delimiter(lines: list[str]) -> str:
@@ -82,7 +83,7 @@ def _logical(lines: list[str], delimiter: str, skip: int) -> list[tuple[int, str
         line, taken = lines[index], 1
         if '"' in line and line.count('"') % 2 and opening.search(line):
             for extra in range(1, 4):
-                whole = " ".join(lines[index:index + extra + 1])
+                whole = " ".join(lines[index : index + extra + 1])
                 if whole.count('"') % 2 == 0 and index + extra < len(lines):
                     line, taken = whole, extra + 1
                     break
@@ -101,7 +102,9 @@ def split_line(line: str, delimiter: str) -> list[Cell]:
         line = line.strip().removeprefix("|").removesuffix("|")
     if '"' in line and line.count('"') % 2 == 0:
         try:
-            return [cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))]
+            return [
+                cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
+            ]
         except (csv.Error, StopIteration):
             pass
     return [cell.strip() for cell in line.split(delimiter)]

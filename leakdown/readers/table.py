@@ -88,14 +88,22 @@ def _is_no_heading(cell: Cell) -> bool:
     if is_value(cell) or len(text) > 60:
         return True
     # "Gauge: 0-60 psi" is a preamble pair, "Time (mm:ss)" and "Time:" are headings.
-    return any(any(c.isdigit() for c in value) for _, value in pairs(text)) and "(" not in text and "[" not in text
+    return (
+        any(any(c.isdigit() for c in value) for _, value in pairs(text))
+        and "(" not in text
+        and "[" not in text
+    )
 
 
 def _is_unit(cell: Cell) -> bool:
     text = shown(cell).strip("()[] ")
-    return (pressure_unit(text) is not None or time_unit_s(text) is not None
-            or temperature_k(0.0, text) is not None or text in ("-", "text")
-            or text.lower() in ("hh:mm:ss", "mm:ss", "hh:mm", "h:mm:ss", "m:ss"))
+    return (
+        pressure_unit(text) is not None
+        or time_unit_s(text) is not None
+        or temperature_k(0.0, text) is not None
+        or text in ("-", "text")
+        or text.lower() in ("hh:mm:ss", "mm:ss", "hh:mm", "h:mm:ss", "m:ss")
+    )
 
 
 def _with_headings(grid: Grid, at: int) -> Table:
@@ -108,8 +116,14 @@ def _with_headings(grid: Grid, at: int) -> Table:
     block = [row for row in grid.rows[first:end] if not is_rule(row)]
     width = max(len(row.cells) for row in block)
     texts = [merged([shown(row.cell(i)) for row in block]) for i in range(width)]
-    return Table([heading(text) for text in texts], grid.rows[end:], grid.rows[:first], grid,
-                 grid.rows[at].line, grid.rows[at].cells)
+    return Table(
+        [heading(text) for text in texts],
+        grid.rows[end:],
+        grid.rows[:first],
+        grid,
+        grid.rows[at].line,
+        grid.rows[at].cells,
+    )
 
 
 def _is_unit_row(row: Row) -> bool:

@@ -51,16 +51,22 @@ def seconds_of(column: TimeColumn) -> Times:
     for index, found in enumerate(column.moments):
         if found is None:
             cell = shown(column.cells[index])
-            raise column.refuse(index, f"column {column.heading.name!r}: cannot read {cell!r} as a time",
-                                "Write seconds, m:ss, a clock time or a date and time.")
+            raise column.refuse(
+                index,
+                f"column {column.heading.name!r}: cannot read {cell!r} as a time",
+                "Write seconds, m:ss, a clock time or a date and time.",
+            )
         moments.append(found)
     kinds: set[str] = {m.kind for m in moments}
     if "date" in kinds and "stamp" in kinds:  # a workbook shows midnight as the date alone
         moments = [m._replace(kind="stamp") if m.kind == "date" else m for m in moments]
     elif "date" in kinds:
         index = next(i for i, m in enumerate(moments) if m.kind == "date")
-        raise column.refuse(index, f"{shown(column.cells[index])!r} is a date without a time of day",
-                            "Give a column with the time of each reading.")
+        raise column.refuse(
+            index,
+            f"{shown(column.cells[index])!r} is a date without a time of day",
+            "Give a column with the time of each reading.",
+        )
     if kinds == {"bare"}:
         return bare_seconds(column, [m.number for m in moments if m.number])
     if "stamp" in kinds:
@@ -73,8 +79,11 @@ def seconds_of(column: TimeColumn) -> Times:
 def _stamped(column: TimeColumn, moments: list[Moment]) -> Times:
     for index, found in enumerate(moments):
         if found.kind != "stamp" or found.zone != moments[0].zone:
-            raise column.refuse(index, f"{shown(column.cells[index])!r} is not written like the other times",
-                                "Write every time the same way.")
+            raise column.refuse(
+                index,
+                f"{shown(column.cells[index])!r} is not written like the other times",
+                "Write every time the same way.",
+            )
     seconds = np.array([m.seconds for m in moments])
     if not moments[0].zone:
         seconds += DAY_S * _days(column, [m.date or "" for m in moments])
@@ -115,8 +124,9 @@ def _halves(moments: list[Moment]) -> list[float]:
     for found in moments:
         value = found.seconds * 60 if found.kind == "pair" else found.seconds
         if found.kind != "twelve" and seconds:
-            value = next((v for v in (value % (DAY_S / 2), value % (DAY_S / 2) + DAY_S / 2) if v >= seconds[-1]),
-                         value)
+            value = next(
+                (v for v in (value % (DAY_S / 2), value % (DAY_S / 2) + DAY_S / 2) if v >= seconds[-1]), value
+            )
         seconds.append(value)
     return seconds
 
@@ -139,7 +149,9 @@ def _parts(column: TimeColumn, moments: list[Moment], kinds: set[str]) -> Times:
     if layout == "m:s" or values[0] < 60:
         return Times(minutes)
     if kinds == {"pair", "triple"}:
-        return Times(minutes) if (np.diff(minutes) > 0).all() else _counted(column, _as_clock(values, moments))
+        return (
+            Times(minutes) if (np.diff(minutes) > 0).all() else _counted(column, _as_clock(values, moments))
+        )
     return _undecided_pairs(column, values)
 
 
@@ -150,12 +162,17 @@ def _whole_minutes(values: list[float]) -> bool:
 def _spreadsheet_minutes(column: TimeColumn, seconds: NDArray[np.float64]) -> Times:
     """Times of a workbook such as 0:30:00, 1:00:00: perhaps 0:30 was typed and meant minutes and seconds."""
     if column.heading.layout == "m:s":
-        return Times(seconds / 60, ("hours and minutes of the workbook read as minutes and seconds, by the heading",))
+        return Times(
+            seconds / 60, ("hours and minutes of the workbook read as minutes and seconds, by the heading",)
+        )
     if column.heading.layout in ("h:m", "h:m:s"):
         return Times(seconds)
-    raise column.refuse(len(column.lines) - 1, f"{shown(column.cells[-1])!r}: hours and minutes, or minutes and "
-                        "seconds that the spreadsheet took for hours?",
-                        'Write "time (m:ss)" or "time (h:mm)" as the heading.')
+    raise column.refuse(
+        len(column.lines) - 1,
+        f"{shown(column.cells[-1])!r}: hours and minutes, or minutes and "
+        "seconds that the spreadsheet took for hours?",
+        'Write "time (m:ss)" or "time (h:mm)" as the heading.',
+    )
 
 
 def _as_clock(values: list[float], moments: list[Moment]) -> list[float]:
@@ -168,7 +185,7 @@ def _hours(column: TimeColumn, values: list[float]) -> Times:
 
 
 def _undecided_pairs(column: TimeColumn, values: list[float]) -> Times:
-    """a:b without a word on which: minutes and seconds, or a clock. Refused where neither is clearly meant."""
+    """a:b without a word on which: minutes and seconds, or a clock. Refused where neither is clear."""
     step = float(np.median(np.diff(values))) if len(values) > 1 else 0.0
     if max(values) >= 24 * 60:
         return Times(np.array(values), ("times such as 24:30 read as minutes and seconds",))
@@ -176,8 +193,11 @@ def _undecided_pairs(column: TimeColumn, values: list[float]) -> Times:
         return _counted(column, [value * 60 for value in values])
     if values[0] < 5 * 60:
         return Times(np.array(values), ("times read as minutes and seconds",))
-    raise column.refuse(0, f"{shown(column.cells[0])!r} could be a clock time or minutes and seconds",
-                        'Write "time (m:ss)" or "clock (h:mm)" as the heading.')
+    raise column.refuse(
+        0,
+        f"{shown(column.cells[0])!r} could be a clock time or minutes and seconds",
+        'Write "time (m:ss)" or "clock (h:mm)" as the heading.',
+    )
 
 
 def _bare_among(column: TimeColumn, moments: list[Moment], kinds: set[str]) -> list[float]:
@@ -191,8 +211,11 @@ def _bare_among(column: TimeColumn, moments: list[Moment], kinds: set[str]) -> l
         if found.number is not None:
             bare = number_value(found.number, ".") or 0.0
             if bare and (size is None or "pair" in kinds or "triple" in kinds):
-                raise column.refuse(index, f"{shown(column.cells[index])!r} has no time unit and others have",
-                                    "Write the unit behind every time.")
+                raise column.refuse(
+                    index,
+                    f"{shown(column.cells[index])!r} has no time unit and others have",
+                    "Write the unit behind every time.",
+                )
             value = bare * (size or 0.0)
         values.append(value)
     return values
@@ -203,16 +226,21 @@ def _unit_of(cell: Cell) -> float | None:
 
 
 def bare_seconds(column: TimeColumn, numbers: list[Written]) -> Times:
-    """Seconds of plain numbers: by the heading's unit, as epoch time, as fractions of a day, or as seconds."""
+    """Seconds of plain numbers: by the heading's unit, as epoch time, as parts of a day, or as seconds."""
     mark = decimal_mark(numbers, list(column.others), lambda values: bool((np.diff(values) > 0).all()))
     if mark is None:
         index = next((i for i, number in enumerate(numbers) if is_ambiguous(number)), 0)
-        raise column.refuse(index, f"time {shown(column.cells[index])!r}: decimal comma or thousands?",
-                            "Write times without thousands separators.")
+        raise column.refuse(
+            index,
+            f"time {shown(column.cells[index])!r}: decimal comma or thousands?",
+            "Write times without thousands separators.",
+        )
     values = np.array([value for n in numbers if (value := number_value(n, mark)) is not None])
     if values.size != len(numbers):
         index = next(i for i, n in enumerate(numbers) if number_value(n, mark) is None)
-        raise column.refuse(index, f"cannot read {shown(column.cells[index])!r} as a time", "Write a plain number.")
+        raise column.refuse(
+            index, f"cannot read {shown(column.cells[index])!r} as a time", "Write a plain number."
+        )
     if column.heading.clock and all(_two_decimals(n) for n in numbers) and (values < 24).all():
         return _counted(column, [_hours_dot_minutes(value) for value in values])
     _check_dotted_minutes(column, numbers, values)
@@ -236,8 +264,11 @@ def _check_dotted_minutes(column: TimeColumn, numbers: list[Written], values: ND
         return
     dotted = np.diff([_hours_dot_minutes(value) for value in values])
     if np.ptp(dotted) < 1e-6 and np.ptp(np.diff(values)) > 1e-6:
-        raise column.refuse(1, f"{shown(column.cells[1])!r}: decimal minutes, or minutes and seconds?",
-                            "Write minutes and seconds with a colon, as in 1:30.")
+        raise column.refuse(
+            1,
+            f"{shown(column.cells[1])!r}: decimal minutes, or minutes and seconds?",
+            "Write minutes and seconds with a colon, as in 1:30.",
+        )
 
 
 def plain_seconds(column: TimeColumn, values: NDArray[np.float64]) -> Times:
@@ -266,11 +297,16 @@ def _epoch_unit(least: float, unit: float | None) -> float | None:
 def _unit_missing(column: TimeColumn, values: NDArray[np.float64]) -> Times:
     span = float(values.max() - values.min())
     fine = sum(len(f"{v:.15g}".partition(".")[2]) >= 6 for v in values) >= (values.size - 1) / 2
-    if fine and 0 < span < 0.5 and ((0 <= values) & (values < 1)).all():
-        return _counted(column, list(values * DAY_S)) if values[0] * DAY_S > 3600 else Times(
-            np.round(values * DAY_S, 3), ("times read as fractions of a day",))
-    if fine and span < 2 and ((20_000 < values) & (values < 80_000)).all():
+    if fine and 0 < span < 0.5 and ((values >= 0) & (values < 1)).all():
+        return (
+            _counted(column, list(values * DAY_S))
+            if values[0] * DAY_S > 3600
+            else Times(np.round(values * DAY_S, 3), ("times read as fractions of a day",))
+        )
+    if fine and span < 2 and ((values > 20_000) & (values < 80_000)).all():
         return Times(np.round((values - values[0]) * DAY_S, 3), ("times read as days of a spreadsheet",))
     if values.size <= 30 and span < 20:
-        raise column.refuse(0, f"column {column.heading.name!r} has no time unit: seconds or minutes?", _ASK_UNIT)
+        raise column.refuse(
+            0, f"column {column.heading.name!r} has no time unit: seconds or minutes?", _ASK_UNIT
+        )
     return Times(values, ("the times have no unit: taken as seconds",))

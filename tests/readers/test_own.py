@@ -32,16 +32,30 @@ def _written(recording: Recording) -> str:
     return stream.getvalue()
 
 
-_WORDS = st.text(alphabet="abcdefgh 0123456789-+äß,;\"'", min_size=1, max_size=20).map(
-    lambda text: " ".join(text.split())).filter(lambda text: text.strip(",;\"' -+0123456789"))
-_NAMES = st.lists(st.sampled_from(["boot", "seal side", "base-gasket", "hose"]), unique=True, max_size=3).map(tuple)
+_WORDS = (
+    st.text(alphabet="abcdefgh 0123456789-+äß,;\"'", min_size=1, max_size=20)
+    .map(lambda text: " ".join(text.split()))
+    .filter(lambda text: text.strip(",;\"' -+0123456789"))
+)
+_NAMES = st.lists(st.sampled_from(["boot", "seal side", "base-gasket", "hose"]), unique=True, max_size=3).map(
+    tuple
+)
 _CONDITIONS = st.builds(
-    Conditions, circuit=st.none() | st.sampled_from(CIRCUITS), direction=st.none() | st.just("pressure"),
-    volume_m3=st.none() | st.floats(1e-6, 1e-2), barometer_pa=st.none() | st.floats(60e3, 108e3),
-    temperature_k=st.none() | st.floats(250.0, 330.0), gauge=st.none() | _WORDS,
-    resolution_pa=st.none() | st.floats(1.0, 1e4), includes=_NAMES, blocked=_NAMES, note=st.none() | _WORDS,
-    started=st.none() | st.just("2024-05-01T14:05:00+02:00"), unit=st.sampled_from(["kPa", "psi", "inHg"]),
-    extra=st.just(()) | st.just((("Owner", "J. Doe: second call"), ("saw", "red"))))
+    Conditions,
+    circuit=st.none() | st.sampled_from(CIRCUITS),
+    direction=st.none() | st.just("pressure"),
+    volume_m3=st.none() | st.floats(1e-6, 1e-2),
+    barometer_pa=st.none() | st.floats(60e3, 108e3),
+    temperature_k=st.none() | st.floats(250.0, 330.0),
+    gauge=st.none() | _WORDS,
+    resolution_pa=st.none() | st.floats(1.0, 1e4),
+    includes=_NAMES,
+    blocked=_NAMES,
+    note=st.none() | _WORDS,
+    started=st.none() | st.just("2024-05-01T14:05:00+02:00"),
+    unit=st.sampled_from(["kPa", "psi", "inHg"]),
+    extra=st.just(()) | st.just((("Owner", "J. Doe: second call"), ("saw", "red"))),
+)
 
 
 @st.composite
@@ -56,9 +70,17 @@ def _recordings(draw: st.DrawFn) -> Recording:
     conditions = draw(_CONDITIONS)
     if conditions.volume_m3:
         conditions = replace(conditions, volume_u_m3=conditions.volume_m3 * draw(st.floats(0.01, 0.5)))
-    return Recording(time_s, pressure, kelvin if warm and np.isfinite(kelvin).any() else None,
-                     tuple(sorted(marks, key=lambda mark: mark.time_s)), conditions, "log.csv", draw(st.booleans()),
-                     (), draw(st.integers(0, 5)))
+    return Recording(
+        time_s,
+        pressure,
+        kelvin if warm and np.isfinite(kelvin).any() else None,
+        tuple(sorted(marks, key=lambda mark: mark.time_s)),
+        conditions,
+        "log.csv",
+        draw(st.booleans()),
+        (),
+        draw(st.integers(0, 5)),
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -72,7 +94,9 @@ def test_what_was_written_is_read_back(recording: Recording) -> None:
     else:
         np.testing.assert_allclose(again.temperature_k, recording.temperature_k, rtol=1e-9)  # type: ignore[arg-type]
     assert [m.text for m in again.marks] == [m.text for m in recording.marks]
-    np.testing.assert_allclose([m.time_s for m in again.marks], [m.time_s for m in recording.marks], rtol=1e-12)
+    np.testing.assert_allclose(
+        [m.time_s for m in again.marks], [m.time_s for m in recording.marks], rtol=1e-12
+    )
     assert (again.by_hand, again.unreadable) == (recording.by_hand, recording.unreadable)
     for name, value in vars(recording.conditions).items():
         back = getattr(again.conditions, name)
@@ -80,10 +104,13 @@ def test_what_was_written_is_read_back(recording: Recording) -> None:
 
 
 def test_every_key_is_understood() -> None:
-    keys = ("# circuit: intake\n# direction: vacuum\n# volume: 250 cc\n# volume_uncertainty: 10 %\n"
-            "# barometer: 29.92 inHg\n# temperature: 68 F\n# gauge: needle\n# resolution: 0.25 psi\n"
-            "# includes: boot, intake gasket\n# blocked: exhaust\n# note: cold: very\n# started: 2024-05-01T14:05\n"
-            "# owner: J. Doe\n")
+    keys = (
+        "# circuit: intake\n# direction: vacuum\n# volume: 250 cc\n# volume_uncertainty: 10 %\n"
+        "# barometer: 29.92 inHg\n# temperature: 68 F\n# gauge: needle\n# resolution: 0.25 psi\n"
+        "# includes: boot, intake gasket\n# blocked: exhaust\n# note: cold: very\n"
+        "# started: 2024-05-01T14:05\n"
+        "# owner: J. Doe\n"
+    )
     conditions = _read(keys + "time_s,pressure_kpa\n0,-40\n10,-39\n").conditions
     assert conditions.circuit == "intake"
     assert conditions.direction == "vacuum"
@@ -99,10 +126,19 @@ def test_every_key_is_understood() -> None:
     assert conditions.extra == (("owner", "J. Doe"),)
 
 
-@pytest.mark.parametrize(("line", "word"), [
-    ("# circuit: moon", "circuit"), ("# direction: up", "direction"), ("# volume: 250", "unit"),
-    ("# volume: -3 cm3", "zero"), ("# barometer: 1013", "unit"), ("# temperature: 20 x", "unit"),
-    ("# resolution: fine", "number"), ("# barometer: 3 bar", "barometer")])
+@pytest.mark.parametrize(
+    ("line", "word"),
+    [
+        ("# circuit: moon", "circuit"),
+        ("# direction: up", "direction"),
+        ("# volume: 250", "unit"),
+        ("# volume: -3 cm3", "zero"),
+        ("# barometer: 1013", "unit"),
+        ("# temperature: 20 x", "unit"),
+        ("# resolution: fine", "number"),
+        ("# barometer: 3 bar", "barometer"),
+    ],
+)
 def test_a_key_that_cannot_be_read_is_refused_with_its_line(line: str, word: str) -> None:
     with pytest.raises(InputError, match=word) as caught:
         _read(f"# note: x\n{line}\ntime_s,pressure_kpa\n0,40\n10,39\n")
@@ -110,7 +146,9 @@ def test_a_key_that_cannot_be_read_is_refused_with_its_line(line: str, word: str
 
 
 def test_raw_texts_are_counted_and_marks_kept() -> None:
-    recording = _read(LOG + "0,40,20.5,,\n1,,,,OL\n2,,,,----\n3,,,soap on the boot,\n4,39,,let go,39.0 kPa\n5,38,,,\n")
+    recording = _read(
+        LOG + "0,40,20.5,,\n1,,,,OL\n2,,,,----\n3,,,soap on the boot,\n4,39,,let go,39.0 kPa\n5,38,,,\n"
+    )
     assert recording.time_s.tolist() == [0, 4, 5]
     assert recording.unreadable == 2
     assert recording.marks == (Mark(3.0, "soap on the boot"), Mark(4.0, "let go"))
@@ -120,15 +158,18 @@ def test_raw_texts_are_counted_and_marks_kept() -> None:
     assert not recording.by_hand
 
 
-@pytest.mark.parametrize("last", ["4", "4,", "4,3", "4,37.5,", "4,37.5,20", "4,37.5,20,so", "4,37.5\0\0\0\0", "4."])
+@pytest.mark.parametrize(
+    "last", ["4", "4,", "4,3", "4,37.5,", "4,37.5,20", "4,37.5,20,so", "4,37.5\0\0\0\0", "4."]
+)
 def test_a_torn_last_line_is_left_out_and_said(last: str) -> None:
     recording = _read(LOG + "0,40.0,,,\n1,39.5,,,\n2,38.5,,,\n" + last)
     assert recording.time_s.tolist() == [0, 1, 2]
     assert any("torn" in remark for remark in recording.remarks)
 
 
-@pytest.mark.parametrize(("last", "kept"), [("3,37.125", 4), ("3,3", 3), ("3,37.", 3), ("3,", 3), ("3", 3),
-                                            ("3,-", 3)])
+@pytest.mark.parametrize(
+    ("last", "kept"), [("3,37.125", 4), ("3,3", 3), ("3,37.", 3), ("3,", 3), ("3", 3), ("3,-", 3)]
+)
 def test_a_torn_number_in_two_columns(last: str, kept: int) -> None:
     recording = _read("time_s,pressure_kpa\n0,40.125\n1,39.250\n2,38.500\n" + last)
     assert recording.time_s.size == kept
@@ -139,12 +180,21 @@ def test_a_file_that_ends_without_a_line_feed_is_whole() -> None:
     assert _read("time_s,pressure_kpa\n0,40\n10,39.5\n20,39").pressure_pa.tolist() == [40e3, 39.5e3, 39e3]
 
 
-@pytest.mark.parametrize(("rows", "words"), [
-    ("0,40\n1,39\n0.5,38\n", ["row 6", "0.5", "goes back", ":6"]), ("0,40\n1,39\n1,38\n", ["twice", "39", "38"]),
-    ("0,40\n1,3O\n2,38\n", ["3O", "pressure_kpa", ":5"]), ("0,40,00\n1,39,50\n", ["fields", "comma"]),
-    ("0,40\n", ["one reading is no decay"]), ("", ["no readings"]), ("0,-120\n1,-119\n", ["vacuum", "-120"]),
-    ("0,4\n,3\n2,1\n", ["time_s", ":5"]), ("0,40\n1,1e9\n", ["1e+09", ":5"]), ("0,40\n1,inf\n2,1e400\n", ["1e400"]),
-])
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        ("0,40\n1,39\n0.5,38\n", ["row 6", "0.5", "goes back", ":6"]),
+        ("0,40\n1,39\n1,38\n", ["twice", "39", "38"]),
+        ("0,40\n1,3O\n2,38\n", ["3O", "pressure_kpa", ":5"]),
+        ("0,40,00\n1,39,50\n", ["fields", "comma"]),
+        ("0,40\n", ["one reading is no decay"]),
+        ("", ["no readings"]),
+        ("0,-120\n1,-119\n", ["vacuum", "-120"]),
+        ("0,4\n,3\n2,1\n", ["time_s", ":5"]),
+        ("0,40\n1,1e9\n", ["1e+09", ":5"]),
+        ("0,40\n1,inf\n2,1e400\n", ["1e400"]),
+    ],
+)
 def test_own_rows_that_are_refused(rows: str, words: list[str]) -> None:
     with pytest.raises(InputError) as caught:
         _read(HEAD + "time_s,pressure_kpa\n" + rows)
@@ -158,8 +208,9 @@ def test_options_win_over_keys() -> None:
     assert recording.pressure_pa.tolist() == [-40e3, -39e3]
     assert recording.conditions.direction == "vacuum"
     assert recording.conditions.barometer_pa == 1e5
-    assert _read(text.replace("0,40", "0,140").replace("10,39", "10,139"), absolute=True).pressure_pa.tolist() == [
-        50e3, 49e3]
+    assert _read(
+        text.replace("0,40", "0,140").replace("10,39", "10,139"), absolute=True
+    ).pressure_pa.tolist() == [50e3, 49e3]
     with pytest.raises(InputError, match="barometer"):
         _read("time_s,pressure_kpa\n0,140\n10,139\n", absolute=True)
 
@@ -176,9 +227,11 @@ def test_a_large_log_reads_the_same_through_pandas() -> None:
     from leakdown.readers.big import own_columns
     from leakdown.readers.own_rows import parsed_rows
 
-    rows = "".join(f"{i / 10},{40 - i / 1000:.3f},{20 + i % 3},{'soap' if i % 50 == 7 else ''},\n" for i in range(500))
+    rows = "".join(
+        f"{i / 10},{40 - i / 1000:.3f},{20 + i % 3},{'soap' if i % 50 == 7 else ''},\n" for i in range(500)
+    )
     body = rows + "60,,,,OL\n61,,,late,\n62,1,,,raw text\n"
-    names = "time_s,pressure_kpa,temperature_degc,mark,raw".split(",")
+    names = ["time_s", "pressure_kpa", "temperature_degc", "mark", "raw"]
     fast, slow = own_columns(body, names), parsed_rows(body, names, 1, "log.csv")
     assert fast is not None
     np.testing.assert_array_equal(fast.time_s, slow.time_s)
@@ -187,12 +240,14 @@ def test_a_large_log_reads_the_same_through_pandas() -> None:
     assert (fast.marks, fast.unreadable) == (slow.marks, slow.unreadable)
 
 
-@pytest.mark.parametrize("odd", ["7,3O,,,\n", "7,1,2,3,4,5\n", "6,40,,,\n", "0,40,,,\n", ",40,,,\n", "7,inf,,,\n",
-                                 '7,1,,"soap, wet",\n'])
+@pytest.mark.parametrize(
+    "odd",
+    ["7,3O,,,\n", "7,1,2,3,4,5\n", "6,40,,,\n", "0,40,,,\n", ",40,,,\n", "7,inf,,,\n", '7,1,,"soap, wet",\n'],
+)
 def test_whatever_is_odd_is_left_to_the_careful_reader(odd: str) -> None:
     from leakdown.readers.big import own_columns
 
-    names = "time_s,pressure_kpa,temperature_degc,mark,raw".split(",")
+    names = ["time_s", "pressure_kpa", "temperature_degc", "mark", "raw"]
     assert own_columns("5,41,,,\n6,40,,,\n" + odd, names) is None
 
 
@@ -200,10 +255,12 @@ def test_whatever_is_odd_is_left_to_the_careful_reader(odd: str) -> None:
 def test_two_hundred_thousand_rows(form: str) -> None:
     if form == "own":
         text = "# circuit: crankcase\ntime_s,pressure_kpa\n" + "".join(
-            f"{i / 10},{40 - i / 1e4:.4f}\n" for i in range(200_000))
+            f"{i / 10},{40 - i / 1e4:.4f}\n" for i in range(200_000)
+        )
     else:
         text = "# gauge: box, reads to 1 mbar\nZeit (s);Druck (mbar);T (°C)\n" + "".join(
-            f"{i / 10};{400 - i / 1e3:.3f};21\n" for i in range(200_000)).replace(".", ",")
+            f"{i / 10};{400 - i / 1e3:.3f};21\n" for i in range(200_000)
+        ).replace(".", ",")
     recording = _read(text)
     assert recording.time_s.size == 200_000
     assert not recording.by_hand
@@ -225,6 +282,8 @@ def test_a_mistake_deep_in_a_large_file_is_named_by_its_line() -> None:
 
 
 def test_small_sheets_do_not_load_pandas_or_the_workbook_library() -> None:
-    code = ("import sys; from leakdown.readers import read_bytes; read_bytes(b't (s),kPa\\n0,40\\n9,39\\n', 'x');"
-            "sys.exit(bool({'pandas', 'python_calamine', 'scipy'} & set(sys.modules)))")
+    code = (
+        "import sys; from leakdown.readers import read_bytes; read_bytes(b't (s),kPa\\n0,40\\n9,39\\n', 'x');"
+        "sys.exit(bool({'pandas', 'python_calamine', 'scipy'} & set(sys.modules)))"
+    )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -32,15 +32,25 @@ def _read(data: bytes, **options: Any) -> Recording:
     return read_bytes(data, "sheet.xlsx", ReadingOptions(**options))
 
 
-@pytest.mark.parametrize("times", [
-    [0, 30, 60], ["0", "30", "60"], [0.0, 30.0, 60.0], ["0 s", "30 s", "1 min"], ["0:00", "0:30", "1:00"],
-    [dt.time(0, 0, 0), dt.time(0, 0, 30), dt.time(0, 1, 0)],
-    [dt.time(14, 5, 0), dt.time(14, 5, 30), dt.time(14, 6, 0)],
-    [dt.timedelta(0), dt.timedelta(seconds=30), dt.timedelta(seconds=60)],
-    [dt.datetime(2024, 5, 1, 23, 59, 30), dt.datetime(2024, 5, 2), dt.datetime(2024, 5, 2, 0, 0, 30)],
-    [0, 30 / 86400, 60 / 86400], [45413.5, 45413.5 + 30 / 86400, 45413.5 + 60 / 86400],
-    ["14:05:00", "14:05:30", "14:06:00"], ["2024-05-01 14:05:00", "2024-05-01 14:05:30", "2024-05-01 14:06:00"]],
-    ids=lambda times: repr(times[1])[:40])
+@pytest.mark.parametrize(
+    "times",
+    [
+        [0, 30, 60],
+        ["0", "30", "60"],
+        [0.0, 30.0, 60.0],
+        ["0 s", "30 s", "1 min"],
+        ["0:00", "0:30", "1:00"],
+        [dt.time(0, 0, 0), dt.time(0, 0, 30), dt.time(0, 1, 0)],
+        [dt.time(14, 5, 0), dt.time(14, 5, 30), dt.time(14, 6, 0)],
+        [dt.timedelta(0), dt.timedelta(seconds=30), dt.timedelta(seconds=60)],
+        [dt.datetime(2024, 5, 1, 23, 59, 30), dt.datetime(2024, 5, 2), dt.datetime(2024, 5, 2, 0, 0, 30)],
+        [0, 30 / 86400, 60 / 86400],
+        [45413.5, 45413.5 + 30 / 86400, 45413.5 + 60 / 86400],
+        ["14:05:00", "14:05:30", "14:06:00"],
+        ["2024-05-01 14:05:00", "2024-05-01 14:05:30", "2024-05-01 14:06:00"],
+    ],
+    ids=lambda times: repr(times[1])[:40],
+)
 def test_times_however_stored(times: list[Any]) -> None:
     rows = [["Time", "Pressure (kPa)"], *([t, p] for t, p in zip(times, [30, 29.5, 28], strict=True))]
     recording = _read(_book(Sheet1=rows))
@@ -49,9 +59,20 @@ def test_times_however_stored(times: list[Any]) -> None:
 
 
 def test_preamble_title_units_missed_and_remarks() -> None:
-    rows = [["Leak sheet"], [], ["Barometer", 1006, "mbar"], ["Volume (cc)", 250], [],
-            ["Time", "Gauge", "Remarks"], ["min", "mbar abs", None], [0, 1506, "valve shut"], [1, None, "phone"],
-            [2, 1479, None], [], ["Average", 1490]]
+    rows = [
+        ["Leak sheet"],
+        [],
+        ["Barometer", 1006, "mbar"],
+        ["Volume (cc)", 250],
+        [],
+        ["Time", "Gauge", "Remarks"],
+        ["min", "mbar abs", None],
+        [0, 1506, "valve shut"],
+        [1, None, "phone"],
+        [2, 1479, None],
+        [],
+        ["Average", 1490],
+    ]
     recording = _read(_book(Sheet1=rows))
     assert recording.time_s.tolist() == [0, 120]
     np.testing.assert_allclose(recording.pressure_pa, [50e3, 47.3e3])
@@ -77,8 +98,11 @@ def test_the_table_may_stand_anywhere() -> None:
 
 
 def test_date_and_time_in_two_columns() -> None:
-    rows = [["Date", "Time", "kPa"], [dt.date(2024, 5, 1), dt.time(23, 59, 30), 30],
-            [dt.date(2024, 5, 2), dt.time(0, 0, 0), 29]]
+    rows = [
+        ["Date", "Time", "kPa"],
+        [dt.date(2024, 5, 1), dt.time(23, 59, 30), 30],
+        [dt.date(2024, 5, 2), dt.time(0, 0, 0), 29],
+    ]
     assert _read(_book(A=rows)).time_s.tolist() == [0, 30]
 
 
@@ -89,7 +113,9 @@ def test_the_sheet_that_has_readings_is_taken() -> None:
 
 
 def test_two_sheets_with_readings_are_refused_by_name() -> None:
-    data = _book(Before=[["t (s)", "p (kPa)"], [0, 30], [30, 29]], After=[["t (s)", "p (kPa)"], [0, 31], [30, 31]])
+    data = _book(
+        Before=[["t (s)", "p (kPa)"], [0, 30], [30, 29]], After=[["t (s)", "p (kPa)"], [0, 31], [30, 31]]
+    )
     with pytest.raises(InputError, match="'Before', 'After'"):
         _read(data)
     assert _read(data, sheet="after").pressure_pa.tolist() == [31e3, 31e3]
