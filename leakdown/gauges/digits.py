@@ -24,7 +24,8 @@ HEIGHT = 5
 def big(text: str, unicode: bool = True, width: int = 2) -> list[str]:
     """Five lines of text art for a number; solid blocks, or # where the terminal has no Unicode.
 
-    `width` doubles every stroke sideways so that digits are not thin. Characters without a shape are left out.
+    `width` repeats every stroke sideways so that digits are not thin. Characters without a shape are
+    left out.
     """
     ink = "\u2588" if unicode else "#"
     glyphs = [_FONT[char] for char in text if char in _FONT]

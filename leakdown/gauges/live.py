@@ -57,7 +57,9 @@ class LiveState:
     def view(self) -> View:
         """The present frame; "----" before the first reading."""
         if self._last is None or self._last.pressure_pa is None or self._phase is None:
-            return View("----", self._unit, "waiting", 0.0, "", *self._counts, self._remark, "")
+            return View(
+                "----", self._unit, "waiting", 0.0, "", self._counts[0], self._counts[1], self._remark, ""
+            )
         pressure_pa = self._last.pressure_pa
         in_phase_s = self._last.time_s - self._phase.since_s
         return View(
@@ -66,7 +68,8 @@ class LiveState:
             self._phase.phase,
             in_phase_s,
             self._lost(pressure_pa),
-            *self._counts,
+            self._counts[0],
+            self._counts[1],
             self._remark,
             self._caution(pressure_pa),
         )

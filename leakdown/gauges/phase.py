@@ -15,7 +15,7 @@ ZERO_PA = 1_500.0
 """Open to air: a needle's width."""
 
 SETTLE_S = 10.0
-"""Time after filling during which heat and rubber relax (common practice, no source: 1-5 s gas, 10-60 s rubber)."""
+"""Time after filling during which heat and rubber relax (practice, no source: gas 1-5 s, rubber 10-60 s)."""
 
 FILL_RATE_PA_S = 1_500.0
 VENT_SHARE = 0.3

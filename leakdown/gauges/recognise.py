@@ -113,7 +113,7 @@ class AutoReader:
         if not line.damaged and not self._looker.inside_object:
             quick = self._skeletons.read(line.text)
             if quick is not None:
-                if quick.value is not None:
+                if quick.value is not None and quick.number:
                     self._count(quick.number)
                 return Sample(
                     arrival_s,
@@ -127,7 +127,8 @@ class AutoReader:
         assert self._lock is not None
         look = self._looker.look(line) if self._lock.kind == "place" else self._look_at_row(line)
         read = self._interpret(line, look)
-        if look.stateless and self._lock.kind == "place" and not self._other_unit[0]:
+        unsettled = self._other_unit[0] or read.value is None and look.strong and self._taken < STEADY
+        if look.stateless and self._lock.kind == "place" and not unsettled:
             self._skeletons.learn(line.text, read)
         return self._sample(line, arrival_s, read)
 
@@ -153,7 +154,8 @@ class AutoReader:
 
     def _not_truncated(self, read: Read) -> Read:
         """A number that lost its tail shows fewer figures than all before it."""
-        if read.value is None:
+        if read.value is None or not read.number:
+            self._taken += read.value is not None
             return read
         decimals = decimals_of(read.number)
         lost = self._decimals >= 2 and decimals == 0 and self._steady >= STEADY

@@ -16,6 +16,8 @@ from leakdown.quantities import PressureUnit
 _NUMBERS = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
 _NEVER = re.compile(r"(?i)stat|err|fault|\d,\d|\*[0-9a-f]{2}$|[?~<>]")
 _MAX_KNOWN = 64
+ANY = -2
+"""JSON numbers may drop figures: no count of them is expected."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,7 @@ class Skeletons:
         if known.refusal:
             return Read(None, known.refusal)
         number = parts[known.pressure]
-        if decimals_of(number) != known.decimals:
+        if known.decimals != ANY and decimals_of(number) != known.decimals:
             return None
         value = float(number)
         if abs(value) >= OVERFLOW:
@@ -54,7 +56,7 @@ class Skeletons:
             value = -value
         temperature = float(parts[known.temperature]) if known.temperature is not None else None
         clock = float(parts[known.clock]) * known.clock_unit_s if known.clock is not None else None
-        return Read(value + 0.0, "", known.unit, number, temperature, clock)
+        return Read(value + 0.0, "", known.unit, "" if known.decimals == ANY else number, temperature, clock)
 
     def learn(self, text: str, read: Read) -> None:
         """Remember a line that was understood, when its numbers can be told apart."""
@@ -74,7 +76,7 @@ class Skeletons:
             scale = 1.0 if clock is None else clock[1]
             self._known[key] = _Known(
                 pressure[0],
-                decimals_of(parts[pressure[0]]),
+                decimals_of(parts[pressure[0]]) if read.number else ANY,
                 read.flips_sign,
                 read.unit,
                 warmth[0] if warmth else None,

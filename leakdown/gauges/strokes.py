@@ -40,13 +40,13 @@ def volume_by_strokes_m3(
 
 
 def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float, stroke_m3: float = STROKE_M3) -> str:
-    """A warning when a single stroke would overshoot half the target; "" when pumping is safe to judge by eye."""
+    """A warning when a single stroke adds more than half the target, else ""."""
     rise_pa = stroke_rise_pa(stroke_m3, volume_m3, ambient_pa)
     if target_pa <= 0 or rise_pa <= 0.5 * target_pa:
         return ""
     return (
-        f"one full stroke of {stroke_m3 * 1e6:g} cm3 adds {rise_pa / 1e3:.0f} kPa in {volume_m3 * 1e6:g} cm3: "
-        "pump in small parts of a stroke"
+        f"one full stroke of {stroke_m3 * 1e6:g} cm3 adds {rise_pa / 1e3:.0f} kPa in "
+        f"{volume_m3 * 1e6:g} cm3: pump in small parts of a stroke"
     )
 
 

@@ -4,6 +4,7 @@ The lines are our own wording of shapes that small boards, manometers, scales an
 (common practice, no source); each case is bytes, readings, and the unit that the gauge itself names.
 """
 
+# ruff: noqa: E501  (the lines of a gauge are as long as they are)
 from __future__ import annotations
 
 import pytest
@@ -208,5 +209,5 @@ def test_no_line_is_lost(data, readings, unit):
 @pytest.mark.parametrize("size", [1, 7, 4096])
 def test_the_size_of_the_pieces_does_not_matter(data, readings, unit, size):
     decoder = LineDecoder(AUTO)
-    found = [s for i in range(0, len(data), size) for s in decoder.feed(data[i:i + size], i * 1e-3)]
+    found = [s for i in range(0, len(data), size) for s in decoder.feed(data[i : i + size], i * 1e-3)]
     assert [s.value for s in found + decoder.finish() if s.value is not None] == pytest.approx(readings)
