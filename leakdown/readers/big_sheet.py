@@ -11,21 +11,16 @@ from numpy.typing import NDArray
 
 from leakdown.errors import InputError
 from leakdown.quantities import temperature_k
+from leakdown.readers.assemble import by_hand, conditions_of
+from leakdown.readers.bare_times import plain_seconds
 from leakdown.readers.big import plain_columns
+from leakdown.readers.clocks import TimeColumn
 from leakdown.readers.columns import has_values, seconds_column
 from leakdown.readers.numbers import Written, decimal_mark, is_plain, written
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.pressures import PressureColumn, plain_gauge_pressures
-from leakdown.readers.sheet import (
-    Sheet,
-    barometer_of,
-    by_hand,
-    conditions_of,
-    direction_of,
-    sheet_of,
-)
+from leakdown.readers.sheet import Sheet, barometer_of, direction_of, sheet_of
 from leakdown.readers.split import grid_of
-from leakdown.readers.times import TimeColumn, plain_seconds
 from leakdown.recording import Recording
 
 _HEAD_CHARACTERS = 40_000
@@ -90,14 +85,14 @@ def _recording(sheet: Sheet, columns: list[NDArray[np.float64]]) -> Recording | 
             sheet.heading(sheet.pressure),
             grid,
             sheet.options,
-            sheet.said.unit,  # type: ignore[arg-type]
+            sheet.said.unit,
             direction_of(sheet),
             barometer_of(sheet),
             said_absolute=sheet.said.absolute,
         ),
         values,
     )
-    seconds = plain_seconds(TimeColumn(times, [], lines, head, grid, sheet.options), times)  # type: ignore[arg-type]
+    seconds = plain_seconds(TimeColumn(times, [], lines, head, grid, sheet.options), times)
     if not (np.diff(seconds.seconds) > 0).all():
         return None
     temperature, remarks = None, [*pressures.remarks, *seconds.remarks, *sheet.said.remarks]

@@ -6,13 +6,13 @@ from pathlib import Path
 
 from leakdown.errors import InputError
 from leakdown.readers import own
+from leakdown.readers.assemble import recording_of
 from leakdown.readers.big import MANY_BYTES
 from leakdown.readers.big_sheet import big_recording
 from leakdown.readers.decode import decode
 from leakdown.readers.excel import grids_of
 from leakdown.readers.grid import Grid
 from leakdown.readers.options import ReadingOptions
-from leakdown.readers.sheet import recording_of
 from leakdown.readers.split import grid_of
 from leakdown.readers.table import NoTable
 from leakdown.recording import Recording

@@ -26,7 +26,7 @@ _UNITS = ", ".join(PRESSURE_PA)
 class PressureColumn:
     """The pressure cells of the rows in use and what is known about them."""
 
-    cells: Sequence[Cell]
+    cells: Sequence[Cell] | NDArray[np.float64]
     lines: Sequence[int]
     heading: Heading
     grid: Grid
