@@ -37,12 +37,12 @@ Event = Row | Remark | Ended
 
 @dataclass(frozen=True)
 class LogPlan:
-    """What to record. `wait_s`: how long a lost gauge is waited for; `silence_s`: the same for a mute one."""
+    """What to record. `conversion`: None takes the profile's own. `wait_s`: how long a lost gauge is waited for; `silence_s`: the same for a mute one."""
 
     address: str
     out: Path
     profile: Profile = AUTO
-    conversion: Conversion = Conversion()
+    conversion: Conversion | None = None
     keys: Keys = ()
     wait_s: float = 10.0
     silence_s: float = SILENCE_S
@@ -71,7 +71,8 @@ class LiveLog:
             self._feed.close_unstarted()
             raise
         self.start_s = time.monotonic()
-        self.session = Session(plan.profile, plan.conversion, self.start_s)
+        conversion = plan.conversion or plan.profile.conversion(None, None, None)
+        self.session = Session(plan.profile, conversion, self.start_s)
         self._heard_s = self.start_s
         self._waiting_for_gauge = False
         self._worker = threading.Thread(target=self._work, name="recording", daemon=True)
