@@ -78,7 +78,11 @@ def _said(table: Table, rows: Sorted) -> Said:
     texts = [" ".join(map(shown, row.cells)) for row in outside] + [text for _, text in table.grid.comments]
     found = [pair for _, text in table.grid.comments for pair in pairs(text)]
     for row in outside:
-        cells = [shown(cell) for cell in row.cells]
+        cells = (
+            _decimal_commas([shown(cell) for cell in row.cells])
+            if table.grid.delimiter == ","
+            else [shown(cell) for cell in row.cells]
+        )
         found += pairs(" ".join(cells)) if blank_separated and table.grid.delimiter else row_pairs(cells)
     for key, value in [*found, *(pair for text in texts for pair in loose_pairs(text))]:
         note_pair(said, key, value)
@@ -95,6 +99,17 @@ def _said(table: Table, rows: Sorted) -> Said:
         said.values["direction"] = "vacuum"
         said.remarks.append("direction taken from the title: vacuum")
     return said
+
+
+def _decimal_commas(cells: list[str]) -> list[str]:
+    """Cells of a comma-separated preamble with "Volume: 0", "25 l" put together again."""
+    whole: list[str] = []
+    for cell in cells:
+        if whole and re.search(r"[:=]\s*\d+$", whole[-1]) and re.match(r"\d+\s*[^\W\d]", cell):
+            whole[-1] = f"{whole[-1]},{cell}"
+        else:
+            whole.append(cell)
+    return whole
 
 
 def _title_says_vacuum(table: Table) -> bool:
