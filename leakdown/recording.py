@@ -96,18 +96,37 @@ class Recording:
         keep = (self.time_s >= start_s) & (self.time_s <= end_s)
         temperature = None if self.temperature_k is None else self.temperature_k[keep]
         marks = tuple(m for m in self.marks if start_s <= m.time_s <= end_s)
-        return replace(self, time_s=self.time_s[keep], pressure_pa=self.pressure_pa[keep],
-                       temperature_k=temperature, marks=marks)
+        return replace(
+            self,
+            time_s=self.time_s[keep],
+            pressure_pa=self.pressure_pa[keep],
+            temperature_k=temperature,
+            marks=marks,
+        )
 
 
 def circuit_named(text: str) -> str:
     """The circuit that `text` names, trade synonyms included. Raises UsageError with the known names."""
     plain = re.sub(r"[\s_]+", "-", text.strip().lower())
-    synonyms = {"case": "crankcase", "manifold": "intake", "boot": "intake", "intake-tract": "intake",
-                "pulse-line": "impulse", "impulse-line": "impulse", "pulse": "impulse", "fuel": "fuel-line",
-                "pickup-line": "fuel-line", "fuel-pickup-line": "fuel-line", "inlet": "carburettor-inlet",
-                "carburetor-inlet": "carburettor-inlet", "carb-inlet": "carburettor-inlet",
-                "float-bowl": "float-inlet", "vent": "tank", "tank-vent": "tank", "hose": "rig"}
+    synonyms = {
+        "case": "crankcase",
+        "manifold": "intake",
+        "boot": "intake",
+        "intake-tract": "intake",
+        "pulse-line": "impulse",
+        "impulse-line": "impulse",
+        "pulse": "impulse",
+        "fuel": "fuel-line",
+        "pickup-line": "fuel-line",
+        "fuel-pickup-line": "fuel-line",
+        "inlet": "carburettor-inlet",
+        "carburetor-inlet": "carburettor-inlet",
+        "carb-inlet": "carburettor-inlet",
+        "float-bowl": "float-inlet",
+        "vent": "tank",
+        "tank-vent": "tank",
+        "hose": "rig",
+    }
     name = synonyms.get(plain, plain)
     if name not in CIRCUITS:
         raise UsageError(f"unknown circuit {text!r}", remedy=f"Known circuits: {', '.join(CIRCUITS)}.")

@@ -63,10 +63,17 @@ def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
     _check_vacuum(recording, used)
     part = recording.between(window.closed_s, window.end_s)
     corrected, warm_range = _temperature_corrected(part, used)
-    readings = prepare(corrected.time_s - window.closed_s, corrected.pressure_pa, resolution.value or 0.0, recording.by_hand)
+    readings = prepare(
+        corrected.time_s - window.closed_s, corrected.pressure_pa, resolution.value or 0.0, recording.by_hand
+    )
     used = replace(used, noise_pa=readings.noise_pa)
-    model = HoldModel(readings, used.barometer_pa.value or ATMOSPHERE_PA, recording.direction == "vacuum",
-                      settings.quote_pa, _priors(readings, window, used))
+    model = HoldModel(
+        readings,
+        used.barometer_pa.value or ATMOSPHERE_PA,
+        recording.direction == "vacuum",
+        settings.quote_pa,
+        _priors(readings, window, used),
+    )
     fitted = _fit(model, settings, used)
     hold, settled = _hold(recording, corrected, window, fitted.found)
     return _assembled(recording, corrected, window, hold, settled, used, fitted, settings, warm_range)
@@ -92,10 +99,13 @@ def _used(recording: Recording, settings: Settings, resolution: Quantity) -> Use
     if recording.temperature_k is not None and np.isfinite(recording.temperature_k).any():
         temperature = Quantity(float(np.nanmean(recording.temperature_k)), "measured")
     return Used(
-        barometer_pa=quantity(c.barometer_pa, ATMOSPHERE_PA), temperature_k=temperature,
-        volume_m3=quantity(c.volume_m3, None), volume_u_m3=quantity(c.volume_u_m3, None),
+        barometer_pa=quantity(c.barometer_pa, ATMOSPHERE_PA),
+        temperature_k=temperature,
+        volume_m3=quantity(c.volume_m3, None),
+        volume_u_m3=quantity(c.volume_u_m3, None),
         discharge_coefficient=Quantity(settings.discharge_coefficient, "assumed" if standard else "given"),
-        resolution_pa=resolution, noise_pa=0.0,
+        resolution_pa=resolution,
+        noise_pa=0.0,
     )
 
 
@@ -103,8 +113,10 @@ def _check_vacuum(recording: Recording, used: Used) -> None:
     ambient = used.barometer_pa.value or ATMOSPHERE_PA
     lowest = float(recording.pressure_pa.min())
     if lowest <= -ambient:
-        raise UsageError(f"{recording.source}: a reading of {lowest / 1e3:.1f} kPa is below a vacuum at {ambient / 1e3:.1f} kPa",
-                         remedy="Check the unit, the sign and the barometer.")
+        raise UsageError(
+            f"{recording.source}: a reading of {lowest / 1e3:.1f} kPa is below a vacuum at {ambient / 1e3:.1f} kPa",
+            remedy="Check the unit, the sign and the barometer.",
+        )
 
 
 def _temperature_corrected(part: Recording, used: Used) -> tuple[Recording, float | None]:
@@ -127,8 +139,11 @@ def _temperature_corrected(part: Recording, used: Used) -> tuple[Recording, floa
 
 def _priors(readings: Readings, window: holds.Window, used: Used) -> Priors:
     ambient = used.barometer_pa.value or ATMOSPHERE_PA
-    base = Priors(zero_pa=window.zero.offset_pa, zero_sd_pa=window.zero.u_pa,
-                  warmth_sd=warmth_sd(float(readings.pressure_pa[0]), ambient))
+    base = Priors(
+        zero_pa=window.zero.offset_pa,
+        zero_sd_pa=window.zero.u_pa,
+        warmth_sd=warmth_sd(float(readings.pressure_pa[0]), ambient),
+    )
     return base.for_volume(used.volume_m3.value)
 
 
@@ -142,8 +157,12 @@ def _fit(model: HoldModel, settings: Settings, used: Used) -> _Fitted:
         other = search(model, odd.name, start)
         if other.fit.converged and other.misfit < found.misfit:
             found = other
-    vessel = Vessel(used.volume_m3.value, used.volume_u_m3.value, used.temperature_k.value or REFERENCE_TEMPERATURE_K,
-                    settings.discharge_coefficient)
+    vessel = Vessel(
+        used.volume_m3.value,
+        used.volume_u_m3.value,
+        used.temperature_k.value or REFERENCE_TEMPERATURE_K,
+        settings.discharge_coefficient,
+    )
     sized = size(found, settings.quote_pa, vessel) if found.fit.converged else None
     complete = sized is not None and sized.complete
     return _Fitted(sized.found if sized else found, odd, climbing, sized if complete else None)
@@ -159,10 +178,23 @@ def _hold(recording: Recording, part: Recording, window: holds.Window, found: Fo
     phases = tuple(p for phase in window.phases for p in _split(phase, window.closed_s, start_s))
     zero = window.zero.offset_pa if window.zero.source == "measured" else 0.0
     near = 0.3 if dense else 1e-9
-    at = [float(np.mean(part.pressure_pa[np.abs(part.time_s - s) <= max(near, np.abs(part.time_s - s).min())])) - zero
-          for s in (start_s, window.end_s)]
-    hold = Hold(window.closed_s, start_s, window.end_s, int(part.time_s.size), at[0], at[1], phases, window.zero,
-                window.steps, window.given)
+    at = [
+        float(np.mean(part.pressure_pa[np.abs(part.time_s - s) <= max(near, np.abs(part.time_s - s).min())]))
+        - zero
+        for s in (start_s, window.end_s)
+    ]
+    hold = Hold(
+        window.closed_s,
+        start_s,
+        window.end_s,
+        int(part.time_s.size),
+        at[0],
+        at[1],
+        phases,
+        window.zero,
+        window.steps,
+        window.given,
+    )
     return hold, settled or not dense
 
 
@@ -178,14 +210,23 @@ def _settled_after_s(found: Found) -> float:
     t = np.linspace(0.0, float(model.readings.time_s[-1]), 400)
     left = np.abs(x[START] * x[WARMTH]) * np.exp(-t * math.exp(-x[LOG_TAU]))
     left = left + np.abs(model.creep(t) @ x[CREEP:])
-    enough = max(0.005 * abs(x[START] - model.ambient_pa), 2.0 * float(np.median(model.readings.sigma_pa)), 50.0)
+    enough = max(
+        0.005 * abs(x[START] - model.ambient_pa), 2.0 * float(np.median(model.readings.sigma_pa)), 50.0
+    )
     late = np.flatnonzero(left > enough)
     return 0.0 if late.size == 0 else float(t[late[-1]])
 
 
 def _assembled(
-    recording: Recording, part: Recording, window: holds.Window, hold: Hold, settled: bool, used: Used,
-    fitted: _Fitted, settings: Settings, warm_range: float | None,
+    recording: Recording,
+    part: Recording,
+    window: holds.Window,
+    hold: Hold,
+    settled: bool,
+    used: Used,
+    fitted: _Fitted,
+    settings: Settings,
+    warm_range: float | None,
 ) -> Analysis:
     found, sized = fitted.found, fitted.sized
     circuit = recording.conditions.circuit or "crankcase"
@@ -195,18 +236,48 @@ def _assembled(
     tau = _exponential(found, hold, zero) if leak is None or leak.detected else None
     limit = settings.limit or practice_limit(circuit, recording.direction)
     evidence = Evidence(
-        hold, part.time_s, magnitude, _one_reading_sd(found.model.readings), leak, found.model if sized else None,
-        sized.plausible if sized else (), used.temperature_k.value or REFERENCE_TEMPERATURE_K, recording.conditions.unit)
+        hold,
+        part.time_s,
+        magnitude,
+        _one_reading_sd(found.model.readings),
+        leak,
+        found.model if sized else None,
+        sized.plausible if sized else (),
+        used.temperature_k.value or REFERENCE_TEMPERATURE_K,
+        recording.conditions.unit,
+    )
     verdict = judge(limit, evidence) if limit else None
-    seen = Seen(recording, window, hold, used, leak, fitted.odd, fitted.rising_sigmas, settled, settings.quote_pa,
-                _is_fast(found), sized is not None, found.model.readings.spikes,
-                recording.conditions.circuit is not None, warm_range)
+    seen = Seen(
+        recording,
+        window,
+        hold,
+        used,
+        leak,
+        fitted.odd,
+        fitted.rising_sigmas,
+        settled,
+        settings.quote_pa,
+        _is_fast(found),
+        sized is not None,
+        found.model.readings.spikes,
+        recording.conditions.circuit is not None,
+        warm_range,
+    )
     t, residual = _residuals(found, window)
     return Analysis(
-        recording=recording, circuit=circuit, direction=recording.direction, hold=hold, used=used,
-        time_constant_s=tau, half_life_s=None if tau is None else tau * math.log(2.0), leak=leak,
-        curve=_curve(found, window) if sized else None, residual_time_s=t, residual_pa=residual,
-        verdict=verdict, flags=all_flags(seen),
+        recording=recording,
+        circuit=circuit,
+        direction=recording.direction,
+        hold=hold,
+        used=used,
+        time_constant_s=tau,
+        half_life_s=None if tau is None else tau * math.log(2.0),
+        leak=leak,
+        curve=_curve(found, window) if sized else None,
+        residual_time_s=t,
+        residual_pa=residual,
+        verdict=verdict,
+        flags=all_flags(seen),
         plausible=tuple((float(x[RATE]), float(x[1])) for x in sized.plausible) if sized else (),
     )
 
@@ -232,8 +303,9 @@ def _is_fast(found: Found) -> bool:
 
 def _residuals(found: Found, window: holds.Window) -> tuple[Array, Array]:
     readings = found.model.readings
-    value, _ = found.model.predict(found.fit.parameters)
-    return readings.time_s + window.closed_s, readings.pressure_pa - value
+    if not found.fit.converged:
+        return np.zeros(0), np.zeros(0)
+    return readings.time_s + window.closed_s, -found.fit.residuals[: readings.time_s.size] * readings.sigma_pa
 
 
 def _curve(found: Found, window: holds.Window) -> Curve:

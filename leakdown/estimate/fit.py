@@ -38,8 +38,12 @@ class Fit:
 
 
 def least_squares(
-    function: Function, start: Array, lower: Array, upper: Array,
-    tolerance: float = 1e-9, most_iterations: int = 200,
+    function: Function,
+    start: Array,
+    lower: Array,
+    upper: Array,
+    tolerance: float = 1e-9,
+    most_iterations: int = 200,
 ) -> Fit:
     """Minimise the sum of squares of `function` within lower <= parameters <= upper.
 
@@ -67,7 +71,9 @@ def least_squares(
         if quiet == 3:
             return _ended(x, r, jac, lower, upper, iteration)
         chi2 = new_chi2
-    return _ended(x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations")
+    return _ended(
+        x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations"
+    )
 
 
 def _free(x: Array, gradient: Array, lower: Array, upper: Array) -> NDArray[np.bool_]:
@@ -92,8 +98,15 @@ def _undamped(jac: Array, r: Array, free: NDArray[np.bool_]) -> tuple[Array, flo
 
 
 def _try_steps(
-    function: Function, x: Array, r: Array, jac: Array, free: NDArray[np.bool_],
-    lower: Array, upper: Array, damping: float, chi2: float,
+    function: Function,
+    x: Array,
+    r: Array,
+    jac: Array,
+    free: NDArray[np.bool_],
+    lower: Array,
+    upper: Array,
+    damping: float,
+    chi2: float,
 ) -> tuple[Array, Array, Array, float, float] | None:
     """The first damped step that lowers chi2, with more damping at every failure; None after 30."""
     j = jac[:, free]

@@ -12,15 +12,21 @@ from leakdown.quantities import show_pressure
 from leakdown.recording import Recording
 
 ODD_SHAPES = {
-    "opening": ("levels-off",
-                "The decay levels off near {level} instead of going on to zero: a leak that closes (reseats) at "
-                "that pressure.{vapour} The size holds above that pressure only."),
-    "growth-up": ("leak-grows",
-                  "The leak grew during the hold: an oil film clearing, a lip lifting or a joint giving way. "
-                  "Repeat the test and use the last one."),
-    "growth-down": ("leak-shrinks",
-                    "The leak became smaller during the hold: rubber or soft hose still creeping, oil drawn into "
-                    "the path, or fuel vapour. Wait for the parts to settle, dry them, and repeat."),
+    "opening": (
+        "levels-off",
+        "The decay levels off near {level} instead of going on to zero: a leak that closes (reseats) at "
+        "that pressure.{vapour} The size holds above that pressure only.",
+    ),
+    "growth-up": (
+        "leak-grows",
+        "The leak grew during the hold: an oil film clearing, a lip lifting or a joint giving way. "
+        "Repeat the test and use the last one.",
+    ),
+    "growth-down": (
+        "leak-shrinks",
+        "The leak became smaller during the hold: rubber or soft hose still creeping, oil drawn into "
+        "the path, or fuel vapour. Wait for the parts to settle, dry them, and repeat.",
+    ),
 }
 VAPOUR = " Under vacuum, fuel vapour from a wet case does the same: dry the case, wait, repeat; vapour shrinks, a leak does not."
 
@@ -47,28 +53,51 @@ class Seen:
 
 def all_flags(seen: Seen) -> tuple[Flag, ...]:
     """Every flag that applies, the gravest first."""
-    return (*_about_shape(seen), *_about_hold(seen), *_about_gauge(seen), *_about_leak(seen), *_about_inputs(seen))
+    return (
+        *_about_shape(seen),
+        *_about_hold(seen),
+        *_about_gauge(seen),
+        *_about_leak(seen),
+        *_about_inputs(seen),
+    )
 
 
 def _about_shape(seen: Seen) -> list[Flag]:
     flags = []
     if not seen.converged:
-        flags.append(Flag("no-fit", "No leak model fits this hold, so no size is given. Check the chart for steps "
-                                    "and repeat the test, or choose the part to use with --hold START..END."))
+        flags.append(
+            Flag(
+                "no-fit",
+                "No leak model fits this hold, so no size is given. Check the chart for steps "
+                "and repeat the test, or choose the part to use with --hold START..END.",
+            )
+        )
     if seen.rising_sigmas > 4.0:
-        flags.append(Flag("pressure-rises", "The reading moved away from zero during the hold: fuel vapour, a part "
-                                            "warming up or a drifting gauge, never a leak. Let it cool, dry it, repeat."))
+        flags.append(
+            Flag(
+                "pressure-rises",
+                "The reading moved away from zero during the hold: fuel vapour, a part "
+                "warming up or a drifting gauge, never a leak. Let it cool, dry it, repeat.",
+            )
+        )
     if seen.odd is None:
         return flags
     if seen.odd.name == "step":
-        flags.append(Flag("step", f"The reading jumped by {show_pressure(seen.odd.size, seen.recording.conditions.unit)} at "
-                                  f"{seen.odd.time_s:.0f} s: a plug or hose moved, or the crank was turned. "
-                                  "Reseat the blanks and repeat."))
+        flags.append(
+            Flag(
+                "step",
+                f"The reading jumped by {show_pressure(seen.odd.size, seen.recording.conditions.unit)} at "
+                f"{seen.odd.time_s:.0f} s: a plug or hose moved, or the crank was turned. "
+                "Reseat the blanks and repeat.",
+            )
+        )
         return flags
     growth = "growth-up" if seen.odd.size > 0 else "growth-down"
     code, text = ODD_SHAPES["opening" if seen.odd.name == "opening" else growth]
     opening = seen.leak.opening_pa if seen.leak else None
-    level = show_pressure(opening, seen.recording.conditions.unit) if opening is not None else "the end pressure"
+    level = (
+        show_pressure(opening, seen.recording.conditions.unit) if opening is not None else "the end pressure"
+    )
     vapour = VAPOUR if seen.recording.direction == "vacuum" else ""
     flags.append(Flag(code, text.format(level=level, vapour=vapour)))
     return flags
@@ -78,20 +107,44 @@ def _about_hold(seen: Seen) -> list[Flag]:
     flags = []
     unit = seen.recording.conditions.unit
     for step in seen.window.steps:
-        flags.append(Flag("step", f"The reading jumped by {show_pressure(step.change_pa, unit)} at {step.time_s:.0f} s "
-                                  "(a plug slipped, the hose was touched, the crank turned?). Only the longest "
-                                  "undisturbed part was used; repeat the test if you can."))
+        flags.append(
+            Flag(
+                "step",
+                f"The reading jumped by {show_pressure(step.change_pa, unit)} at {step.time_s:.0f} s "
+                "(a plug slipped, the hose was touched, the crank turned?). Only the longest "
+                "undisturbed part was used; repeat the test if you can.",
+            )
+        )
     if seen.window.several:
-        flags.append(Flag("several-holds", "The recording contains more than one hold; the longest was used. "
-                                           "Choose another with --hold START..END."))
+        flags.append(
+            Flag(
+                "several-holds",
+                "The recording contains more than one hold; the longest was used. "
+                "Choose another with --hold START..END.",
+            )
+        )
     if not seen.settled:
-        flags.append(Flag("not-settled", "The pressure was still settling at the end of the hold (warm gas, soft hose). "
-                                         "Wait longer after closing the valve, then hold longer."))
+        flags.append(
+            Flag(
+                "not-settled",
+                "The pressure was still settling at the end of the hold (warm gas, soft hose). "
+                "Wait longer after closing the valve, then hold longer.",
+            )
+        )
     if seen.hold.readings == 2:
-        flags.append(Flag("few-readings", "Only two readings: the interval is wide because nothing checks them. "
-                                          "Write down the pressure every 10 s."))
+        flags.append(
+            Flag(
+                "few-readings",
+                "Only two readings: the interval is wide because nothing checks them. "
+                "Write down the pressure every 10 s.",
+            )
+        )
     elif seen.hold.readings < 5:
-        flags.append(Flag("few-readings", f"Only {seen.hold.readings} readings: more of them would narrow the interval."))
+        flags.append(
+            Flag(
+                "few-readings", f"Only {seen.hold.readings} readings: more of them would narrow the interval."
+            )
+        )
     return flags
 
 
@@ -101,36 +154,64 @@ def _about_gauge(seen: Seen) -> list[Flag]:
     zero = seen.window.zero
     moved = zero.drift_pa
     if moved is not None and abs(moved) > max(2.0 * (seen.used.resolution_pa.value or 0.0), 200.0):
-        flags.append(Flag("zero-moved", f"The gauge's zero moved by {show_pressure(moved, unit)} between start and end: "
-                                        "drift looks like a leak. Warm the gauge up, zero it, repeat."))
+        flags.append(
+            Flag(
+                "zero-moved",
+                f"The gauge's zero moved by {show_pressure(moved, unit)} between start and end: "
+                "drift looks like a leak. Warm the gauge up, zero it, repeat.",
+            )
+        )
     elif zero.source == "measured" and abs(zero.offset_pa) > 1000.0:
-        flags.append(Flag("zero-offset", f"The gauge reads {show_pressure(zero.offset_pa, unit)} open to air; this was taken off."))
+        flags.append(
+            Flag(
+                "zero-offset",
+                f"The gauge reads {show_pressure(zero.offset_pa, unit)} open to air; this was taken off.",
+            )
+        )
     if seen.spikes:
         flags.append(Flag("spikes", f"{seen.spikes} lone readings far from their neighbours were left out."))
     caution = caution_pa(seen.recording.conditions.circuit or "crankcase", seen.recording.direction)
     highest = abs(seen.hold.start_pa)
     if highest > 1.02 * caution:
-        flags.append(Flag("over-caution-pressure",
-                          f"The test started at {show_pressure(highest, unit)}; above about {show_pressure(caution, unit)} "
-                          "(common practice) this circuit can be damaged, seals pushed out, plugs thrown. "
-                          "Stay below unless the maker's manual says more."))
+        flags.append(
+            Flag(
+                "over-caution-pressure",
+                f"The test started at {show_pressure(highest, unit)}; above about {show_pressure(caution, unit)} "
+                "(common practice) this circuit can be damaged, seals pushed out, plugs thrown. "
+                "Stay below unless the maker's manual says more.",
+            )
+        )
     return flags
 
 
 def _about_leak(seen: Seen) -> list[Flag]:
     flags = []
     if seen.converged and seen.leak is not None and not seen.leak.detected and seen.rising_sigmas <= 4.0:
-        flags.append(Flag("connection-not-proven",
-                          "No loss was seen. A kinked hose, a shut valve or a frozen gauge looks the same: crack a "
-                          "blank open at the end and see the reading fall, or count the pump strokes."))
+        flags.append(
+            Flag(
+                "connection-not-proven",
+                "No loss was seen. A kinked hose, a shut valve or a frozen gauge looks the same: crack a "
+                "blank open at the end and see the reading fall, or count the pump strokes.",
+            )
+        )
     if seen.fast:
-        flags.append(Flag("fast-leak", "The circuit empties about as fast as its gas changes temperature; the interval "
-                                       "includes what the readings cannot separate. Log at 10 readings a second or more."))
+        flags.append(
+            Flag(
+                "fast-leak",
+                "The circuit empties about as fast as its gas changes temperature; the interval "
+                "includes what the readings cannot separate. Log at 10 readings a second or more.",
+            )
+        )
     highest = abs(seen.hold.start_pa)
     if highest < 0.8 * seen.quote_pa:
-        flags.append(Flag("quoted-outside", f"The leak is quoted at {seen.quote_pa / 1e3:g} kPa but the test only reached "
-                                            f"{show_pressure(highest, seen.recording.conditions.unit)}: quote it nearer "
-                                            "with --quote-at."))
+        flags.append(
+            Flag(
+                "quoted-outside",
+                f"The leak is quoted at {seen.quote_pa / 1e3:g} kPa but the test only reached "
+                f"{show_pressure(highest, seen.recording.conditions.unit)}: quote it nearer "
+                "with --quote-at.",
+            )
+        )
     return flags
 
 
@@ -138,25 +219,54 @@ def _about_inputs(seen: Seen) -> list[Flag]:
     flags = []
     used = seen.used
     if used.volume_m3.value is None:
-        flags.append(Flag("volume-unknown", "No volume given: no leak rate or hole size. Measure it (leakdown volume) and "
-                                            'give it, for example --volume "250 cm3".'))
+        flags.append(
+            Flag(
+                "volume-unknown",
+                "No volume given: no leak rate or hole size. Measure it (leakdown volume) and "
+                'give it, for example --volume "250 cm3".',
+            )
+        )
     elif used.volume_u_m3.value is None:
-        flags.append(Flag("volume-uncertainty-unknown", "The interval takes the volume as exact. Give its doubt with "
-                                                        '--volume-uncertainty "10 %".'))
+        flags.append(
+            Flag(
+                "volume-uncertainty-unknown",
+                'The interval takes the volume as exact. Give its doubt with --volume-uncertainty "10 %".',
+            )
+        )
     if used.barometer_pa.source == "assumed":
-        flags.append(Flag("ambient-assumed", "Barometer assumed at 101.325 kPa (sea level). Give --barometer (station "
-                                             "pressure, not the weather report's) or --altitude."))
+        flags.append(
+            Flag(
+                "ambient-assumed",
+                "Barometer assumed at 101.325 kPa (sea level). Give --barometer (station "
+                "pressure, not the weather report's) or --altitude.",
+            )
+        )
     if not seen.circuit_given:
         flags.append(Flag("circuit-assumed", "Taken for a crankcase test; say otherwise with --circuit."))
     if used.resolution_pa.source == "inferred" and (used.resolution_pa.value or 0.0) > 300.0:
         unit = seen.recording.conditions.unit
-        flags.append(Flag("resolution-assumed", f"Readings taken as rounded to {show_pressure(used.resolution_pa.value or 0.0, unit)}; "
-                                                "give --resolution if the gauge was read finer or coarser."))
+        flags.append(
+            Flag(
+                "resolution-assumed",
+                f"Readings taken as rounded to {show_pressure(used.resolution_pa.value or 0.0, unit)}; "
+                "give --resolution if the gauge was read finer or coarser.",
+            )
+        )
     if seen.temperature_range_k is None:
         if used.temperature_k.source == "assumed":
-            flags.append(Flag("temperature-assumed", "Temperature assumed at 20 degC and steady: one degree during the hold "
-                                                     "is about 0.5 kPa. Test a cold engine."))
+            flags.append(
+                Flag(
+                    "temperature-assumed",
+                    "Temperature assumed at 20 degC and steady: one degree during the hold "
+                    "is about 0.5 kPa. Test a cold engine.",
+                )
+            )
     elif seen.temperature_range_k > 0.5:
-        flags.append(Flag("temperature-drift", f"The temperature moved by {seen.temperature_range_k:.1f} K during the hold; "
-                                               "the readings were corrected with the temperature column. Repeat when it is steady."))
+        flags.append(
+            Flag(
+                "temperature-drift",
+                f"The temperature moved by {seen.temperature_range_k:.1f} K during the hold; "
+                "the readings were corrected with the temperature column. Repeat when it is steady.",
+            )
+        )
     return flags

@@ -43,13 +43,19 @@ def find(recording: Recording, resolution_pa: float, given: tuple[float, float] 
     """The hold of a recording. `given` (start, end) overrides. Raises InputError when there is none."""
     t, p = recording.time_s, recording.pressure_pa
     if t.size < 2:
-        raise InputError("one reading is no decay", where=recording.source,
-                         remedy="Write at least a start and an end pressure with their times.")
+        raise InputError(
+            "one reading is no decay",
+            where=recording.source,
+            remedy="Write at least a start and an end pressure with their times.",
+        )
     sign = -1.0 if recording.direction == "vacuum" else 1.0
     size = sign * p
     if size.max() <= 0:
-        raise InputError(f"no {recording.direction} in these readings: none is on that side of zero",
-                         where=recording.source, remedy="Check --direction and the sign of the readings.")
+        raise InputError(
+            f"no {recording.direction} in these readings: none is on that side of zero",
+            where=recording.source,
+            remedy="Check --direction and the sign of the readings.",
+        )
     if given is not None:
         return _as_given(recording, size, given, resolution_pa)
     dense = t.size >= DENSE_FROM and float(np.median(np.diff(t))) <= 2.0
@@ -63,8 +69,11 @@ def _as_given(recording: Recording, size: Array, given: tuple[float, float], res
     t = recording.time_s
     inside = np.flatnonzero((t >= given[0]) & (t <= given[1]))
     if inside.size < 2:
-        raise InputError(f"--hold {given[0]:g}..{given[1]:g} s holds {inside.size} readings of {t[0]:g}..{t[-1]:g} s",
-                         where=recording.source, remedy="Give two times between which there are readings.")
+        raise InputError(
+            f"--hold {given[0]:g}..{given[1]:g} s holds {inside.size} readings of {t[0]:g}..{t[-1]:g} s",
+            where=recording.source,
+            remedy="Give two times between which there are readings.",
+        )
     start, end = int(inside[0]), int(inside[-1])
     zero = _zero(t, recording.pressure_pa, size, start, end, resolution_pa)
     return Window(float(t[start]), float(t[end]), _phases(t, size, start, end), zero, (), False, True)
@@ -79,11 +88,17 @@ def _sheet(size: Array) -> tuple[int, int]:
         start = int(np.flatnonzero(size > 0.5 * peak)[0])
     end = size.size - 1
     falls = -np.diff(size[start:])
-    while end > start + 1 and abs(size[end]) < _GONE * peak and falls[end - 1 - start] > 4.0 * max(falls[end - 2 - start], 0.02 * peak):
+    while (
+        end > start + 1
+        and abs(size[end]) < _GONE * peak
+        and falls[end - 1 - start] > 4.0 * max(falls[end - 2 - start], 0.02 * peak)
+    ):
         end -= 1
     if end - start < 1:
-        raise InputError("the pressure is highest at the last reading: there is no hold after it",
-                         remedy="Read on after the valve is shut, or give --hold START..END.")
+        raise InputError(
+            "the pressure is highest at the last reading: there is no hold after it",
+            remedy="Read on after the valve is shut, or give --hold START..END.",
+        )
     return start, end
 
 
@@ -105,7 +120,9 @@ class _Trace:
         width = max(2, round(_SMOOTH_S / spacing))
         noise = max(white_noise_pa(size), resolution_pa / np.sqrt(12.0), 1.0)
         slack = 6.0 * noise * np.sqrt(2.0 / width) / (width * spacing)
-        return _Trace(t, size, _slopes(t, size, width), width, noise, slack, float(np.partition(size, -3)[-3:].min()))
+        return _Trace(
+            t, size, _slopes(t, size, width), width, noise, slack, float(np.partition(size, -3)[-3:].min())
+        )
 
 
 @dataclass(frozen=True)
@@ -122,12 +139,16 @@ def _dense(t: Array, size: Array, resolution_pa: float) -> tuple[int, int, tuple
     trace = _Trace.of(t, size, resolution_pa)
     holds = _joined(trace, _stretches(trace))
     if not holds:
-        raise InputError("no hold found: the pressure is pumped or vented all the time",
-                         remedy="Give --hold START..END (seconds).")
+        raise InputError(
+            "no hold found: the pressure is pumped or vented all the time",
+            remedy="Give --hold START..END (seconds).",
+        )
     lengths = [float(t[h[-1].last] - t[h[0].first]) for h in holds]
     best = holds[int(np.argmax(lengths))]
-    steps = tuple(Step(float(0.5 * (t[a.last] + t[b.first])), float(size[b.first] - size[a.last]))
-                  for a, b in zip(best[:-1], best[1:], strict=True))
+    steps = tuple(
+        Step(float(0.5 * (t[a.last] + t[b.first])), float(size[b.first] - size[a.last]))
+        for a, b in zip(best[:-1], best[1:], strict=True)
+    )
     part = max(best, key=lambda s: t[s.last] - t[s.first])
     last = _until_empty(trace, part)
     return part.first, last, steps, sum(x > 0.4 * max(lengths) for x in lengths) > 1
@@ -189,7 +210,9 @@ def _sudden_fall(trace: _Trace, first: int, stop: int) -> int | None:
         return None
     slope = trace.slope[first + w : stop]
     now, past = slope[lag:], np.minimum(slope[:-lag], 0.0)
-    sudden = np.flatnonzero(now < np.minimum(_QUICKER * past, past - max(2.0 * trace.slack, 0.01 * trace.peak)))
+    sudden = np.flatnonzero(
+        now < np.minimum(_QUICKER * past, past - max(2.0 * trace.slack, 0.01 * trace.peak))
+    )
     return None if sudden.size == 0 else begin + int(sudden[0])
 
 
@@ -227,7 +250,12 @@ def _joined(trace: _Trace, stretches: list[_Stretch]) -> list[list[_Stretch]]:
             before = holds[-1][-1]
             level, resumed = trace.size[before.last], trace.size[stretch.first]
             settled = trace.t[before.last] - trace.t[before.first] > 5.0
-            if settled and stretch.resumed and abs(resumed - level) < 0.35 * level and trace.t[stretch.first] - trace.t[before.last] < 8.0:
+            if (
+                settled
+                and stretch.resumed
+                and abs(resumed - level) < 0.35 * level
+                and trace.t[stretch.first] - trace.t[before.last] < 8.0
+            ):
                 holds[-1].append(stretch)
                 continue
         holds.append([stretch])
@@ -264,7 +292,10 @@ def _zero(t: Array, p: Array, size: Array, start: int, end: int, resolution_pa: 
     noise = max(white_noise_pa(p) if p.size >= DENSE_FROM else 0.0, resolution_pa / np.sqrt(12.0), 1.0)
     lead = _run_length(near[:start])
     tail = _run_length(near[end + 1 :][::-1])
-    parts = [p[:lead], p[p.size - tail :][tail // 2 :]]  # after venting the gas first comes back to temperature
+    parts = [
+        p[:lead],
+        p[p.size - tail :][tail // 2 :],
+    ]  # after venting the gas first comes back to temperature
     levels = [_flat_level(part, noise) for part in parts]
     found = [level for level in levels if level is not None]
     if not found:
@@ -273,7 +304,9 @@ def _zero(t: Array, p: Array, size: Array, start: int, end: int, resolution_pa: 
     offset = float(np.mean([level for level, _ in found]))
     unseen = 0.5 * abs(drift) if drift is not None else 20.0
     doubt = max(u for _, u in found)
-    return Zero(offset, float(np.sqrt(doubt**2 + resolution_pa**2 / 12.0 + unseen**2 + 9.0)), "measured", drift)
+    return Zero(
+        offset, float(np.sqrt(doubt**2 + resolution_pa**2 / 12.0 + unseen**2 + 9.0)), "measured", drift
+    )
 
 
 def _run_length(flags: NDArray[np.bool_]) -> int:

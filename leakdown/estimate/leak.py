@@ -51,10 +51,16 @@ def size(found: Found, quote_pa: float, vessel: Vessel) -> Sized:
     throughput = _times_volume(interval, vessel)
     limit = detection * vessel.volume_m3 if vessel.volume_m3 else None
     estimate = LeakEstimate(
-        at_pa=found.model.sign * quote_pa, detected=detected, rate_pa_s=interval, detection_rate_pa_s=detection,
-        throughput_pa_m3_s=throughput, detection_pa_m3_s=limit,
+        at_pa=found.model.sign * quote_pa,
+        detected=detected,
+        rate_pa_s=interval,
+        detection_rate_pa_s=detection,
+        throughput_pa_m3_s=throughput,
+        detection_pa_m3_s=limit,
         hole_m=_hole(throughput, found, quote_pa, vessel) if throughput else None,
-        viscous_share=Interval(float(x[SHARE]), share.low, share.high) if detected else Interval(None, 0.0, 1.0),
+        viscous_share=Interval(float(x[SHARE]), share.low, share.high)
+        if detected
+        else Interval(None, 0.0, 1.0),
         opening_pa=found.model.sign * float(x[OPENING]) if x[OPENING] > 0 else None,
         growth_per_min=60.0 * float(x[GROWTH]) if x[GROWTH] != 0 else None,
     )
@@ -65,7 +71,9 @@ def _profiled(found: Found) -> tuple[Found, Profile, Profile]:
     """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
     for attempt in range(3):
         threshold = _threshold(found)
-        rate, share = (profile(found.model, found.fit, k, found.lower, found.upper, threshold) for k in (RATE, SHARE))
+        rate, share = (
+            profile(found.model, found.fit, k, found.lower, found.upper, threshold) for k in (RATE, SHARE)
+        )
         better = rate.better if rate.better is not None else share.better
         if better is None or attempt == 2:
             break

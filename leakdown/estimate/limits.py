@@ -13,8 +13,7 @@ from leakdown.estimate.result import Limit
 from leakdown.quantities import parse_flow, parse_pressure, parse_time
 from leakdown.recording import Direction
 
-_FORMS = ('Write "50 kPa to 30 kPa in 20 s", "7 kPa in 60 s", "7 kPa in 60 s from 40 kPa" '
-          'or "2.5 cm3/min".')
+_FORMS = 'Write "50 kPa to 30 kPa in 20 s", "7 kPa in 60 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".'
 _LEVELS = re.compile(r"^(?P<start>.+?)\s+to\s+(?P<end>.+?)\s+in\s+(?P<time>.+)$", re.IGNORECASE)
 _DROP = re.compile(r"^(?P<drop>.+?)\s+in\s+(?P<time>.+?)(?:\s+from\s+(?P<start>.+))?$", re.IGNORECASE)
 

@@ -20,18 +20,34 @@ from leakdown.physics.balance import Balance, Leak, NotSolved, Path, throughput_
 
 Array = NDArray[np.float64]
 
-NAMES = ("rate", "share", "start", "warmth", "log_tau", "zero", "drift", "opening", "growth",
-         "creep_0", "creep_1", "creep_2", "creep_3", "creep_4")
+NAMES = (
+    "rate",
+    "share",
+    "start",
+    "warmth",
+    "log_tau",
+    "zero",
+    "drift",
+    "opening",
+    "growth",
+    "creep_0",
+    "creep_1",
+    "creep_2",
+    "creep_3",
+    "creep_4",
+)
 RATE, SHARE, START, WARMTH, LOG_TAU, ZERO, DRIFT, OPENING, GROWTH, CREEP = range(10)
 
 # Common practice, no source, unless said otherwise.
 _TAU_AT_200_CM3_S = 1.5  # small metal crankcase: 0.5 to 5 s; grows with size as V^(1/3)
 _LOG_TAU_SD = 0.6
+_LOG_TAU_SD_NO_VOLUME = 1.0
 _LOG_TAU_SD_BELOW = 3.0  # next to no lag is physics too (wet walls, thin gaps): let the data say so
 # Whatever else settles (hose, rubber, the sensor itself) as a spectrum of relaxations, linear in the fit.
 _CREEP_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0])
 _CREEP_SD_PA = np.array([450.0, 450.0, 450.0, 350.0, 40.0])
 _WARMTH_SHARE = 0.15  # of the isentropic bound that is left when the valve closes (sd)
+_WRONG_SIGN = 0.3
 _DRIFT_SD_1_S = 0.02 / 60.0 / 293.15  # a cold engine at rest: 0.02 K/min
 _SHARE_SD = 1.0  # only keeps a hold too short to tell the flow law from being singular
 
@@ -49,9 +65,9 @@ class Priors:
     drift_sd: float = _DRIFT_SD_1_S
 
     def for_volume(self, volume_m3: float | None) -> Priors:
-        """tau scales with V^(1/3) (gas per wall area); an unknown volume leaves it where it is."""
+        """tau scales with V^(1/3) (gas per wall area); an unknown volume leaves more doubt."""
         if volume_m3 is None:
-            return self
+            return replace(self, log_tau_sd=_LOG_TAU_SD_NO_VOLUME)
         return replace(self, log_tau=math.log(_TAU_AT_200_CM3_S * (volume_m3 / 200e-6) ** (1.0 / 3.0)))
 
 
@@ -67,7 +83,9 @@ class HoldModel:
     Remembers its last solution, because the next one is always near it.
     """
 
-    def __init__(self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors) -> None:
+    def __init__(
+        self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors
+    ) -> None:
         self.readings = readings
         self.ambient_pa = ambient_pa
         self.inward = inward
@@ -78,7 +96,8 @@ class HoldModel:
         unit = [Leak(1.0, 0.0, ambient_pa, back=ambient_pa), Leak(0.0, 1.0, ambient_pa, back=ambient_pa)]
         at = np.array([ambient_pa + self.sign * quote_pa])
         self._viscous_at_quote, self._orifice_at_quote = (
-            float(throughput_per_volume(at, leak, inward)[0]) for leak in unit)
+            float(throughput_per_volume(at, leak, inward)[0]) for leak in unit
+        )
         self._creep = self.creep(readings.time_s)
         self._last: tuple[Array, Path] | None = None
 
@@ -87,8 +106,12 @@ class HoldModel:
         return Leak(
             viscous=x[RATE] * x[SHARE] / self._viscous_at_quote,
             orifice=x[RATE] * (1.0 - x[SHARE]) / self._orifice_at_quote,
-            start=x[START], warmth=x[WARMTH], relaxation=math.exp(-x[LOG_TAU]),
-            back=self.ambient_pa + self.sign * x[OPENING], drift=x[DRIFT], growth=x[GROWTH],
+            start=x[START],
+            warmth=x[WARMTH],
+            relaxation=math.exp(-x[LOG_TAU]),
+            back=self.ambient_pa + self.sign * x[OPENING],
+            drift=x[DRIFT],
+            growth=x[GROWTH],
         )
 
     def bounds(self, shape: str = "plain") -> tuple[Array, Array]:
@@ -99,27 +122,60 @@ class HoldModel:
         fastest = 50.0 * max(abs(p[0]), 1e3)  # empties within 20 ms
         end = max(float(self.sign * p[-1]), 0.0)
         top = 0.98 * min(end, 0.9 * abs(float(p[0]))) if opening else 0.0
-        low = [0.0, 0.0, 0.02 * self.ambient_pa, -hot, math.log(0.05), -5e3, -1e-4, 0.0, -1.0 / self._span if growth else 0.0] + [-5e3] * 5
-        high = [fastest, 1.0, 50.0 * self.ambient_pa, hot, math.log(300.0), 5e3, 1e-4, top,
-                50.0 / self._span if growth else 0.0] + [5e3] * 5
+        low = [
+            0.0,
+            0.0,
+            0.02 * self.ambient_pa,
+            -hot,
+            math.log(0.05),
+            -5e3,
+            -1e-4,
+            0.0,
+            -1.0 / self._span if growth else 0.0,
+        ] + [-5e3] * 5
+        high = [
+            fastest,
+            1.0,
+            50.0 * self.ambient_pa,
+            hot,
+            math.log(300.0),
+            5e3,
+            1e-4,
+            top,
+            50.0 / self._span if growth else 0.0,
+        ] + [5e3] * 5
         return np.array(low), np.array(high)
 
     @property
     def _span(self) -> float:
         return float(self.readings.time_s[-1])
 
-    def start(self) -> Array:
-        """A first guess from the exponential through the readings."""
+    def start(self, share: float = 0.5) -> Array:
+        """A first guess for one viscous share: the exponential's speed in the middle of its fall."""
         p = np.maximum(self.sign * (self.readings.pressure_pa - self.priors.zero_pa), 1.0)
         t = self.readings.time_s
         use = p > 0.2 * p[0]
         if use.sum() < 2:
             use[:2] = True
         slope = np.polyfit(t[use], np.log(p[use]), 1)[0]
-        rate = max(-slope, 1e-5) * self.quote_pa
+        middle = 0.6 * float(p[0])
+        rate = max(-slope * middle, 1e-2) / self._relative_flow(middle, share)
         opened = self.readings.pressure_pa[0] - self.priors.zero_pa + self.ambient_pa
-        return np.array([rate, 0.5, opened, 0.0, self.priors.log_tau, self.priors.zero_pa, self.priors.drift,
-                         0.0, 0.0, *[0.0] * 5])
+        guess = np.zeros(len(NAMES))
+        guess[[RATE, SHARE, START]] = rate, share, opened
+        guess[[LOG_TAU, ZERO, DRIFT]] = self.priors.log_tau, self.priors.zero_pa, self.priors.drift
+        return guess
+
+    def _relative_flow(self, gauge_pa: float, share: float) -> float:
+        """Loss rate at a gauge magnitude over that at the quoted pressure, for one viscous share."""
+        at = np.array([max(self.ambient_pa + self.sign * gauge_pa, 0.01 * self.ambient_pa)])
+        law = Leak(
+            share / self._viscous_at_quote,
+            (1.0 - share) / self._orifice_at_quote,
+            self.ambient_pa,
+            back=self.ambient_pa,
+        )
+        return max(float(throughput_per_volume(at, law, self.inward)[0]), 1e-6)
 
     def predict(self, x: Array) -> tuple[Array, Array]:
         """Readings (n,) the gauge would give, gauge Pa, and their Jacobian (n, 9). Raises NotSolved."""
@@ -166,10 +222,17 @@ class HoldModel:
 
     def _prior_rows(self, x: Array) -> tuple[Array, Array]:
         k = self.priors
+        # filling warms the gas and evacuating cools it; the other sign needs a leak that ran before
+        warm_sd = k.warmth_sd * (1.0 if x[WARMTH] * self.sign >= 0 else _WRONG_SIGN)
         tau_sd = k.log_tau_sd if x[LOG_TAU] > k.log_tau else _LOG_TAU_SD_BELOW
-        rows = ((SHARE, 0.5, _SHARE_SD), (WARMTH, 0.0, k.warmth_sd), (LOG_TAU, k.log_tau, tau_sd),
-                (ZERO, k.zero_pa, k.zero_sd_pa), (DRIFT, k.drift, k.drift_sd),
-                *((CREEP + k, 0.0, sd) for k, sd in enumerate(_CREEP_SD_PA)))
+        rows = (
+            (SHARE, 0.5, _SHARE_SD),
+            (WARMTH, 0.0, warm_sd),
+            (LOG_TAU, k.log_tau, tau_sd),
+            (ZERO, k.zero_pa, k.zero_sd_pa),
+            (DRIFT, k.drift, k.drift_sd),
+            *((CREEP + k, 0.0, sd) for k, sd in enumerate(_CREEP_SD_PA)),
+        )
         r = np.array([(x[index] - centre) / sd for index, centre, sd in rows])
         jac = np.zeros((len(rows), len(NAMES)))
         for row, (index, _, sd) in enumerate(rows):
@@ -184,9 +247,18 @@ class HoldModel:
     def at_times(self, time_s: Array) -> HoldModel:
         """The same problem seen at other times from the start of the hold (for curves; no readings there)."""
         filler = np.full_like(time_s, self.readings.pressure_pa[0])
-        readings = Readings(time_s, filler, np.ones_like(time_s), np.ones_like(time_s), self.readings.noise_pa,
-                            self.readings.resolution_pa)
-        return HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
+        readings = Readings(
+            time_s,
+            filler,
+            np.ones_like(time_s),
+            np.ones_like(time_s),
+            self.readings.noise_pa,
+            self.readings.resolution_pa,
+        )
+        other = HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
+        if other._span == self._span:
+            other._last = self._last
+        return other
 
     def with_sigma(self, factor: float) -> HoldModel:
         """The same problem with every reading's standard deviation times `factor`."""

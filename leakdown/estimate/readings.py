@@ -85,7 +85,7 @@ def prepare(time_s: Array, pressure_pa: Array, resolution_pa: float, by_hand: bo
     t = np.add.reduceat(time_s, edges) / count
     p = np.add.reduceat(pressure_pa, edges) / count
     sigma = _bin_sigma(t, p, count, noise, resolution_pa)
-    if by_hand:
+    if by_hand and bool(np.all(time_s == np.round(time_s))):  # fractions of a second come from no watch
         sigma = np.hypot(sigma, np.abs(np.gradient(p, t)) * _HAND_TIMING_S * (t > t[0]))
     return Readings(t, p, np.maximum(sigma, 1e-3), count, noise, resolution_pa, spikes)
 

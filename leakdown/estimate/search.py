@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.estimate.fit import Fit, least_squares
-from leakdown.estimate.model import DRIFT, LOG_TAU, SHARE, WARMTH, HoldModel
+from leakdown.estimate.model import DRIFT, LOG_TAU, WARMTH, HoldModel
 
 Array = NDArray[np.float64]
 
 _CORNERS = ((0.2, 0.9), (0.2, 0.1), (1.0, 0.9), (1.0, 0.1))  # tau over its centre, viscous share
+_ROUNDS = 6
 _LEANING = 8.0  # chi2 spent on the priors that calls for a second look
 
 
@@ -43,11 +44,17 @@ def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -
     lower, upper = model.bounds(shape)
     fit = _best(model, lower, upper) if start is None else least_squares(model, start, lower, upper, 1e-5)
     misfit, correlation, dof = scatter(model, fit, lower, upper)
-    inflation = max(1.0, misfit) * correlation
-    if inflation > 1.02 and math.isfinite(inflation):
-        model = model.with_sigma(math.sqrt(inflation))
-        fit = least_squares(model, fit.parameters, lower, upper, 1e-5)
-    return Found(model, fit, lower, upper, inflation, misfit, dof)
+    inflation = 1.0
+    for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
+        more = max(1.0, misfit / inflation) * correlation
+        if not (more > 1.02 and math.isfinite(more)):
+            break
+        inflation *= more
+        wider = model.with_sigma(math.sqrt(inflation))
+        fit = least_squares(wider, fit.parameters, lower, upper, 1e-5)
+        again, correlation, dof = scatter(wider, fit, lower, upper)
+        misfit, correlation = again * inflation, 1.0
+    return Found(model.with_sigma(math.sqrt(inflation)), fit, lower, upper, inflation, misfit, dof)
 
 
 def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
@@ -60,9 +67,8 @@ def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
 
 
 def _from(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
-    x = model.start()
+    x = model.start(share)
     x[LOG_TAU] += math.log(tau)
-    x[SHARE] = share
     low, high = lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]

@@ -40,8 +40,10 @@ def oddest(found: Found) -> Odd | None:
     basis = _orthonormal(fit.jacobian[:, free])
     widen = np.sqrt(found.inflation)  # the test must see the misfit, not what was made of it
     sigma = model.readings.sigma_pa
-    candidates = [_scored(name, fit.jacobian[:, column], fit.residuals, basis, widen)
-                  for name, column in (("opening", OPENING), ("growth", GROWTH))]
+    candidates = [
+        _scored(name, fit.jacobian[:, column], fit.residuals, basis, widen)
+        for name, column in (("opening", OPENING), ("growth", GROWTH))
+    ]
     steps = np.concatenate((np.tril(np.ones((n, n))) / sigma[:, None], np.zeros((fit.residuals.size - n, n))))
     projected = steps - basis @ (basis.T @ steps)
     norm = np.einsum("ij,ij->j", projected, projected)
@@ -51,9 +53,19 @@ def oddest(found: Found) -> Odd | None:
     score[[0, -1]] = 0.0
     k = int(np.argmax(score))
     if norm[k] > 1e-6:
-        candidates.append(Odd("step", float(score[k] * widen**2), float(along[k] / norm[k]), float(model.readings.time_s[k])))
+        candidates.append(
+            Odd(
+                "step", float(score[k] * widen**2), float(along[k] / norm[k]), float(model.readings.time_s[k])
+            )
+        )
     best = max(candidates, key=lambda odd: odd.score)
-    return best if best.score > _STANDS_OUT else None
+    return best if _stands_out(best.score, found) else None
+
+
+def _stands_out(score: float, found: Found) -> bool:
+    """F test: the fall of chi2 against what would still be left; a sheet's few readings must show more."""
+    left = (found.misfit * found.dof - score) / max(found.dof - 1.0, 0.5)
+    return found.dof > 2.0 and score > _STANDS_OUT * (1.0 + 10.0 / found.dof) * max(left, 1.0)
 
 
 def rising(found: Found) -> float:

@@ -54,8 +54,14 @@ def judge(limit: Limit, evidence: Evidence) -> Verdict:
         smoothed = _decided(limit, predicted, limit.drop_pa, "model", evidence)
         return smoothed if smoothed.word != "undecided" else verdict
     if predicted is None:
-        return Verdict("undecided", limit, None, "none",
-                       "The hold is too short for this limit and no leak model fits it.", _longer(limit))
+        return Verdict(
+            "undecided",
+            limit,
+            None,
+            "none",
+            "The hold is too short for this limit and no leak model fits it.",
+            _longer(limit),
+        )
     return _decided(limit, predicted, limit.drop_pa, "model", evidence)
 
 
@@ -63,8 +69,14 @@ def _judge_rate(limit: Limit, evidence: Evidence) -> Verdict:
     leak = evidence.leak
     if leak is None or leak.throughput_pa_m3_s is None:
         why = "no leak rate without the volume" if leak else "no trustworthy fit"
-        return Verdict("undecided", limit, None, "none", f"Cannot compare with {limit.text}: {why}.",
-                       'Give --volume, for example --volume "250 cm3".' if leak else "Repeat the test.")
+        return Verdict(
+            "undecided",
+            limit,
+            None,
+            "none",
+            f"Cannot compare with {limit.text}: {why}.",
+            'Give --volume, for example --volume "250 cm3".' if leak else "Repeat the test.",
+        )
     measured = leak.throughput_pa_m3_s.scaled(REFERENCE_TEMPERATURE_K / evidence.temperature_k)
     return _decided(limit, measured, limit.rate_pa_m3_s, "model", evidence)
 

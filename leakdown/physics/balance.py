@@ -20,13 +20,13 @@ banded system, which is what makes a fit with intervals cheap.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.physics.air import GAMMA
-from leakdown.physics.flow import CRITICAL_RATIO, flow_function
+from leakdown.physics.flow import CRITICAL_RATIO
 
 Array = NDArray[np.float64]
 PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "drift", "growth")
@@ -34,7 +34,7 @@ PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "dr
 1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s."""
 
 _LAMINAR_BELOW_PA = 10.0  # an orifice turns laminar (flow ~ dp) near zero; also keeps slopes finite
-_MAX_NEWTON = 15
+_MAX_NEWTON = 25
 _SOLVED_PA = 3.0  # the step that ends Newton's iteration leaves its square, far below 1 mPa
 _EYE = np.eye(2)
 
@@ -135,25 +135,45 @@ class Balance:
         h = self._step[index]
         s = (self.time_s - self.mesh_s[index]) / h
         self._index = index
-        self._weights = np.array([(1 + 2 * s) * (1 - s) ** 2, s * (1 - s) ** 2 * h, s * s * (3 - 2 * s), s * s * (s - 1) * h])
+        self._weights = np.array(
+            [(1 + 2 * s) * (1 - s) ** 2, s * (1 - s) ** 2 * h, s * s * (3 - 2 * s), s * s * (s - 1) * h]
+        )
 
     def solve(self, leak: Leak, guess: Array | None = None) -> Path:
         """Solve the balance by Newton's method. Raises NotSolved when it does not converge."""
         with np.errstate(all="ignore"):
-            return self._solve(leak, guess)
+            if guess is not None:
+                return self._solve(leak, guess)
+            try:
+                return self._solve(leak, self._first_guess(leak))
+            except NotSolved:
+                return self._continued(leak)
 
-    def _solve(self, leak: Leak, guess: Array | None) -> Path:
-        state = self._first_guess(leak) if guess is None else guess
+    def _solve(self, leak: Leak, guess: Array) -> Path:
+        state = guess
         state[0] = leak.start / (1.0 + leak.warmth), leak.start
+        before = np.inf
         for _ in range(_MAX_NEWTON):
             path, change = self._newton(state, leak)
             if not np.isfinite(change):
                 raise NotSolved
             if change < _SOLVED_PA:
                 return path
+            # full steps swing to and fro about the root-like end of an orifice's flow: halve those
+            share = 0.5 if change > 0.5 * before else 1.0
+            before = change
             # never step through zero pressure
-            state = np.maximum(path.state, 0.02 * state)
+            state = np.maximum(state + share * (path.state - state), 0.02 * state)
         raise NotSolved
+
+    def _continued(self, leak: Leak) -> Path:
+        """Reach a strong blow-down from its isothermal cousin, the heat exchange slowed down by and by."""
+        path = None
+        for quicker in (256.0, 64.0, 16.0, 4.0, 2.0, 1.0):
+            near = replace(leak, relaxation=leak.relaxation * quicker)
+            path = self._solve(near, self._first_guess(near) if path is None else path.state.copy())
+        assert path is not None
+        return path
 
     def at_readings(self, path: Path) -> tuple[Array, Array]:
         """Absolute pressure (n,) at the reading times and its sensitivities (n, 8)."""
@@ -176,7 +196,9 @@ class Balance:
         theta = p / n
         scale = 1.0 + leak.growth * t
         flow = self._flow(n, p, leak)
-        total, by_n, by_p, by_back = (scale * part for part in (flow.total, flow.by_n, flow.by_p, flow.by_back))
+        total, by_n, by_p, by_back = (
+            scale * part for part in (flow.total, flow.by_n, flow.by_p, flow.by_back)
+        )
         wall = 1.0 + leak.drift * t
         heat = self.ambient_pa * leak.relaxation
         f = np.empty((t.size, 2))
@@ -192,7 +214,12 @@ class Balance:
         if not self.inward:
             jac[:, 1, 0] += GAMMA * theta / n * total
             jac[:, 1, 1] -= GAMMA / n * total
-        for column, part in ((0, scale * flow.per_viscous), (1, scale * flow.per_orifice), (5, by_back), (7, t * flow.total)):
+        for column, part in (
+            (0, scale * flow.per_viscous),
+            (1, scale * flow.per_orifice),
+            (5, by_back),
+            (7, t * flow.total),
+        ):
             par[:, 0, column] = sign * part
             par[:, 1, column] = lift * part
         par[:, 1, 4] = self.ambient_pa * (wall - theta)
@@ -204,17 +231,27 @@ class Balance:
         if self.inward:
             hole, by_high, by_low = _orifice(back, p)
             per_viscous = leak.back**2 - p * p
-            return _Flow(per_viscous, hole, leak.viscous * per_viscous + leak.orifice * hole, np.zeros_like(p),
-                         leak.orifice * by_low - 2.0 * leak.viscous * p,
-                         leak.orifice * by_high + 2.0 * leak.viscous * leak.back)
+            return _Flow(
+                per_viscous,
+                hole,
+                leak.viscous * per_viscous + leak.orifice * hole,
+                np.zeros_like(p),
+                leak.orifice * by_low - 2.0 * leak.viscous * p,
+                leak.orifice * by_high + 2.0 * leak.viscous * leak.back,
+            )
         hole, by_high, by_low = _orifice(p, back)
         root = np.sqrt(n / p)
         per_viscous = n * (p - leak.back**2 / p)
         per_orifice = root * hole
-        return _Flow(per_viscous, per_orifice, leak.viscous * per_viscous + leak.orifice * per_orifice,
-                     leak.viscous * per_viscous / n + leak.orifice * per_orifice / (2.0 * n),
-                     leak.viscous * n * (1.0 + (leak.back / p) ** 2) + leak.orifice * (root * by_high - per_orifice / (2.0 * p)),
-                     leak.orifice * root * by_low - 2.0 * leak.viscous * n * leak.back / p)
+        return _Flow(
+            per_viscous,
+            per_orifice,
+            leak.viscous * per_viscous + leak.orifice * per_orifice,
+            leak.viscous * per_viscous / n + leak.orifice * per_orifice / (2.0 * n),
+            leak.viscous * n * (1.0 + (leak.back / p) ** 2)
+            + leak.orifice * (root * by_high - per_orifice / (2.0 * p)),
+            leak.orifice * root * by_low - 2.0 * leak.viscous * n * leak.back / p,
+        )
 
     def _newton(self, y: Array, leak: Leak) -> tuple[Path, float]:
         """One Newton step of all Hermite-Simpson conditions at once, sensitivities included.

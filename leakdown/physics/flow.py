@@ -60,7 +60,10 @@ def orifice_throughput(
 
 
 def equivalent_hole_m(
-    throughput_pa_m3_s: float, high_pa_abs: float, low_pa_abs: float, temperature_k: float,
+    throughput_pa_m3_s: float,
+    high_pa_abs: float,
+    low_pa_abs: float,
+    temperature_k: float,
     discharge_coefficient: float = DISCHARGE_COEFFICIENT,
 ) -> float:
     """Diameter of the round sharp-edged orifice that passes the same throughput between two pressures."""

@@ -1,0 +1,82 @@
+"""The command line: which commands exist, and the one place where errors become words and exit codes.
+
+Command modules are imported when their command is called, so that `leakdown --help` stays quick.
+Exit status: 0 done, 2 bad usage or input, 1 anything else; 10 and 11 with --verdict-status.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Annotated
+
+import typer
+
+from leakdown import __version__
+from leakdown.cli import analyse, convert, demo
+from leakdown.cli.console import say
+from leakdown.errors import LeakdownError
+
+EPILOG = (
+    "Low pressure only, eye protection, no unregulated shop air, never turn the crank against closed ports. "
+    "The maker's service manual, local codes and licensed practice come first."
+)
+
+app = typer.Typer(
+    name="leakdown",
+    help="Crankcase and fuel-system pressure/vacuum test: how big is the leak, how sure, where, and is it too big.",
+    epilog=EPILOG,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"leakdown {__version__}")
+        raise typer.Exit()
+
+
+@app.callback()
+def leakdown(
+    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version.")] = False,
+) -> None:
+    """Options that come before the command."""
+
+
+for module in (analyse, convert, demo):
+    module.register(app)
+
+
+def main() -> None:
+    """Entry point: run the command and translate what went wrong."""
+    _plain_output()
+    try:
+        app(standalone_mode=True)
+    except LeakdownError as error:
+        _fail(str(error), error.exit_status)
+    except KeyboardInterrupt:
+        _fail("stopped", 130)
+    except BrokenPipeError:
+        sys.stderr.close()
+        raise SystemExit(1) from None
+    except Exception as error:  # noqa: BLE001 - the last net: no traceback for a mechanic
+        if os.environ.get("LEAKDOWN_DEBUG") == "1":
+            raise
+        _fail(f"unexpected {type(error).__name__}: {error}\n  This is a fault in leakdown; run again with "
+              "LEAKDOWN_DEBUG=1 for the details.", 1)
+
+
+def _plain_output() -> None:
+    """A terminal that cannot show a character shows a substitute instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _fail(text: str, status: int) -> None:
+    if os.environ.get("LEAKDOWN_DEBUG") == "1" and sys.exc_info()[0] is not None and status != 130:
+        raise
+    say(f"leakdown: {text}")
+    raise SystemExit(status)

@@ -1,0 +1,30 @@
+"""What goes to which stream, and whether it may be coloured."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Callable
+
+Style = Callable[[str, str], str]
+_CODES = {"pass": "1;32", "fail": "1;31", "undecided": "1;33", "strong": "1", "dim": "2"}
+
+
+def say(text: str) -> None:
+    """A line for the person at the keyboard (standard error)."""
+    sys.stderr.write(text.rstrip("\n") + "\n")
+
+
+def style_for(stream: object) -> Style:
+    """Colour by role when `stream` is a terminal and nobody said otherwise; plain text else."""
+    plain = os.environ.get("NO_COLOR") or os.environ.get("TERM") == "dumb"
+    is_terminal = bool(getattr(stream, "isatty", lambda: False)())
+    if plain or not is_terminal:
+        return lambda text, role: text
+    return lambda text, role: f"\x1b[{_CODES[role]}m{text}\x1b[0m" if role in _CODES else text
+
+
+def width() -> int:
+    """Columns to write in: the terminal's, at most 100."""
+    return max(40, min(100, shutil.get_terminal_size((88, 24)).columns))

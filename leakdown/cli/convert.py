@@ -1,0 +1,39 @@
+"""`leakdown convert`: what the reader understood, as a recording in the project's own form."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from leakdown.cli import options as o
+from leakdown.cli.console import say
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("convert", epilog="Example: leakdown convert sheet.xlsx --out test.csv")(convert)
+
+
+def convert(
+    file: Annotated[Path, typer.Argument(help="A reading sheet or recording.", show_default=False)],
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="File to write; standard output without it.")] = None,
+    unit: o.Unit = None,
+    direction: o.Direction = None,
+    absolute: o.Absolute = False,
+    barometer: o.Barometer = None,
+    altitude: o.Altitude = None,
+    quiet: o.Quiet = False,
+) -> None:
+    """Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."""
+    from leakdown.readers.own_write import write
+
+    recording = o.read_file(file, o.ReadingText(unit, direction, absolute, barometer, altitude))
+    write(recording, sys.stdout if out is None else out)
+    if not quiet:
+        for remark in recording.remarks:
+            say(f"{file}: {remark}")
+        if out is not None:
+            say(f"{recording.time_s.size} readings written to {out}")
