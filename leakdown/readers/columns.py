@@ -26,7 +26,7 @@ def time_column(table: Table, but: int | None = None) -> int:
         h = table.headings[index]
         return (h.time_s is None or h.clock, not h.elapsed, h.clock)
 
-    named = [i for i in table.columns("time") if i != but and has_values(table, i)]
+    named = [i for i in table.columns("time") if i != but and has_times(table, i)]
     if named:
         return min(named, key=rank)
     dates = [i for i in table.columns("date") if has_values(table, i)]
@@ -62,6 +62,11 @@ def pressure_column(table: Table, options: ReadingOptions) -> int:
 def has_values(table: Table, index: int) -> bool:
     """Whether any row under a heading holds a value in this column."""
     return any(is_value(row.cell(index)) for row in table.rows)
+
+
+def has_times(table: Table, index: int) -> bool:
+    """Whether any row under a heading holds a time in this column ("after 30 s" is one, and no value)."""
+    return any(moment(row.cell(index)) is not None for row in table.rows)
 
 
 def role_of(table: Table, index: int) -> str:

@@ -56,7 +56,10 @@ _VALUE = re.compile(
     r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+)"
     r"(?:[eE][-+]?\d+)?[½¼¾⅛⅜⅝⅞]?(?:\s*(?:[^\W\d_]|[\"'\u2032\u2033°%])[^;|\t]{0,17})?"
 )
-_GROUPED = re.compile(r"[-+\u2212]?\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?:\s*[^\W\d_][^;|\t]{0,15})?|\d+ \d/\d")
+_GROUPED = re.compile(
+    r"[-+\u2212]?\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?:\s*[^\W\d_][^;|\t]{0,15})?"
+    r"|(?:\d+ )?\d{1,2}/\d{1,2}(?: ?[^\W\d_].{0,15})?"
+)
 
 
 def shown(cell: Cell) -> str:
@@ -86,6 +89,6 @@ def is_rule(row: Row) -> bool:
     if row.cells and (not isinstance(row.cells[0], str) or row.cells[0][:1].isdigit()):
         return False
     texts = [cell for cell in row.cells if cell != ""]
-    return all(isinstance(t, str) and _RULE.fullmatch(t) for t in texts) and any(
+    return all(isinstance(t, str) and len(t) < 300 and _RULE.fullmatch(t) for t in texts) and any(
         len(str(t)) > 2 for t in texts
     )

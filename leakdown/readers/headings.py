@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from leakdown.quantities import PressureUnit, pressure_unit, temperature_k, tidy, time_unit_s
@@ -41,6 +41,17 @@ class Heading:
 def heading(text: str) -> Heading:
     """The meaning of one heading; role "other" when it says nothing that is known."""
     text = " ".join(tidy(text).split())
+    found = _heading(text)
+    if (
+        found.role in ("other", "number") or (found.role == "pressure" and not found.unit)
+    ) and not found.time_s:
+        apart = re.sub(r"(?<=[a-z]{3})(?=[A-Z])", " ", text)  # "PressureKPa", but never "pressurek Pa"
+        if apart != text and set(words_of(apart)) & (words.PRESSURE | words.VACUUM | words.TIME):
+            return replace(_heading(apart), text=text)
+    return found
+
+
+def _heading(text: str) -> Heading:
     known = set(words_of(text))
     unit = heading_pressure_unit(text)
     temperature = _temperature_unit(text, known)

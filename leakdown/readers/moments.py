@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from leakdown.quantities import tidy, time_unit_s
 from leakdown.readers.grid import Cell
-from leakdown.readers.numbers import Written, is_plain, written
+from leakdown.readers.numbers import Written, is_plain, plain_fractions, written
 from leakdown.readers.words import plain
 
 Kind = Literal["bare", "elapsed", "pair", "triple", "twelve", "stamp", "date"]
@@ -28,7 +28,8 @@ class Moment(NamedTuple):
 
 
 _LEAD = re.compile(r"^(?:t\s*[+=]\s*|\+|at |after |um |kl\.? ?|nach )(?=\d)", re.IGNORECASE)
-_PAIR = re.compile(r"(-?\d{1,4}):(\d{1,2}(?:[.,]\d+)?)")
+_COMPACT = re.compile(r"(\d{4})(\d\d)(\d\d)T(\d\d)(\d\d)(\d\d.*)")
+_PAIR = re.compile(r"(-?\d{0,4}):(\d{1,2}(?:[.,]\d+)?)")
 _TRIPLE = re.compile(r"(\d{1,3}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{2})\.(\d{2}(?:[.,]\d+)?)")
 _TWELVE = re.compile(
@@ -36,7 +37,7 @@ _TWELVE = re.compile(
 )
 _FRENCH = re.compile(r"(\d{1,2})\s?h\s?(\d{2})(?:\s?(?:m|min|mn)?\s?(\d{2})\s?s?)?")
 _PART = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z.]+|''|\"|')?\s*(?:and|und|et|y|,)?\s*")
-_START = re.compile(r"start|begin|beginn?|debut|inicio|anfang|zero|go|inizio")
+_START = re.compile(r"(?:at )?start|begin|beginn?|debut|inicio|anfang|zero|go|inizio")
 _MONTH = r"(?:jan|feb|mar|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*"
 _DATE = (
     rf"(?:\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}|\d{{1,2}}[-/.] ?\d{{1,2}}[-/.] ?\d{{2,4}}"
@@ -52,10 +53,10 @@ def moment(cell: Cell) -> Moment | None:
         return Moment("bare", number=number) if number else None
     if is_plain(cell):
         return Moment("bare", number=Written(cell))
-    text = _LEAD.sub("", tidy(cell).strip())
+    text = _COMPACT.sub(r"\1-\2-\3T\4:\5:\6", _LEAD.sub("", tidy(plain_fractions(cell)).strip()))
     if not text or len(text) > 60:
         return None
-    if not text[0].isdigit() and text[0] not in "-+.,":
+    if not text[0].isdigit() and text[0] not in "-+.,:":
         return Moment("bare", number=Written("0")) if _START.fullmatch(plain(text)) else _stamp(text)
     return _elapsed(text) or _clock(text) or _stamp(text)
 
@@ -69,6 +70,9 @@ def _elapsed(text: str) -> Moment | None:
         and (number.value(".") is not None or number.value(",") is not None)
     ):
         return Moment("bare", number=number)
+    size = time_unit_s(number.rest) if number and number.added else None
+    if number and size:
+        return Moment("elapsed", (number.value(".") or 0.0) * size)
     if _FRENCH.fullmatch(text.lower()) and "h" in text.lower():
         return None
     total, position, last = 0.0, 0, None
@@ -99,10 +103,11 @@ def _clock(text: str) -> Moment | None:
         return None if triple is None else Moment("triple", triple)
     match = _PAIR.fullmatch(bare)
     if match:
-        minutes, part = int(match.group(1)), float(match.group(2).replace(",", "."))
+        minutes, part = int(match.group(1).lstrip("-") or 0), float(match.group(2).replace(",", "."))
         if part >= 60:
             return None
-        return Moment("pair", minutes * 60 + (-part if match.group(1).startswith("-") else part))
+        seconds = minutes * 60 + part
+        return Moment("pair", -seconds if match.group(1).startswith("-") else seconds)
     return None
 
 

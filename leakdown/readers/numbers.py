@@ -20,6 +20,7 @@ _NUMBER_AND_REST = re.compile(
     r"(?:\s+(\d+)/(\d+)(?!\d))?\s*(.*)",
     re.IGNORECASE | re.DOTALL,
 )
+_FRACTION = re.compile(r"^(\d{1,2}/(?:2|3|4|8|16)(?![\d/]))")
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")  # nearly every cell of a log: no need to look closer
 _GROUPS = {group: re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\{group}\d{{3}})+") for group in ".,"}
 _MISSING = re.compile(
@@ -68,6 +69,13 @@ class Written:
         )
 
 
+def plain_fractions(text: str) -> str:
+    """Text with the half and quarter signs spelled out: "29½" -> "29 1/2"."""
+    for sign, spelled in _FRACTIONS.items():
+        text = text.replace(sign, spelled)
+    return text
+
+
 def is_plain(text: str) -> bool:
     """Whether a text is digits and at most one point or comma, as nearly every cell of a log is."""
     return _PLAIN.fullmatch(text) is not None
@@ -80,9 +88,8 @@ def written(cell: Cell) -> Written | None:
     text = cell.strip()
     if _PLAIN.fullmatch(text):
         return Written(text)
-    for sign, plain in _FRACTIONS.items():
-        text = text.replace(sign, plain)
-    match = _NUMBER_AND_REST.fullmatch(tidy(text).strip())
+    text = _FRACTION.sub(r"0 \1", tidy(plain_fractions(text)).strip())
+    match = _NUMBER_AND_REST.fullmatch(text)
     if not match:
         return None
     about, digits, above, below, rest = match.groups()

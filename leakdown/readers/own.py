@@ -179,7 +179,7 @@ def _gauge(
         pressure = pressure - barometer
     top, bottom = float(pressure.max()), float(-pressure.min())
     if values.get("direction") == "vacuum" and bottom <= 0.05 * top:
-        pressure, remarks = -pressure, ["positive readings taken as vacuum, as told"]
+        pressure, remarks = 0.0 - pressure, ["positive readings taken as vacuum, as told"]
     if values.get("direction") == "pressure" and bottom > 1e3 and bottom > 5 * top:
         raise InputError(
             "the direction is pressure, but the readings are below zero",

@@ -231,7 +231,7 @@ def _signed(
             column.lines[index],
             "Write all vacuum readings as positive numbers, or all as negative.",
         )
-    return -pressure, "vacuum", [f"positive readings taken as vacuum, {why}"]
+    return 0.0 - pressure, "vacuum", [f"positive readings taken as vacuum, {why}"]
 
 
 def _check_limits(column: PressureColumn, gauge_pa: NDArray[np.float64]) -> None:

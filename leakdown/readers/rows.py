@@ -49,7 +49,7 @@ def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
 def _last_reading(rows: list[Row], time: int, pressure: int) -> int:
     for index in range(len(rows) - 1, -1, -1):
         row = rows[index]
-        if is_value(row.cell(pressure)) and is_value(row.cell(time)) and moment(row.cell(time)) is not None:
+        if is_value(row.cell(pressure)) and moment(row.cell(time)) is not None:
             return index
     return -1
 

@@ -84,6 +84,8 @@ BAD: list[tuple[str, str | bytes, list[str], dict[str, Any]]] = [
     ("thousands or decimals", "t (s);kPa\n0;1,301\n30;1,250\n60;1,200\n", ["1,301", "thousands"], {}),
     ("seconds or minutes", "time;kPa\n0;30\n1;29\n2;28\n5;26\n", ["seconds or minutes"], {}),
     ("clock or minutes", "time;kPa\n14:00;30\n14:30;29\n15:00;28\n", ["14:00", "clock"], {}),
+    ("minutes with a point", "t (min),kPa\n0.00,30\n0.30,29\n1.00,28\n1.30,27\n", ["0.30", "minutes"], {}),
+    ("two time columns", "t (min),t (s),kPa\n0,0,30\n1,70,29\n", ["two time columns"], {}),
     ("a date without a time", "date;kPa\n2024-05-01;30\n2024-05-02;29\n", ["2024-05-01", "date"], {}),
     ("zones on some", "t;kPa\n2024-05-01T14:05:00Z;30\n2024-05-01 14:05:30;29\n", ["14:05:30", ":3"], {}),
     ("bare number among units", "t;kPa\n0 s;30\n30 s;29\n1 min;28\n2;27\n", ["'2'", "unit", ":5"], {}),
