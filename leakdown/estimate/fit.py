@@ -55,7 +55,7 @@ def least_squares(
         r, jac = function(x)
     except ArithmeticError:
         return _failed(x, "the model cannot be evaluated at the starting values")
-    damping, chi2, quiet = 1e-3, float(r @ r), 0
+    damping, chi2, quiet = 1e-3, _sum_of_squares(r), 0
     for iteration in range(1, most_iterations + 1):
         free = _free(x, jac.T @ r, lower, upper)
         step, promised = _undamped(jac, r, free)
@@ -74,6 +74,12 @@ def least_squares(
     return _ended(
         x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations"
     )
+
+
+def _sum_of_squares(r: Array) -> float:
+    """Infinite, without a warning, when a wild step leaves residuals too large to square."""
+    with np.errstate(over="ignore"):
+        return float(r @ r)
 
 
 def _free(x: Array, gradient: Array, lower: Array, upper: Array) -> NDArray[np.bool_]:
@@ -119,7 +125,7 @@ def _try_steps(
             step[free] = np.linalg.solve(hessian + damping * np.eye(len(scale)), -gradient) / scale
             candidate = np.clip(x + step, lower, upper)
             new_r, new_jac = function(candidate)
-            new_chi2 = float(new_r @ new_r)
+            new_chi2 = _sum_of_squares(new_r)
         except (ArithmeticError, np.linalg.LinAlgError):
             new_chi2 = np.inf
         if np.isfinite(new_chi2) and new_chi2 < chi2:
