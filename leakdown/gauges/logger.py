@@ -37,7 +37,9 @@ Event = Row | Remark | Ended
 
 @dataclass(frozen=True)
 class LogPlan:
-    """What to record. `conversion`: None takes the profile's own. `wait_s`: how long a lost gauge is waited for; `silence_s`: the same for a mute one."""
+    """What to record. `conversion`: None takes the profile's own.
+
+    `wait_s`: how long a lost gauge is waited for; `silence_s`: the same for a mute one."""
 
     address: str
     out: Path
