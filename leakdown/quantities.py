@@ -82,7 +82,8 @@ _VOLUME_SPELLINGS = {
     "in3": "in3", "cuin": "in3", "ci": "in3", "mm3": "mm3",
 }
 _TIME_SPELLINGS = {
-    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s", "sekunde": "s", "sekunden": "s",
+    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s",
+    "sekunde": "s", "sekunden": "s",
     "seconde": "s", "secondes": "s", "segundo": "s", "segundos": "s", "secondi": "s", "sekunder": "s",
     "seg": "s", '"': "s", "''": "s",
     "ms": "ms", "msec": "ms", "millis": "ms", "milliseconds": "ms",

@@ -3,7 +3,7 @@
 | in the file                                   | becomes                                              |
 |-----------------------------------------------|------------------------------------------------------|
 | elapsed times (s, min, m:ss, 1'30", "90 s")   | time_s on the sheet's own zero                       |
-| clock times, dates and times, computer clocks | time_s from the first row that has a time            |
+| clock times, dates and times, computer clocks | time_s from the first reading                        |
 | gauge pressures in any known unit             | pressure_pa, signed                                  |
 | vacuum as positive numbers, when said so      | negative pressure_pa                                 |
 | absolute pressures and a barometer            | pressure_pa, the barometer subtracted                |
@@ -12,7 +12,8 @@
 | lines such as "Barometer: 1006 mbar"          | conditions; unknown keys are kept in `extra`         |
 | missed readings, OL, footers, repeated rows   | left out, and said in `remarks`                      |
 
-The way of the data: file -> decode -> split (or excel) -> table -> columns -> rows -> times, pressures -> assemble.
+The way of the data: file -> decode -> split (or excel) -> table -> columns -> rows -> times, pressures
+-> assemble.
 The project's own recordings take a shorter way: file -> own.
 """
 

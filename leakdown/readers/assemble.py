@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -95,7 +96,8 @@ def _times(sheet: Sheet) -> Times:
     )
     seconds = seconds_column(sheet.table, sheet.time)
     if seconds is None:
-        return times
+        zero = times.seconds[sheet.rows.read[0]] if times.counted else 0.0
+        return replace(times, seconds=times.seconds - zero)
     more = [number.value(".") or 0.0 if (number := written(row.cell(seconds))) else 0.0 for row in rows]
     return Times(
         times.seconds + np.array(more), (*times.remarks, "minutes and seconds in two columns were added")

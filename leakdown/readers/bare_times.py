@@ -40,7 +40,7 @@ def plain_seconds(column: TimeColumn, values: NDArray[np.float64]) -> Times:
     unit = time_unit_s(column.options.time_unit) if column.options.time_unit else column.heading.time_s
     epoch = _epoch_unit(float(values.min()), unit)
     if epoch:
-        return Times((values - values[0]) * epoch, ("times read as a computer's clock",))
+        return Times((values - values[0]) * epoch, ("times read as a computer's clock",), True)
     if unit is not None:
         return Times(values * unit)
     return _unit_missing(column, values)
@@ -92,7 +92,9 @@ def _unit_missing(column: TimeColumn, values: NDArray[np.float64]) -> Times:
             else Times(np.round(values * DAY_S, 3), ("times read as fractions of a day",))
         )
     if fine and span < 2 and ((values > 20_000) & (values < 80_000)).all():
-        return Times(np.round((values - values[0]) * DAY_S, 3), ("times read as days of a spreadsheet",))
+        return Times(
+            np.round((values - values[0]) * DAY_S, 3), ("times read as days of a spreadsheet",), True
+        )
     if values.size <= 30 and span < 20:
         raise column.refuse(
             0, f"column {column.heading.name!r} has no time unit: seconds or minutes?", _ASK_UNIT

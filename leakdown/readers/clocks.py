@@ -37,10 +37,14 @@ class TimeColumn:
 
 @dataclass(frozen=True)
 class Times:
-    """seconds (n,) as read, not yet checked for order; what was understood, in words."""
+    """seconds (n,) as read, not yet checked for order; what was understood, in words.
+
+    counted: the zero is the first time of the column, so that it may move to the first reading.
+    """
 
     seconds: NDArray[np.float64]
     remarks: tuple[str, ...] = ()
+    counted: bool = False
 
 
 def stamped(column: TimeColumn, moments: list[Moment]) -> Times:
@@ -54,7 +58,7 @@ def stamped(column: TimeColumn, moments: list[Moment]) -> Times:
     seconds = np.array([m.seconds for m in moments])
     if not moments[0].zone:
         seconds += DAY_S * _days(column, [m.date or "" for m in moments])
-    return Times(seconds - seconds[0])
+    return Times(seconds - seconds[0], counted=True)
 
 
 def _days(column: TimeColumn, dates: list[str]) -> NDArray[np.float64]:
@@ -82,7 +86,7 @@ def counted(column: TimeColumn, clock: list[float]) -> Times:
     elif (steps < -half).any():
         seconds = seconds + DAY_S * np.cumsum(steps < -half)
         remarks = ("the clock passes midnight",)
-    return Times(seconds - seconds[0], remarks)
+    return Times(seconds - seconds[0], remarks, counted=True)
 
 
 def half_days(moments: list[Moment]) -> list[float]:

@@ -306,6 +306,8 @@ TIMES = [
     Good("minutes and seconds apart", "min,sec,kPa\n0,0,30\n0,30,29.5\n1,0,28\n", T, P, 1),
     Good("minutes, seconds apart", "min,sec,kPa\n0,0,30\n1,15,29.5\n2,30,28\n", [0, 75, 150], P, 1),
     Good("minutes and the same in seconds", "min,sec,kPa\n0,0,30\n0.5,30,29.5\n1,60,28\n", T, P, 1),
+    Good("clock, first reading missed",
+         "Clock,kPa\n14:04:30,-\n14:05:00,30\n14:05:30,29.5\n14:06:00,28\n", T, P, 1),
     Good("elapsed beside clock",
          "Clock,Elapsed (s),kPa\n14:05:00,0,30\n14:05:30,30,29.5\n14:06:00,60,28\n", T, P, 1),
     Good("elapsed in minutes beside clock",
