@@ -20,7 +20,7 @@ from leakdown.readers import big
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.own_rows import HEADER, OwnColumns, parsed_rows, whole_lines
 from leakdown.readers.own_write import write
-from leakdown.readers.preamble import Said, note_pair, settle
+from leakdown.readers.preamble import OWN_KEYS, Said, note_pair, settle
 from leakdown.readers.pressures import HIGHEST_BAROMETER_PA, HIGHEST_PA
 from leakdown.recording import Conditions, Recording
 
@@ -72,8 +72,12 @@ def _keys(head: str, source: str) -> Said:
         match = _KEY_LINE.fullmatch(line.strip())
         if match is None:
             continue
+        key, value = match.group(1), match.group(2).strip()
+        if key.lower().replace(" ", "_") not in OWN_KEYS:
+            said.extra.append((key, value))
+            continue
         try:
-            note_pair(said, match.group(1), match.group(2).strip(), strict=True)
+            note_pair(said, key, value, strict=True)
         except LeakdownError as error:
             raise InputError(error.what, where=f"{source}:{number}", remedy=error.remedy) from None
     try:
@@ -148,7 +152,7 @@ def _own_keys(said: Said) -> tuple[list[tuple[str, str]], dict[str, Any]]:
     notes: dict[str, Any] = {
         "by_hand": False,
         "unreadable": 0,
-        "unit": said.unit if said.unit in PRESSURE_PA else "kPa",
+        "unit": "kPa",
     }
     extra = []
     for key, value in said.extra:

@@ -12,7 +12,7 @@ import numpy as np
 
 from leakdown.errors import OutputError
 from leakdown.readers.own_rows import HEADER
-from leakdown.readers.preamble import known_key
+from leakdown.readers.preamble import OWN_KEYS
 from leakdown.recording import Conditions, Recording
 
 
@@ -78,7 +78,7 @@ def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
 
 def _plain_key(key: str) -> str:
     plain = " ".join(re.sub(r"[:=#]", " ", key).split()) or "note"
-    return f"{plain} as written" if known_key(plain) else plain
+    return f"{plain} as written" if plain.lower().replace(" ", "_") in OWN_KEYS else plain
 
 
 def _table(recording: Recording) -> str:

@@ -215,6 +215,10 @@ CONDITION = {
 }
 
 
+OWN_KEYS = frozenset(CONDITION) | {"volume_uncertainty"}
+"""The keys that an own recording must spell right; all others are kept as text."""
+
+
 def direction_named(text: str) -> Direction:
     """ "vacuum" or "pressure" of a direction as people name it. Raises LeakdownError."""
     first = plain(text).strip()

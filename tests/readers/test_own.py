@@ -54,7 +54,7 @@ _CONDITIONS = st.builds(
     note=st.none() | _WORDS,
     started=st.none() | st.just("2024-05-01T14:05:00+02:00"),
     unit=st.sampled_from(["kPa", "psi", "inHg"]),
-    extra=st.just(()) | st.just((("Owner", "J. Doe: second call"), ("saw", "red"))),
+    extra=st.just(()) | st.just((("Owner", "J. Doe: second call"), ("test", "no. 4"))),
 )
 
 
@@ -143,6 +143,13 @@ def test_a_key_that_cannot_be_read_is_refused_with_its_line(line: str, word: str
     with pytest.raises(InputError, match=word) as caught:
         _read(f"# note: x\n{line}\ntime_s,pressure_kpa\n0,40\n10,39\n")
     assert caught.value.where == "log.csv:2"
+
+
+def test_other_keys_are_kept_as_they_are() -> None:
+    text = "# test: no. 4\n# Temp: warm\n# unit: psi\ntime_s,pressure_kpa\n0,-40\n10,-39\n"
+    recording = _read(text)
+    assert recording.conditions.extra == (("test", "no. 4"), ("Temp", "warm"), ("unit", "psi"))
+    assert recording.pressure_pa.tolist() == [-40e3, -39e3]
 
 
 def test_raw_texts_are_counted_and_marks_kept() -> None:
