@@ -1,0 +1,85 @@
+"""One test as the comparison of several tests needs it: its analysis and the fitted problem behind it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from leakdown.estimate.analysis import Settings, analyse
+from leakdown.estimate.choose import choose
+from leakdown.estimate.inputs import ambient_pa, priors_of, temperature_corrected, temperature_k
+from leakdown.estimate.leak import Vessel
+from leakdown.estimate.model import HoldModel, Priors
+from leakdown.estimate.readings import Readings, prepare, without_spikes
+from leakdown.estimate.result import Analysis, Interval
+from leakdown.estimate.search import Found, search
+from leakdown.recording import Recording
+
+
+@dataclass(frozen=True)
+class Held:
+    """A test: `analysis`, and `found`, the best fit of its hold that the analysis rests on."""
+
+    analysis: Analysis
+    found: Found
+
+    @property
+    def inward(self) -> bool:
+        """True for a vacuum test."""
+        return self.found.model.inward
+
+    @property
+    def detected(self) -> bool:
+        """A leak was seen and could be sized."""
+        return self.analysis.leak is not None and self.analysis.leak.detected
+
+    @property
+    def tight(self) -> bool:
+        """The test could be read and no leak was seen."""
+        return self.analysis.leak is not None and not self.analysis.leak.detected
+
+    @property
+    def rate_pa_s(self) -> Interval:
+        """Loss at the quoted pressure; 0 to no bound when no size could be given."""
+        leak = self.analysis.leak
+        return leak.rate_pa_s if leak is not None else Interval(None, 0.0, float("inf"))
+
+    @property
+    def volume_m3(self) -> float | None:
+        """The volume under test as stated, or None."""
+        return self.analysis.used.volume_m3.value
+
+    def has(self, code: str) -> bool:
+        """Whether the analysis raised this flag."""
+        return any(flag.code == code for flag in self.analysis.flags)
+
+
+def held(recording: Recording, settings: Settings | None = None) -> Held:
+    """Analyse one recording and keep its fit. Raises what `analyse` raises."""
+    settings = settings or Settings()
+    analysis = analyse(recording, settings)
+    used, hold = analysis.used, analysis.hold
+    readings = _readings(analysis, hold.closed_s, hold.end_s)
+    priors = priors_of(readings, hold, used)  # type: ignore[arg-type]
+    vessel = Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient)
+    chosen = choose(_model(analysis, readings, settings.quote_pa, priors), settings.quote_pa, vessel)
+    return Held(analysis, chosen.found)
+
+
+def part_of(whole: Held, start_s: float, end_s: float) -> Found:
+    """The plain fit of a part of a hold (recording's clock), with the whole hold's priors."""
+    model = whole.found.model
+    readings = _readings(whole.analysis, start_s, end_s)
+    return search(_model(whole.analysis, readings, model.quote_pa, model.priors))
+
+
+def _readings(analysis: Analysis, start_s: float, end_s: float) -> Readings:
+    recording, used, hold = analysis.recording, analysis.used, analysis.hold
+    resolution = used.resolution_pa.value or 0.0
+    clean, _ = without_spikes(recording, resolution)
+    corrected, _ = temperature_corrected(clean.between(hold.closed_s, hold.end_s), used)
+    part = corrected.between(start_s, end_s)
+    return prepare(part.time_s - start_s, part.pressure_pa, resolution, recording.by_hand)
+
+
+def _model(analysis: Analysis, readings: Readings, quote_pa: float, priors: Priors) -> HoldModel:
+    return HoldModel(readings, ambient_pa(analysis.used), analysis.direction == "vacuum", quote_pa, priors)
