@@ -1,0 +1,266 @@
+"""Analysis -> Chart: which points, spans, marks and limits a decay chart shows. Draws nothing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from leakdown.estimate.result import Analysis
+from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.recording import Direction
+from leakdown.report.chart_data import Array, Chart, LimitLine, Note, Series, Span, Tone
+from leakdown.report.thin import thinned
+from leakdown.report.words import circuit_words, size_brief, verdict_word
+
+MOST_POINTS = 1200
+DENSE_FROM = 80
+_PHASE_WORDS = {
+    "zero": "zero",
+    "fill": "fill",
+    "stabilise": "settle",
+    "hold": "hold",
+    "vent": "vent",
+    "other": "",
+}
+
+
+class _Axes:
+    """Chart units of one chart: the user's pressure unit, seconds or minutes, each test's time origin."""
+
+    def __init__(self, analyses: Sequence[Analysis]) -> None:
+        self.unit = analyses[0].recording.conditions.unit
+        self.alone = len(analyses) == 1
+        ends = [
+            float(a.recording.time_s[-1] if self.alone else a.hold.end_s - a.hold.closed_s) for a in analyses
+        ]
+        self.minutes = max(ends) > 900.0
+        self.direction = {a.direction for a in analyses}
+
+    def origin_s(self, analysis: Analysis) -> float:
+        """Alone, a test keeps its own clock; together, all start when the valve was shut."""
+        return 0.0 if self.alone else analysis.hold.closed_s
+
+    def x(self, time_s: Array | float, analysis: Analysis) -> Array:
+        return (np.asarray(time_s, dtype=float) - self.origin_s(analysis)) / (60.0 if self.minutes else 1.0)
+
+    def y(self, pressure_pa: Array | float) -> Array:
+        return np.asarray(pressure_pa, dtype=float) / PRESSURE_PA[self.unit]
+
+    @property
+    def x_title(self) -> str:
+        unit = "min" if self.minutes else "s"
+        return f"Time ({unit})" if self.alone else f"Time since the valve was shut ({unit})"
+
+    @property
+    def y_title(self) -> str:
+        return f"Gauge pressure ({self.unit})"
+
+
+def decay_chart(*analyses: Analysis, names: Sequence[str] = ()) -> Chart:
+    """The decay of one test, or of several on one chart (pressure and vacuum mirrored, before and after).
+
+    names: what to call each test (default: its direction, earlier tests of a direction "before").
+    All tests are drawn in the first one's pressure unit. Raises ValueError without a test.
+    """
+    if not analyses:
+        raise ValueError("a chart needs at least one analysis")
+    axes = _Axes(analyses)
+    tones = _tones(analyses)
+    labels = list(names) or [_name(a, tone) for a, tone in zip(analyses, tones, strict=True)]
+    series = tuple(
+        s for a, tone, name in zip(analyses, tones, labels, strict=True) for s in _series(a, axes, tone, name)
+    )
+    limits = _limit_lines(analyses, axes)
+    x_range, y_range = _ranges(series, limits, axes)
+    only = analyses[0] if axes.alone else None
+    return Chart(
+        title=_title(analyses),
+        subtitle=tuple(
+            ("" if axes.alone else f"{name}: {verdict_word(a)}, ") + size_brief(a)
+            for a, name in zip(analyses, labels, strict=True)
+        ),
+        x_title=axes.x_title,
+        y_title=axes.y_title,
+        x_range=x_range,
+        y_range=y_range,
+        series=series,
+        spans=_spans(only, axes, x_range) if only else (),
+        notes=_notes(only, axes) if only else (),
+        limits=limits,
+        zero_label="open air",
+    )
+
+
+def residual_chart(analysis: Analysis) -> Chart:
+    """Readings minus fitted curve, with the curve's 95 % band about zero."""
+    axes = _Axes([analysis])
+    tone = analysis.direction
+    t, r = analysis.residual_time_s, analysis.residual_pa
+    series = []
+    if t.size:
+        keep = thinned(t, r, MOST_POINTS)
+        curve = analysis.curve
+        if curve is not None:
+            low, high = axes.y(curve.low_pa - curve.pressure_pa), axes.y(curve.high_pa - curve.pressure_pa)
+            x = axes.x(curve.time_s, analysis)
+            series.append(
+                Series("band", tone, "95 % band of the fitted decay", x, np.zeros(x.size), low, high)
+            )
+        dense = t.size > DENSE_FROM
+        series.append(
+            Series(
+                "readings",
+                tone,
+                "reading minus fitted decay",
+                axes.x(t[keep], analysis),
+                axes.y(r[keep]),
+                dense=dense,
+            )
+        )
+    x_range, y_range = _ranges(tuple(series), (), axes)
+    title = f"Difference ({axes.unit})"
+    return Chart(
+        "What the curve leaves over",
+        (),
+        axes.x_title,
+        title,
+        x_range,
+        y_range,
+        tuple(series),
+        height_ratio=0.2,
+    )
+
+
+def _title(analyses: Sequence[Analysis]) -> str:
+    first = analyses[0]
+    circuit = circuit_words(first.circuit).capitalize()
+    if len(analyses) == 1:
+        return f"{circuit}, {first.direction} test: {verdict_word(first)}"
+    directions = " and ".join(sorted({a.direction for a in analyses}))
+    return f"{circuit}, {directions} tests"
+
+
+def _tones(analyses: Sequence[Analysis]) -> list[Tone]:
+    earlier: dict[Direction, Tone] = {"pressure": "pressure-earlier", "vacuum": "vacuum-earlier"}
+    last = {a.direction: i for i, a in enumerate(analyses)}
+    return [a.direction if last[a.direction] == i else earlier[a.direction] for i, a in enumerate(analyses)]
+
+
+def _name(analysis: Analysis, tone: Tone) -> str:
+    return f"{analysis.direction} before" if tone.endswith("earlier") else analysis.direction
+
+
+def _series(analysis: Analysis, axes: _Axes, tone: Tone, name: str) -> list[Series]:
+    recording = analysis.recording
+    if not axes.alone:  # side by side, only the part that is compared
+        recording = recording.between(analysis.hold.closed_s, analysis.hold.end_s)
+    keep = thinned(recording.time_s, recording.pressure_pa, MOST_POINTS)
+    who = "" if axes.alone else f"{name}: "
+    series = []
+    curve = analysis.curve
+    x_curve = axes.x(curve.time_s, analysis) if curve else np.zeros(0)
+    if curve:
+        series.append(
+            Series(
+                "band",
+                tone,
+                f"{who}95 % band",
+                x_curve,
+                axes.y(curve.pressure_pa),
+                axes.y(curve.low_pa),
+                axes.y(curve.high_pa),
+            )
+        )
+    x, y = axes.x(recording.time_s[keep], analysis), axes.y(recording.pressure_pa[keep])
+    end = "" if axes.alone or curve else name
+    dense = recording.time_s.size > DENSE_FROM
+    series.append(Series("readings", tone, f"{who}readings", x, y, end_label=end, dense=dense))
+    if curve:
+        end = "" if axes.alone else name
+        series.append(
+            Series("fit", tone, f"{who}fitted decay", x_curve, axes.y(curve.pressure_pa), end_label=end)
+        )
+    return series
+
+
+def _limit_lines(analyses: Sequence[Analysis], axes: _Axes) -> tuple[LimitLine, ...]:
+    """One line per different limit: from its start pressure to the level that must remain."""
+    lines: dict[tuple[str, str], LimitLine] = {}
+    for a in analyses:
+        limit = a.verdict.limit if a.verdict else None
+        if limit is None or limit.kind != "drop":
+            continue
+        sign = -1.0 if a.direction == "vacuum" else 1.0
+        zero = a.hold.zero.offset_pa if a.hold.zero.source == "measured" else 0.0
+        start = abs(a.hold.start_pa) if limit.start_pa is None else limit.start_pa
+        begin = _begin_s(a, limit.start_pa, sign, zero)
+        if begin is None:
+            continue
+        remains = max(start - limit.drop_pa, 0.0)
+        y = axes.y(np.array([sign * start + zero, sign * remains + zero]))
+        x = axes.x(np.array([begin, begin + limit.time_s]), a)
+        label = f"limit: {show_pressure(remains, axes.unit)} left {limit.time_s:g} s later"
+        away = a.verdict is not None and a.verdict.word != "pass"
+        line = LimitLine((float(x[0]), float(x[1])), (float(y[0]), float(y[1])), label, away)
+        lines.setdefault((a.direction, limit.text), line)
+    return tuple(lines.values())
+
+
+def _begin_s(analysis: Analysis, start_pa: float | None, sign: float, zero_pa: float) -> float | None:
+    """When the limit's clock starts: as the hold falls through its start pressure.
+
+    A hold that starts lower is carried back along its exponential; None when it has none. A hold that
+    never falls so far is compared from its own start.
+    """
+    hold = analysis.hold
+    if start_pa is None:
+        return hold.start_s
+    if abs(hold.start_pa) < start_pa:
+        tau = analysis.time_constant_s
+        back_s = tau * math.log(start_pa / abs(hold.start_pa)) if tau and hold.start_pa else math.inf
+        return hold.start_s - back_s if back_s <= hold.end_s - hold.start_s else None
+    part = analysis.recording.between(hold.start_s, hold.end_s)
+    below = np.flatnonzero(sign * (part.pressure_pa - zero_pa) <= start_pa)
+    return float(part.time_s[below[0]]) if below.size else hold.start_s
+
+
+def _ranges(
+    series: tuple[Series, ...], limits: tuple[LimitLine, ...], axes: _Axes
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    xs = [s.x for s in series if s.x.size] or [np.array([0.0, 1.0])]
+    ys = [np.concatenate([v for v in (s.y, s.y_low, s.y_high) if v is not None]) for s in series if s.y.size]
+    y = np.concatenate([*ys, *(np.array(line.y) for line in limits), np.zeros(1)])
+    left, right = min(float(x.min()) for x in xs), max(float(x.max()) for x in xs)
+    span = max(right - left, 1e-9)
+    # a limit far beyond the hold is cut off: the decay itself must stay readable
+    right = max([right, *(min(line.x[1], left + 2.2 * span) for line in limits)])
+    left = min([left, *(max(line.x[0], left - 0.25 * span) for line in limits)])
+    pad = 0.02 * (right - left)
+    labelled = any(s.end_label for s in series)
+    low, high = float(y.min()), float(y.max())
+    room = max(high - low, 1e-9)
+    above, below = (0.12, 0.12) if low < 0 < high else (0.14, 0.04) if high > 0 else (0.08, 0.10)
+    return (left - pad, right + (8.0 if labelled else 1.5) * pad), (low - below * room, high + above * room)
+
+
+def _spans(analysis: Analysis, axes: _Axes, x_range: tuple[float, float]) -> tuple[Span, ...]:
+    room = x_range[1] - x_range[0]
+    spans = []
+    for phase in analysis.hold.phases:
+        start, end = (float(v) for v in axes.x(np.array([phase.start_s, phase.end_s]), analysis))
+        word = _PHASE_WORDS[phase.name]
+        fits = end - start > 0.013 * max(len(word), 4) * room
+        spans.append(Span(phase.name, start, end, word if fits else "", phase.name == "hold"))
+    return tuple(spans)
+
+
+def _notes(analysis: Analysis, axes: _Axes) -> tuple[Note, ...]:
+    marks = analysis.recording.marks
+    unit = "min" if axes.minutes else "s"
+    notes = []
+    for number, mark in enumerate(marks, start=1):
+        x = float(axes.x(mark.time_s, analysis))
+        notes.append(Note(x, number, f"{significant(x)} {unit}: {mark.text}"))
+    return tuple(notes)

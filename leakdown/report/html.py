@@ -1,0 +1,66 @@
+"""Small pieces of HTML. Every text that comes in is data and is escaped here, once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from leakdown.report.facts import Fact
+
+SYMBOLS = {
+    "pass": '<path d="M5 17l8 8L27 8" fill="none" stroke="#fff" stroke-width="4.5"/>',
+    "fail": '<path d="M7 7l18 18M25 7L7 25" fill="none" stroke="#fff" stroke-width="4.5"/>',
+    "undecided": '<path d="M6 12h20M6 20h20" fill="none" stroke="#fff" stroke-width="4.5" stroke-dasharray="8 4"/>',
+}
+_SOURCES = ("given", "measured", "inferred", "assumed")
+
+
+def text(value: str) -> str:
+    """User's text as HTML text, without control characters."""
+    return escape("".join(c if c.isprintable() else " " for c in value), quote=True)
+
+
+def symbol(role: str) -> str:
+    """The shape beside a verdict's word, which tells verdicts apart without colour."""
+    return f'<svg viewBox="0 0 32 32" aria-hidden="true">{SYMBOLS[role]}</svg>'
+
+
+def items(sentences: Iterable[str], kind: str = "ul", css: str = "") -> str:
+    """A list; "" when there is nothing to list."""
+    body = "".join(f"<li>{text(s)}</li>" for s in sentences)
+    attribute = f' class="{css}"' if css else ""
+    return f"<{kind}{attribute}>{body}</{kind}>" if body else ""
+
+
+def number_cards(facts: Sequence[Fact]) -> str:
+    """Facts as a row of large figures."""
+    cells = []
+    for fact in facts:
+        span = fact.span if not fact.span or fact.span.startswith("at most") else f"95 % sure: {fact.span}"
+        lines = [f'<span class="value">{text(fact.value)}</span>']
+        lines += [f'<span class="span">{text(span)}</span>'] if span else []
+        lines += [f'<span class="note">{text(fact.note)}</span>'] if fact.note else []
+        cells.append(f"<div><dt>{text(fact.what)}</dt><dd>{''.join(lines)}</dd></div>")
+    return f'<dl class="numbers">{"".join(cells)}</dl>' if cells else ""
+
+
+def fact_table(facts: Sequence[Fact], head: tuple[str, str, str]) -> str:
+    """Facts as a table of three columns; the last says where a value came from or what it means."""
+    rows = []
+    for fact in facts:
+        value = f"{fact.value}, {fact.span}" if fact.span else fact.value
+        note = text(fact.note)
+        if fact.note in _SOURCES:
+            note = f'<span class="source {fact.note}">{note}</span>'
+        rows.append(f'<tr><th scope="row">{text(fact.what)}</th><td>{text(value)}</td><td>{note}</td></tr>')
+    heads = "".join(f'<th scope="col">{text(h)}</th>' for h in head)
+    return f"<table><thead><tr>{heads}</tr></thead><tbody>{''.join(rows)}</tbody></table>" if rows else ""
+
+
+def plain_table(head: Sequence[str], rows: Iterable[Sequence[str]], caption: str = "", css: str = "") -> str:
+    """Rows of text."""
+    heads = "".join(f'<th scope="col">{text(h)}</th>' for h in head)
+    body = "".join("<tr>" + "".join(f"<td>{text(c)}</td>" for c in row) + "</tr>" for row in rows)
+    title = f"<caption>{text(caption)}</caption>" if caption else ""
+    attribute = f' class="{css}"' if css else ""
+    return f"<table{attribute}>{title}<thead><tr>{heads}</tr></thead><tbody>{body}</tbody></table>"

@@ -1,0 +1,37 @@
+"""Colours, marker shapes and line styles, once for page and picture.
+
+The hues keep apart for colour-blind readers (Okabe and Ito 2008 palette, darkened for contrast on white);
+direction and earlier/later differ in marker and dash as well, so a grey print says the same.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from leakdown.report.chart_data import Tone
+
+INK = "#1d2329"
+QUIET = "#59636e"
+GRID = "#e3e6e9"
+SHADE = "#f1f3f5"
+SHADE_STRONG = "#e4e9ee"
+LIMIT = "#8c1c13"
+
+
+@dataclass(frozen=True)
+class Look:
+    """How one test is drawn."""
+
+    colour: str
+    marker: Literal["circle", "square", "circle-open", "square-open"]
+    dash: Literal["solid", "dash"]
+    band: str
+
+
+LOOKS: dict[Tone, Look] = {
+    "pressure": Look("#005f99", "circle", "solid", "#9cc6e0"),
+    "vacuum": Look("#b34a00", "square", "dash", "#f0c29c"),
+    "pressure-earlier": Look("#6d7884", "circle-open", "dash", "#d2d7dc"),
+    "vacuum-earlier": Look("#6d7884", "square-open", "dash", "#d2d7dc"),
+}

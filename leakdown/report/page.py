@@ -1,0 +1,117 @@
+"""Analysis -> the report page: what was found first, then the chart, then all that stands behind it."""
+
+from __future__ import annotations
+
+from leakdown import __version__
+from leakdown.estimate.result import Analysis
+from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
+from leakdown.report.chart import decay_chart, residual_chart
+from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.report.html import fact_table, items, number_cards, symbol, text
+from leakdown.report.readings_table import readings_table
+from leakdown.report.scale import limit_scale
+from leakdown.report.shell import Drawn, figure, page
+from leakdown.report.words import circuit_words, size_sentence, size_title, verdict_sentence, verdict_word
+
+TITLE = "Crankcase and fuel-system pressure/vacuum test"
+
+
+def analysis_page(analysis: Analysis) -> str:
+    """One self-contained HTML file of one test."""
+    drawings = chart_drawings(analysis)
+    parts = [
+        header(analysis),
+        verdict_block(analysis),
+        _numbers(analysis),
+        _flags(analysis),
+        "<h2>Decay</h2>" + figure(drawings[0]),
+        *("<h2>What the curve leaves over</h2>" + figure(d) for d in drawings[1:]),
+        _inputs(analysis),
+        readings_table(analysis.recording),
+        closing(analysis),
+    ]
+    source = analysis.recording.source
+    return page(f"{TITLE}: {source}" if source else TITLE, "\n".join(p for p in parts if p), drawings)
+
+
+def header(analysis: Analysis) -> str:
+    """Title and what was tested."""
+    c = analysis.recording.conditions
+    what = f"{circuit_words(analysis.circuit).capitalize()}, {analysis.direction} test"
+    details = [what, analysis.recording.source, c.started or "", f"gauge {c.gauge}" if c.gauge else ""]
+    line = " &middot; ".join(text(d) for d in details if d)
+    note = f"<p>{text(c.note)}</p>" if c.note else ""
+    return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{note}"
+
+
+def verdict_block(analysis: Analysis) -> str:
+    """The word, the size, the reason, and the measured interval beside the limit."""
+    verdict = analysis.verdict
+    role = verdict.word if verdict else "undecided"
+    unit = analysis.recording.conditions.unit
+    return (
+        f'<section class="verdict {role}" aria-label="Verdict">'
+        f'<div class="word">{symbol(role)}<span>{verdict_word(analysis)}</span></div>'
+        f'<p class="found">{text(size_sentence(analysis))}</p>'
+        f'<div class="why"><p>{text(verdict_sentence(analysis))}</p>{limit_scale(verdict, unit)}</div></section>'
+    )
+
+
+def _numbers(analysis: Analysis) -> str:
+    cards = number_cards(size_facts(analysis))
+    more = fact_table(judgement_facts(analysis), ("What", "Result", ""))
+    if not cards and not more:
+        return ""
+    return f"<section><h2>{text(size_title(analysis))}</h2>{cards}{more}</section>"
+
+
+def _flags(analysis: Analysis) -> str:
+    listed = items((flag.text for flag in analysis.flags), css="flags")
+    return f"<section><h2>Mind before you rely on it</h2>{listed}</section>" if listed else ""
+
+
+def chart_drawings(analysis: Analysis) -> tuple[Drawn, ...]:
+    """The decay chart, and what the fitted curve leaves over where there is one."""
+    chart = decay_chart(analysis)
+    said = f"Decay chart. {chart.title}; {size_sentence(analysis)}"
+    key = items((f"{note.text}" for note in chart.notes), "ol")
+    caption = (
+        "Points: readings. Line: fitted decay, with its 95 % band." if analysis.curve else "Points: readings."
+    )
+    caption += " Darker ground: the hold that was used."
+    drawings = [Drawn("decay", chart, said, caption + (f"<br>Done during the test:{key}" if key else ""))]
+    if analysis.residual_time_s.size:
+        caption = (
+            "Readings minus the fitted decay. Scattered evenly about zero, the curve fits; "
+            "a wave or a trend means something else happened."
+        )
+        drawings.append(
+            Drawn("leftover", residual_chart(analysis), "Residuals of the fit", caption, low=True)
+        )
+    return tuple(drawings)
+
+
+def _inputs(analysis: Analysis) -> str:
+    c = analysis.recording.conditions
+    extra = [
+        Fact("In this test", ", ".join(c.includes)) if c.includes else None,
+        Fact("Blanked off", ", ".join(c.blocked)) if c.blocked else None,
+    ]
+    used = (*used_facts(analysis), *(f for f in extra if f))
+    return (
+        '<section><div class="two"><div class="block"><h2>Which readings</h2>'
+        f"{fact_table(hold_facts(analysis), ('What', 'Value', 'How'))}</div>"
+        f'<div class="block"><h2>Given and assumed</h2>{fact_table(used, ("What", "Value", "Source"))}</div></div>'
+        f"{items(analysis.recording.remarks)}</section>"
+    )
+
+
+def closing(analysis: Analysis) -> str:
+    """What the test leaves open, the cautions, and whose word comes first."""
+    return (
+        '<div class="two"><section class="block"><h2>What this test leaves open</h2>'
+        f"{items(limits_of_test(analysis))}</section>"
+        f'<section class="block"><h2>Cautions</h2>{items(work_cautions(analysis))}</section></div>'
+        f'<p class="authority">{text(AUTHORITY)}</p>'
+        f"<footer>leakdown {text(__version__)}. This page holds everything it shows and asks no network.</footer>"
+    )

@@ -1,0 +1,264 @@
+"""Chart -> PNG, PDF or SVG. The only importer of matplotlib; needs no browser and no display."""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import matplotlib as mpl
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+
+from leakdown.errors import OutputError, UsageError
+from leakdown.report.chart_data import Chart, Series
+from leakdown.report.look import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.wrap import clean
+
+_KINDS = (".png", ".pdf", ".svg")
+_WIDTH_IN = 8.0
+_ROLE_WORDS = {"fit": "fitted decay", "readings": "readings", "band": "95 % band"}
+_SETTINGS: dict[Any, Any] = {
+    "font.family": "DejaVu Sans",  # comes with matplotlib: the same on every machine
+    "font.size": 11.5,
+    "text.parse_math": False,  # a mark with two dollar signs is text, not a formula
+    "axes.edgecolor": QUIET,
+    "axes.labelcolor": INK,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "leakdown",
+    "pdf.fonttype": 42,
+}
+
+
+def save(chart: Chart, path: str | Path) -> None:
+    """Write the chart; the kind follows from the name. Raises UsageError, OutputError."""
+    target = Path(path)
+    if target.suffix.lower() not in _KINDS:
+        raise UsageError(f"{target}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
+    content = picture(chart, target.suffix.lower()[1:])
+    try:
+        target.write_bytes(content)
+    except OSError as error:
+        raise OutputError(
+            f"cannot write: {error.strerror or error}",
+            where=str(target),
+            remedy="Choose another folder or free some space.",
+        ) from error
+
+
+def picture(chart: Chart, kind: str) -> bytes:
+    """The chart as a file's content; `kind` is "png", "pdf" or "svg". The same chart gives the same bytes."""
+    with mpl.rc_context(_SETTINGS):
+        figure = _figure(chart, headed=True)
+        out = io.BytesIO()
+        undated = {"png": {"Software": None}, "pdf": {"CreationDate": None}, "svg": {"Date": None}}[kind]
+        figure.savefig(out, format=kind, dpi=160, metadata=undated)
+    return out.getvalue()
+
+
+def inline_svg(chart: Chart, salt: str) -> str:
+    """The chart without its heading, as an <svg> element to put into a page.
+
+    salt: keeps the ids of several drawings in one page apart.
+    """
+    with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt}):
+        figure = _figure(chart, headed=False)
+        out = io.StringIO()
+        figure.savefig(
+            out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
+        )
+    text = out.getvalue()
+    return text[text.index("<svg") :].replace('id="', f'id="{salt}-', 1)
+
+
+def _figure(chart: Chart, headed: bool) -> Figure:
+    key = [line for n in chart.notes for line in _key_lines(n.number, n.text)] if headed else []
+    plot_in = _WIDTH_IN * chart.height_ratio
+    top_in = (0.55 + 0.22 * len(chart.subtitle) if headed else 0.08) + (0.27 if chart.spans else 0.08)
+    bottom_in = 0.9 + 0.2 * len(key) + (0.1 if key else 0.0)
+    height_in = plot_in + top_in + bottom_in
+    figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
+    FigureCanvasAgg(figure)
+    left, right = 0.1, 0.985
+    axes = figure.add_axes(
+        (left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in)
+    )
+    _frame(axes, chart)
+    _spans(axes, chart)
+    for series in chart.series:
+        _draw(axes, series)
+    _limits(axes, chart)
+    _notes(axes, chart)
+    _legend(figure, axes, chart, (left, (bottom_in - 0.9) / height_in))
+    if headed:
+        figure.text(left, 1.0 - 0.30 / height_in, clean(chart.title), size=16, weight="bold", va="center")
+        for row, line in enumerate(chart.subtitle):
+            figure.text(left, 1.0 - (0.58 + 0.22 * row) / height_in, _cut(line, 105), size=10.5, va="center")
+    for row, line in enumerate(reversed(key)):
+        figure.text(left, (0.12 + 0.2 * row) / height_in, line, size=9.5, va="baseline")
+    return figure
+
+
+def _key_lines(number: int, text: str) -> list[str]:
+    lines = textwrap.wrap(clean(text), 105)[:2] or [""]
+    return [f"{number}   {lines[0]}", *(f"     {line}" for line in lines[1:])]
+
+
+def _cut(text: str, most: int) -> str:
+    return text if len(text) <= most else text[: most - 3] + "..."
+
+
+def _frame(axes: Axes, chart: Chart) -> None:
+    axes.set_xlim(*chart.x_range)
+    axes.set_ylim(*chart.y_range)
+    axes.set_xlabel(chart.x_title)
+    axes.set_ylabel(chart.y_title)
+    axes.grid(True, color=GRID, linewidth=0.8)
+    axes.set_axisbelow(True)
+    axes.yaxis.set_major_locator(MaxNLocator(4 if chart.height_ratio < 0.3 else 7))
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+    axes.axhline(0.0, color=QUIET, linewidth=1.2, zorder=1.5)
+    if chart.zero_label:
+        inward = -2 if chart.y_range[1] < -chart.y_range[0] else 2
+        axes.annotate(
+            chart.zero_label,
+            (1.0, 0.0),
+            xycoords=("axes fraction", "data"),
+            xytext=(-3, -inward),
+            textcoords="offset points",
+            ha="right",
+            va="bottom" if inward < 0 else "top",
+            size=8.5,
+            color=QUIET,
+        )
+
+
+def _spans(axes: Axes, chart: Chart) -> None:
+    for span in chart.spans:
+        if not span.strong and span.name == "other":
+            continue
+        axes.axvspan(
+            span.start, span.end, color=SHADE_STRONG if span.strong else SHADE, linewidth=0, zorder=0
+        )
+        axes.axvline(span.end, color="white", linewidth=1.5, zorder=0.5)
+        if span.label:
+            middle = 0.5 * (span.start + span.end)
+            axes.annotate(
+                span.label,
+                (middle, 1.0),
+                xycoords=("data", "axes fraction"),
+                xytext=(0, 3),
+                textcoords="offset points",
+                ha="center",
+                va="bottom",
+                size=9.5,
+                color=INK if span.strong else QUIET,
+                weight="bold" if span.strong else "normal",
+            )
+
+
+def _draw(axes: Axes, series: Series) -> None:
+    look = LOOKS[series.tone]
+    if series.role == "band" and series.y_low is not None and series.y_high is not None:
+        axes.fill_between(
+            series.x, series.y_low, series.y_high, color=look.band, linewidth=0, label=series.label, zorder=2
+        )
+    elif series.role == "fit":
+        style = "-" if look.dash == "solid" else (0, (6, 2))
+        axes.plot(
+            series.x,
+            series.y,
+            color=look.colour,
+            linestyle=style,
+            linewidth=2.2,
+            label=series.label,
+            zorder=4,
+        )
+    elif series.role == "readings":
+        hollow = look.marker.endswith("open")
+        axes.plot(
+            series.x,
+            series.y,
+            linestyle="none",
+            marker="s" if look.marker.startswith("square") else "o",
+            markersize=2.2 if series.dense else 6.0,
+            markerfacecolor="white" if hollow else QUIET if series.dense else look.colour,
+            markeredgecolor=look.colour if hollow or not series.dense else QUIET,
+            markeredgewidth=0.5 if series.dense else 1.2,
+            alpha=0.75 if series.dense else 1.0,
+            label=series.label,
+            zorder=3,
+        )
+    if series.end_label and series.x.size:
+        axes.annotate(
+            clean(series.end_label),
+            (series.x[-1], series.y[-1]),
+            xytext=(6, 0),
+            textcoords="offset points",
+            va="center",
+            weight="bold",
+            color=look.colour,
+            size=11,
+        )
+
+
+def _limits(axes: Axes, chart: Chart) -> None:
+    for line in chart.limits:
+        axes.plot(line.x, line.y, color=LIMIT, linewidth=1.4, linestyle=(0, (2, 2)), zorder=5)
+        axes.plot(line.x[1:], line.y[1:], color=LIMIT, marker="D", markersize=7, zorder=6, linestyle="none")
+        left = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
+        axes.annotate(
+            line.label,
+            (line.x[1], line.y[1]),
+            xytext=(-8 if left else 8, 12 if (line.y[1] > 0) == line.label_away else -12),
+            textcoords="offset points",
+            ha="right" if left else "left",
+            va="center",
+            size=10,
+            color=LIMIT,
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5},
+            zorder=7,
+        )
+
+
+def _notes(axes: Axes, chart: Chart) -> None:
+    for note in chart.notes:
+        axes.axvline(note.x, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), zorder=2.5)
+        axes.annotate(
+            str(note.number),
+            (note.x, 0.96),
+            xycoords=("data", "axes fraction"),
+            ha="center",
+            va="center",
+            size=9.5,
+            weight="bold",
+            bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": INK, "linewidth": 1.0},
+            zorder=8,
+        )
+
+
+def _legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float]) -> None:
+    """One row under the plot; with several tests one entry for each kind of mark."""
+    handles, labels = axes.get_legend_handles_labels()
+    entries = dict(zip(labels, handles, strict=True))
+    if any(s.end_label for s in chart.series):
+        kinds = {s.role: s.label for s in reversed(chart.series)}
+        entries = {_ROLE_WORDS[role]: entries[label] for role, label in kinds.items() if label in entries}
+    if entries:
+        names = [clean(name) for name in entries]
+        figure.legend(
+            entries.values(),
+            names,
+            loc="lower left",
+            bbox_to_anchor=corner,
+            ncols=4,
+            frameon=False,
+            fontsize=9.5,
+        )

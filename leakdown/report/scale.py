@@ -1,0 +1,36 @@
+"""The verdict as a picture in words' place: the measured interval beside the limit, on one scale."""
+
+from __future__ import annotations
+
+from html import escape
+
+from leakdown.estimate.result import Verdict
+from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
+
+
+def limit_scale(verdict: Verdict | None, unit: str) -> str:
+    """HTML of the scale; "" when nothing was measured. `unit`: the user's pressure unit."""
+    if verdict is None or verdict.measured is None:
+        return ""
+    limit = verdict.limit
+    if limit.kind == "drop":
+        factor, what = 1.0 / PRESSURE_PA[unit], f"{unit} lost in {limit.time_s:g} s"
+        allowed = limit.drop_pa * factor
+    else:
+        # a rate in a verdict is already that at 20 degC
+        factor, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min"
+        allowed = limit.rate_pa_m3_s * factor
+    low, high = verdict.measured.low * factor, verdict.measured.high * factor
+    end = max(1.35 * allowed, 1.1 * high)
+    at = 100.0 * allowed / end
+    side = f"left:{at:.2f}%" if at < 60 else f"right:{100 - at:.2f}%"
+    words = f"Measured {significant(low)} to {significant(high)}, limit {significant(allowed)} {what}"
+    return (
+        f'<div class="scale" role="img" aria-label="{escape(words, quote=True)}"><div class="track">'
+        f'<div class="allowed" style="width:{at:.2f}%"></div>'
+        f'<div class="seen" style="left:{100 * low / end:.2f}%;width:{100 * (high - low) / end:.2f}%"></div>'
+        f'<div class="mark" style="left:{at:.2f}%"></div>'
+        f'<div class="at" style="{side}">limit {significant(allowed)}</div></div>'
+        f'<div class="ends"><span>0</span><span>bar: measured, {significant(low)} to {significant(high)} '
+        f"{escape(what)}</span><span>{significant(end, 2)}</span></div></div>"
+    )

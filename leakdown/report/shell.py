@@ -1,0 +1,76 @@
+"""The page around a report: one self-contained HTML file that asks no network for anything."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from html import escape
+from importlib import resources
+from string import Template
+
+from leakdown.report.chart_data import Chart
+from leakdown.report.figures import CONFIG, figure_json
+from leakdown.report.picture import inline_svg
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A chart with its place in a page: `name` is its id there; `caption` is HTML; `low` is a flat plot."""
+
+    name: str
+    chart: Chart
+    alternative: str
+    caption: str
+    low: bool = False
+
+
+def page(title: str, body: str, drawings: tuple[Drawn, ...]) -> str:
+    """The whole file. body: HTML that holds the figures; everything in it must be escaped already."""
+    library, script = _asset("plotly-basic.min.js"), _asset("page.js")
+    charts = ", ".join(
+        f'{{"id": {json.dumps(d.name)}, "config": {json.dumps(CONFIG)}, "figure": {figure_json(d.chart)}}}'
+        for d in drawings
+    )
+    return Template(_asset("page.html")).substitute(
+        policy=_policy(library, script),
+        title=escape(title),
+        style=_asset("page.css"),
+        body=body,
+        charts=f"[{charts}]",
+        library=library,
+        script=script,
+    )
+
+
+def figure(drawn: Drawn) -> str:
+    """A <figure>: the live chart for a screen, the still one for paper and wherever scripts do not run."""
+    size = "low" if drawn.low else "tall"
+    return (
+        f'<figure><div class="chart" role="img" aria-label="{escape(drawn.alternative, quote=True)}">'
+        f'<div class="live {size}" id="{escape(drawn.name, quote=True)}"></div>'
+        f'<div class="still" aria-hidden="true">{inline_svg(drawn.chart, drawn.name)}</div></div>'
+        f"<figcaption>{drawn.caption}</figcaption></figure>"
+    )
+
+
+def _policy(*scripts: str) -> str:
+    """Content security policy: no network at all, no script but the two that stand in the file."""
+    hashes = " ".join(f"'sha256-{_digest(script)}'" for script in scripts)
+    return (
+        f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data: blob:; "
+        "base-uri 'none'; form-action 'none'"
+    )
+
+
+@lru_cache(maxsize=4)
+def _digest(script: str) -> str:
+    return base64.b64encode(hashlib.sha256(script.encode("utf-8")).digest()).decode("ascii")
+
+
+@lru_cache(maxsize=8)
+def _asset(name: str) -> str:
+    # read_text turns line ends into \n, as a browser does before it hashes a script
+    return resources.files("leakdown.report").joinpath("assets", name).read_text("utf-8")
