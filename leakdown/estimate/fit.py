@@ -44,11 +44,13 @@ def least_squares(
     upper: Array,
     tolerance: float = 1e-9,
     most_iterations: int = 200,
+    negligible: float = 0.0,
 ) -> Fit:
     """Minimise the sum of squares of `function` within lower <= parameters <= upper.
 
-    Converged means: the relative fall of chi2 still to be had is below `tolerance` by the linear
-    prediction at an undamped step. Never raises for a bad problem; returns `converged` False.
+    Converged means: the fall of chi2 still to be had is below `tolerance` of it (or below `negligible`,
+    for residuals in standard deviations that a model can meet exactly) by the linear prediction at an
+    undamped step, or three steps in a row brought less. Never raises for a bad problem; returns `converged` False.
     """
     x = np.clip(np.asarray(start, dtype=float), lower, upper)
     try:
@@ -60,14 +62,15 @@ def least_squares(
         free = _free(x, jac.T @ r, lower, upper)
         step, promised = _undamped(jac, r, free)
         inside = np.all((x + step >= lower) & (x + step <= upper))
-        if not free.any() or (inside and promised <= tolerance * max(chi2, 1e-30)):
+        little = max(tolerance * chi2, negligible, 1e-39)
+        if not free.any() or (inside and promised <= little):
             return _ended(x, r, jac, lower, upper, iteration)
         moved = _try_steps(function, x, r, jac, free, lower, upper, damping, chi2)
         if moved is None:
-            still = promised <= 1e3 * tolerance * max(chi2, 1e-30)
+            still = promised <= 1e3 * little
             return _ended(x, r, jac, lower, upper, iteration, None if still else "no step improves the fit")
         x, r, jac, damping, new_chi2 = moved
-        quiet = quiet + 1 if chi2 - new_chi2 <= tolerance * max(chi2, 1e-30) else 0
+        quiet = quiet + 1 if chi2 - new_chi2 <= little else 0
         if quiet == 3:
             return _ended(x, r, jac, lower, upper, iteration)
         chi2 = new_chi2

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from leakdown.estimate.hold import Window
 from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Flag, Hold, LeakEstimate, Used
+from leakdown.estimate.result import Flag, Hold, LeakEstimate, Used, Verdict
 from leakdown.estimate.shape import Odd
 from leakdown.quantities import show_pressure
 from leakdown.recording import Recording
@@ -16,6 +18,11 @@ ODD_SHAPES = {
         "levels-off",
         "The decay levels off near {level} instead of going on to zero: a leak that closes (reseats) at "
         "that pressure.{vapour} The size holds above that pressure only.",
+    ),
+    "creep": (
+        "creep",
+        "A part of the loss dies out over tens of seconds: soft hose or rubber still giving way.{vapour} "
+        "Its part was taken off the leak. Hold longer after pumping up, or use stiffer hose.",
     ),
     "growth-up": (
         "leak-grows",
@@ -29,6 +36,7 @@ ODD_SHAPES = {
     ),
 }
 VAPOUR = " Under vacuum, fuel vapour from a wet case does the same: dry the case, wait, repeat; vapour shrinks, a leak does not."
+_DRIFT_LOOKALIKE_PA_MIN = 250.0  # half a kelvin a minute at 150 kPa absolute
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,7 @@ class Seen:
     spikes: int
     circuit_given: bool
     temperature_range_k: float | None
+    verdict: Verdict | None
 
 
 def all_flags(seen: Seen) -> tuple[Flag, ...]:
@@ -92,12 +101,13 @@ def _about_shape(seen: Seen) -> list[Flag]:
             )
         )
         return flags
-    growth = "growth-up" if seen.odd.size > 0 else "growth-down"
-    code, text = ODD_SHAPES["opening" if seen.odd.name == "opening" else growth]
+    name = seen.odd.name
+    if name == "growth":
+        name = "growth-up" if seen.odd.size > 0 else "growth-down"
+    code, text = ODD_SHAPES[name]
     opening = seen.leak.opening_pa if seen.leak else None
-    level = (
-        show_pressure(opening, seen.recording.conditions.unit) if opening is not None else "the end pressure"
-    )
+    unit = seen.recording.conditions.unit
+    level = show_pressure(opening, unit) if opening is not None else "the end pressure"
     vapour = VAPOUR if seen.recording.direction == "vacuum" else ""
     flags.append(Flag(code, text.format(level=level, vapour=vapour)))
     return flags
@@ -168,6 +178,14 @@ def _about_gauge(seen: Seen) -> list[Flag]:
                 f"The gauge reads {show_pressure(zero.offset_pa, unit)} open to air; this was taken off.",
             )
         )
+    readings = seen.recording.pressure_pa
+    if readings.size > 60 and float(np.ptp(readings)) == 0.0:
+        flags.append(
+            Flag(
+                "frozen",
+                "Every reading is the same, to the last digit: is the gauge alive? Press on the hose and look.",
+            )
+        )
     if seen.spikes:
         flags.append(Flag("spikes", f"{seen.spikes} lone readings far from their neighbours were left out."))
     caution = caution_pa(seen.recording.conditions.circuit or "crankcase", seen.recording.direction)
@@ -184,14 +202,36 @@ def _about_gauge(seen: Seen) -> list[Flag]:
     return flags
 
 
+def _nothing_seen(seen: Seen, leak: LeakEstimate) -> list[Flag]:
+    """No loss: the connection has still to be proven, and the test may have been too short to see one."""
+    flags = [
+        Flag(
+            "connection-not-proven",
+            "No loss was seen. A kinked hose, a shut valve or a frozen gauge looks the same: crack a blank "
+            "open at the end and see the reading fall, or count the pump strokes.",
+        )
+    ]
+    least = leak.detection_rate_pa_s * 60.0
+    if least > 0.1 * abs(seen.hold.start_pa):
+        smallest = show_pressure(least, seen.recording.conditions.unit)
+        text = f"This hold could only have shown a loss above about {smallest} a minute. Hold longer, or read a finer gauge."
+        flags.append(Flag("too-short", text))
+    return flags
+
+
 def _about_leak(seen: Seen) -> list[Flag]:
-    flags = []
-    if seen.converged and seen.leak is not None and not seen.leak.detected and seen.rising_sigmas <= 4.0:
+    flags: list[Flag] = []
+    if seen.leak is None:
+        return flags
+    if not seen.leak.detected and seen.rising_sigmas <= 4.0:
+        flags.extend(_nothing_seen(seen, seen.leak))
+    steady = seen.temperature_range_k is None and seen.leak.detected
+    if steady and (seen.leak.rate_pa_s.value or 0.0) * 60.0 < _DRIFT_LOOKALIKE_PA_MIN:
         flags.append(
             Flag(
-                "connection-not-proven",
-                "No loss was seen. A kinked hose, a shut valve or a frozen gauge looks the same: crack a "
-                "blank open at the end and see the reading fall, or count the pump strokes.",
+                "temperature-drift-possible",
+                "So small a loss is also what cooling or warming by half a degree a minute would do. Let the engine "
+                "come to room temperature and repeat, or log the temperature.",
             )
         )
     if seen.fast:

@@ -6,7 +6,7 @@ more slowly, so a fall that suddenly quickens is a vent, a slip or a hand on the
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,6 +63,20 @@ def find(recording: Recording, resolution_pa: float, given: tuple[float, float] 
     zero = _zero(t, p, size, start, end, resolution_pa)
     signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
     return Window(float(t[start]), float(t[end]), _phases(t, size, start, end), zero, signed, several)
+
+
+def longer_side(window: Window, after_closing_s: float, change_pa: float) -> Window:
+    """The window cut at a step found later, `after_closing_s` into it; the longer part is kept."""
+    at = window.closed_s + after_closing_s
+    step = Step(at, change_pa)
+    first = at - window.closed_s >= window.end_s - at
+    closed, end = (window.closed_s, at - 1e-6) if first else (at, window.end_s)
+    phases = tuple(_cut(phase, closed, end) for phase in window.phases)
+    return replace(window, closed_s=closed, end_s=end, phases=phases, steps=(*window.steps, step))
+
+
+def _cut(phase: Phase, closed_s: float, end_s: float) -> Phase:
+    return Phase("hold", closed_s, end_s) if phase.name == "hold" else phase
 
 
 def _as_given(recording: Recording, size: Array, given: tuple[float, float], resolution_pa: float) -> Window:

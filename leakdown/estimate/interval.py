@@ -129,11 +129,15 @@ def _root_of_rise(search: _Search, value: float, near: Array) -> tuple[float, Ar
     low[search.index] = high[search.index] = value
     start = near + search.ridge * (value - near[search.index])
     start[search.index] = value
-    fit = least_squares(search.function, start, low, high, tolerance=3e-4, most_iterations=40)
+    fit = least_squares(
+        search.function, start, low, high, tolerance=3e-4, most_iterations=40, negligible=1e-3
+    )
     if not fit.chi2 - search.best.chi2 < 6.0 * search.goal**2:  # a long leap may land in another valley
         start = near.copy()
         start[search.index] = value
-        other = least_squares(search.function, start, low, high, tolerance=3e-4, most_iterations=40)
+        other = least_squares(
+            search.function, start, low, high, tolerance=3e-4, most_iterations=40, negligible=1e-3
+        )
         fit = min(fit, other, key=lambda f: f.chi2)
     if not math.isfinite(fit.chi2):
         return math.inf, near

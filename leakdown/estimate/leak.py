@@ -8,11 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.estimate.fit import least_squares
 from leakdown.estimate.interval import CHI2_95, Profile, profile
 from leakdown.estimate.model import GROWTH, OPENING, RATE, SHARE
 from leakdown.estimate.result import Interval, LeakEstimate
-from leakdown.estimate.search import Found
+from leakdown.estimate.search import Found, refit
 from leakdown.estimate.statistics import DETECTION_SIGMAS, student_95
 from leakdown.physics.balance import throughput_per_volume
 from leakdown.physics.flow import equivalent_hole_m
@@ -77,7 +76,7 @@ def _profiled(found: Found) -> tuple[Found, Profile, Profile]:
         better = rate.better if rate.better is not None else share.better
         if better is None or attempt == 2:
             break
-        fit = least_squares(found.model, better, found.lower, found.upper, 1e-5)
+        fit = refit(found.model, better, found.lower, found.upper)
         found = replace(found, fit=fit)
     return found, rate, share
 

@@ -35,6 +35,7 @@ NAMES = (
     "creep_2",
     "creep_3",
     "creep_4",
+    "creep_5",
 )
 RATE, SHARE, START, WARMTH, LOG_TAU, ZERO, DRIFT, OPENING, GROWTH, CREEP = range(10)
 
@@ -44,8 +45,10 @@ _LOG_TAU_SD = 0.6
 _LOG_TAU_SD_NO_VOLUME = 1.0
 _LOG_TAU_SD_BELOW = 3.0  # next to no lag is physics too (wet walls, thin gaps): let the data say so
 # Whatever else settles (hose, rubber, the sensor itself) as a spectrum of relaxations, linear in the fit.
-_CREEP_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0])
-_CREEP_SD_PA = np.array([450.0, 450.0, 450.0, 350.0, 40.0])
+_CREEP_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0, 40.0])
+_CREEP_SD_PA = (450.0, 450.0, 450.0, 350.0, 40.0, 10.0)
+SOFT_CREEP_SD_PA = (450.0, 450.0, 450.0, 700.0, 700.0, 700.0)
+"""For soft hose and wet rubber: seconds to a minute, kPa instead of a fraction (common practice)."""
 _WARMTH_SHARE = 0.15  # of the isentropic bound that is left when the valve closes (sd)
 _WRONG_SIGN = 0.3
 _DRIFT_SD_1_S = 0.02 / 60.0 / 293.15  # a cold engine at rest: 0.02 K/min
@@ -63,6 +66,7 @@ class Priors:
     warmth_sd: float = 0.013
     drift: float = 0.0
     drift_sd: float = _DRIFT_SD_1_S
+    creep_sd_pa: tuple[float, ...] = _CREEP_SD_PA
 
     def for_volume(self, volume_m3: float | None) -> Priors:
         """tau scales with V^(1/3) (gas per wall area); an unknown volume leaves more doubt."""
@@ -72,8 +76,12 @@ class Priors:
 
 
 def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
-    """Start-temperature doubt (of T/T_w - 1): a part of what filling without heat loss would give."""
-    return _WARMTH_SHARE * abs(isentropic_temperature_ratio(1.0 + start_pa_gauge / ambient_pa) - 1.0)
+    """Start-temperature doubt (of T/T_w - 1): a part of what filling without heat loss would give.
+
+    At most 2 % (6 K): a high test pressure is pumped up slowly.
+    """
+    isentropic = abs(isentropic_temperature_ratio(1.0 + start_pa_gauge / ambient_pa) - 1.0)
+    return min(_WARMTH_SHARE * isentropic, 0.02)
 
 
 class HoldModel:
@@ -132,7 +140,7 @@ class HoldModel:
             -1e-4,
             0.0,
             -1.0 / self._span if growth else 0.0,
-        ] + [-5e3] * 5
+        ] + [-5e3] * _CREEP_S.size
         high = [
             fastest,
             1.0,
@@ -143,7 +151,7 @@ class HoldModel:
             1e-4,
             top,
             50.0 / self._span if growth else 0.0,
-        ] + [5e3] * 5
+        ] + [5e3] * _CREEP_S.size
         return np.array(low), np.array(high)
 
     @property
@@ -231,7 +239,7 @@ class HoldModel:
             (LOG_TAU, k.log_tau, tau_sd),
             (ZERO, k.zero_pa, k.zero_sd_pa),
             (DRIFT, k.drift, k.drift_sd),
-            *((CREEP + k, 0.0, sd) for k, sd in enumerate(_CREEP_SD_PA)),
+            *((CREEP + k, 0.0, sd) for k, sd in enumerate(k.creep_sd_pa)),
         )
         r = np.array([(x[index] - centre) / sd for index, centre, sd in rows])
         jac = np.zeros((len(rows), len(NAMES)))
@@ -258,6 +266,13 @@ class HoldModel:
         other = HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
         if other._span == self._span:
             other._last = self._last
+        return other
+
+    def with_soft_creep(self) -> HoldModel:
+        """The same problem with room for the slow creep of soft hose and rubber."""
+        other = HoldModel.__new__(HoldModel)
+        other.__dict__.update(self.__dict__)
+        other.priors = replace(self.priors, creep_sd_pa=SOFT_CREEP_SD_PA)
         return other
 
     def with_sigma(self, factor: float) -> HoldModel:

@@ -8,12 +8,13 @@ share one rounding error; the information in them is that of the steps crossed, 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.quantities import PRESSURE_PA
+from leakdown.recording import Recording
 
 Array = NDArray[np.float64]
 
@@ -30,7 +31,6 @@ class Readings:
     """Binned readings: time_s, pressure_pa (gauge, signed, as read), sigma_pa, count; all (n,).
 
     noise_pa: standard deviation of one reading. resolution_pa: the step that readings are rounded to.
-    spikes: readings dropped as lone outliers.
     """
 
     time_s: Array
@@ -39,7 +39,6 @@ class Readings:
     count: Array
     noise_pa: float
     resolution_pa: float
-    spikes: int = 0
 
 
 def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
@@ -73,13 +72,7 @@ def white_noise_pa(pressure_pa: Array) -> float:
 
 def prepare(time_s: Array, pressure_pa: Array, resolution_pa: float, by_hand: bool) -> Readings:
     """Bin the readings of a hold, finer at the start where the gas is still settling."""
-    spikes = 0
-    noise = 0.0
-    if time_s.size >= DENSE_FROM:
-        noise = white_noise_pa(pressure_pa)
-        keep = _not_spikes(pressure_pa, noise, resolution_pa)
-        spikes = int(np.sum(~keep))
-        time_s, pressure_pa = time_s[keep], pressure_pa[keep]
+    noise = white_noise_pa(pressure_pa) if time_s.size >= DENSE_FROM else 0.0
     edges = _bin_starts(time_s)
     count = np.diff(np.append(edges, time_s.size)).astype(float)
     t = np.add.reduceat(time_s, edges) / count
@@ -87,7 +80,24 @@ def prepare(time_s: Array, pressure_pa: Array, resolution_pa: float, by_hand: bo
     sigma = _bin_sigma(t, p, count, noise, resolution_pa)
     if by_hand and bool(np.all(time_s == np.round(time_s))):  # fractions of a second come from no watch
         sigma = np.hypot(sigma, np.abs(np.gradient(p, t)) * _HAND_TIMING_S * (t > t[0]))
-    return Readings(t, p, np.maximum(sigma, 1e-3), count, noise, resolution_pa, spikes)
+    return Readings(t, p, np.maximum(sigma, 1e-3), count, noise, resolution_pa)
+
+
+def without_spikes(recording: Recording, resolution_pa: float) -> tuple[Recording, int]:
+    """A log without its lone outliers, and how many there were. Sheets are left alone."""
+    if recording.time_s.size < DENSE_FROM:
+        return recording, 0
+    keep = _not_spikes(recording.pressure_pa, white_noise_pa(recording.pressure_pa), resolution_pa)
+    if keep.all():
+        return recording, 0
+    temperature = recording.temperature_k
+    kept = replace(
+        recording,
+        time_s=recording.time_s[keep],
+        pressure_pa=recording.pressure_pa[keep],
+        temperature_k=None if temperature is None else temperature[keep],
+    )
+    return kept, int(np.sum(~keep))
 
 
 def _not_spikes(pressure_pa: Array, noise_pa: float, resolution_pa: float) -> NDArray[np.bool_]:

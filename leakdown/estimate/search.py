@@ -18,6 +18,7 @@ from leakdown.estimate.model import DRIFT, LOG_TAU, WARMTH, HoldModel
 
 Array = NDArray[np.float64]
 
+_NEGLIGIBLE = 1e-5  # of chi2, in residuals that are standard deviations
 _CORNERS = ((0.2, 0.9), (0.2, 0.1), (1.0, 0.9), (1.0, 0.1))  # tau over its centre, viscous share
 _ROUNDS = 6
 _LEANING = 8.0  # chi2 spent on the priors that calls for a second look
@@ -42,7 +43,7 @@ class Found:
 def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -> Found:
     """Best fit of one shape; widens the readings' standard deviations when the residuals ask for it."""
     lower, upper = model.bounds(shape)
-    fit = _best(model, lower, upper) if start is None else least_squares(model, start, lower, upper, 1e-5)
+    fit = _best(model, lower, upper) if start is None else refit(model, start, lower, upper)
     misfit, correlation, dof = scatter(model, fit, lower, upper)
     inflation = 1.0
     for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
@@ -51,7 +52,7 @@ def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -
             break
         inflation *= more
         wider = model.with_sigma(math.sqrt(inflation))
-        fit = least_squares(wider, fit.parameters, lower, upper, 1e-5)
+        fit = refit(wider, fit.parameters, lower, upper)
         again, correlation, dof = scatter(wider, fit, lower, upper)
         misfit, correlation = again * inflation, 1.0
     return Found(model.with_sigma(math.sqrt(inflation)), fit, lower, upper, inflation, misfit, dof)
@@ -66,14 +67,19 @@ def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
     return min(fits, key=lambda f: (not f.converged, f.chi2))
 
 
+def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
+    """The fit of residuals in standard deviations from a start nearby."""
+    return least_squares(model, start, lower, upper, 1e-5, negligible=_NEGLIGIBLE)
+
+
 def _from(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
     x = model.start(share)
     x[LOG_TAU] += math.log(tau)
     low, high = lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]
-    near = least_squares(model, x, low, high, 1e-3, 30)
-    return least_squares(model, near.parameters, lower, upper, 1e-5)
+    near = least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE)
+    return refit(model, near.parameters, lower, upper)
 
 
 def scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[float, float, float]:

@@ -40,9 +40,9 @@ def oddest(found: Found) -> Odd | None:
     basis = _orthonormal(fit.jacobian[:, free])
     widen = np.sqrt(found.inflation)  # the test must see the misfit, not what was made of it
     sigma = model.readings.sigma_pa
+    columns = (("opening", OPENING), ("growth", GROWTH), ("creep", fit.parameters.size - 1))
     candidates = [
-        _scored(name, fit.jacobian[:, column], fit.residuals, basis, widen)
-        for name, column in (("opening", OPENING), ("growth", GROWTH))
+        _scored(name, fit.jacobian[:n, k], fit.residuals[:n], basis[:n], widen) for name, k in columns
     ]
     steps = np.concatenate((np.tril(np.ones((n, n))) / sigma[:, None], np.zeros((fit.residuals.size - n, n))))
     projected = steps - basis @ (basis.T @ steps)

@@ -38,10 +38,20 @@ class Evidence:
     plausible: tuple[Array, ...]
     temperature_k: float
     unit: str
+    climbing: bool = False
 
 
 def judge(limit: Limit, evidence: Evidence) -> Verdict:
-    """The verdict against one limit."""
+    """The verdict against one limit. A reading that climbs hides a leak: never a pass."""
+    if evidence.climbing:
+        return Verdict(
+            "undecided",
+            limit,
+            None,
+            "none",
+            "The reading moved away from zero, which no leak does.",
+            "Let it cool, dry it and repeat: vapour or warming may hide a leak.",
+        )
     if limit.kind == "rate":
         return _judge_rate(limit, evidence)
     seen, predicted = _drop_read(limit, evidence), _drop_predicted(limit, evidence)

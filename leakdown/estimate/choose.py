@@ -1,0 +1,107 @@
+"""Which model of the hold the readings ask for: the plain leak, or one of the odd shapes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from leakdown.estimate.leak import Sized, Vessel, size
+from leakdown.estimate.model import GROWTH, OPENING, HoldModel
+from leakdown.estimate.result import Interval
+from leakdown.estimate.search import Found, search
+from leakdown.estimate.shape import Odd, oddest, rising
+
+_SMOOTH_SHAPES = ("opening", "growth", "creep")
+_AS_GOOD = 10.0  # of chi2
+_CLIMBS = 4.0  # standard deviations
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The fit that was chosen, the odd shape it has (None: plain), and its size when it can be trusted."""
+
+    found: Found
+    odd: Odd | None
+    rising_sigmas: float
+    sized: Sized | None
+
+
+def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
+    """Fit the plain leak; when the readings do not look like one, the shape that fits them best."""
+    found = search(model)
+    if not found.fit.converged:
+        return Chosen(found, None, 0.0, None)
+    climbing = rising(found)
+    odd = None if climbing > _CLIMBS else oddest(found)
+    others: list[Found] = []
+    if odd is not None and odd.name != "step":
+        found, odd, others = _bent(found, model, odd)
+    sized = size(found, quote_pa, vessel)
+    for other in others:
+        sized = _widened(sized, size(other, quote_pa, vessel))
+    return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
+
+
+def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Found]]:
+    """The best of the shapes that bend the decay, and those that fit as well.
+
+    The score test only said that the plain leak does not; a leak that closes, one that shrinks and hose
+    that creeps look much alike.
+    """
+    fits: list[tuple[str, Found]] = []
+    for shape in _SMOOTH_SHAPES:
+        other = search(
+            model.with_soft_creep() if shape == "creep" else model, shape, plain.fit.parameters.copy()
+        )
+        if other.fit.converged and other.misfit * other.dof < 0.9 * plain.misfit * plain.dof:
+            fits.append((shape, other))
+    if not fits:
+        return plain, odd, []
+    cheapest = min((f for _, f in fits), key=_cost)
+    alike = [
+        (name, f) for name, f in fits if _cost(f) < _cost(cheapest) + _AS_GOOD * max(cheapest.misfit, 1.0)
+    ]
+    name, best = min(alike, key=lambda f: _likelier(plain).index(f[0]))
+    others = [f for _, f in alike if f is not best]
+    sizes = {"growth": best.fit.parameters[GROWTH], "opening": best.fit.parameters[OPENING]}
+    return best, Odd(name, odd.score, float(sizes.get(name, odd.size))), others
+
+
+def _likelier(plain: Found) -> tuple[str, ...]:
+    """Which shape to name when several fit: a few per cent lost is creep, more is a leak that closes."""
+    p = plain.model.readings.pressure_pa
+    few = abs(float(p[-1] - p[0])) < 0.06 * abs(float(p[0]))
+    return ("creep", "opening", "growth") if few else ("opening", "creep", "growth")
+
+
+def _cost(found: Found) -> float:
+    """chi2 of readings and priors, the readings' part before it was widened."""
+    n = found.model.readings.time_s.size
+    priors = found.fit.residuals[n:]
+    return found.misfit * found.dof + float(priors @ priors)
+
+
+def _widened(sized: Sized, other: Sized) -> Sized:
+    """The estimate with its interval stretched over that of another shape that fits as well."""
+    mine, theirs = sized.estimate, other.estimate
+    rate = _union(mine.rate_pa_s, theirs.rate_pa_s)
+    changes = {
+        "detected": mine.detected and theirs.detected,
+        "rate_pa_s": rate,
+        "detection_rate_pa_s": max(mine.detection_rate_pa_s, theirs.detection_rate_pa_s),
+        "viscous_share": _union(mine.viscous_share, theirs.viscous_share),
+    }
+    if mine.throughput_pa_m3_s and theirs.throughput_pa_m3_s and mine.hole_m and theirs.hole_m:
+        changes["throughput_pa_m3_s"] = _union(mine.throughput_pa_m3_s, theirs.throughput_pa_m3_s)
+        changes["hole_m"] = _union(mine.hole_m, theirs.hole_m)
+        changes["detection_pa_m3_s"] = max(mine.detection_pa_m3_s or 0.0, theirs.detection_pa_m3_s or 0.0)
+    estimate = replace(mine, **changes)  # type: ignore[arg-type]
+    return replace(
+        sized,
+        estimate=estimate,
+        plausible=(*sized.plausible, *other.plausible),
+        complete=sized.complete and other.complete,
+    )
+
+
+def _union(a: Interval, b: Interval) -> Interval:
+    return Interval(None if b.value is None else a.value, min(a.low, b.low), max(a.high, b.high))

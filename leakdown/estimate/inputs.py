@@ -1,0 +1,92 @@
+"""What goes into an analysis besides the readings: given, measured, inferred or assumed, and said so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from leakdown.errors import UsageError
+from leakdown.estimate.hold import Window
+from leakdown.estimate.model import Priors, warmth_sd
+from leakdown.estimate.readings import Readings, inferred_resolution_pa
+from leakdown.estimate.result import Quantity, Used
+from leakdown.physics.flow import DISCHARGE_COEFFICIENT
+from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
+from leakdown.recording import Recording
+
+
+def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
+    """Every quantity that the numbers rest on. Raises UsageError for readings below a vacuum."""
+    c = recording.conditions
+    standard = discharge_coefficient == DISCHARGE_COEFFICIENT
+    temperature = _quantity(c.temperature_k, REFERENCE_TEMPERATURE_K)
+    if recording.temperature_k is not None and np.isfinite(recording.temperature_k).any():
+        temperature = Quantity(float(np.nanmean(recording.temperature_k)), "measured")
+    resolution = Quantity(c.resolution_pa, "given")
+    if c.resolution_pa is None:
+        resolution = Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
+    used = Used(
+        barometer_pa=_quantity(c.barometer_pa, ATMOSPHERE_PA),
+        temperature_k=temperature,
+        volume_m3=_quantity(c.volume_m3, None),
+        volume_u_m3=_quantity(c.volume_u_m3, None),
+        discharge_coefficient=Quantity(discharge_coefficient, "assumed" if standard else "given"),
+        resolution_pa=resolution,
+        noise_pa=0.0,
+    )
+    _check_vacuum(recording, ambient_pa(used))
+    return used
+
+
+def _quantity(value: float | None, assumed: float | None) -> Quantity:
+    if value is not None:
+        return Quantity(value, "given")
+    return Quantity(assumed, "none" if assumed is None else "assumed")
+
+
+def _check_vacuum(recording: Recording, ambient: float) -> None:
+    lowest = float(recording.pressure_pa.min())
+    if lowest <= -ambient:
+        raise UsageError(
+            f"{recording.source}: a reading of {lowest / 1e3:.1f} kPa is below a vacuum at {ambient / 1e3:.1f} kPa",
+            remedy="Check the unit, the sign and the barometer.",
+        )
+
+
+def ambient_pa(used: Used) -> float:
+    """The station pressure that the analysis uses, Pa abs."""
+    return used.barometer_pa.value or ATMOSPHERE_PA
+
+
+def temperature_k(used: Used) -> float:
+    """The gas temperature that the analysis uses, K."""
+    return used.temperature_k.value or REFERENCE_TEMPERATURE_K
+
+
+def priors_of(readings: Readings, window: Window, used: Used) -> Priors:
+    """What is known of the nuisance numbers before the hold is looked at."""
+    base = Priors(
+        zero_pa=window.zero.offset_pa,
+        zero_sd_pa=window.zero.u_pa,
+        warmth_sd=warmth_sd(float(readings.pressure_pa[0]), ambient_pa(used)),
+    )
+    return base.for_volume(used.volume_m3.value)
+
+
+def temperature_corrected(part: Recording, used: Used) -> tuple[Recording, float | None]:
+    """Pressures referred to the temperature at the start of the hold, and by how much that moved (K).
+
+    p T0/T with a smooth T(t): ideal gas at constant volume (Gay-Lussac). The quadratic smooths the
+    thermometer, whose own scatter would otherwise enter at 0.5 kPa per kelvin.
+    """
+    if part.temperature_k is None:
+        return part, None
+    known = np.isfinite(part.temperature_k)
+    if known.sum() < 3:
+        return part, None
+    t = part.time_s - part.time_s[0]
+    degree = 2 if known.sum() > 5 else 1
+    smooth = np.polyval(np.polyfit(t[known], part.temperature_k[known], degree), t)
+    pressure = (part.pressure_pa + ambient_pa(used)) * smooth[0] / smooth - ambient_pa(used)
+    return replace(part, pressure_pa=pressure), float(np.ptp(smooth))
