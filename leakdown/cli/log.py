@@ -257,6 +257,7 @@ class _Watcher:
 
         self._run, self._live, self._keys, self._screen = run, live, keys, screen
         self._phases = PhaseWatch()
+        self._closed_s: float | None = None
         self._decider = self._new_decider()
 
     def _new_decider(self) -> Any:
@@ -295,13 +296,18 @@ class _Watcher:
             self._decide(event)
 
     def _decide(self, row: Any) -> None:
-        now = self._phases.feed(row.time_s, row.pressure_pa)
-        hold_s = row.time_s - now.since_s
-        if now.phase == "hold" and self._decider.due(hold_s):
-            word, _ = self._decider.look(hold_s)
-            if word:
-                self._screen.note(f"decided: {word}")
-                self._live.stop()
+        """Look now and then from the moment the valve was closed until it is opened again."""
+        phase = self._phases.feed(row.time_s, row.pressure_pa).phase
+        if phase in ("fill", "vent"):
+            self._closed_s = None
+        elif phase == "stabilise" and self._closed_s is None:
+            self._closed_s = row.time_s
+        if self._closed_s is None or not self._decider.due(row.time_s - self._closed_s):
+            return
+        word, _ = self._decider.look(row.time_s - self._closed_s)
+        if word:
+            self._screen.note(f"decided: {word}")
+            self._live.stop()
 
     def _take_keys(self) -> None:
         from leakdown.gauges.marks import mark_for

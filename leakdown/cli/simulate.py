@@ -74,7 +74,7 @@ def register(app: typer.Typer) -> None:
 
 def simulate(
     volume: Volume = "250 cm3",
-    hole: Hole = "0.2 mm",
+    hole: Hole = "0.1 mm",
     viscous_share: Viscous = 0.5,
     target: Target = "40 kPa",
     barometer: o.Barometer = None,

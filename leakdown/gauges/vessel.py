@@ -30,7 +30,7 @@ class Scenario:
     """
 
     volume_m3: float = 250e-6
-    hole_m: float = 0.2e-3
+    hole_m: float = 0.1e-3
     viscous_share: float = 0.5
     target_pa: float = 40_000.0
     ambient_pa: float = 101_325.0

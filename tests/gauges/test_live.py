@@ -1,0 +1,183 @@
+"""What the live view is made of: phases, digits, curve, marks, pump strokes, and when to stop."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from leakdown.errors import UsageError
+from leakdown.estimate.analysis import Settings
+from leakdown.estimate.limits import parse_limit
+from leakdown.estimate.result import Interval
+from leakdown.gauges.curve import curve
+from leakdown.gauges.decide import LOOKS, WIDENING, Decider, certain_word
+from leakdown.gauges.digits import HEIGHT, big
+from leakdown.gauges.live import LiveState
+from leakdown.gauges.marks import MARKS, legend, mark_for
+from leakdown.gauges.phase import PhaseWatch
+from leakdown.gauges.session import Remark, Row
+from leakdown.gauges.strokes import fill_warning, pumping_leak_pa_m3_s, strokes_to, volume_by_strokes_m3
+from leakdown.gauges.vessel import Scenario, Vessel
+from leakdown.recording import Conditions
+
+AIR_PA = 101_325.0
+
+
+@pytest.mark.parametrize("target_pa", [40e3, -40e3])
+@pytest.mark.parametrize("hole_m", [0.0, 0.1e-3, 0.5e-3])
+def test_phases_of_a_played_test(target_pa, hole_m):
+    scenario = Scenario(target_pa=target_pa, hole_m=hole_m, zero_s=3.0, fill_s=5.0, hold_s=40.0, vent_s=5.0)
+    vessel, watch, noise = Vessel(scenario), PhaseWatch(), np.random.default_rng(1)
+    seen = [
+        (0.1 * i, watch.feed(0.1 * i, vessel.gauge_pa(0.1 * i) + noise.normal(0, 30)).phase)
+        for i in range(520)
+    ]
+    order = [phase for i, (_, phase) in enumerate(seen) if i == 0 or phase != seen[i - 1][1]]
+    assert order[:3] == ["zero", "fill", "stabilise"]
+    begins = {phase: next(t for t, p in seen if p == phase) for phase in order}
+    assert begins["fill"] == pytest.approx(3.0, abs=1.0)
+    assert begins["stabilise"] == pytest.approx(8.0, abs=1.7)
+    if hole_m < 0.3e-3:
+        assert order[:5] == ["zero", "fill", "stabilise", "hold", "vent"]
+        assert begins["vent"] == pytest.approx(48.0, abs=1.0)
+
+
+def test_digits_can_be_told_apart_and_fit_their_box():
+    shapes = {char: tuple(big(char)) for char in "0123456789-."}
+    assert len(set(shapes.values())) == 12
+    for unicode in (True, False):
+        rows = big("-40.1", unicode)
+        assert len(rows) == HEIGHT
+        assert all(set(row) <= ({"\u2588", " "} if unicode else {"#", " "}) for row in rows)
+    assert "".join(big("", False)) == ""
+
+
+def test_the_curve_falls_where_the_pressure_falls():
+    values = [40.0 - 0.1 * i for i in range(400)]
+    for unicode in (True, False):
+        rows = curve(values, 40, 5, unicode)
+        assert len(rows) == 5 and all(len(row) == 40 for row in rows)
+        blank = "\u2800" if unicode else " "
+        assert rows[0][0] != blank and rows[0][-1] == blank
+        assert rows[-1][-1] != blank and rows[-1][0] == blank
+        assert all(row.isascii() for row in rows) is not unicode
+
+
+def test_the_curve_of_nothing_is_blank_and_of_a_steady_hold_is_flat():
+    assert curve([], 10, 2, False) == [" " * 10] * 2
+    top, bottom = curve([40.0] * 10, 10, 2, False)
+    assert top.strip() and not bottom.strip()
+
+
+def test_one_key_marks():
+    assert {mark_for(key) for key in "btsgo"} == set(MARKS.values())
+    assert mark_for("B") == "boot moved" and mark_for("x") is None
+    assert all(f"{key} {text}" in legend() for key, text in MARKS.items())
+
+
+# A 15 cm3 pump to +40 kPa at sea level: common practice figures, no source, each recomputed by Boyle's law.
+@pytest.mark.parametrize(("volume_cm3", "strokes"), [(40, 1.1), (200, 5.3)])
+def test_strokes_to_forty_kpa(volume_cm3, strokes):
+    assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(strokes, abs=0.05)
+    assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(
+        volume_cm3 * 40e3 / (AIR_PA * 15), rel=1e-12
+    )
+
+
+@pytest.mark.parametrize(("volume_cm3", "rise_kpa"), [(250, 6), (20, 76), (5, 300)])
+def test_what_one_stroke_adds(volume_cm3, rise_kpa):
+    assert 1.0 / strokes_to(rise_kpa * 1e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(1.0, rel=0.02)
+
+
+def test_a_vacuum_pump_takes_ever_less():
+    volume = 200e-6
+    strokes = strokes_to(-40e3, volume, AIR_PA)
+    pressure = AIR_PA * (volume / (volume + 15e-6)) ** strokes
+    assert pressure - AIR_PA == pytest.approx(-40e3, rel=1e-9)
+    with pytest.raises(UsageError, match="perfect vacuum"):
+        strokes_to(-102e3, volume, AIR_PA)
+
+
+@pytest.mark.parametrize("target_pa", [40e3, -40e3])
+def test_counted_strokes_give_the_volume_back(target_pa):
+    count = strokes_to(target_pa, 180e-6, AIR_PA)
+    assert volume_by_strokes_m3(count, target_pa, AIR_PA) == pytest.approx(180e-6, rel=1e-9)
+    with pytest.raises(UsageError):
+        volume_by_strokes_m3(0, target_pa, AIR_PA)
+
+
+def test_small_volumes_are_warned_about_before_pumping():
+    assert "adds 304 kPa in 5 cm3" in fill_warning(40e3, 5e-6, AIR_PA)
+    assert fill_warning(40e3, 250e-6, AIR_PA) == ""
+    assert fill_warning(-40e3, 5e-6, AIR_PA) == ""
+
+
+def test_a_leak_that_will_not_pump_up():
+    """One 15 cm3 stroke a second: about 1.5 Pa m3/s (common practice figure, recomputed)."""
+    assert pumping_leak_pa_m3_s(1.0, AIR_PA) == pytest.approx(1.52, abs=0.005)
+
+
+def test_the_view_follows_the_log():
+    state = LiveState("kPa")
+    assert state.view().digits == "----"
+    for i in range(300):
+        state.feed(Row(0.1 * i, 40e3 - 10.0 * max(i - 100, 0) if i > 20 else 1e3 * 2 * i))
+    state.feed(Row(30.05, None, raw="OL", why="no number"))
+    state.feed(Row(30.06, None, mark="soap"))
+    state.feed(Remark("a remark"))
+    view = state.view()
+    assert (view.digits, view.unit, view.phase) == ("38.0", "kPa", "hold")
+    assert (view.readings, view.unreadable, view.remark) == (300, 1, "a remark")
+    assert view.lost.endswith("kPa/min") and view.caution == ""
+    state.feed(Row(31.0, 60e3))
+    assert "55 kPa" in state.view().caution
+    assert len(state.curve(20, 3)) == 3 and len(state.big_digits()) == HEIGHT
+
+
+def test_the_view_in_another_unit():
+    state = LiveState("psi")
+    state.feed(Row(0.0, 34_473.8))
+    assert state.view().digits == "5.00"
+
+
+LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
+
+
+@pytest.mark.parametrize(
+    ("measured", "hold_s", "word"),
+    [
+        (Interval(2e3, 1.8e3, 2.2e3), 40.0, "pass"),
+        (Interval(2e3, 1.8e3, 2.2e3), 20.0, None),  # too short for a pass
+        (Interval(20e3, 19e3, 21e3), 6.0, "fail"),
+        (Interval(20e3, 19e3, 21e3), 3.0, None),
+        (Interval(6e3, 5.2e3, 6.8e3), 40.0, None),  # 95 % would do for one look, not for many
+        (Interval(8e3, 7.2e3, 8.8e3), 40.0, None),
+        (Interval(None, 0.0, 3e3), 40.0, "pass"),
+        (None, 60.0, None),
+    ],
+)
+def test_certain_enough_to_stop(measured, hold_s, word):
+    assert certain_word(measured, LIMIT, hold_s) == word
+
+
+def test_the_widening_covers_all_looks():
+    """Bonferroni: the quantile at 0.025/looks over the one at 0.025 (scipy's normal distribution)."""
+    special = pytest.importorskip("scipy.special")
+    assert pytest.approx(special.ndtri(1 - 0.025 / LOOKS) / special.ndtri(0.975), rel=1e-3) == WIDENING
+
+
+@pytest.mark.parametrize(("hole_m", "expected"), [(0.03e-3, "pass"), (0.4e-3, "fail")])
+def test_a_live_test_stops_early_with_the_right_word(hole_m, expected):
+    scenario = Scenario(hole_m=hole_m, zero_s=2.0, fill_s=4.0, hold_s=120.0, target_pa=44e3)
+    vessel, noise = Vessel(scenario), np.random.default_rng(2)
+    conditions = Conditions(circuit="crankcase", volume_m3=250e-6, barometer_pa=AIR_PA, temperature_k=293.15)
+    decider, word = Decider(conditions, Settings(limit=LIMIT)), None
+    for i in range(1260):
+        decider.feed(Row(0.1 * i, vessel.gauge_pa(0.1 * i) + noise.normal(0, 20.0)))
+        hold_s = 0.1 * i - 6.0
+        if decider.due(hold_s):
+            word, _ = decider.look(hold_s)
+            if word:
+                break
+    assert word == expected
+    assert hold_s < 110.0
