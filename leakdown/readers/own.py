@@ -22,10 +22,11 @@ from leakdown.readers.own_rows import HEADER, OwnColumns, parsed_rows, whole_lin
 from leakdown.readers.own_write import write
 from leakdown.readers.preamble import OWN_KEYS, Said, note_pair, settle
 from leakdown.readers.pressures import HIGHEST_BAROMETER_PA, HIGHEST_PA
-from leakdown.recording import Conditions, Recording
+from leakdown.recording import Conditions, Mark, Recording
 
 __all__ = ["is_own", "read_text", "write"]
 
+_LONE_MARK = re.compile(r"(-?\d+(?:\.\d+)?(?:e[-+]?\d+)?) s (\S.*)")
 _KEY_LINE = re.compile(r"#+\s*([^:=]{1,60}?)\s*[:=]\s*(\S.*)")
 
 
@@ -138,7 +139,7 @@ def _recording(
         columns.time_s,
         pressure,
         temperature,
-        columns.marks,
+        tuple(sorted((*columns.marks, *notes["marks"]), key=lambda mark: mark.time_s)),
         Conditions(unit=unit, extra=tuple(extra), **values),
         source,
         notes["by_hand"],
@@ -148,11 +149,12 @@ def _recording(
 
 
 def _own_keys(said: Said) -> tuple[list[tuple[str, str]], dict[str, Any]]:
-    """Unknown keys to keep, and what this form adds for its own use: by_hand, unreadable, shown_in."""
+    """Unknown keys to keep, and what this form adds for its own use: by_hand, unreadable, shown_in, mark."""
     notes: dict[str, Any] = {
         "by_hand": False,
         "unreadable": 0,
         "unit": "kPa",
+        "marks": (),
     }
     extra = []
     for key, value in said.extra:
@@ -162,6 +164,8 @@ def _own_keys(said: Said) -> tuple[list[tuple[str, str]], dict[str, Any]]:
             notes["unreadable"] = int(value)
         elif key == "shown_in" and value in PRESSURE_PA:
             notes["unit"] = value
+        elif key == "mark" and (lone := _LONE_MARK.fullmatch(value)):
+            notes["marks"] += (Mark(float(lone.group(1)), lone.group(2)),)
         else:
             extra.append((key, value))
     return extra, notes

@@ -44,6 +44,7 @@ def key_values(recording: Recording) -> list[tuple[str, str]]:
         pairs.append(("by_hand", "yes"))
     if recording.unreadable:
         pairs.append(("unreadable", str(recording.unreadable)))
+    pairs.extend(_lone_marks(recording))
     return pairs
 
 
@@ -82,24 +83,40 @@ def _plain_key(key: str) -> str:
 
 
 def _table(recording: Recording) -> str:
-    """Header and rows; a mark at a moment without a reading gets a row with a blank pressure."""
+    """Header and rows; every row has a pressure, and a mark stands beside the reading of its moment."""
     temperature = recording.temperature_k
-    names = [*HEADER] + ["temperature_degc"] * (temperature is not None) + ["mark"] * bool(recording.marks)
+    texts = _marks_by_reading(recording)
+    names = [*HEADER] + ["temperature_degc"] * (temperature is not None) + ["mark"] * bool(texts)
     time_s = [f"{t:.15g}" for t in recording.time_s.tolist()]
     columns = [time_s, [f"{p:.12g}" for p in (recording.pressure_pa / 1e3).tolist()]]
     if temperature is not None:
         columns.append(["" if np.isnan(k) else f"{k - 273.15:.12g}" for k in temperature.tolist()])
-    if not recording.marks:
+    if not texts:
         return ",".join(names) + "\n" + "".join(",".join(row) + "\n" for row in zip(*columns, strict=True))
-    rows = [
-        (t, 0, [*row, ""])
-        for t, row in zip(recording.time_s.tolist(), zip(*columns, strict=True), strict=True)
-    ]
-    for mark in recording.marks:
-        blanks = [""] * (len(names) - 2)
-        rows.append((mark.time_s, 1, [f"{mark.time_s:.15g}", *blanks, " ".join(mark.text.split())]))
+    columns.append([texts.get(t, "") for t in recording.time_s.tolist()])
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(names)
-    writer.writerows(row for _, _, row in sorted(rows, key=lambda item: item[:2]))
+    writer.writerows(zip(*columns, strict=True))
     return stream.getvalue()
+
+
+def _marks_by_reading(recording: Recording) -> dict[float, str]:
+    """The first mark of each moment that has a reading."""
+    times = set(recording.time_s.tolist())
+    texts: dict[float, str] = {}
+    for mark in recording.marks:
+        if mark.time_s in times:
+            texts.setdefault(mark.time_s, " ".join(mark.text.split()))
+    return texts
+
+
+def _lone_marks(recording: Recording) -> list[tuple[str, str]]:
+    """`mark` keys for what the table has no row for: a moment without a reading, a second mark."""
+    beside = _marks_by_reading(recording)
+    pairs = []
+    for mark in recording.marks:
+        text = " ".join(mark.text.split())
+        if beside.pop(mark.time_s, None) != text:
+            pairs.append(("mark", f"{mark.time_s:.15g} s {text}"))
+    return pairs
