@@ -154,6 +154,12 @@ class Joint:
         return lower, upper
 
 
+def fixed_flow(first: HoldModel, second: HoldModel, scale: float = 1.0) -> tuple[float, float]:
+    """Loss at the second's quoted pressure over that at the first's, of one fixed leak: weep-like, hole-like."""
+    (v0, o0), (v1, o1) = _flows(first), _flows(second)
+    return scale * v1 / v0, scale * o1 / o0
+
+
 def _flows(model: HoldModel) -> tuple[float, float]:
     """Settled flow at the quoted pressure per unit of viscous and of orifice geometry."""
     unit = np.zeros(len(NAMES))
