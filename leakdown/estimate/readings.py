@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 DENSE_FROM = 30
 """From this many readings on, noise is measured from their scatter; fewer are a sheet."""
 
+_NEEDLE_MARKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0)
 _MOST_BINS = 160
 _HAND_TIMING_S = 0.3  # sd of a watch reading; common practice, no source
 _LEAST_NOISE_PA = 1.0  # no gauge of this trade resolves better
@@ -44,22 +45,30 @@ class Readings:
 def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
     """The step between readings in the user's unit: 0.25 psi, 0.5 inHg, 0.01 kPa...
 
-    The last written decimal, or 2, 2.5, 5, 10, 20, 25 or 50 of it when at least five different readings all fit it.
+    The last written decimal; or, when at least five different readings all fit it, 2 to 50 times that,
+    or the mark of a needle gauge in another unit whose readings were converted.
     """
     values = pressure_pa[:: max(1, pressure_pa.size // 2000)] / PRESSURE_PA[unit]
     steps = np.unique(np.round(values - values[0], 9))
-    exponent = next((e for e in range(0, 7) if _multiples(values, 10.0**-e)), 7)
-    exponent = min(exponent, next((e for e in range(0, 7) if _multiples(steps, 10.0**-e)), 7))
+    exponent = min(_decimals(values), _decimals(steps))
     base = 10.0**-exponent
     if steps.size >= 5:
         for factor in (50, 25, 20, 10, 5, 2.5, 2):
             if _multiples(steps, factor * base):
                 return factor * base * PRESSURE_PA[unit]
+        marks = sorted(m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS)
+        for mark in reversed(marks):
+            if mark > 50.0 * base and _multiples(steps, mark, 1.2 * base / mark):
+                return mark * PRESSURE_PA[unit]
     return base * PRESSURE_PA[unit]
 
 
-def _multiples(values: Array, step: float) -> bool:
-    return bool(np.max(np.abs(values / step - np.round(values / step)), initial=0.0) < 2e-4)
+def _decimals(values: Array) -> int:
+    return next((e for e in range(7) if _multiples(values, 10.0**-e)), 7)
+
+
+def _multiples(values: Array, step: float, slack: float = 2e-4) -> bool:
+    return bool(np.max(np.abs(values / step - np.round(values / step)), initial=0.0) < slack)
 
 
 def white_noise_pa(pressure_pa: Array) -> float:
