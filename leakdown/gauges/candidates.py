@@ -13,16 +13,17 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from leakdown.gauges.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
-from leakdown.gauges.words import PRESSURE, Label, label, names_error, tokens
+from leakdown.gauges.words import PRESSURE, Label, label, names_error, tokens, unit_word
 from leakdown.quantities import PressureUnit, temperature_k
 
 OVERFLOW = 9.8e37
 """SCPI-99 vol. 1, sec. 7.2.1.4: 9.9E37 stands for infinity and 9.91E37 for "not a number" (from memory)."""
 
 _SPLIT = re.compile(r"[,;|\t{}]|->|\s>\s")
-_EARLIER_KEY = re.compile(r"^.*(?:[:=]\S+\s+|[:=]\s+)")
-_KEY = re.compile(r"([A-Za-z_][\w.]*)\s*[:=](?!/)\s*([^\s,;|]*)")
-_STATUS = re.compile(r"(?i)\b(status|stat|state|error|err|fault)\s*[:=]\s*\"?([\w.+-]+)")
+_EARLIER_KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
+_KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
+_UNIT_FIELD = re.compile(r"(?i)\bunits?\s*[:=]\s*\"?([^\s,;|\"]+)")
+_STATUS = re.compile(r"(?i)\b(status|stat|state|st|s|flag|quality|error|err|fault)\s*[:=]\s*\"?([\w.+-]+)")
 
 
 class Evidence(IntEnum):
@@ -116,7 +117,7 @@ def _judge(number: Number, about: Label, after: str, count: int, line: str) -> F
         or _refused(number, about, line, after)
     ):
         return None
-    unit = number.unit or about.unit
+    unit = number.unit or about.unit or _named_unit(line)
     evidence = _evidence(number, about, unit, count, line)
     if evidence is None:
         return None
@@ -126,6 +127,12 @@ def _judge(number: Number, about: Label, after: str, count: int, line: str) -> F
     return Found(
         signed(number.value, vacuum, unit), unit, evidence, key, number.text, about.text, flips_sign=vacuum
     )
+
+
+def _named_unit(line: str) -> PressureUnit | None:
+    """The unit that a field of its own names: "VAL=35.2;UNIT=kPa"."""
+    match = _UNIT_FIELD.search(line)
+    return unit_word(match.group(1)) if match else None
 
 
 def _place(text: str) -> str:
@@ -149,10 +156,12 @@ def _evidence(
         return None
     if about.quantity == "pressure":
         return Evidence.LABEL
-    if unit and number.unit and about.quantity != "other":
+    if unit and number.unit and (about.quantity != "other" or len(about.text) == 1):
         return Evidence.AMBIENT if about.quantity == "ambient" else Evidence.UNIT
     if about.quantity == "ambient":
         return Evidence.AMBIENT
+    if unit and count == 1 and about.quantity == "neutral":
+        return Evidence.UNIT
     if count != 1 or about.quantity == "other" or number.other_unit not in ("", "count", "counts"):
         return None
     bare = not tokens(line.replace(number.text, "", 1)) or line.strip().lower() in (
@@ -193,7 +202,11 @@ def _torn(line: str, numbers: list[Number]) -> bool:
     """Two messages run together: a word stuck to a number, or a key that comes twice."""
     if any(len(n.glued) > 2 for n in numbers):
         return True
-    pairs = [(key.lower(), value) for key, value in _KEY.findall(line)]
+    found = list(_KEY.finditer(line))
+    if len(found) < 2:
+        return False
+    ends = [m.start() for m in found[1:]] + [len(line)]
+    pairs = [(m.group(1), line[m.end() : end].strip(" ,;|")) for m, end in zip(found, ends, strict=True)]
     keys = [key for key, _ in pairs]
     twice = next((k for i, k in enumerate(keys) if any(_same_key(k, e) for e in keys[:i])), None)
     if twice is None or _both_units(line, twice):

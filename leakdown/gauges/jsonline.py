@@ -20,6 +20,7 @@ _NAMES = (
     "type",
     "sensor",
     "quantity",
+    "q",
     "id",
     "measurement",
     "label",
@@ -29,7 +30,7 @@ _NAMES = (
     "param",
 )
 _VALUES = ("value", "val", "reading", "v", "data", "measured", "current")
-_UNIT_KEYS = ("unit", "units", "uom", "einheit")
+_UNIT_KEYS = ("unit", "units", "uom", "u", "einheit")
 _STATUS_KEYS = ("status", "state", "error", "err", "fault")
 
 

@@ -20,7 +20,7 @@ _CLOCK = re.compile(
 )
 _SPACED_SIGN = re.compile(r"(?:^|(?<=[,;:=(|\[]))(\s*)([-+])(\s+)(?=\.?\d)")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.]|,\d)")
-_UNIT_AFTER = re.compile(r"\s*,?\s*[\(\[]?\s*(?=[A-Za-z\"])")
+_UNIT_AFTER = re.compile(r"\s*[,;|]?\s*[\(\[]?\s*(?=[A-Za-z\"])")
 _WORD = re.compile(r"[A-Za-z\"'][A-Za-z0-9/\"'²₂.()]*")
 _OTHER_UNIT = re.compile(
     r"\s*[\(\[]?\s*(°\s?[CFK]?|deg\s?[CFK]?\b|%\s?(?:RH)?|[mkµu]?V\b|m?A\b|[kM]?Hz\b|[cmk]?m\b|ft\b|rpm\b|lux\b|ppm\b|ms\b|us\b|s\b"
@@ -28,7 +28,9 @@ _OTHER_UNIT = re.compile(
 )
 _TEMPERATURE_UNIT = re.compile(r"\s*[\(\[]?\s*(?:°\s?|deg\s?)?([CFK])\b")
 _TIME_UNIT = re.compile(r"\s*(ms|us|sec|s)\b")
-_GLUED_LETTER = re.compile(r"(?<![A-Za-z_])([PRTprt])(?=[-+]?\d+\.\d)")
+_GLUED_LETTER = re.compile(
+    r"(?<![A-Za-z_])([PRTprt])(?=[-+]?\d+\.\d)|(?:^|(?<=[,;\s]))([A-Z])(?=[-+]\d[\d.]*(?![\d.:]))"
+)
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,7 @@ def normalise(text: str) -> str:
         text = tidy(text)
     if ":" in text or "-" in text or "/" in text or "." in text:
         text = _CLOCK.sub(lambda m: " " * len(m.group()), text)
-    text = _GLUED_LETTER.sub(r" \1 ", text)
+    text = _GLUED_LETTER.sub(lambda m: f" {m.group()} ", text)
     text = _SPACED_SIGN.sub(lambda m: m.group(1) + m.group(3) + m.group(2), text)
     return _points_for_commas(text) if "," in text else text
 

@@ -38,7 +38,7 @@ ERRORS = _list("errors")
 _TOKENS = re.compile(r"[^\W\d_]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _BRACKETS = re.compile(r"[(\[]\s*([^()\[\]]{1,14}?)\s*[)\]]")
-_UNSAFE_UNITS = frozenset({"at", "lbs", "mb", "d", "ga"})
+_UNSAFE_UNITS = frozenset({"at", "lbs", "d", "ga"})
 _BAROMETERS = frozenset(word for word in AMBIENT if word.startswith(("baro", "atm", "ambi")))
 _UNIT_PIECES = frozenset(
     {"in", "hg", "h2o", "h", "o", "cm", "mm", "cms", "mms", "inhg", "wc", "m", "ft", "c", "degc", "percent"}
