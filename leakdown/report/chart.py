@@ -122,7 +122,7 @@ def residual_chart(analysis: Analysis) -> Chart:
     x_range, y_range = _ranges(tuple(series), (), axes)
     title = f"Difference ({axes.unit})"
     return Chart(
-        "What the curve leaves over",
+        "How well the curve fits",
         (),
         axes.x_title,
         title,

@@ -78,9 +78,9 @@ def _changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
         facts.append(Fact("Changes by", f"{percent} of its size a minute", "", "during this hold"))
     for mark in analysis.marks:
         ratio = mark.after_over_before
-        value = "" if ratio.value is None else f"{significant(ratio.value, 2)} times the size before"
+        times = "unknown times" if ratio.value is None else f"{significant(ratio.value, 2)} times"
         span = f"{significant(ratio.low, 2)} to {significant(ratio.high, 2)}"
-        facts.append(Fact(f"After {mark.text!r}", value or "change not known", span))
+        facts.append(Fact(f"After {significant(mark.time_s)} s", f"{times} its size before", span, mark.text))
     return tuple(facts)
 
 

@@ -11,6 +11,7 @@ import plotly.io as pio
 
 from leakdown.report.chart_data import Chart, Series
 from leakdown.report.look import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.wrap import clean
 
 CONFIG = {
     "displaylogo": False,
@@ -35,7 +36,7 @@ def figure_json(chart: Chart) -> str:
 
 def _safe(text: str) -> str:
     """The user's text as text: the chart would read tags in it as its own small markup."""
-    return escape("".join(c if c.isprintable() else " " for c in text))
+    return escape(clean(text))
 
 
 def _packed(values: Any) -> Any:
@@ -57,10 +58,17 @@ def _layout(chart: Chart) -> dict[str, Any]:
         "font": _FONT,
         "paper_bgcolor": "white",
         "plot_bgcolor": "white",
-        "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 48},
+        "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
         "xaxis": axis | {"range": list(chart.x_range), "title": {"text": chart.x_title, "standoff": 6}},
         "yaxis": axis | {"range": list(chart.y_range), "title": {"text": chart.y_title, "standoff": 8}},
-        "legend": {"orientation": "h", "x": 0, "y": -0.2, "yanchor": "top", "font": {"size": 13}},
+        "legend": {
+            "orientation": "h",
+            "x": 0,
+            "yref": "container",
+            "y": 0,
+            "yanchor": "bottom",
+            "font": {"size": 13},
+        },
         "hovermode": "closest",
         "dragmode": "zoom",
         "shapes": _shapes(chart),

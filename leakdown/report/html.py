@@ -6,18 +6,19 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from leakdown.report.facts import Fact
+from leakdown.report.wrap import clean
 
 SYMBOLS = {
     "pass": '<path d="M5 17l8 8L27 8" fill="none" stroke="#fff" stroke-width="4.5"/>',
     "fail": '<path d="M7 7l18 18M25 7L7 25" fill="none" stroke="#fff" stroke-width="4.5"/>',
-    "undecided": '<path d="M6 12h20M6 20h20" fill="none" stroke="#fff" stroke-width="4.5" stroke-dasharray="8 4"/>',
+    "undecided": '<path d="M5 16h6M13 16h6M21 16h6" fill="none" stroke="#fff" stroke-width="4.5"/>',
 }
 _SOURCES = ("given", "measured", "inferred", "assumed")
 
 
 def text(value: str) -> str:
     """User's text as HTML text, without control characters."""
-    return escape("".join(c if c.isprintable() else " " for c in value), quote=True)
+    return escape(clean(value), quote=True)
 
 
 def symbol(role: str) -> str:
@@ -42,6 +43,16 @@ def number_cards(facts: Sequence[Fact]) -> str:
         lines += [f'<span class="note">{text(fact.note)}</span>'] if fact.note else []
         cells.append(f"<div><dt>{text(fact.what)}</dt><dd>{''.join(lines)}</dd></div>")
     return f'<dl class="numbers">{"".join(cells)}</dl>' if cells else ""
+
+
+def fact_list(facts: Sequence[Fact]) -> str:
+    """Facts as named sentences."""
+    rows = []
+    for fact in facts:
+        qualified = ", ".join(part for part in (fact.span, fact.note) if part)
+        value = f"{fact.value} ({qualified})" if qualified else fact.value
+        rows.append(f"<dt>{text(fact.what)}</dt><dd>{text(value)}</dd>")
+    return f'<dl class="judged">{"".join(rows)}</dl>' if rows else ""
 
 
 def fact_table(facts: Sequence[Fact], head: tuple[str, str, str]) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 from leakdown import __version__
 from leakdown.estimate.result import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
 from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
-from leakdown.report.html import fact_table, items, number_cards, symbol, text
+from leakdown.report.html import fact_list, fact_table, items, number_cards, symbol, text
 from leakdown.report.readings_table import readings_table
 from leakdown.report.scale import limit_scale
 from leakdown.report.shell import Drawn, figure, page
@@ -25,7 +27,7 @@ def analysis_page(analysis: Analysis) -> str:
         _numbers(analysis),
         _flags(analysis),
         "<h2>Decay</h2>" + figure(drawings[0]),
-        *("<h2>What the curve leaves over</h2>" + figure(d) for d in drawings[1:]),
+        *("<h2>How well the curve fits</h2>" + figure(d) for d in drawings[1:]),
         _inputs(analysis),
         readings_table(analysis.recording),
         closing(analysis),
@@ -38,10 +40,20 @@ def header(analysis: Analysis) -> str:
     """Title and what was tested."""
     c = analysis.recording.conditions
     what = f"{circuit_words(analysis.circuit).capitalize()}, {analysis.direction} test"
-    details = [what, analysis.recording.source, c.started or "", f"gauge {c.gauge}" if c.gauge else ""]
+    details = [
+        what,
+        analysis.recording.source,
+        _moment(c.started or ""),
+        f"gauge {c.gauge}" if c.gauge else "",
+    ]
     line = " &middot; ".join(text(d) for d in details if d)
     note = f"<p>{text(c.note)}</p>" if c.note else ""
     return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{note}"
+
+
+def _moment(started: str) -> str:
+    """An ISO moment to the minute; any other text as it is."""
+    return f"{started[:10]} {started[11:16]}" if re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d", started) else started
 
 
 def verdict_block(analysis: Analysis) -> str:
@@ -49,17 +61,18 @@ def verdict_block(analysis: Analysis) -> str:
     verdict = analysis.verdict
     role = verdict.word if verdict else "undecided"
     unit = analysis.recording.conditions.unit
+    why = f"<p>{text(verdict_sentence(analysis))}</p>{limit_scale(verdict, unit)}"
     return (
         f'<section class="verdict {role}" aria-label="Verdict">'
         f'<div class="word">{symbol(role)}<span>{verdict_word(analysis)}</span></div>'
         f'<p class="found">{text(size_sentence(analysis))}</p>'
-        f'<div class="why"><p>{text(verdict_sentence(analysis))}</p>{limit_scale(verdict, unit)}</div></section>'
+        f'<div class="why">{why}</div></section>'
     )
 
 
 def _numbers(analysis: Analysis) -> str:
     cards = number_cards(size_facts(analysis))
-    more = fact_table(judgement_facts(analysis), ("What", "Result", ""))
+    more = fact_list(judgement_facts(analysis))
     if not cards and not more:
         return ""
     return f"<section><h2>{text(size_title(analysis))}</h2>{cards}{more}</section>"
@@ -79,7 +92,8 @@ def chart_drawings(analysis: Analysis) -> tuple[Drawn, ...]:
         "Points: readings. Line: fitted decay, with its 95 % band." if analysis.curve else "Points: readings."
     )
     caption += " Darker ground: the hold that was used."
-    drawings = [Drawn("decay", chart, said, caption + (f"<br>Done during the test:{key}" if key else ""))]
+    done = f"<br>Done during the test:{key}" if key else ""
+    drawings = [Drawn("decay", chart, said, caption + done)]
     if analysis.residual_time_s.size:
         caption = (
             "Readings minus the fitted decay. Scattered evenly about zero, the curve fits; "
@@ -98,20 +112,22 @@ def _inputs(analysis: Analysis) -> str:
         Fact("Blanked off", ", ".join(c.blocked)) if c.blocked else None,
     ]
     used = (*used_facts(analysis), *(f for f in extra if f))
+    readings = fact_table(hold_facts(analysis), ("What", "Value", "How"))
+    inputs = fact_table(used, ("What", "Value", "Source"))
     return (
-        '<section><div class="two"><div class="block"><h2>Which readings</h2>'
-        f"{fact_table(hold_facts(analysis), ('What', 'Value', 'How'))}</div>"
-        f'<div class="block"><h2>Given and assumed</h2>{fact_table(used, ("What", "Value", "Source"))}</div></div>'
+        f'<section><div class="two"><div class="block"><h2>Which readings</h2>{readings}</div>'
+        f'<div class="block"><h2>Given and assumed</h2>{inputs}</div></div>'
         f"{items(analysis.recording.remarks)}</section>"
     )
 
 
 def closing(analysis: Analysis) -> str:
     """What the test leaves open, the cautions, and whose word comes first."""
+    made_by = f"leakdown {text(__version__)}. This page holds all it shows and asks no network."
     return (
         '<div class="two"><section class="block"><h2>What this test leaves open</h2>'
         f"{items(limits_of_test(analysis))}</section>"
         f'<section class="block"><h2>Cautions</h2>{items(work_cautions(analysis))}</section></div>'
         f'<p class="authority">{text(AUTHORITY)}</p>'
-        f"<footer>leakdown {text(__version__)}. This page holds everything it shows and asks no network.</footer>"
+        f"<footer>{made_by}</footer>"
     )

@@ -6,7 +6,7 @@ import numpy as np
 
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Recording
-from leakdown.report.html import plain_table, text
+from leakdown.report.html import plain_table
 from leakdown.report.thin import spread
 
 MOST_ROWS = 120
@@ -31,11 +31,11 @@ def readings_table(recording: Recording) -> str:
         if marked:
             cells.append("; ".join(marked.get(int(i), [])))
         body.append(cells)
-    thinned = f"; {len(rows)} of {n} shown, evenly spread" if len(rows) < n else ""
+    thinned = f", of which {len(rows)} are shown" if len(rows) < n else ""
     is_open = " open" if n <= OPEN_UP_TO else ""
     table = plain_table(head, body, css="readings")
     return (
-        f"<details{is_open}><summary>Readings ({text(str(n) + thinned)})</summary>"
+        f"<details{is_open}><summary>Readings: {n}{thinned}</summary>"
         f'<div class="scroll">{table}</div></details>'
     )
 

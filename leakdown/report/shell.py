@@ -14,6 +14,7 @@ from string import Template
 from leakdown.report.chart_data import Chart
 from leakdown.report.figures import CONFIG, figure_json
 from leakdown.report.picture import inline_svg
+from leakdown.report.wrap import clean
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ def page(title: str, body: str, drawings: tuple[Drawn, ...]) -> str:
     )
     return Template(_asset("page.html")).substitute(
         policy=_policy(library, script),
-        title=escape(title),
+        title=escape(clean(title)),
         style=_asset("page.css"),
         body=body,
         charts=f"[{charts}]",

@@ -40,6 +40,11 @@ def terminal_report(
     return text.encode("ascii", "replace").decode("ascii") if ascii_only else text
 
 
+def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
+    """Verdict and size in two or three sentences, for lists of several tests."""
+    return _headline(analysis, width, style)
+
+
 def _headline(analysis: Analysis, width: int, style: Style) -> str:
     role = analysis.verdict.word if analysis.verdict else "undecided"
     word = verdict_word(analysis)
@@ -55,7 +60,7 @@ def _headline(analysis: Analysis, width: int, style: Style) -> str:
 def _table(title: str, facts: tuple[Fact, ...], width: int, style: Style) -> str:
     if not facts:
         return ""
-    rows = [(clean(f.what), clean(f.value), f.span, f.note) for f in facts]
+    rows = [(clean(f.what), clean(f.value), f.span, clean(f.note)) for f in facts]
     if width < _SHORT:
         return "\n".join([*_title(title, width, style), *_narrow(rows, width)])
     first = min(22, max(len(r[0]) for r in rows)) + 2

@@ -8,9 +8,14 @@
     if (narrow) {
       layout.font.size = 12;
       layout.margin.l = 50;
+      layout.legend.font.size = 12;
       layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part"; });
     }
-    Plotly.newPlot(place, chart.figure.data, layout, chart.config);
-    place.parentNode.classList.add("drawn");
+    var frame = place.parentNode;
+    frame.classList.add("drawn"); // shown first: a hidden place has no width to draw in
+    Plotly.newPlot(place, chart.figure.data, layout, chart.config).catch(function (error) {
+      frame.classList.remove("drawn");
+      console.error(error);
+    });
   });
 })();

@@ -1,0 +1,113 @@
+"""The report page in a real browser: drawn, silent, offline, fitting a desk, a phone and A4 paper."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+import pytest
+from report_examples import ALL, analysis
+
+from leakdown.recording import Mark
+from leakdown.report.page import analysis_page
+
+pytestmark = pytest.mark.browser
+DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 800}
+
+
+@dataclass
+class Opened:
+    page: object
+    url: str
+    requests: list[str] = field(default_factory=list)
+    complaints: list[str] = field(default_factory=list)
+
+
+@pytest.fixture
+def show(browser, tmp_path):
+    """show(analysis, viewport, scripts=True) -> the page, opened and drawn."""
+    contexts = []
+
+    def opened(result, viewport=DESK, scripts=True) -> Opened:
+        path = tmp_path / "report.html"
+        path.write_text(analysis_page(result), encoding="utf-8")
+        context = browser.new_context(viewport=viewport, java_script_enabled=scripts)
+        contexts.append(context)
+        seen = Opened(context.new_page(), path.as_uri())
+        seen.page.on("request", lambda request: seen.requests.append(request.url))
+        seen.page.on("console", lambda message: seen.complaints.append(message.text))
+        seen.page.on("pageerror", lambda error: seen.complaints.append(str(error)))
+        seen.page.goto(seen.url)
+        if scripts:
+            seen.page.wait_for_selector("#decay .main-svg", timeout=15_000)
+        return seen
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+@pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("name", ["fail", "nasty", "without fit", "vacuum"])
+def test_drawn_silent_offline_and_fitting(show, name, viewport):
+    seen = show(ALL[name](), viewport)
+    assert seen.complaints == [] and seen.requests == [seen.url]
+    assert seen.page.evaluate("document.documentElement.scrollWidth") <= viewport["width"]
+    assert seen.page.locator("#decay .point").count() >= 100
+    box = seen.page.locator("#decay .main-svg").first.bounding_box()
+    assert box["x"] >= 0 and box["x"] + box["width"] <= viewport["width"]
+
+
+def test_legend_hides_a_series_and_no_upload_is_offered(show):
+    page = show(analysis()).page
+    assert page.locator("#decay .legendtext").all_text_contents() == ["95 % band", "readings", "fitted decay"]
+    page.hover("#decay .main-svg >> nth=0")
+    titles = page.locator("#decay .modebar-btn").evaluate_all("all => all.map(b => b.dataset.title || '')")
+    assert titles and not any(re.search("share|cloud|edit|plotly", title, re.IGNORECASE) for title in titles)
+    page.locator("#decay .legendtoggle").nth(1).click()
+    page.wait_for_function("document.getElementById('decay').data[2].visible === 'legendonly'")
+
+
+def test_injected_script_does_not_run(show):
+    seen = show(ALL["nasty"]())
+    dialogs = []
+    seen.page.on("dialog", lambda dialog: dialogs.append(dialog.message) or dialog.dismiss())
+    blocked = seen.page.evaluate(
+        """() => { window.ran = false; const s = document.createElement('script');
+        s.textContent = 'window.ran = true'; document.body.append(s); return !window.ran; }"""
+    )
+    assert blocked and dialogs == []
+    refused = seen.page.evaluate("() => fetch('http://example.invalid/').then(() => false, () => true)")
+    assert refused and seen.requests == [seen.url]
+
+
+def test_without_scripts_the_still_chart_stands_in(show):
+    page = show(analysis(), PHONE, scripts=False).page
+    assert page.locator(".still svg").first.is_visible() and not page.locator("#decay").is_visible()
+    box = page.locator(".still svg").first.bounding_box()
+    assert box["width"] <= PHONE["width"] and box["height"] > 120
+
+
+def test_labels_of_the_chart_do_not_overlap(show):
+    marks = (Mark(30.0, "boot pushed"), Mark(50.0, "soap"))
+    for viewport in (DESK, PHONE):
+        page = show(analysis(marks=marks), viewport).page
+        boxes = page.locator("#decay .annotation-text, #decay .xtitle, #decay .legendtext").evaluate_all(
+            "all => all.map(e => [e.textContent, e.getBoundingClientRect().toJSON()])"
+        )
+        assert len(boxes) >= 7
+        for i, (name, a) in enumerate(boxes):
+            for other, b in boxes[i + 1 :]:
+                apart = a["right"] <= b["left"] or b["right"] <= a["left"]
+                assert apart or a["bottom"] <= b["top"] or b["bottom"] <= a["top"], (name, other)
+
+
+def test_prints_on_two_or_three_a4_pages_without_controls(show):
+    page = show(analysis()).page
+    pdf = page.pdf(prefer_css_page_size=True)
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 3
+    assert re.search(rb"/MediaBox\s*\[\s*0 0 59[45]", pdf)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 703, "height": 1000})  # A4 less its margins at 96 dpi
+    assert page.locator(".still svg").first.is_visible() and not page.locator(".live").first.is_visible()
+    assert page.evaluate("document.documentElement.scrollWidth") <= 703

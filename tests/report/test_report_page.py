@@ -1,0 +1,166 @@
+"""The page: verdict first, everything escaped, self-contained, accessible, small."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import numpy as np
+import pytest
+from report_examples import ALL, NASTY, analysis, passed, undecided, without_fit
+
+from leakdown.report.page import TITLE, analysis_page
+
+VOID = {"meta", "br", "img", "link", "input", "hr"}
+
+
+class Reader(HTMLParser):
+    """Tags, attributes and visible text; asserts that tags nest."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.words: list[str] = []
+        self.scripts: list[str] = []
+        self.feed(page)
+        assert self.open == []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if self.open and self.open[-1] == "script":
+            self.scripts.append(data)
+        elif self.open and self.open[-1] != "style":
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+@pytest.fixture(scope="module")
+def pages():
+    return {name: analysis_page(make()) for name, make in ALL.items()}
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_page_is_sound(pages, name):
+    page = Reader(pages[name])
+    assert len(pages[name].encode()) < 2_000_000
+    assert page.tags[0] == ("html", {"lang": "en"}) and sum(t == "h1" for t, _ in page.tags) == 1
+    heads = [a for t, a in page.tags if t == "th"]
+    assert heads and all(a.get("scope") in ("col", "row") for a in heads)
+    assert TITLE in page.text
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_page_asks_no_network(pages, name):
+    page = Reader(pages[name])
+    for tag, attributes in page.tags:
+        assert tag not in ("link", "img", "iframe", "object", "embed", "form"), tag
+        for key in ("src", "href", "xlink:href", "action", "srcset"):
+            assert (attributes.get(key) or "#").startswith("#"), (tag, attributes)
+    policy = next(a["content"] for t, a in page.tags if t == "meta" and a.get("http-equiv"))
+    assert policy.startswith("default-src 'none'") and "http" not in policy
+    for script in page.scripts[1:]:
+        digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+        assert f"'sha256-{digest}'" in policy
+    assert '"displaylogo": false' in page.scripts[0] and '"showSendToCloud": false' in page.scripts[0]
+
+
+def test_verdict_and_size_come_before_everything_else(pages):
+    text = Reader(pages["fail"]).text
+    order = [
+        "FAIL",
+        "The leak is 17.0 cm3/min",
+        "Some reason for fail.",
+        "Leak rate",
+        "Decay",
+        "Given and assumed",
+    ]
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+    assert "PASS" in Reader(analysis_page(passed())).text
+    assert "CANNOT SAY YET" in Reader(analysis_page(undecided())).text
+
+
+def test_pass_says_what_was_not_tested(pages):
+    text = Reader(pages["pass"]).text
+    assert "no leak above 0.30 cm3/min (0.12 kPa/min) found, cold, at this crank position" in text
+    assert "pressure AND vacuum" in text and "connection proven" in text and "Not tested:" in text
+    for caution in (
+        "Low pressure only",
+        "regulator",
+        "eye protection",
+        "Never turn the crankshaft",
+        "hot engine",
+    ):
+        assert caution in text
+    assert "maker's service manual, local codes and licensed practice come first" in text
+
+
+def test_cautions_follow_the_circuit():
+    tank = Reader(analysis_page(replace(analysis(), circuit="tank"))).text
+    bowl = Reader(analysis_page(replace(analysis(), circuit="float-inlet"))).text
+    assert "-10 kPa at most" in tank and "crankshaft" not in tank
+    assert "15 to 30 kPa" in bowl and "Thin plastic" not in bowl
+
+
+def test_user_texts_are_data(pages):
+    page = Reader(pages["nasty"])
+    assert len(page.scripts) == 3 and not any(t == "img" for t, _ in page.tags)
+    shown = NASTY.replace("\x1b", " ").replace("\n", " ")
+    assert (
+        page.text.count(" ".join(shown.split())) >= 7
+    )  # name, gauge, start, note, remark, flag, mark, sections
+    assert "\x1b" not in pages["nasty"]
+
+
+def test_without_fit_there_is_a_chart_and_no_size(pages):
+    page = Reader(pages["without fit"])
+    assert sum(t == "figure" for t, _ in page.tags) == 1 and "Leak rate" not in page.text
+    assert "No leak model fits this hold. Repeat the test." in page.text
+    assert 'class="scale"' not in analysis_page(without_fit())
+
+
+def test_given_and_assumed_are_marked(pages):
+    assert re.search(
+        r"Barometer</th><td>99 kPa absolute</td><td><span class=\"source given\">", pages["fail"]
+    )
+    assert re.search(r"Temperature</th><td>20 degC</td><td><span class=\"source assumed\">", pages["fail"])
+
+
+def test_long_log_is_thinned_and_says_so():
+    text = analysis_page(analysis(n=40_000))
+    assert len(text.encode()) < 2_000_000
+    assert "Readings: 40000, of which 120 are shown" in text
+
+
+def test_short_sheet_shows_every_reading_and_its_temperature():
+    base = analysis(n=12)
+    warm = np.full(12, 295.15)
+    warm[3] = np.nan
+    page = analysis_page(replace(base, recording=replace(base.recording, temperature_k=warm)))
+    assert "<details open>" in page and page.count("<td>22.0</td>") == 11
+
+
+def test_scale_puts_the_interval_on_the_right_side_of_the_limit(pages):
+    seen = re.search(r'class="seen" style="left:([\d.]+)%;width:([\d.]+)%', pages["fail"])
+    limit = re.search(r'class="mark" style="left:([\d.]+)%', pages["fail"])
+    assert float(seen[1]) > float(limit[1])
+    seen = re.search(r'class="seen" style="left:([\d.]+)%;width:([\d.]+)%', pages["undecided"])
+    limit = re.search(r'class="mark" style="left:([\d.]+)%', pages["undecided"])
+    assert float(seen[1]) < float(limit[1]) < float(seen[1]) + float(seen[2])
