@@ -123,7 +123,12 @@ def simulate(
         seed=seed,
         faults=faults,
     )
-    gauge = VirtualGauge(scenario, kind, PtyWire() if tcp is None else TcpWire(tcp))
+    wire = PtyWire() if tcp is None else TcpWire(tcp)
+    _serve(VirtualGauge(scenario, kind, wire, endless=True))
+
+
+def _serve(gauge: Any) -> None:
+    """Name the port, play, end at Ctrl-C, a polite kill or the end of the test with nobody listening."""
     print(gauge.address, flush=True)
     say("The test starts when the port is opened; Ctrl-C ends it.")
     stop = threading.Event()

@@ -14,6 +14,7 @@ import threading
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import count
 from typing import Protocol
 
 from leakdown.errors import UsageError
@@ -54,14 +55,17 @@ class GaugeKind:
             raise UsageError(f"{self.rate_hz:g} readings a second is outside 0..5000")
 
 
-def messages(scenario: Scenario, kind: GaugeKind) -> Iterator[tuple[float, bytes]]:
-    """(second of the test, bytes) of every line until the test is over. Pure but for its random numbers."""
+def messages(scenario: Scenario, kind: GaugeKind, endless: bool = False) -> Iterator[tuple[float, bytes]]:
+    """(second of the test, bytes) of every line until the test is over, or (`endless`) on and on, vented.
+
+    Pure but for its random numbers.
+    """
     vessel, dice = Vessel(scenario), random.Random(kind.seed)
     started_s, number, frozen = 0.0, 0, None
     heading = HEADINGS.get(kind.style)
     if heading:
         yield 0.0, heading.encode() + b"\r\n"
-    for step in range(int(scenario.length_s * kind.rate_hz) + 1):
+    for step in count() if endless else range(int(scenario.length_s * kind.rate_hz) + 1):
         now_s = step / kind.rate_hz
         if kind.faults.reboot_s is not None and started_s < kind.faults.reboot_s <= now_s:
             started_s, number = now_s, 0
@@ -92,6 +96,7 @@ class Wire(Protocol):
     address: str
 
     def wait(self, stop: threading.Event) -> bool: ...
+    def listening(self) -> bool: ...
     def send(self, data: bytes) -> None: ...
     def close(self) -> None: ...
 
@@ -113,13 +118,14 @@ class PtyWire:
         self._poll = select.poll()
         self._poll.register(self._master, select.POLLIN)
 
-    def _listener(self) -> bool:
+    def listening(self) -> bool:
+        """True while somebody has the port open."""
         return not any(event & select.POLLHUP for _, event in self._poll.poll(0))
 
     def wait(self, stop: threading.Event) -> bool:
         """True once somebody has opened the port."""
         while not stop.is_set():
-            if self._listener():
+            if self.listening():
                 time.sleep(0.1)  # the opener still empties its buffer
                 return True
             stop.wait(NAP_S)
@@ -128,7 +134,7 @@ class PtyWire:
     def send(self, data: bytes) -> None:
         """Bytes that nobody takes are lost, as on a real line."""
         with contextlib.suppress(BlockingIOError):
-            if self._listener():
+            if self.listening():
                 os.write(self._master, data)
 
     def close(self) -> None:
@@ -158,6 +164,10 @@ class TcpWire:
                 return True
         return False
 
+    def listening(self) -> bool:
+        """True while somebody is connected."""
+        return self._client is not None
+
     def _accept(self) -> bool:
         with contextlib.suppress(TimeoutError):
             self._client = self._server.accept()[0]
@@ -185,10 +195,14 @@ class TcpWire:
 class VirtualGauge:
     """Plays a scenario on a wire in its own thread, in real time (`speed` times as fast in tests)."""
 
-    def __init__(self, scenario: Scenario, kind: GaugeKind, wire: Wire, speed: float = 1.0) -> None:
+    def __init__(
+        self, scenario: Scenario, kind: GaugeKind, wire: Wire, speed: float = 1.0, endless: bool = False
+    ) -> None:
+        """`endless`: after the test, go on vented for as long as somebody listens, as a real gauge would."""
         self.address = wire.address
         self.sent = 0
         self._scenario, self._kind, self._wire, self._speed = scenario, kind, wire, speed
+        self._endless = endless
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="virtual gauge", daemon=True)
 
@@ -215,15 +229,11 @@ class VirtualGauge:
 
     def _play(self, begin_s: float) -> None:
         unplug_s = self._kind.faults.unplug_s
-        for at_s, data in messages(self._scenario, self._kind):
+        for at_s, data in messages(self._scenario, self._kind, self._endless):
             rest_s = begin_s + at_s / self._speed - time.monotonic()
-            if (
-                rest_s > 0
-                and self._stop.wait(rest_s)
-                or self._stop.is_set()
-                or unplug_s is not None
-                and at_s >= unplug_s
-            ):
+            stopped = self._stop.wait(rest_s) if rest_s > 0 else self._stop.is_set()
+            left_alone = at_s > self._scenario.length_s and not self._wire.listening()
+            if stopped or left_alone or unplug_s is not None and at_s >= unplug_s:
                 return
             self._wire.send(data)
             self.sent += 1

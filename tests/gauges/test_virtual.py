@@ -148,3 +148,15 @@ def test_unplugging_by_plan(tmp_path):
         events = list(log.events())
     assert "did not come back within 0.2 s" in str(events[-1].error)
     assert 15 <= sum(isinstance(e, Row) and e.pressure_pa is not None for e in events) <= 21
+
+
+def test_an_endless_gauge_goes_on_vented_until_nobody_listens(tmp_path):
+    scenario = Scenario(zero_s=0.1, fill_s=0.2, hold_s=0.2, vent_s=0.2)
+    gauge = VirtualGauge(scenario, GaugeKind(rate_hz=50.0, seed=1), PtyWire(), endless=True)
+    gauge.start()
+    with LiveLog(LogPlan(gauge.address, tmp_path / "a.csv")) as log:
+        for event in log.events():
+            if isinstance(event, Row) and event.time_s > 4.0:
+                log.stop()
+                assert event.pressure_pa is None or abs(event.pressure_pa) < 200.0
+    assert gauge.join(2.0), "it ends when the port is closed"
