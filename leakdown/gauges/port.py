@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import select
 import threading
 from dataclasses import dataclass
 from typing import Any
@@ -53,6 +54,7 @@ class GaugePort:
         """Opens `address` (device or any URL pyserial knows) and drops what was waiting in its buffer."""
         self.address = address
         self._is_url = "://" in address
+        self._is_socket = address.startswith("socket://") and os.name == "posix"
         self._serial = _open(address, framing)
         try:
             self._serial.reset_input_buffer()
@@ -63,11 +65,23 @@ class GaugePort:
     def read(self) -> bytes:
         """What has arrived, b"" after `POLL_S` of nothing. Raises GaugeError when the port is lost."""
         try:
+            if self._is_socket:
+                return self._read_socket()
             return bytes(self._serial.read(4096 if self._is_url else max(1, self._serial.in_waiting)))
         except _FAILURES as error:
             raise _lost(self.address, error) from error
-        except TypeError as error:  # pyserial: read() on a descriptor that was closed meanwhile
+        except (TypeError, ValueError) as error:  # pyserial: read() on a descriptor that was closed meanwhile
             raise _lost(self.address, error) from error
+
+    def _read_socket(self) -> bytes:
+        """Past pyserial, whose own read drops what came just before the other end closed."""
+        number = self._serial.fileno()
+        if not select.select([number], [], [], POLL_S)[0]:
+            return b""
+        data = os.read(number, 65_536)
+        if not data:
+            raise ConnectionResetError("closed by the other end")
+        return data
 
     def write(self, command: bytes) -> None:
         """Send a request. Raises GaugeError when the port is lost."""

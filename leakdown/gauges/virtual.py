@@ -171,6 +171,7 @@ class TcpWire:
     def _accept(self) -> bool:
         with contextlib.suppress(TimeoutError):
             self._client = self._server.accept()[0]
+            self._client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # each line at once
             return True
         return False
 

@@ -78,6 +78,21 @@ def test_a_closed_socket_is_a_lost_gauge():
         opened.close()
 
 
+def test_the_last_words_before_a_socket_closes_are_heard():
+    with socket.create_server(("127.0.0.1", 0)) as server:
+        opened = GaugePort(f"socket://127.0.0.1:{server.getsockname()[1]}", FRAMING)
+        client = server.accept()[0]
+        client.sendall(b"12.3 kPa\r\n" * 50)
+        client.close()
+        time.sleep(0.1)
+        heard = b""
+        with pytest.raises(GaugeError):
+            while True:
+                heard += opened.read()
+        opened.close()
+    assert heard == b"12.3 kPa\r\n" * 50
+
+
 @pytest.mark.parametrize("act", ["read", "write", "blocked"])
 def test_unplugging_is_one_error_wherever_it_strikes(act):
     pty = Pty()
