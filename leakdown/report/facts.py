@@ -10,6 +10,7 @@ from leakdown.report.words import (
     STANDARD_AIR,
     duration_words,
     flow_factor,
+    hole_words,
     interval_words,
     kind_words,
     loss_factor,
@@ -41,7 +42,7 @@ def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
     value, span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
     facts.append(Fact("Pressure loss", value, span, "in this volume"))
     if leak.hole_m is not None:
-        value, span = interval_words(leak.hole_m, 1e3, "mm", 2)
+        value, span = hole_words(leak.hole_m)
         cd = analysis.used.discharge_coefficient.value
         note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
         facts.append(Fact("Like one hole of", value, span, note))

@@ -204,6 +204,7 @@ def _limits(figure: go.Figure, chart: Chart) -> None:
         figure.add_annotation(
             x=line.x[1],
             y=line.y[1],
+            name="limit",
             text=_safe(line.label),
             showarrow=False,
             xanchor="right" if right else "left",

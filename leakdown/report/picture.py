@@ -85,7 +85,7 @@ def _figure(chart: Chart, headed: bool) -> Figure:
     height_in = plot_in + top_in + bottom_in
     figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
     FigureCanvasAgg(figure)
-    left, right = 0.1, 0.985
+    left, right = 0.105, 0.985
     axes = figure.add_axes(
         (left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in)
     )

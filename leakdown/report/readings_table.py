@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Recording
@@ -23,9 +24,11 @@ def readings_table(recording: Recording) -> str:
     warm = recording.temperature_k
     head += ["Temperature (degC)"] if warm is not None else []
     head += ["Done"] if marked else []
+    time, pressure = recording.time_s[rows], recording.pressure_pa[rows] / PRESSURE_PA[unit]
+    t_places, p_places = _places(time, 2), _places(pressure, 4)
     body = []
-    for i in rows:
-        cells = [f"{recording.time_s[i]:.2f}", f"{recording.pressure_pa[i] / PRESSURE_PA[unit]:.4g}"]
+    for i, t, p in zip(rows, time, pressure, strict=True):
+        cells = [f"{t:.{t_places}f}", f"{p:.{p_places}f}"]
         if warm is not None:
             cells.append(f"{warm[i] - 273.15:.1f}" if np.isfinite(warm[i]) else "")
         if marked:
@@ -38,6 +41,14 @@ def readings_table(recording: Recording) -> str:
         f"<details{is_open}><summary>Readings: {n}{thinned}</summary>"
         f'<div class="scroll">{table}</div></details>'
     )
+
+
+def _places(values: NDArray[np.float64], most: int) -> int:
+    """Decimal places that show every value as it was read; at most `most`."""
+    for places in range(most):
+        if np.abs(values - values.round(places)).max(initial=0.0) < 0.02 * 10.0**-places:
+            return places
+    return most
 
 
 def _marked_rows(recording: Recording) -> dict[int, list[str]]:

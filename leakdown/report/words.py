@@ -58,6 +58,11 @@ def interval_words(interval: Interval, factor: float, unit: str, digits: int = 3
     return f"{significant(interval.value * factor, digits)} {unit}", f"{low} to {high}"
 
 
+def hole_words(hole_m: Interval) -> tuple[str, str]:
+    """Diameter and range in mm, to a micrometre below 1 mm."""
+    return interval_words(hole_m, 1e3, "mm", 2 if hole_m.high < 1e-4 else 3)
+
+
 def flow_factor(analysis: Analysis) -> float:
     """Standard cm3/min per Pa m3/s at this test's gas temperature."""
     return standard_cm3_per_min(1.0, analysis.used.temperature_k.value or REFERENCE_TEMPERATURE_K)
@@ -150,7 +155,7 @@ def size_sentence(analysis: Analysis) -> str:
             f"It loses {loss} ({loss_span}) {where} in this volume; the volume is not known, so no leak rate."
         )
     value, span = interval_words(flow, flow_factor(analysis), "cm3/min")
-    hole = interval_words(leak.hole_m, 1e3, "mm", 2)[0] if leak.hole_m else ""
+    hole = hole_words(leak.hole_m)[0] if leak.hole_m else ""
     like = f", like one round hole of {hole}" if hole else ""
     return f"The leak is {value} ({span}) {where}{like}."
 

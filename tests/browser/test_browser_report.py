@@ -65,7 +65,8 @@ def test_legend_hides_a_series_and_no_upload_is_offered(show):
     titles = page.locator("#decay .modebar-btn").evaluate_all("all => all.map(b => b.dataset.title || '')")
     assert titles and not any(re.search("share|cloud|edit|plotly", title, re.IGNORECASE) for title in titles)
     page.locator("#decay .legendtoggle").nth(1).click()
-    page.wait_for_function("document.getElementById('decay').data[2].visible === 'legendonly'")
+    page.wait_for_selector("#decay .traces[style*='opacity: 0.5']", timeout=5_000)
+    assert page.evaluate("() => document.getElementById('decay').data[2].visible") == "legendonly"
 
 
 def test_injected_script_does_not_run(show):

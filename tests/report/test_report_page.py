@@ -157,6 +157,14 @@ def test_short_sheet_shows_every_reading_and_its_temperature():
     assert "<details open>" in page and page.count("<td>22.0</td>") == 11
 
 
+def test_readings_are_shown_with_the_places_they_were_read_with():
+    base = analysis(unit="psi")
+    psi = np.array([7.25, 7.0, 6.5, 6.25]) * 6894.757293168
+    rec = replace(base.recording, time_s=np.array([0.0, 10.0, 20.0, 30.0]), pressure_pa=psi)
+    page = analysis_page(replace(base, recording=rec))
+    assert "<td>10</td><td>7.00</td>" in page and "<td>30</td><td>6.25</td>" in page
+
+
 def test_scale_puts_the_interval_on_the_right_side_of_the_limit(pages):
     seen = re.search(r'class="seen" style="left:([\d.]+)%;width:([\d.]+)%', pages["fail"])
     limit = re.search(r'class="mark" style="left:([\d.]+)%', pages["fail"])

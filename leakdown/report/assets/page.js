@@ -10,6 +10,9 @@
       layout.margin.l = 50;
       layout.legend.font.size = 12;
       layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part"; });
+      layout.annotations.forEach(function (a) {
+        if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
+      });
     }
     var frame = place.parentNode;
     frame.classList.add("drawn"); // shown first: a hidden place has no width to draw in
