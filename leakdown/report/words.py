@@ -148,7 +148,12 @@ def size_sentence(analysis: Analysis) -> str:
     where = at_words(analysis)
     flow = leak.throughput_pa_m3_s
     if not leak.detected:
-        return f"No leak seen; anything above {seen_above(analysis)} {where} would have been seen."
+        seen = f"anything above {seen_above(analysis)} {where} would have been seen"
+        fall_pa = abs(analysis.hold.start_pa) - abs(analysis.hold.end_pa)
+        if fall_pa > 0.9 * max(analysis.used.resolution_pa.value or 0.0, 4.0 * analysis.used.noise_pa):
+            fall = show_pressure(fall_pa, unit)
+            return f"No leak seen for certain: the fall of {fall} may be the readings' doubt; {seen}."
+        return f"No leak seen; {seen}."
     loss, loss_span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
     if flow is None:
         return (
