@@ -55,12 +55,18 @@ class Held:
 
 def held(recording: Recording, settings: Settings | None = None) -> Held:
     """Analyse one recording and keep its fit. Raises what `analyse` raises."""
+    return held_of(analyse(recording, settings), settings)
+
+
+def held_of(analysis: Analysis, settings: Settings | None = None) -> Held:
+    """The same for a test that was analysed before, with the settings of that analysis."""
     settings = settings or Settings()
-    analysis = analyse(recording, settings)
     used, hold = analysis.used, analysis.hold
     readings = _readings(analysis, hold.closed_s, hold.end_s)
     priors = priors_of(readings, hold, used)  # type: ignore[arg-type]
-    vessel = Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient)
+    vessel = Vessel(
+        used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient
+    )
     chosen = choose(_model(analysis, readings, settings.quote_pa, priors), settings.quote_pa, vessel)
     return Held(analysis, chosen.found)
 

@@ -62,7 +62,9 @@ def _together(parts: Sequence[Part], enough: float) -> tuple[Fit, Interval] | No
     if not (found.complete and fit.converged):
         return None
     centre = float(fit.parameters[LOG_RATIO])
-    return fit, Interval(math.exp(centre), math.exp(min(found.low, centre)), math.exp(max(found.high, centre)))
+    return fit, Interval(
+        math.exp(centre), math.exp(min(found.low, centre)), math.exp(max(found.high, centre))
+    )
 
 
 def _best(joint: Joint, enough: float) -> Fit:

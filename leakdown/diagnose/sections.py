@@ -40,7 +40,9 @@ class _Sizes:
     contained: Array
 
 
-def section_shares(tests: Sequence[Held], inside: Contents) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
+def section_shares(
+    tests: Sequence[Held], inside: Contents
+) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
     """Every section's share of the whole circuit's leak at the quoted pressure, per direction."""
     solved: dict[Direction, list[_Share]] = {}
     for inward, direction in ((False, "pressure"), (True, "vacuum")):

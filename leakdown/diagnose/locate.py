@@ -1,0 +1,172 @@
+"""Where is the leak? Any number of pressure and vacuum tests of one engine in, one `Located` out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from leakdown.diagnose.contents import RIG, Contents, contents
+from leakdown.diagnose.directional import directional
+from leakdown.diagnose.evidence import Evidence, seen_in, shapes_in
+from leakdown.diagnose.expected import Knowledge, KnownPlace, knowledge
+from leakdown.diagnose.factors import check_said
+from leakdown.diagnose.headline import headline
+from leakdown.diagnose.held import Held, held
+from leakdown.diagnose.marks import moved
+from leakdown.diagnose.next_test import next_test
+from leakdown.diagnose.odds import place_odds
+from leakdown.diagnose.reasons import reasons
+from leakdown.diagnose.remarks import not_tested, ruled_out, warnings
+from leakdown.diagnose.result import Group, Located, Place
+from leakdown.diagnose.sections import section_shares
+from leakdown.errors import UsageError
+from leakdown.estimate.analysis import Settings
+from leakdown.estimate.result import Flag
+from leakdown.recording import Recording
+
+_ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the mechanic says: ids of observations seen and looked for in vain, intake type, seal lips."""
+
+    seen: tuple[str, ...] = ()
+    not_seen: tuple[str, ...] = ()
+    intake: str = "unknown"
+    lips: str = "unknown"
+
+
+@dataclass(frozen=True)
+class _Tests:
+    """Tests of the circuit in question and of the rig, and what each contained."""
+
+    circuit: str
+    all: tuple[Held, ...]
+    inside: Contents
+    left_out: tuple[Flag, ...] = field(default=())
+
+    def fullest(self, inward: bool) -> list[Held]:
+        """Tests of one direction on the blanks to compare: with both directions if any, then most sections."""
+        chosen = self._compared()
+        own = self._of(inward)
+        return [h for h, s in own if s == chosen] or [
+            h for h, s in own if s == max((t for _, t in own), key=len)
+        ]
+
+    def _of(self, inward: bool) -> list[tuple[Held, frozenset[str]]]:
+        pairs = zip(self.all, self.inside.tests, strict=True)
+        return [
+            (h, s)
+            for h, s in pairs
+            if h.inward == inward and (h.analysis.circuit != RIG or self.circuit == RIG)
+        ]
+
+    def _compared(self) -> frozenset[str] | None:
+        both = {s for _, s in self._of(True)} & {s for _, s in self._of(False)}
+        return max(both, key=len) if both else None
+
+    def pair(self) -> tuple[list[Held], list[Held]] | None:
+        """Pressure and vacuum tests on the same blanks, or None."""
+        chosen = self._compared()
+        if chosen is None:
+            return None
+        pressure, vacuum = ([h for h, s in self._of(inward) if s == chosen] for inward in (False, True))
+        return pressure, vacuum
+
+
+def locate(
+    recordings: Sequence[Recording], said: Said | None = None, settings: Settings | None = None
+) -> Located:
+    """Rank the places. Raises UsageError for unknown words and InputError for recordings without a hold."""
+    said = said or Said()
+    known = knowledge()
+    check_said(said.seen, said.not_seen, said.intake, said.lips, known)
+    tests = _sorted([held(r, settings) for r in recordings])
+    pair = tests.pair()
+    ratio = directional(*pair) if pair else None
+    shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.said else ((), ())
+    pressure, vacuum = tests.fullest(False), tests.fullest(True)
+    evidence = Evidence(
+        circuit=tests.circuit,
+        ratio=ratio,
+        pressure=seen_in(pressure),
+        vacuum=seen_in(vacuum),
+        shapes=shapes_in([*pressure, *vacuum]),
+        shares=shares,
+        marks=tuple(m for h in tests.all if h.detected for m in moved(h)),
+        seen=(*said.seen, *_rig_said(tests, said)),
+        not_seen=said.not_seen,
+        intake=said.intake,
+        lips=said.lips,
+    )
+    flags = (*tests.left_out, *section_flags, *warnings(evidence, pressure, vacuum, tests.all))
+    return _located(evidence, known, tests, flags)
+
+
+def _sorted(tests: list[Held]) -> _Tests:
+    """Keep the tests of the circuit that most of them are about, and the rig's own."""
+    names = [h.analysis.circuit for h in tests]
+    engine = [name for name in names if name != RIG] or names
+    circuit = max(dict.fromkeys(engine), key=engine.count)
+    if circuit in _ONE_SPACE and "crankcase" in engine:
+        circuit = "crankcase"
+    kept, flags = [], []
+    for h in tests:
+        named = bool(h.analysis.recording.conditions.includes or h.analysis.recording.conditions.blocked)
+        part = circuit in _ONE_SPACE and h.analysis.circuit in _ONE_SPACE and named
+        if h.analysis.circuit in (circuit, RIG) or part:
+            kept.append(h)
+        else:
+            flags.append(
+                Flag(
+                    "other-circuit",
+                    f"{h.analysis.recording.source} is a test of the {h.analysis.circuit} circuit and was left out of "
+                    f"the {circuit}; locate it on its own.",
+                )
+            )
+    inside = contents([h.analysis.recording.conditions for h in kept], [h.analysis.circuit for h in kept])
+    return _Tests(circuit, tuple(kept), inside, tuple(flags))
+
+
+def _rig_said(tests: _Tests, said: Said) -> tuple[str, ...]:
+    """A rig test that held says what the observation "rig-tight" says."""
+    rig = [h for h in tests.all if h.analysis.circuit == RIG]
+    if tests.circuit == RIG or not rig or "rig-tight" in (*said.seen, *said.not_seen):
+        return ()
+    return ("rig-tight",) if all(h.tight for h in rig) else ()
+
+
+def _located(evidence: Evidence, known: Knowledge, tests: _Tests, flags: tuple[Flag, ...]) -> Located:
+    places = known.of_circuit(evidence.circuit)
+    if not places:
+        raise UsageError(
+            f"no places are known for the circuit {evidence.circuit!r}", remedy="Add them to places.toml."
+        )
+    odds = place_odds(evidence, known)
+    groups = _groups(places, odds, evidence, known)
+    ranked = sorted(places, key=lambda p: -odds[p.place])
+    return Located(
+        circuit=evidence.circuit,
+        files=tuple(h.analysis.recording.source for h in tests.all),
+        ratio=evidence.ratio,
+        groups=groups,
+        places=tuple(Place(p.place, p.group, p.name, odds[p.place]) for p in ranked),
+        sections=evidence.shares,
+        ruled_out=ruled_out(odds, places, evidence, known),
+        not_tested=not_tested(evidence, tests.all),
+        next_test=next_test(odds, evidence, known),
+        warnings=flags,
+        headline=headline(groups, evidence),
+    )
+
+
+def _groups(
+    places: Sequence[KnownPlace], odds: dict[str, float], evidence: Evidence, known: Knowledge
+) -> tuple[Group, ...]:
+    names = dict.fromkeys(p.group for p in places)
+    total = {name: sum(odds[p.place] for p in places if p.group == name) for name in names}
+    return tuple(
+        Group(name, known.groups.get(name, name), total[name], reasons(name, places, evidence, known))
+        for name in sorted(names, key=lambda n: -total[n])
+    )

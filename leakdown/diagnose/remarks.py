@@ -1,0 +1,221 @@
+"""What the reader of an answer must know besides: what was not tested, what is ruled out, what to ask."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from leakdown.diagnose.directional import other_gauge
+from leakdown.diagnose.evidence import Evidence
+from leakdown.diagnose.expected import Knowledge, KnownPlace
+from leakdown.diagnose.factors import factor_of_finding
+from leakdown.diagnose.held import Held
+from leakdown.diagnose.odds import place_odds
+from leakdown.diagnose.placing import section_of
+from leakdown.diagnose.reasons import mark_words
+from leakdown.estimate.result import Flag
+
+_PASSED_ON = (
+    "no-fit",
+    "step",
+    "levels-off",
+    "leak-grows",
+    "leak-shrinks",
+    "not-settled",
+    "zero-moved",
+    "pressure-rises",
+    "several-holds",
+    "ambient-assumed",
+    "fast-leak",
+)
+_WARM_BY_K_MIN = 0.1
+_DEEP_PA = 45e3
+
+
+def warnings(
+    evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held], tests: Sequence[Held]
+) -> tuple[Flag, ...]:
+    """Everything that makes the ranking less sure than it looks, each with what to do."""
+    return (
+        *_about_directions(evidence, pressure, vacuum),
+        *_about_ratio(evidence, vacuum),
+        *_to_ask(evidence),
+        *_of_the_tests(tests),
+    )
+
+
+def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held]) -> list[Flag]:
+    flags = []
+    if evidence.ratio is None:
+        why = (
+            "Only one direction was tested"
+            if not (pressure and vacuum)
+            else ("Pressure and vacuum were not tested on the same blanks, or one of them could not be sized")
+        )
+        flags.append(Flag("one-direction", f"{why}: no directional ratio, so the ranking rests on little."))
+    if other_gauge([*pressure, *vacuum]):
+        flags.append(
+            Flag(
+                "two-gauges",
+                "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "
+                "Use one gauge for both directions.",
+            )
+        )
+    for one in (evidence.pressure, evidence.vacuum):
+        if one is not None and one.rises:
+            flags.append(
+                Flag(
+                    "reading-rises",
+                    "A hold that moves away from zero is fuel vapour or warming, never a leak. "
+                    "Dry the case, let everything cool, repeat both directions.",
+                )
+            )
+            break
+    return flags
+
+
+def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
+    ratio, flags = evidence.ratio, []
+    if ratio is None:
+        return flags
+    if not ratio.same_law:
+        flags.append(
+            Flag(
+                "laws-differ",
+                "The two directions leak by different flow laws (or repeats differ), so the ratio is that of "
+                "equal flow at the quoted pressure and its interval is wider. More than one leak is possible.",
+            )
+        )
+    shift = _WARM_BY_K_MIN * ratio.warming_log_per_k_min
+    if ratio.value is not None and shift > 0.1:
+        flags.append(
+            Flag(
+                "temperature-matters",
+                f"The leak is so small that a drift of 0.1 K a minute would change the ratio by "
+                f"{100 * shift:.0f} %. Log the temperature, or test pressure, vacuum, pressure on a cold engine.",
+            )
+        )
+    above = (ratio.value or ratio.at_least or 0.0) > 1.4
+    if (
+        above
+        and evidence.circuit == "crankcase"
+        and any(h.analysis.hold.start_pa < -_DEEP_PA for h in vacuum)
+    ):
+        flags.append(
+            Flag(
+                "deep-vacuum",
+                "Sound lips can lift near -50 kPa (common practice): repeat the vacuum test at -20 to -35 kPa "
+                "before condemning a seal.",
+            )
+        )
+    return flags
+
+
+def _to_ask(evidence: Evidence) -> list[Flag]:
+    """Questions whose answers would move the odds."""
+    flags: list[Flag] = []
+    if evidence.circuit not in ("crankcase", "intake"):
+        return flags
+    said = {*evidence.seen, *evidence.not_seen}
+    ratio = evidence.ratio
+    vacuum_more = ratio is not None and (ratio.value or ratio.at_least or 0.0) > 1.4
+    if "case-wet" in evidence.seen:
+        flags.append(
+            Flag(
+                "case-wet",
+                "Fuel in the case gives off vapour that looks like a vacuum leak and levels off after 4 to 13 kPa. "
+                "Dry it, wait, repeat: vapour shrinks, a leak does not.",
+            )
+        )
+    elif "case-dry" not in said and (vacuum_more or "levels-off" in evidence.shapes):
+        flags.append(
+            Flag(
+                "ask-dry",
+                "Was the case dry? Fuel vapour looks like a vacuum leak. Say --seen case-dry or --seen case-wet.",
+            )
+        )
+    if evidence.intake == "unknown":
+        flags.append(
+            Flag(
+                "ask-intake",
+                "Behind reeds an intake leak shows under vacuum only, like a seal. Say --intake piston-port, reed, "
+                "rotary or stratified.",
+            )
+        )
+    if evidence.lips == "unknown" and evidence.circuit == "crankcase" and ratio is not None:
+        flags.append(
+            Flag(
+                "ask-lips",
+                "Lips that face outward or twin lips leak the other way round. Say --seal-lips in, out or twin if known.",
+            )
+        )
+    return flags
+
+
+def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
+    """The tests' own flags that bear on the place, each said once with the files it is about."""
+    found: dict[str, tuple[str, list[str]]] = {}
+    for h in tests:
+        for flag in h.analysis.flags:
+            if flag.code in _PASSED_ON:
+                text, files = found.setdefault(flag.code, (flag.text, []))
+                files.append(h.analysis.recording.source)
+    return [Flag(code, f"{', '.join(files)}: {text}") for code, (text, files) in found.items()]
+
+
+def not_tested(evidence: Evidence, tests: Sequence[Held]) -> tuple[str, ...]:
+    """What these tests cannot speak about."""
+    said = {*evidence.seen, *evidence.not_seen}
+    out = []
+    if evidence.pressure is None:
+        out.append("pressure")
+    if evidence.vacuum is None:
+        out.append("vacuum")
+    if not any(h.analysis.circuit == "rig" for h in tests) and "rig-tight" not in said:
+        out.append("the rig alone, capped")
+    if not said & {"reseat-changes", "bubbles-blanks"}:
+        out.append("the blanks (reseat, soap)")
+    if evidence.circuit == "crankcase":
+        if "angle-changes" not in said:
+            out.append("other crank positions")
+        out.append("a warm engine")
+        if "bearing-play" not in said:
+            out.append("main-bearing play: a seal can hold at rest and leak at speed")
+    return tuple(out)
+
+
+def ruled_out(
+    odds: Mapping[str, float], places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge
+) -> tuple[str, ...]:
+    """Places that the evidence, not their rarity, has made unlikely (below 1 in 100), with why."""
+    total = sum(p.weight[evidence.circuit] for p in places)
+    out = []
+    for p in places:
+        prior = p.weight[evidence.circuit] / total
+        if p.pattern == "tight" or odds[p.place] > min(0.01, 0.25 * prior):
+            continue
+        why = _why_out(p, evidence, known)
+        if why:
+            out.append(f"{p.name}: {why}")
+    return tuple(out)
+
+
+def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge) -> str:
+    section = section_of(place, [s.section for s in evidence.shares])
+    for share in evidence.shares:
+        highest = max((interval.high for _, interval in share.shares), default=1.0)
+        if share.section == section and highest < 0.15:
+            return f"at most {100 * highest:.0f} % of the leak goes through section {section!r}"
+    for mark in evidence.marks:
+        if mark.place in (place.place, place.group) and mark.steady:
+            change = mark.effect.after_over_before
+            return mark_words(mark.effect.text, change.value or 1.0, change.low, change.high)
+    if factor_of_finding(place, evidence, known) < 0.3:
+        return "by what was seen"
+    tests = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
+    if len(tests) == 2 and all(seen.tight for seen in tests):
+        return "tight in both directions, cold, at this crank position"
+    alone = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=()), known)
+    if evidence.ratio is not None and alone[place.place] < 0.01:
+        return "the directional ratio is far from what it shows"
+    return "the sections that hold it pass too little of the leak" if evidence.shares else ""
