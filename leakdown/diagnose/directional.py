@@ -16,7 +16,7 @@ from leakdown.diagnose.result import Ratio
 from leakdown.estimate.inputs import temperature_k
 from leakdown.estimate.model import DRIFT, ZERO
 
-_GAUGE_CLASS = 0.025
+GAUGE_CLASS = 0.025
 """Gain doubt between two gauges of class 2.5 (common practice, a usual needle gauge; 95 %)."""
 _SAME_VOLUME = 0.005  # stated volumes closer than this are one volume
 
@@ -53,7 +53,7 @@ def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
 def _part(one: Held, reference: Held) -> Part:
     """The engine's temperature moves alike in all tests; one gauge has one zero error."""
     scale = 1.0
-    if not _one_volume(one, reference):
+    if not one_volume(one, reference):
         scale = (reference.volume_m3 or 1.0) / (one.volume_m3 or 1.0)
     tied: tuple[int, ...] = (DRIFT,)
     if _unmeasured_zero(one) and _unmeasured_zero(reference) and not other_gauge([one, reference]):
@@ -65,7 +65,8 @@ def _unmeasured_zero(one: Held) -> bool:
     return one.analysis.hold.zero.source == "assumed"
 
 
-def _one_volume(one: Held, other: Held) -> bool:
+def one_volume(one: Held, other: Held) -> bool:
+    """The two tests state one volume, or leave it open."""
     a, b = one.volume_m3, other.volume_m3
     return a is None or b is None or abs(a / b - 1.0) < _SAME_VOLUME
 
@@ -78,9 +79,9 @@ def other_gauge(tests: Sequence[Held]) -> bool:
 
 def _extra_doubt(pressure: list[Held], vacuum: list[Held]) -> float:
     """Half-width of the logarithm (95 %) for what the fits cannot see."""
-    doubt = _GAUGE_CLASS if other_gauge([*pressure, *vacuum]) else 0.0
+    doubt = GAUGE_CLASS if other_gauge([*pressure, *vacuum]) else 0.0
     for one in (*pressure[1:], *vacuum):
-        if not _one_volume(one, pressure[0]):
+        if not one_volume(one, pressure[0]):
             for h in (one, pressure[0]):
                 doubt = math.hypot(doubt, (h.analysis.used.volume_u_m3.value or 0.0) / (h.volume_m3 or 1.0))
             break
@@ -115,5 +116,5 @@ def _at_most(leaking: list[Held], tight: list[Held]) -> Ratio:
 
 def _fixed(pressure: Held, vacuum: Held) -> tuple[float, float]:
     """Loss under vacuum over loss under pressure of one fixed hole: weep-like, hole-like."""
-    scale = 1.0 if _one_volume(pressure, vacuum) else (pressure.volume_m3 or 1.0) / (vacuum.volume_m3 or 1.0)
+    scale = 1.0 if one_volume(pressure, vacuum) else (pressure.volume_m3 or 1.0) / (vacuum.volume_m3 or 1.0)
     return fixed_flow(pressure.found.model, vacuum.found.model, scale)

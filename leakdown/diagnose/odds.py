@@ -179,7 +179,7 @@ def _of_ratio(log_ratio: Array, evidence: Evidence, spread: float) -> Array:
         side = math.log(ratio.value / ratio.low), math.log((ratio.high or ratio.value) / ratio.value)
         away = log_ratio - math.log(ratio.value)
         sd = np.hypot(np.where(away < 0, side[0], side[1]) / Z_95, spread)
-        return np.exp(-0.5 * np.square(away / sd)) / sd
+        return np.asarray(np.exp(-0.5 * np.square(away / sd)) / sd)
     bound = ratio.at_least if ratio.at_least is not None else ratio.high
     if bound is None or bound <= 0.0:
         return np.ones_like(log_ratio)

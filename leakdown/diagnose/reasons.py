@@ -33,9 +33,7 @@ def ratio_words(ratio: Ratio) -> str:
     """The directional ratio as a sentence's subject."""
     if ratio.value is not None:
         span = f"{significant(ratio.low)} to {significant(ratio.high or ratio.value)}"
-        return (
-            f"vacuum leaks {significant(ratio.value)} times what pressure leaks ({span}), seen as leak size"
-        )
+        return f"vacuum leaks {significant(ratio.value)} times what pressure leaks ({span})"
     if ratio.at_least is not None:
         return f"vacuum leaks at least {significant(ratio.at_least)} times what pressure leaks (pressure was tight)"
     if ratio.high is not None:
@@ -72,7 +70,17 @@ def _about_ratio(group: str, mine: Sequence[KnownPlace], evidence: Evidence, kno
     words = " or ".join(f"{low:.2g} to {high:.2g}" for low, high in fitting or spans)
     verb = "consistent with" if fitting else "outside"
     why = known.why.get(group, {}).get(_side(ratio), "") if fitting else ""
-    return [f"{ratio_words(ratio)}: {verb} the {words} expected here" + (f" ({why})" if why else "")]
+    return [f"a ratio {_figure(ratio)} is {verb} the {words} expected here" + (f": {why}" if why else "")]
+
+
+def _figure(ratio: Ratio) -> str:
+    if ratio.value is not None:
+        return f"of {significant(ratio.value)}"
+    return (
+        f"of {significant(ratio.at_least)} or more"
+        if ratio.at_least is not None
+        else f"below {significant(ratio.high or 0.0)}"
+    )
 
 
 def _side(ratio: Ratio) -> str:

@@ -30,6 +30,7 @@ _PASSED_ON = (
 )
 _WARM_BY_K_MIN = 0.1
 _DEEP_PA = 45e3
+_LITTLE = 0.15  # of the leak: less is no cause (practice)
 
 
 def warnings(
@@ -75,7 +76,8 @@ def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequ
 
 
 def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
-    ratio, flags = evidence.ratio, []
+    ratio = evidence.ratio
+    flags: list[Flag] = []
     if ratio is None:
         return flags
     if not ratio.same_law:
@@ -186,8 +188,11 @@ def not_tested(evidence: Evidence, tests: Sequence[Held]) -> tuple[str, ...]:
 
 def ruled_out(
     odds: Mapping[str, float], places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge
-) -> tuple[str, ...]:
-    """Places that the evidence, not their rarity, has made unlikely (below 1 in 100), with why."""
+) -> tuple[tuple[str, str], ...]:
+    """Places that the evidence, not their rarity, has made unlikely (below 1 in 100), each with why.
+
+    A place whose section carries a real part of the leak is not ruled out: it may be the second leak.
+    """
     total = sum(p.weight[evidence.circuit] for p in places)
     out = []
     for p in places:
@@ -196,16 +201,18 @@ def ruled_out(
             continue
         why = _why_out(p, evidence, known)
         if why:
-            out.append(f"{p.name}: {why}")
+            out.append((p.name, why))
     return tuple(out)
 
 
 def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge) -> str:
     section = section_of(place, [s.section for s in evidence.shares])
-    for share in evidence.shares:
-        highest = max((interval.high for _, interval in share.shares), default=1.0)
-        if share.section == section and highest < 0.15:
-            return f"at most {100 * highest:.0f} % of the leak goes through section {section!r}"
+    if evidence.shares:
+        own = next((s for s in evidence.shares if s.section == section), None)
+        highest = (
+            max((interval.high for _, interval in (own.together or own.shares)), default=1.0) if own else 1.0
+        )
+        return f"little of the leak goes through section {section!r}" if highest < _LITTLE else ""
     for mark in evidence.marks:
         if mark.place in (place.place, place.group) and mark.steady:
             change = mark.effect.after_over_before
@@ -217,5 +224,5 @@ def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge) -> str:
         return "tight in both directions, cold, at this crank position"
     alone = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=()), known)
     if evidence.ratio is not None and alone[place.place] < 0.01:
-        return "the directional ratio is far from what it shows"
-    return "the sections that hold it pass too little of the leak" if evidence.shares else ""
+        return "the directional ratio is far from what they show"
+    return ""

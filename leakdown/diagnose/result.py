@@ -74,7 +74,10 @@ class NextTest:
 
 @dataclass(frozen=True)
 class Located:
-    """Everything `locate` found. ratio None: fewer than two directions on the same blanks."""
+    """Everything `locate` found. ratio None: fewer than two directions on the same blanks.
+
+    ruled_out: names of places, each with why.
+    """
 
     circuit: str
     files: tuple[str, ...]
@@ -82,7 +85,7 @@ class Located:
     groups: tuple[Group, ...]
     places: tuple[Place, ...]
     sections: tuple[SectionShare, ...]
-    ruled_out: tuple[str, ...]
+    ruled_out: tuple[tuple[str, str], ...]
     not_tested: tuple[str, ...]
     next_test: NextTest | None
     warnings: tuple[Flag, ...]

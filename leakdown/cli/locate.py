@@ -1,0 +1,165 @@
+"""`leakdown locate` and `leakdown compare`: several tests in, a place or a change out."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from leakdown.cli import options as o
+from leakdown.cli.console import say, style_for, width
+from leakdown.errors import UsageError
+
+_FOUND = "What was found"
+
+Tests = Annotated[
+    list[Path] | None, typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False)
+]
+Seen = Annotated[
+    list[str] | None,
+    typer.Option("--seen", metavar="ID", help="Something that was seen (repeat).", rich_help_panel=_FOUND),
+]
+NotSeen = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--not-seen", metavar="ID", help="Looked for and not seen (repeat).", rich_help_panel=_FOUND
+    ),
+]
+Intake = Annotated[
+    str,
+    typer.Option(
+        "--intake", help="piston-port, reed, rotary, stratified or unknown.", rich_help_panel=_FOUND
+    ),
+]
+Lips = Annotated[
+    str,
+    typer.Option(
+        "--seal-lips", help="Which way the lips face: in, out, twin or unknown.", rich_help_panel=_FOUND
+    ),
+]
+Observations = Annotated[
+    bool,
+    typer.Option("--observations", help="List the ids for --seen and --not-seen.", rich_help_panel=_FOUND),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add both commands."""
+    app.command("locate", epilog="Example: leakdown locate pressure.csv vacuum.csv --intake piston-port")(
+        locate
+    )
+    app.command("compare", epilog="Example: leakdown compare before.csv after.csv")(compare)
+
+
+def locate(
+    files: Tests = None,
+    seen: Seen = None,
+    not_seen: NotSeen = None,
+    intake: Intake = "unknown",
+    seal_lips: Lips = "unknown",
+    observations: Observations = False,
+    circuit: o.Circuit = None,
+    volume: o.Volume = None,
+    volume_uncertainty: o.VolumeUncertainty = None,
+    barometer: o.Barometer = None,
+    altitude: o.Altitude = None,
+    temperature: o.Temperature = None,
+    unit: o.Unit = None,
+    absolute: o.Absolute = False,
+    resolution: o.Resolution = None,
+    quote_at: o.QuoteAt = "35 kPa",
+    as_json: o.Json = False,
+    quiet: o.Quiet = False,
+) -> None:
+    """Rank where the leak is, from pressure and vacuum tests and what was seen."""
+    from leakdown.diagnose.locate import Said
+    from leakdown.diagnose.locate import locate as locate_leak
+    from leakdown.diagnose.machine import located_object
+    from leakdown.diagnose.text import located_lines
+
+    if observations:
+        _list_observations(as_json)
+        return
+    if not files:
+        raise UsageError(
+            "no tests to look at", remedy="Give recordings: leakdown locate pressure.csv vacuum.csv"
+        )
+    reading = o.ReadingText(unit, None, absolute, barometer, altitude)
+    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    recordings = [o.read_file(path, reading, test) for path in files]
+    said = Said(tuple(dict.fromkeys(seen or ())), tuple(dict.fromkeys(not_seen or ())), intake, seal_lips)
+    found = locate_leak(recordings, said, _settings(quote_at))
+    _show(found, located_object, located_lines, as_json)
+    _remarks(recordings, quiet or as_json)
+
+
+def compare(
+    before: Annotated[Path, typer.Argument(help="The test before.", show_default=False)],
+    after: Annotated[Path, typer.Argument(help="The test after.", show_default=False)],
+    circuit: o.Circuit = None,
+    direction: o.Direction = None,
+    limit: o.LimitText = None,
+    volume: o.Volume = None,
+    volume_uncertainty: o.VolumeUncertainty = None,
+    barometer: o.Barometer = None,
+    altitude: o.Altitude = None,
+    temperature: o.Temperature = None,
+    unit: o.Unit = None,
+    absolute: o.Absolute = False,
+    resolution: o.Resolution = None,
+    quote_at: o.QuoteAt = "35 kPa",
+    as_json: o.Json = False,
+    quiet: o.Quiet = False,
+) -> None:
+    """Say how much smaller or larger a leak became."""
+    from leakdown.diagnose.compare import compare as compare_leaks
+    from leakdown.diagnose.machine import change_object
+    from leakdown.diagnose.text import change_lines
+
+    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
+    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    first, second = (o.read_file(path, reading, test) for path in (before, after))
+    change = compare_leaks(first, second, _settings(quote_at, limit))
+    _show(change, change_object, change_lines, as_json)
+    _remarks([first, second], quiet or as_json)
+
+
+def _settings(quote_at: str, limit: str | None = None) -> Any:
+    from leakdown.estimate.analysis import Settings
+    from leakdown.estimate.limits import parse_limit
+
+    return Settings(
+        quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"), limit=parse_limit(limit) if limit else None
+    )
+
+
+def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
+    if as_json:
+        print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False), flush=True)
+        return
+    from leakdown.report.wrap import clean, wrapped
+
+    def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
+        return wrapped(clean(text), columns, first, rest)
+
+    print("\n".join(lines(found, width(), wrap, style_for(sys.stdout))))
+
+
+def _remarks(recordings: list[Any], silent: bool) -> None:
+    for recording in () if silent else recordings:
+        for remark in recording.remarks:
+            say(f"{recording.source}: {remark}")
+
+
+def _list_observations(as_json: bool) -> None:
+    from leakdown.diagnose.expected import knowledge
+
+    for row in knowledge().observations.values():
+        print(
+            json.dumps({"id": row.id, "text": row.ask}, ensure_ascii=False)
+            if as_json
+            else f"{row.id:<24}{row.ask}"
+        )

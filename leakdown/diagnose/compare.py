@@ -1,0 +1,146 @@
+"""Before and after a repair, or two repeats: how much the leak changed, with its interval."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from leakdown.diagnose.directional import GAUGE_CLASS, one_volume, other_gauge
+from leakdown.diagnose.held import Held, held
+from leakdown.diagnose.joint import Part
+from leakdown.diagnose.ratio import compared, widened
+from leakdown.diagnose.result import Change
+from leakdown.errors import UsageError
+from leakdown.estimate.analysis import Settings
+from leakdown.estimate.result import Flag
+from leakdown.recording import Recording
+
+_SHARP = 1.5  # an interval wider than this factor cannot say "the same"
+_NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
+            "pressure-rises", "connection-not-proven")  # fmt: skip
+
+Bounds = tuple[float | None, float, float | None]
+
+
+def compare(before: Recording, after: Recording, settings: Settings | None = None) -> Change:
+    """Leak after over leak before, in one direction. Raises UsageError when the two cannot be compared."""
+    if before.direction != after.direction:
+        raise UsageError(
+            f"{before.source} is a {before.direction} test and {after.source} a {after.direction} test",
+            remedy="Compare tests of one direction; leakdown locate compares the two directions.",
+        )
+    first, second = held(before, settings), held(after, settings)
+    if first.analysis.circuit != second.analysis.circuit:
+        raise UsageError(
+            f"{before.source} is a test of the {first.analysis.circuit}, {after.source} of the {second.analysis.circuit}",
+            remedy="Compare tests of one circuit, or say --circuit.",
+        )
+    bounds = _bounds(first, second)
+    word = _word(bounds)
+    return Change(
+        direction=before.direction,
+        after_over_before=bounds,
+        word=word,
+        verdict_before=_verdict(first),
+        verdict_after=_verdict(second),
+        sentence=_sentence(bounds, word, first, second),
+        warnings=tuple(_flags(first, second)),
+    )
+
+
+def _bounds(first: Held, second: Held) -> Bounds:
+    """Value, low and high of after over before; bounds alone where one side is tight or has no size."""
+    a, b = first.rate_pa_s, second.rate_pa_s
+    scale = 1.0 if one_volume(first, second) else (first.volume_m3 or 1.0) / (second.volume_m3 or 1.0)
+    if first.detected and second.detected:
+        found = compared([Part(first.found, False), Part(second.found, True, scale)])
+        if found is not None:
+            ratio = widened(found.ratio, _doubt(first, second))
+            return ratio.value, ratio.low, ratio.high
+    low = b.low / a.high / scale if math.isfinite(a.high) and a.high > 0 else 0.0
+    high = b.high / a.low / scale if a.low > 0 and math.isfinite(b.high) else None
+    return None, low, high
+
+
+def _doubt(first: Held, second: Held) -> float:
+    """Half-width of the logarithm (95 %) of what the two tests do not share."""
+    doubt = GAUGE_CLASS if other_gauge([first, second]) else 0.0
+    if one_volume(first, second):
+        return doubt
+    for h in (first, second):
+        doubt = math.hypot(doubt, (h.analysis.used.volume_u_m3.value or 0.0) / (h.volume_m3 or 1.0))
+    return doubt
+
+
+def _word(bounds: Bounds) -> str:
+    value, low, high = bounds
+    if high is not None and high < 1.0:
+        return "smaller"
+    if low > 1.0:
+        return "larger"
+    if value is not None and high is not None and high / max(low, 1e-9) < _SHARP:
+        return "same"
+    return "unclear"
+
+
+def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
+    value, low, high = bounds
+    if first.tight and second.tight:
+        return "Neither test saw a leak: both are tight as far as they could see."
+    if second.tight and high is not None:
+        return f"No leak seen afterwards: at most {_percent(high)} of the leak before is left."
+    if first.tight and low > 1.0:
+        return f"A leak appeared: before there was none to see, now it is at least {low:.2g} times what could have been seen."
+    if value is None or high is None:
+        return "The two cannot be compared: one of them could not be sized. Repeat that test."
+    if word == "smaller":
+        return (
+            f"The leak is {_percent(1.0 - value)} smaller ({_percent(1.0 - high)} to {_percent(1.0 - low)})."
+        )
+    if word == "larger":
+        return f"The leak is {value:.3g} times as large ({low:.3g} to {high:.3g})."
+    span = f"{_percent(low)} to {_percent(high)} of before"
+    if word == "same":
+        return f"The leak is the same within what the tests can tell ({span})."
+    return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."
+
+
+def _percent(share: float) -> str:
+    digits = 1 if share < 0.1 or share > 0.98 else 0
+    return f"{100.0 * share:.{digits}f} %"
+
+
+def _verdict(one: Held) -> str:
+    return one.analysis.verdict.word if one.analysis.verdict else "undecided"
+
+
+def _flags(first: Held, second: Held) -> list[Flag]:
+    flags = []
+    conditions = [h.analysis.recording.conditions for h in (first, second)]
+    if (
+        set(conditions[0].includes) != set(conditions[1].includes)
+        or conditions[0].blocked != conditions[1].blocked
+    ):
+        flags.append(
+            Flag(
+                "other-blanks",
+                "The two tests did not contain the same sections: the change is not the repair's alone.",
+            )
+        )
+    if first.volume_m3 is None or second.volume_m3 is None:
+        flags.append(
+            Flag(
+                "volume-assumed-equal",
+                "A volume is missing, so the two are taken as one. If hoses or blanks changed in "
+                "between, give both volumes.",
+            )
+        )
+    if other_gauge([first, second]):
+        flags.append(Flag("two-gauges", "Two gauges were used: their gain (2.5 % class) is in the interval."))
+    for h in (first, second):
+        flags += [
+            replace(flag, text=f"{h.analysis.recording.source}: {flag.text}")
+            for flag in h.analysis.flags
+            if flag.code in _NOTABLE
+        ]
+    return flags
