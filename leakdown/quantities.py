@@ -283,7 +283,7 @@ def parse_uncertainty(text: str, of_m3: float, what: str = "volume uncertainty")
 
 
 def parse_flow(text: str, what: str = "leak rate") -> float:
-    """ "2.5 cm3/min" (standard: 20 degC, 101.325 kPa), "0.01 Pa m3/s", "0.1 mbar L/s" -> Pa m3/s at 20 degC."""
+    """Text such as "2.5 cm3/min" (20 degC, 101.325 kPa) or "0.1 mbar L/s" -> Pa m3/s at 20 degC."""
     value, unit = _required(text, what, dict.fromkeys(FLOW_PA_M3_S, 1.0))
     key = _squash(unit).replace("·", "").replace("*", "").replace("std", "").replace("standard", "")
     factor = {_squash(name): factor for name, factor in FLOW_PA_M3_S.items()}.get(key)

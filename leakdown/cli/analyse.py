@@ -11,19 +11,22 @@ from typing import Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.errors import LeakdownError, UsageError
 
-_VERDICT_STATUS = {"pass": 0, "fail": 10, "undecided": 11}
-
 Report = Annotated[
-    Path | None, typer.Option("--report", help="Write a page with chart and numbers (HTML).", rich_help_panel="The result")
+    Path | None,
+    typer.Option(
+        "--report", help="Write a page with chart and numbers (HTML).", rich_help_panel="The result"
+    ),
 ]
 Chart = Annotated[
-    Path | None, typer.Option("--chart", help="Write the decay chart (PNG, PDF or SVG).", rich_help_panel="The result")
+    Path | None,
+    typer.Option("--chart", help="Write the decay chart (PNG, PDF or SVG).", rich_help_panel="The result"),
 ]
 VerdictStatus = Annotated[
-    bool, typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result")
+    bool,
+    typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result"),
 ]
 
 
@@ -67,11 +70,13 @@ def analyse(
     wanted = _Wanted(
         o.ReadingText(unit, direction, absolute, barometer, altitude),
         o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
-        _settings(quote_at, hold, limit), as_json, quiet,
+        _settings(quote_at, hold, limit),
+        as_json,
+        quiet,
     )
     _check_outputs(files, report, chart)
-    status = 0
-    worst = 0
+    words = []
+    trouble = 0
     for number, path in enumerate(files):
         try:
             result = _one(path, wanted)
@@ -79,12 +84,17 @@ def analyse(
             if len(files) == 1:
                 raise
             say(f"leakdown: {error}")
-            status = max(status, error.exit_status)
+            trouble = max(trouble, error.exit_status)
             continue
-        _show(result, path, wanted, first=number == 0)
         _save(result, report, chart, wanted)
-        worst = max(worst, _VERDICT_STATUS[result.verdict.word if result.verdict else "undecided"] if verdict_status else 0)
-    raise typer.Exit(status or worst)
+        _show(result, path, wanted, first=number == 0)
+        words.append(result.verdict.word if result.verdict else "undecided")
+    raise typer.Exit(trouble or (_verdict_status(words) if verdict_status else 0))
+
+
+def _verdict_status(words: list[str]) -> int:
+    """10 when any test failed, 11 when any is undecided, else 0."""
+    return 10 if "fail" in words else 11 if "undecided" in words else 0
 
 
 def _settings(quote_at: str, hold: str | None, limit: str | None) -> Any:
@@ -100,7 +110,9 @@ def _settings(quote_at: str, hold: str | None, limit: str | None) -> Any:
 
 def _check_outputs(files: list[Path], report: Path | None, chart: Path | None) -> None:
     if len(files) > 1 and (report or chart):
-        raise UsageError("--report and --chart take one file at a time", remedy="Run analyse once for each file.")
+        raise UsageError(
+            "--report and --chart take one file at a time", remedy="Run analyse once for each file."
+        )
     if chart and chart.suffix.lower() not in (".png", ".pdf", ".svg"):
         raise UsageError(f"--chart {chart}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
 
@@ -115,11 +127,17 @@ def _show(result: Any, path: Path, wanted: _Wanted, first: bool) -> None:
     if wanted.json:
         from leakdown.report.machine import analysis_object
 
-        print(json.dumps(analysis_object(result) | {"file": str(path)}, allow_nan=False, ensure_ascii=False), flush=True)
+        print(
+            json.dumps(analysis_object(result) | {"file": str(path)}, allow_nan=False, ensure_ascii=False),
+            flush=True,
+        )
         return
     from leakdown.report.text import terminal_report
 
-    print(("" if first else "\n") + terminal_report(result, width(), style_for(sys.stdout)))
+    print(
+        ("" if first else "\n")
+        + terminal_report(result, width(), style_for(sys.stdout), poor_terminal(sys.stdout))
+    )
     if not wanted.quiet:
         for remark in result.recording.remarks:
             say(f"{path}: {remark}")
@@ -152,5 +170,7 @@ def write_text(path: Path, text: str) -> None:
         path.write_text(text, encoding="utf-8")
     except OSError as error:
         raise OutputError(
-            f"cannot write: {error.strerror or error}", where=str(path), remedy="Choose another folder or free some space."
+            f"cannot write: {error.strerror or error}",
+            where=str(path),
+            remedy="Choose another folder or free some space.",
         ) from error

@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from leakdown import __version__
-from leakdown.cli import analyse, convert, demo
+from leakdown.cli import analyse, convert, demo, gauges, log, simulate
 from leakdown.cli.console import say
 from leakdown.errors import LeakdownError
 
@@ -24,7 +24,7 @@ EPILOG = (
 
 app = typer.Typer(
     name="leakdown",
-    help="Crankcase and fuel-system pressure/vacuum test: how big is the leak, how sure, where, and is it too big.",
+    help="Crankcase and fuel-system pressure/vacuum test: how big is the leak, how sure, where, too big?",
     epilog=EPILOG,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -40,12 +40,14 @@ def _version(wanted: bool) -> None:
 
 @app.callback()
 def leakdown(
-    version: Annotated[bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version.")] = False,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version.")
+    ] = False,
 ) -> None:
     """Options that come before the command."""
 
 
-for module in (analyse, convert, demo):
+for module in (analyse, convert, log, gauges, simulate, demo):
     module.register(app)
 
 
@@ -61,11 +63,14 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         raise SystemExit(1) from None
-    except Exception as error:  # noqa: BLE001 - the last net: no traceback for a mechanic
+    except Exception as error:
         if os.environ.get("LEAKDOWN_DEBUG") == "1":
             raise
-        _fail(f"unexpected {type(error).__name__}: {error}\n  This is a fault in leakdown; run again with "
-              "LEAKDOWN_DEBUG=1 for the details.", 1)
+        _fail(
+            f"unexpected {type(error).__name__}: {error}\n  This is a fault in leakdown; run again with "
+            "LEAKDOWN_DEBUG=1 for the details.",
+            1,
+        )
 
 
 def _plain_output() -> None:

@@ -28,3 +28,8 @@ def style_for(stream: object) -> Style:
 def width() -> int:
     """Columns to write in: the terminal's, at most 100."""
     return max(40, min(100, shutil.get_terminal_size((88, 24)).columns))
+
+
+def poor_terminal(stream: object) -> bool:
+    """Whether `stream` cannot show more than its own small character set."""
+    return not str(getattr(stream, "encoding", "") or "").lower().replace("-", "").startswith("utf")

@@ -2,21 +2,92 @@
 
 from __future__ import annotations
 
+import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from leakdown.cli import options as o
+from leakdown.cli.analyse import write_text
+from leakdown.cli.console import say, style_for, width
+from leakdown.errors import OutputError
+
+MAKER_LIMIT = "6 kPa in 60 s from 40 kPa"
+
+
+@dataclass(frozen=True)
+class _Scene:
+    """One recording of the story and what it is there to show."""
+
+    name: str
+    title: str
+    limit: str | None = MAKER_LIMIT
+
+
+STORY = (
+    _Scene("1_rig_capped.csv", "The rig alone, its hose capped: does it hold?", None),
+    _Scene("2_crankcase_pressure.csv", "The crankcase under pressure, as it came in"),
+    _Scene("3_crankcase_vacuum.csv", "The same crankcase under vacuum"),
+    _Scene("4_needle_sheet_vacuum.csv", "The vacuum test once more, by hand with a needle gauge"),
+    _Scene("5_after_repair_pressure.csv", "After a new seal: pressure"),
+    _Scene("6_after_repair_vacuum.csv", "After a new seal: vacuum"),
+)
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("demo")(demo)
+    app.command("demo", epilog="Example: leakdown demo my-first-look")(demo)
 
 
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to write the files.")] = Path("leakdown-demo"),
+    quiet: o.Quiet = False,
 ) -> None:
-    """Run the main job on the bundled scenario and say which files it wrote."""
-    from leakdown.cli import demo_run
+    """Run the main job on a bundled, invented scenario and say which files it wrote."""
+    source = _datasets()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"cannot make the folder: {error.strerror}", where=str(folder)) from error
+    if not quiet:
+        print(
+            "An invented story: a small water pump starts, runs half a minute and dies. Fuel, spark and\n"
+            f"compression are good. Its maker (invented too) allows {MAKER_LIMIT}, either way.\n"
+        )
+    written = [path for scene in STORY for path in _play(scene, source, folder, quiet)]
+    print("\nFiles written:\n" + "\n".join(f"  {path}" for path in written))
+    say(f'Open {written[7]} in a browser. Next: leakdown analyse YOUR-SHEET.csv --volume "250 cm3"')
 
-    demo_run.run(folder)
+
+def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
+    """Analyse one recording as `leakdown analyse` would, and write its page and picture."""
+    from leakdown.estimate.analysis import Settings, analyse
+    from leakdown.estimate.limits import parse_limit
+    from leakdown.report.chart import decay_chart
+    from leakdown.report.page import analysis_page
+    from leakdown.report.picture import save
+    from leakdown.report.text import summary
+
+    test = o.TestText(circuit=None if "sheet" not in scene.name else "crankcase")
+    recording = o.read_file(source / scene.name, o.ReadingText(), test)
+    result = analyse(recording, Settings(limit=parse_limit(scene.limit) if scene.limit else None))
+    if not quiet:
+        print(f"{scene.title} ({scene.name})\n{summary(result, width(), style_for(sys.stdout))}\n")
+    copy, page, picture = (folder / f"{Path(scene.name).stem}{end}" for end in (".csv", ".html", ".png"))
+    write_text(copy, (source / scene.name).read_text(encoding="utf-8"))
+    write_text(page, analysis_page(result))
+    save(decay_chart(result), picture)
+    return [copy, page, picture]
+
+
+def _datasets() -> Path:
+    """The bundled recordings: inside an installed package, beside it in a checkout."""
+    package = Path(__file__).resolve().parent.parent
+    for place in (package / "datasets", package.parent / "datasets"):
+        if (place / STORY[0].name).is_file():
+            return place
+    raise OutputError(
+        "the bundled recordings are missing", where=str(package), remedy="Install leakdown again."
+    )

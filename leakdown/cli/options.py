@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -20,56 +20,100 @@ from leakdown.quantities import (
     parse_uncertainty,
     parse_volume,
 )
-from leakdown.recording import Recording, circuit_named
+
+if TYPE_CHECKING:  # numpy would double the time that --help takes
+    from leakdown.recording import Recording
 
 _TEST = "The test"
 _READING = "Reading the file"
 _RESULT = "The result"
 
-Files = Annotated[list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)]
+Files = Annotated[
+    list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)
+]
 Unit = Annotated[
-    str | None, typer.Option("--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING)
+    str | None,
+    typer.Option(
+        "--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING
+    ),
 ]
 Direction = Annotated[
-    str | None, typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST)
+    str | None,
+    typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST),
 ]
 Absolute = Annotated[
-    bool, typer.Option("--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING)
+    bool,
+    typer.Option(
+        "--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING
+    ),
 ]
 Barometer = Annotated[
     str | None,
-    typer.Option("--barometer", help='Station pressure, such as "98.2 kPa" (not the sea-level figure).', rich_help_panel=_TEST),
+    typer.Option(
+        "--barometer",
+        help='Station pressure, such as "98.2 kPa" (not the sea-level figure).',
+        rich_help_panel=_TEST,
+    ),
 ]
 Altitude = Annotated[
-    str | None, typer.Option("--altitude", help='Height above sea level, such as "850 m", when there is no barometer.', rich_help_panel=_TEST)
+    str | None,
+    typer.Option(
+        "--altitude",
+        help='Height above sea level, such as "850 m", when there is no barometer.',
+        rich_help_panel=_TEST,
+    ),
 ]
 Circuit = Annotated[
     str | None,
-    typer.Option("--circuit", help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.", rich_help_panel=_TEST),
+    typer.Option(
+        "--circuit",
+        help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
+        rich_help_panel=_TEST,
+    ),
 ]
 Volume = Annotated[
-    str | None, typer.Option("--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST)
+    str | None,
+    typer.Option(
+        "--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST
+    ),
 ]
 VolumeUncertainty = Annotated[
-    str | None, typer.Option("--volume-uncertainty", help='Its doubt (95 %), "10 %" or "25 cm3".', rich_help_panel=_TEST)
+    str | None,
+    typer.Option("--volume-uncertainty", help='Its doubt (95 %), "10 %" or "25 cm3".', rich_help_panel=_TEST),
 ]
 Temperature = Annotated[
-    str | None, typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST)
+    str | None,
+    typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST),
 ]
 Resolution = Annotated[
-    str | None, typer.Option("--resolution", help='The smallest step read off the gauge, such as "0.25 psi".', rich_help_panel=_READING)
+    str | None,
+    typer.Option(
+        "--resolution",
+        help='The smallest step read off the gauge, such as "0.25 psi".',
+        rich_help_panel=_READING,
+    ),
 ]
 QuoteAt = Annotated[
-    str, typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT)
+    str,
+    typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT),
 ]
 LimitText = Annotated[
     str | None,
-    typer.Option("--limit", help='"50 kPa to 30 kPa in 20 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".', rich_help_panel=_TEST),
+    typer.Option(
+        "--limit",
+        help='"50 kPa to 30 kPa in 20 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".',
+        rich_help_panel=_TEST,
+    ),
 ]
 HoldText = Annotated[
-    str | None, typer.Option("--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING)
+    str | None,
+    typer.Option(
+        "--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING
+    ),
 ]
-Json = Annotated[bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)]
+Json = Annotated[
+    bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)
+]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Only the result.", rich_help_panel=_RESULT)]
 
 
@@ -101,7 +145,10 @@ def read_file(path: Path, reading: ReadingText, test: TestText | None = None) ->
 
     barometer = ambient_pa(reading.barometer, reading.altitude)
     options = ReadingOptions(
-        unit=reading.unit, direction=direction_named(reading.direction), absolute=reading.absolute, barometer_pa=barometer
+        unit=reading.unit,
+        direction=direction_named(reading.direction),
+        absolute=reading.absolute,
+        barometer_pa=barometer,
     )
     recording = read(path, options)
     given: dict[str, Any] = {"barometer_pa": barometer, "direction": options.direction}
@@ -111,12 +158,16 @@ def read_file(path: Path, reading: ReadingText, test: TestText | None = None) ->
 
 
 def _test_conditions(test: TestText, recording: Recording) -> dict[str, Any]:
+    from leakdown.recording import circuit_named
+
     volume = parse_volume(test.volume, "--volume") if test.volume else None
     known = volume if volume is not None else recording.conditions.volume_m3
     doubt = None
     if test.volume_uncertainty:
         if known is None:
-            raise UsageError("--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".')
+            raise UsageError(
+                "--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".'
+            )
         doubt = parse_uncertainty(test.volume_uncertainty, known, "--volume-uncertainty")
     elif volume is not None and recording.conditions.volume_u_m3 is not None:
         # the file's doubt belongs to the file's volume
@@ -136,7 +187,9 @@ def direction_named(text: str | None) -> Any:
         return None
     plain = text.strip().lower()
     if plain not in ("pressure", "vacuum"):
-        raise UsageError(f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum.")
+        raise UsageError(
+            f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum."
+        )
     return plain
 
 
@@ -153,7 +206,8 @@ def _barometer_pa(text: str) -> float:
     pressure = parse_pressure(text, "--barometer")
     if not 30e3 <= pressure.value_pa <= 120e3:
         raise UsageError(
-            f"--barometer {text!r} is outside 30..120 kPa", remedy='Give the station pressure, such as "98.2 kPa".'
+            f"--barometer {text!r} is outside 30..120 kPa",
+            remedy='Give the station pressure, such as "98.2 kPa".',
         )
     return pressure.value_pa
 
@@ -171,7 +225,7 @@ def _cross_checked(barometer_pa: float, altitude_pa: float, barometer: str, alti
     if abs(barometer_pa / altitude_pa - 1.0) > 0.05:
         raise UsageError(
             f"--barometer {barometer} does not fit --altitude {altitude} ({altitude_pa / 1e3:.1f} kPa there)",
-            remedy="Weather reports give sea-level figures; give the pressure at the bench, or only the altitude.",
+            remedy="Weather reports give sea-level figures; give the bench's pressure, or only the altitude.",
         )
     return barometer_pa
 
@@ -185,15 +239,19 @@ def positive_pressure_pa(text: str, what: str) -> float:
 
 
 def hold_span(text: str | None) -> tuple[float, float] | None:
-    """"12..72", "12 s..1:12" -> seconds. Raises UsageError."""
+    """ "12..72", "12 s..1:12" -> seconds. Raises UsageError."""
     if text is None:
         return None
     ends = [end.strip() for end in text.split("..")]
     if len(ends) != 2 or not all(ends):
-        raise UsageError(f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".')
+        raise UsageError(
+            f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".'
+        )
     start, end = (_seconds(end) for end in ends)
     if not (math.isfinite(start) and start < end):
-        raise UsageError(f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".')
+        raise UsageError(
+            f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".'
+        )
     return start, end
 
 

@@ -185,6 +185,8 @@ def _verdict(recording: Recording, look: _Look, hold: Hold, settings: Settings) 
         sized.plausible if sized else (),
         temperature_k(look.used),
         recording.conditions.unit,
+        found=chosen.found if sized else None,
+        zero_pa=_known_zero(look.window),
         climbing=chosen.rising_sigmas > 4.0,
     )
     return judge(limit, evidence)

@@ -11,7 +11,7 @@ Array = NDArray[np.float64]
 
 
 def time_constant_s(time_s: Array, size_pa: Array, sigma_pa: Array) -> float | None:
-    """tau of the exponential through gauge magnitudes `size_pa` (n,), least squares; None when it does not fall."""
+    """tau of the exponential through gauge magnitudes `size_pa` (n,); None when they do not fall."""
     t = time_s - time_s[0]
     if t.size < 2 or size_pa[0] <= 0:
         return None

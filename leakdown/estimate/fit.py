@@ -50,7 +50,8 @@ def least_squares(
 
     Converged means: the fall of chi2 still to be had is below `tolerance` of it (or below `negligible`,
     for residuals in standard deviations that a model can meet exactly) by the linear prediction at an
-    undamped step, or three steps in a row brought less. Never raises for a bad problem; returns `converged` False.
+    undamped step, or three steps in a row brought less. Never raises for a bad problem; returns
+    `converged` False.
     """
     x = np.clip(np.asarray(start, dtype=float), lower, upper)
     try:

@@ -35,7 +35,10 @@ ODD_SHAPES = {
         "the path, or fuel vapour. Wait for the parts to settle, dry them, and repeat.",
     ),
 }
-VAPOUR = " Under vacuum, fuel vapour from a wet case does the same: dry the case, wait, repeat; vapour shrinks, a leak does not."
+VAPOUR = (
+    " Under vacuum, fuel vapour from a wet case does the same: dry the case, wait, repeat; "
+    "vapour shrinks, a leak does not."
+)
 _DRIFT_LOOKALIKE_PA_MIN = 250.0  # half a kelvin a minute at 150 kPa absolute
 
 
@@ -183,7 +186,7 @@ def _about_gauge(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "frozen",
-                "Every reading is the same, to the last digit: is the gauge alive? Press on the hose and look.",
+                "Every reading is the same, to the last digit: is the gauge alive? Press on the hose.",
             )
         )
     if seen.spikes:
@@ -194,7 +197,7 @@ def _about_gauge(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "over-caution-pressure",
-                f"The test started at {show_pressure(highest, unit)}; above about {show_pressure(caution, unit)} "
+                f"The test started at {show_pressure(highest, unit)}; above {show_pressure(caution, unit)} "
                 "(common practice) this circuit can be damaged, seals pushed out, plugs thrown. "
                 "Stay below unless the maker's manual says more.",
             )
@@ -207,14 +210,14 @@ def _nothing_seen(seen: Seen, leak: LeakEstimate) -> list[Flag]:
     flags = [
         Flag(
             "connection-not-proven",
-            "No loss was seen. A kinked hose, a shut valve or a frozen gauge looks the same: crack a blank "
-            "open at the end and see the reading fall, or count the pump strokes.",
+            "No loss was seen for certain. A kinked hose, a shut valve or a frozen gauge looks the same: "
+            "crack a blank open at the end and see the reading fall, or count the pump strokes.",
         )
     ]
     least = leak.detection_rate_pa_s * 60.0
     if least > 0.1 * abs(seen.hold.start_pa):
         smallest = show_pressure(least, seen.recording.conditions.unit)
-        text = f"This hold could only have shown a loss above about {smallest} a minute. Hold longer, or read a finer gauge."
+        text = f"Only a loss above about {smallest} a minute would have shown. Hold longer, or use a finer gauge."
         flags.append(Flag("too-short", text))
     return flags
 
@@ -230,8 +233,8 @@ def _about_leak(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "temperature-drift-possible",
-                "So small a loss is also what cooling or warming by half a degree a minute would do. Let the engine "
-                "come to room temperature and repeat, or log the temperature.",
+                "So small a loss is also what half a degree a minute of cooling or warming would do. "
+                "Let the engine come to room temperature and repeat, or log the temperature.",
             )
         )
     if seen.fast:
@@ -242,14 +245,13 @@ def _about_leak(seen: Seen) -> list[Flag]:
                 "includes what the readings cannot separate. Log at 10 readings a second or more.",
             )
         )
-    highest = abs(seen.hold.start_pa)
+    highest, unit = abs(seen.hold.start_pa), seen.recording.conditions.unit
     if highest < 0.8 * seen.quote_pa:
         flags.append(
             Flag(
                 "quoted-outside",
-                f"The leak is quoted at {seen.quote_pa / 1e3:g} kPa but the test only reached "
-                f"{show_pressure(highest, seen.recording.conditions.unit)}: quote it nearer "
-                "with --quote-at.",
+                f"The leak is quoted at {show_pressure(seen.quote_pa, unit)} but the test only reached "
+                f"{show_pressure(highest, unit)}: quote it nearer with --quote-at.",
             )
         )
     return flags

@@ -141,7 +141,7 @@ class _Trace:
 
 @dataclass(frozen=True)
 class _Stretch:
-    """Readings first..last with the valve shut; `resumed` when only a sudden step parts it from the one before."""
+    """Readings first..last with the valve shut; `resumed` after a sudden step in the one before."""
 
     first: int
     last: int
@@ -260,20 +260,21 @@ def _joined(trace: _Trace, stretches: list[_Stretch]) -> list[list[_Stretch]]:
     """Stretches parted only by a small step belong to one hold; pump strokes and refills part holds."""
     holds: list[list[_Stretch]] = []
     for stretch in stretches:
-        if holds:
-            before = holds[-1][-1]
-            level, resumed = trace.size[before.last], trace.size[stretch.first]
-            settled = trace.t[before.last] - trace.t[before.first] > 5.0
-            if (
-                settled
-                and stretch.resumed
-                and abs(resumed - level) < 0.35 * level
-                and trace.t[stretch.first] - trace.t[before.last] < 8.0
-            ):
-                holds[-1].append(stretch)
-                continue
-        holds.append([stretch])
+        if holds and _same_hold(trace, holds[-1][-1], stretch):
+            holds[-1].append(stretch)
+        else:
+            holds.append([stretch])
     return holds
+
+
+def _same_hold(trace: _Trace, before: _Stretch, after: _Stretch) -> bool:
+    """A settled hold that goes on near its own level after a short disturbance that did not empty it."""
+    level = trace.size[before.last]
+    between = trace.size[before.last : after.first + 1]
+    settled = trace.t[before.last] - trace.t[before.first] > 5.0
+    soon = trace.t[after.first] - trace.t[before.last] < 8.0
+    near = abs(trace.size[after.first] - level) < 0.35 * level and between.min() > 0.5 * level
+    return bool(settled and after.resumed and soon and near)
 
 
 def _until_empty(trace: _Trace, part: _Stretch) -> int:

@@ -49,7 +49,8 @@ def _check_vacuum(recording: Recording, ambient: float) -> None:
     lowest = float(recording.pressure_pa.min())
     if lowest <= -ambient:
         raise UsageError(
-            f"{recording.source}: a reading of {lowest / 1e3:.1f} kPa is below a vacuum at {ambient / 1e3:.1f} kPa",
+            f"a reading of {lowest / 1e3:.1f} kPa is below a vacuum at {ambient / 1e3:.1f} kPa",
+            where=recording.source,
             remedy="Check the unit, the sign and the barometer.",
         )
 

@@ -31,7 +31,7 @@ class Vessel:
 
 @dataclass(frozen=True)
 class Sized:
-    """The estimate, the (perhaps improved) fit, and the parameter vectors of the best fit and interval ends."""
+    """The estimate, the (perhaps improved) fit, and the parameters of the best fit and interval ends."""
 
     estimate: LeakEstimate
     found: Found

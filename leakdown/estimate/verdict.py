@@ -12,10 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.estimate.model import HoldModel
+from leakdown.estimate.readout import drop_on_fit
 from leakdown.estimate.result import Hold, Interval, LeakEstimate, Limit, Verdict
+from leakdown.estimate.search import Found
 from leakdown.estimate.statistics import Z_95
 from leakdown.physics.balance import settled_pressure
-from leakdown.quantities import REFERENCE_TEMPERATURE_K, show_pressure, significant, standard_cm3_per_min
+from leakdown.quantities import (
+    PRESSURE_PA,
+    REFERENCE_TEMPERATURE_K,
+    show_pressure,
+    significant,
+    standard_cm3_per_min,
+)
 
 Array = NDArray[np.float64]
 
@@ -25,7 +33,8 @@ class Evidence:
     """What a verdict can look at.
 
     time_s, size_pa: readings, gauge magnitudes with the zero taken off; sigma_pa of one reading.
-    model, plausible: the fit and its parameter vectors (best first), or None when there is no estimate.
+    model, plausible: the fit and its parameter vectors (best first), or None when there is no estimate;
+    found is that fit with its covariance, zero_pa the gauge zero that was taken off.
     temperature_k: of the gas, to state rates at 20 degC.
     """
 
@@ -38,6 +47,8 @@ class Evidence:
     plausible: tuple[Array, ...]
     temperature_k: float
     unit: str
+    found: Found | None = None
+    zero_pa: float = 0.0
     climbing: bool = False
 
 
@@ -54,24 +65,13 @@ def judge(limit: Limit, evidence: Evidence) -> Verdict:
         )
     if limit.kind == "rate":
         return _judge_rate(limit, evidence)
-    seen, predicted = _drop_read(limit, evidence), _drop_predicted(limit, evidence)
+    seen = _drop_read(limit, evidence)
     if seen is not None:
-        verdict = _decided(limit, seen, limit.drop_pa, "reading", evidence)
-        agree = predicted is not None and predicted.low <= seen.high and predicted.high >= seen.low
-        if verdict.word != "undecided" or not agree or predicted is None:
-            return verdict
-        # one coarse reading cannot tell, all of them together may: the fit, over times that were read
-        smoothed = _decided(limit, predicted, limit.drop_pa, "model", evidence)
-        return smoothed if smoothed.word != "undecided" else verdict
+        return _decided(limit, seen, limit.drop_pa, "reading", evidence)
+    predicted = _drop_predicted(limit, evidence)
     if predicted is None:
-        return Verdict(
-            "undecided",
-            limit,
-            None,
-            "none",
-            "The hold is too short for this limit and no leak model fits it.",
-            _longer(limit),
-        )
+        why = "The hold is too short for this limit and no leak model fits it."
+        return Verdict("undecided", limit, None, "none", why, _longer(limit, evidence.unit))
     return _decided(limit, predicted, limit.drop_pa, "model", evidence)
 
 
@@ -100,6 +100,8 @@ def _decided(limit: Limit, measured: Interval, allowed: float, basis: str, evide
 
 def _drop_read(limit: Limit, evidence: Evidence) -> Interval | None:
     """The drop over the limit's time read off the hold, when the hold covers it."""
+    if evidence.found is not None:
+        return drop_on_fit(evidence.found, evidence.hold, evidence.zero_pa, limit.start_pa, limit.time_s)
     t, size, hold = evidence.time_s, evidence.size_pa, evidence.hold
     begin = hold.start_s if limit.start_pa is None else _passes(t, size, limit.start_pa, hold)
     if begin is None or begin + limit.time_s > hold.end_s + 1e-6:
@@ -153,26 +155,33 @@ def _model_drop(model: HoldModel, x: Array, start_pa: float, time_s: float) -> f
 
 def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: Evidence) -> str:
     if limit.kind == "rate":
-        figures = [significant(standard_cm3_per_min(q)) for q in (measured.low, measured.high)]
-        seen = f"{figures[0]} to {figures[1]} cm3/min (20 degC, 101.325 kPa)"
+        low, high = (standard_cm3_per_min(q) for q in (measured.low, measured.high))
+        seen = f"{_span(low, high)} cm3/min (20 degC, 101.325 kPa)"
     else:
-        low, high = (show_pressure(p, evidence.unit) for p in (measured.low, measured.high))
+        low, high = (p / PRESSURE_PA[evidence.unit] for p in (measured.low, measured.high))
         how = "read over" if basis == "reading" else "expected over"
-        seen = f"{low.split()[0]} to {high} lost, {how} {limit.time_s:g} s"
+        seen = f"{_span(low, high)} {evidence.unit} lost, {how} {limit.time_s:g} s"
     against = {"pass": "within", "fail": "over", "undecided": "on both sides of"}[word]
     own = " (common practice; the maker's figure wins)" if limit.source == "practice" else ""
     return f"{seen}: {against} the limit of {limit.text}{own}."
 
 
+def _span(low: float, high: float) -> str:
+    """Both ends to the decimal that the upper one deserves."""
+    text = significant(high)
+    decimals = len(text.partition(".")[2])
+    return f"{low:.{decimals}f} to {text}"
+
+
 def _remedy(limit: Limit, measured: Interval, allowed: float, basis: str, evidence: Evidence) -> str:
     """What would decide it."""
     if limit.kind == "drop" and basis == "model":
-        return _longer(limit)
+        return _longer(limit, evidence.unit)
     if limit.kind == "rate" and measured.value is not None and measured.low < allowed < measured.high:
         return "A longer hold, a finer gauge or a better known volume would decide it."
     return "A longer hold, a finer gauge or less dead volume would decide it; repeat the test."
 
 
-def _longer(limit: Limit) -> str:
-    start = f" after passing {limit.start_pa / 1e3:g} kPa" if limit.start_pa else ""
+def _longer(limit: Limit, unit: str) -> str:
+    start = f" after passing {show_pressure(limit.start_pa, unit)}" if limit.start_pa else ""
     return f"Hold for at least {limit.time_s:g} s{start}, so that the limit can be read off the gauge."

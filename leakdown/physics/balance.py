@@ -2,7 +2,8 @@
 
 The gas in a rigid volume exchanges heat with walls at T_w and air with the room at p_b:
 
-    outflow   m c_v dT/dt = -md R T + hA (T_w - T)          inflow   m c_v dT/dt = |md| (c_p T_w - c_v T) + hA (T_w - T)
+    outflow   m c_v dT/dt = -md R T + hA (T_w - T)
+    inflow    m c_v dT/dt = |md| (c_p T_w - c_v T) + hA (T_w - T)
 
 Written with p and n = m R T_w / V (the pressure the gas would have at wall temperature), theta = p/n:
 

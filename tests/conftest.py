@@ -1,0 +1,15 @@
+"""Options of the whole suite."""
+
+from __future__ import annotations
+
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--full", action="store_true", help="run the long simulations whole instead of in short form")
+
+
+@pytest.fixture(scope="session")
+def full(request: pytest.FixtureRequest) -> bool:
+    """True when the long form of the simulations is wanted."""
+    return bool(request.config.getoption("--full"))
