@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import signal
-import sys
 import threading
 import time
 from dataclasses import dataclass, replace
@@ -16,6 +15,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
+from leakdown.cli.present import Wanted, analysed, show, status_of
 from leakdown.errors import GaugeError, UsageError
 
 _GAUGE = "The gauge"
@@ -354,10 +354,7 @@ def _close(
                 )
             )
         return 0
-    from leakdown.cli.analyse import _VERDICT_STATUS, _one, _show, _Wanted
-
-    wanted = _Wanted(o.ReadingText(), o.TestText(), run.settings, as_json, run.quiet)
-    result = _one(run.plan.out, wanted)
-    _show(result, run.plan.out, wanted, first=True)
-    sys.stdout.flush()
-    return _VERDICT_STATUS[result.verdict.word if result.verdict else "undecided"] if verdict_status else 0
+    wanted = Wanted(o.ReadingText(), o.TestText(), run.settings, as_json, run.quiet)
+    result = analysed(run.plan.out, wanted)
+    show(result, run.plan.out, wanted)
+    return status_of([result]) if verdict_status else 0

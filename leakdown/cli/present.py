@@ -1,0 +1,82 @@
+"""One recording analysed and shown: what `analyse`, `log` and others do alike."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from leakdown.cli import options as o
+from leakdown.cli.console import poor_terminal, say, style_for, width
+from leakdown.errors import OutputError
+
+if TYPE_CHECKING:
+    from leakdown.estimate.analysis import Settings
+    from leakdown.estimate.result import Analysis
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How to read, what the test was, what to fix, and how to show the result."""
+
+    reading: o.ReadingText
+    test: o.TestText
+    settings: Settings
+    json: bool = False
+    quiet: bool = False
+
+
+def settings_from(quote_at: str, hold: str | None, limit: str | None) -> Settings:
+    """The settings as typed. Raises UsageError."""
+    from leakdown.estimate.analysis import Settings
+    from leakdown.estimate.limits import parse_limit
+
+    return Settings(
+        quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"),
+        hold_s=o.hold_span(hold),
+        limit=parse_limit(limit) if limit else None,
+    )
+
+
+def analysed(path: Path, wanted: Wanted) -> Analysis:
+    """Read and analyse one file. Raises InputError, UsageError."""
+    from leakdown.estimate.analysis import analyse
+
+    return analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
+
+
+def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:
+    """Print one result: a JSON line, or the report for the screen with the reader's remarks aside."""
+    if wanted.json:
+        from leakdown.report.machine import analysis_object
+
+        line = analysis_object(result) | {"file": str(path)}
+        print(json.dumps(line, allow_nan=False, ensure_ascii=False), flush=True)
+        return
+    from leakdown.report.text import terminal_report
+
+    text = terminal_report(result, width(), style_for(sys.stdout), poor_terminal(sys.stdout))
+    print(("" if first else "\n") + text, flush=True)
+    if not wanted.quiet:
+        for remark in result.recording.remarks:
+            say(f"{path}: {remark}")
+
+
+def status_of(results: list[Analysis]) -> int:
+    """Exit status for --verdict-status: 10 when any test failed, 11 when any is undecided, else 0."""
+    words = [result.verdict.word if result.verdict else "undecided" for result in results]
+    return 10 if "fail" in words else 11 if "undecided" in words else 0
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a UTF-8 file, or say why not. Raises OutputError."""
+    try:
+        path.write_text(text, encoding="utf-8")
+    except OSError as error:
+        raise OutputError(
+            f"cannot write: {error.strerror or error}",
+            where=str(path),
+            remedy="Choose another folder or free some space.",
+        ) from error
