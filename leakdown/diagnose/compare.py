@@ -32,7 +32,8 @@ def compare(before: Recording, after: Recording, settings: Settings | None = Non
     first, second = held(before, settings), held(after, settings)
     if first.analysis.circuit != second.analysis.circuit:
         raise UsageError(
-            f"{before.source} is a test of the {first.analysis.circuit}, {after.source} of the {second.analysis.circuit}",
+            f"{before.source} is a test of the {first.analysis.circuit}, "
+            f"{after.source} of the {second.analysis.circuit}",
             remedy="Compare tests of one circuit, or say --circuit.",
         )
     bounds = _bounds(first, second)
@@ -88,15 +89,14 @@ def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
     if first.tight and second.tight:
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
-        return f"No leak seen afterwards: at most {_percent(high)} of the leak before is left."
+        return f"No leak seen afterwards: at most {_percent(max(high, 0.001))} of the leak before is left."
     if first.tight and low > 1.0:
-        return f"A leak appeared: before there was none to see, now it is at least {low:.2g} times what could have been seen."
+        return f"A leak appeared: at least {_times(low)} times what the test before could have missed."
     if value is None or high is None:
         return "The two cannot be compared: one of them could not be sized. Repeat that test."
     if word == "smaller":
-        return (
-            f"The leak is {_percent(1.0 - value)} smaller ({_percent(1.0 - high)} to {_percent(1.0 - low)})."
-        )
+        fell = [_percent(1.0 - share, high - low) for share in (value, high, low)]
+        return f"The leak is {fell[0]} smaller ({fell[1]} to {fell[2]})."
     if word == "larger":
         return f"The leak is {value:.3g} times as large ({low:.3g} to {high:.3g})."
     span = f"{_percent(low)} to {_percent(high)} of before"
@@ -105,9 +105,14 @@ def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
     return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."
 
 
-def _percent(share: float) -> str:
-    digits = 1 if share < 0.1 or share > 0.98 else 0
+def _percent(share: float, width: float = 1.0) -> str:
+    """With a decimal near the ends and where the interval is narrow."""
+    digits = 1 if share < 0.1 or share > 0.98 or width < 0.03 else 0
     return f"{100.0 * share:.{digits}f} %"
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.2g}" if factor < 10.0 else f"{factor:.0f}"
 
 
 def _verdict(one: Held) -> str:

@@ -22,9 +22,13 @@ _SAME_VOLUME = 0.005  # stated volumes closer than this are one volume
 
 
 def directional(pressure: Sequence[Held], vacuum: Sequence[Held]) -> Ratio | None:
-    """Vacuum over pressure from tests of one circuit on the same blanks; None when no test can be used."""
-    seen_p, seen_v = ([h for h in tests if h.detected] for tests in (pressure, vacuum))
-    tight_p, tight_v = ([h for h in tests if h.tight] for tests in (pressure, vacuum))
+    """Vacuum over pressure from tests of one circuit on the same blanks; None when no test can be used.
+
+    A hold that moves away from zero is vapour or warming and says nothing of a leak.
+    """
+    steady = [[h for h in tests if not h.has("pressure-rises")] for tests in (pressure, vacuum)]
+    seen_p, seen_v = ([h for h in tests if h.detected] for tests in steady)
+    tight_p, tight_v = ([h for h in tests if h.tight] for tests in steady)
     if seen_p and seen_v:
         return _measured(seen_p, seen_v)
     if tight_p and seen_v:
@@ -103,14 +107,14 @@ def _at_least(tight: list[Held], leaking: list[Held]) -> Ratio:
     """The smallest leak that vacuum allows over the largest that a tight pressure test allows."""
     upper = min(tight, key=lambda h: h.rate_pa_s.high)
     lower = min(leaking, key=lambda h: h.rate_pa_s.low)
-    bound = lower.rate_pa_s.low / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower))
+    bound = float(lower.rate_pa_s.low) / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower))
     return Ratio(None, bound, None, at_least=bound)
 
 
 def _at_most(leaking: list[Held], tight: list[Held]) -> Ratio:
     upper = min(tight, key=lambda h: h.rate_pa_s.high)
     lower = min(leaking, key=lambda h: h.rate_pa_s.low)
-    bound = upper.rate_pa_s.high / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper))
+    bound = float(upper.rate_pa_s.high) / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper))
     return Ratio(None, 0.0, bound)
 
 

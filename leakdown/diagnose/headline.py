@@ -59,5 +59,5 @@ def _nothing_found(first: Group, evidence: Evidence) -> str:
         return f"The vent breathes in and holds pressure, as it should ({100 * first.probability:.0f} %)."
     tested = [n for n, seen in (("pressure", evidence.pressure), ("vacuum", evidence.vacuum)) if seen]
     if any(seen and not seen.tight for seen in (evidence.pressure, evidence.vacuum)):
-        return "No leak that temperature or vapour would not explain: repeat before taking anything apart."
+        return "Vapour or temperature would explain what was seen: repeat before taking anything apart."
     return f"No leak found under {' and '.join(tested)}, cold, at this crank position."

@@ -71,18 +71,23 @@ def held_of(analysis: Analysis, settings: Settings | None = None) -> Held:
     return Held(analysis, chosen.found)
 
 
-def part_of(whole: Held, start_s: float, end_s: float) -> Found:
-    """The plain fit of a part of a hold (recording's clock), with the whole hold's priors."""
+def part_of(whole: Held, start_s: float, end_s: float, span_s: tuple[float, float]) -> Found:
+    """The plain fit of a part of a recording, with the whole test's priors.
+
+    start_s, end_s, and the span over which a temperature column is smoothed: the recording's clock.
+    """
     model = whole.found.model
-    readings = _readings(whole.analysis, start_s, end_s)
+    readings = _readings(whole.analysis, start_s, end_s, span_s)
     return search(_model(whole.analysis, readings, model.quote_pa, model.priors))
 
 
-def _readings(analysis: Analysis, start_s: float, end_s: float) -> Readings:
-    recording, used, hold = analysis.recording, analysis.used, analysis.hold
+def _readings(
+    analysis: Analysis, start_s: float, end_s: float, span_s: tuple[float, float] | None = None
+) -> Readings:
+    recording, used = analysis.recording, analysis.used
     resolution = used.resolution_pa.value or 0.0
     clean, _ = without_spikes(recording, resolution)
-    corrected, _ = temperature_corrected(clean.between(hold.closed_s, hold.end_s), used)
+    corrected, _ = temperature_corrected(clean.between(*(span_s or (start_s, end_s))), used)
     part = corrected.between(start_s, end_s)
     return prepare(part.time_s - start_s, part.pressure_pa, resolution, recording.by_hand)
 

@@ -1,4 +1,4 @@
-"""Several holds as one least-squares problem: one leak, seen twice or more, and how much larger the second time.
+"""Several holds as one least-squares problem: one leak, seen twice or more, and how much it changed.
 
 Sought: the logarithm of the ratio of leak geometry (second set of holds over the first), the loss rate of
 the first hold at its quoted pressure, its viscous share, and every hold's own start, gas temperature,
@@ -155,7 +155,7 @@ class Joint:
 
 
 def fixed_flow(first: HoldModel, second: HoldModel, scale: float = 1.0) -> tuple[float, float]:
-    """Loss at the second's quoted pressure over that at the first's, of one fixed leak: weep-like, hole-like."""
+    """Loss of one fixed leak at the second's quoted pressure over the first's: weep-like, hole-like."""
     (v0, o0), (v1, o1) = _flows(first), _flows(second)
     return scale * v1 / v0, scale * o1 / o0
 

@@ -47,7 +47,7 @@ class _Tests:
     left_out: tuple[Flag, ...] = field(default=())
 
     def fullest(self, inward: bool) -> list[Held]:
-        """Tests of one direction on the blanks to compare: with both directions if any, then most sections."""
+        """Tests of one direction on the blanks that have both directions, or else on the fullest."""
         chosen = self._compared()
         own = self._of(inward)
         return [h for h, s in own if s == chosen] or [
@@ -121,8 +121,8 @@ def _sorted(tests: list[Held]) -> _Tests:
             flags.append(
                 Flag(
                     "other-circuit",
-                    f"{h.analysis.recording.source} is a test of the {h.analysis.circuit} circuit and was left out of "
-                    f"the {circuit}; locate it on its own.",
+                    f"{h.analysis.recording.source} is a test of the {h.analysis.circuit} circuit and was "
+                    f"left out of the {circuit}; locate it on its own.",
                 )
             )
     inside = contents([h.analysis.recording.conditions for h in kept], [h.analysis.circuit for h in kept])

@@ -7,6 +7,7 @@ hose moves the reading once, a change of the leak goes on.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,13 +15,17 @@ import numpy as np
 from leakdown.diagnose.held import Held, held_of, part_of
 from leakdown.diagnose.joint import Part
 from leakdown.diagnose.ratio import compared
+from leakdown.errors import InputError
+from leakdown.estimate import hold as holds
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.model import DRIFT, LOG_TAU, ZERO, HoldModel
+from leakdown.estimate.readings import without_spikes
 from leakdown.estimate.result import Analysis, Interval, MarkEffect
 
 _HAND_S = 1.5  # how long a push or a turn lasts; those readings are left out (common practice)
 _SHORTEST_S = 5.0
 _FEWEST = 4
+_GAP_S = 5.0
 _KINDS = {
     "intake-boot": ("boot", "clamp", "flange", "manifold", "intake"),
     "shaft-seal": ("grease", "seal", "turn", "crank"),
@@ -43,13 +48,12 @@ class Moved:
 
 
 def effects(whole: Held) -> tuple[MarkEffect, ...]:
-    """The change of the leak at each mark inside the hold that has readings enough on both sides."""
-    hold = whole.analysis.hold
-    marks = [m for m in whole.analysis.recording.marks if hold.closed_s < m.time_s < hold.end_s]
+    """The change of the leak at each mark that has readings enough on both sides."""
+    marks = whole.analysis.recording.marks
     found = []
     for k, mark in enumerate(marks):
-        begin = marks[k - 1].time_s + _HAND_S if k else hold.closed_s
-        end = marks[k + 1].time_s if k + 1 < len(marks) else hold.end_s
+        begin = marks[k - 1].time_s + _HAND_S if k else -math.inf
+        end = marks[k + 1].time_s if k + 1 < len(marks) else math.inf
         change = _change(whole, begin, mark.time_s, end)
         if change is not None:
             found.append(MarkEffect(mark.time_s, mark.text, change))
@@ -80,17 +84,32 @@ def touched(text: str) -> str | None:
 
 
 def _change(whole: Held, begin_s: float, mark_s: float, end_s: float) -> Interval | None:
+    """After over before, when the holds on both sides reach up to the mark."""
     after_s = mark_s + _HAND_S
-    if mark_s - begin_s < _SHORTEST_S or end_s - after_s < _SHORTEST_S:
+    first, second = _hold_within(whole, begin_s, mark_s), _hold_within(whole, after_s, end_s)
+    if first is None or second is None or first[1] < mark_s - _GAP_S or second[0] > after_s + _GAP_S:
         return None
-    time = whole.analysis.recording.time_s
-    counts = [int(np.sum((time >= a) & (time <= b))) for a, b in ((begin_s, mark_s), (after_s, end_s))]
-    if min(counts) < _FEWEST:
-        return None
-    before, after = part_of(whole, begin_s, mark_s), part_of(whole, after_s, end_s)
+    span = (first[0], second[1])
+    before, after = part_of(whole, *first, span), part_of(whole, *second, span)
     if not (before.fit.converged and after.fit.converged):
         return None
-    fading = HoldModel.creep(np.array([after_s - begin_s]))[0]
+    fading = HoldModel.creep(np.array([second[0] - first[0]]))[0]
     parts = [Part(before, False), Part(after, True, 1.0, (DRIFT, ZERO, LOG_TAU), fading)]
     found = compared(parts)
     return None if found is None else found.ratio
+
+
+def _hold_within(whole: Held, start_s: float, end_s: float) -> tuple[float, float] | None:
+    """Start and end of the hold in a stretch of the recording, or None when it is too short to tell."""
+    resolution = whole.analysis.used.resolution_pa.value or 0.0
+    clean, _ = without_spikes(whole.analysis.recording, resolution)
+    part = clean.between(start_s, end_s)
+    if part.time_s.size < _FEWEST:
+        return None
+    try:
+        window = holds.find(part, resolution)
+    except InputError:
+        return None
+    inside = int(np.sum((part.time_s >= window.closed_s) & (part.time_s <= window.end_s)))
+    long_enough = window.end_s - window.closed_s >= _SHORTEST_S and inside >= _FEWEST
+    return (window.closed_s, window.end_s) if long_enough else None

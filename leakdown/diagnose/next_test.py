@@ -18,17 +18,20 @@ Array = NDArray[np.float64]
 _SETUP_MIN = 2.0  # finding the tools costs time too (practice)
 _RATIO_EDGES = (0.45, 0.7, 1.4, 2.5)  # what another direction is expected to tell apart
 _LEAST_BITS = 0.02
+_SPECIAL = ("tight", "rig", "nuisance")
+ONE_WAY = ("carburettor-inlet", "float-inlet", "rig")  # tested under pressure only
 
 
 def next_test(odds: Mapping[str, float], evidence: Evidence, known: Knowledge) -> NextTest | None:
     """The best test that was not done yet, or None when none would tell anything."""
     places = known.of_circuit(evidence.circuit)
-    if odds.get(NO_LEAK, 0.0) > 0.5 and evidence.pressure is not None and evidence.vacuum is not None:
-        proof = next((t for t in known.tests if t.needs == "tight"), None)
-        return None if proof is None else NextTest(proof.do, f"{proof.why}.")
+    special = _special(odds, evidence)
+    if special:
+        fixed = next((t for t in known.tests if t.needs == special), None)
+        return None if fixed is None else NextTest(fixed.do, f"{fixed.why}.")
     scored = []
     for test in known.tests:
-        if test.needs == "tight" or _done(test, evidence):
+        if test.needs in _SPECIAL or _done(test, evidence):
             continue
         bits = information_bits(_chances(test, places, evidence), [odds[p.place] for p in places])
         scored.append((bits / (test.minutes + _SETUP_MIN), bits, test))
@@ -36,6 +39,16 @@ def next_test(odds: Mapping[str, float], evidence: Evidence, known: Knowledge) -
         return None
     _, bits, best = max(scored, key=lambda row: row[0])
     return NextTest(best.do, f"{best.why} (about {best.minutes:g} minutes).") if bits >= _LEAST_BITS else None
+
+
+def _special(odds: Mapping[str, float], evidence: Evidence) -> str:
+    """Cases where what comes next is no question of telling places apart."""
+    if evidence.circuit == "rig":
+        return "rig" if odds.get(NO_LEAK, 0.0) < 0.5 else "tight"
+    both = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
+    if odds.get(NO_LEAK, 0.0) <= 0.5 or (len(both) < 2 and evidence.circuit not in ONE_WAY):
+        return ""
+    return "tight" if all(seen.tight for seen in both) else "nuisance"
 
 
 def information_bits(chances: Array, prior: list[float]) -> float:

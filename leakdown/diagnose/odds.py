@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.diagnose.evidence import Evidence, Seen
+from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import Knowledge, KnownPlace, Mixture
 from leakdown.diagnose.factors import factor_of_finding
 from leakdown.diagnose.placing import Sectioned, sectioned
@@ -28,6 +28,8 @@ _SURPRISE = 0.02  # floor of a section's likelihood: stories are not complete
 _SHAPE_POWER = 0.25  # hole-like or weep-like is weak evidence (practice)
 _NO_NUISANCE = 1e-5
 _HEALTHY_TIGHT = 0.95
+_BESIDE_VAPOUR = 0.05  # of a leak when vapour or warming explains everything (practice: factor 20)
+_SHUT = 5.0  # a leak that one direction shuts altogether: how far beyond this says no more (practice)
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,7 @@ def _add_pairs(
 
 
 def _together(one: float, other: float) -> float:
-    """An observation that points at one of two leaks is explained by the pair; one against both counts twice."""
+    """What points at one of two leaks is explained by the pair; what speaks against both counts twice."""
     return max(one, other, 1.0) * min(one, 1.0) * min(other, 1.0) if min(one, other) > 0 else 0.0
 
 
@@ -106,7 +108,7 @@ def log_ratio_cases(mixture: Mixture) -> Array:
         z = _normal_quantiles(n)
         below, above = math.log(typical / low) / _Z_90, math.log(high / typical) / _Z_90
         parts.append(math.log(typical) + np.where(z < 0, below, above) * z)
-    return np.random.default_rng(7).permutation(np.concatenate(parts))
+    return np.asarray(np.random.default_rng(7).permutation(np.concatenate(parts)))
 
 
 def _normal_quantiles(n: int) -> Array:
@@ -133,11 +135,11 @@ def _likelihood(
     """Likelihood (n,) of tightness, ratio, sections and shape for each case."""
     if places[0].pattern == "tight":
         return _if_tight(evidence, known) * np.ones(_CASES)
-    value = _of_directions(cases, evidence, known, spread, places[0].healthy)
+    value = _of_directions(cases, evidence, known, spread)
     value = value * inside.likelihood(
         places, cases.first, cases.first_under_vacuum, _SHARE_TOLERANCE, _SURPRISE
     )
-    return value * _of_shape(places, cases, evidence)
+    return np.asarray(value * _of_shape(places, cases, evidence))
 
 
 def _of_shape(places: list[KnownPlace], cases: _Cases, evidence: Evidence) -> Array:
@@ -150,31 +152,26 @@ def _of_shape(places: list[KnownPlace], cases: _Cases, evidence: Evidence) -> Ar
     return value * odd
 
 
-def _of_directions(
-    cases: _Cases, evidence: Evidence, known: Knowledge, spread: float, healthy: bool
-) -> Array:
+def _of_directions(cases: _Cases, evidence: Evidence, known: Knowledge, spread: float) -> Array:
     """How well a leak with these ratios explains which directions leaked, and by how much."""
     p, v, missed = evidence.pressure, evidence.vacuum, known.numbers["missed"]
     if p is not None and v is not None:
         if p.tight and v.tight:
             return np.full(_CASES, missed)
-        return _of_ratio(cases.log_ratio, evidence, spread) * _rising(p) * (1.0 if not healthy else 0.9)
+        if p.rises:  # vapour or warming, which then explains the vacuum loss too: the ratio says nothing
+            return np.full(_CASES, _BESIDE_VAPOUR)
+        return _of_ratio(cases.log_ratio, evidence, spread)
     one, outward = (p, True) if p is not None else (v, False)
     if one is None or not one.tight:
         return np.ones(_CASES)
-    hidden = cases.log_ratio > math.log(5.0) if outward else cases.log_ratio < -math.log(5.0)
-    return missed + 0.5 * hidden
-
-
-def _rising(pressure: Seen) -> float:
-    """A pressure hold that rises is vapour or warming, which then also explains a vacuum loss."""
-    return 0.3 if pressure.rises else 1.0
+    hidden = cases.log_ratio > math.log(_SHUT) if outward else cases.log_ratio < -math.log(_SHUT)
+    return np.asarray(missed + 0.5 * hidden)
 
 
 def _of_ratio(log_ratio: Array, evidence: Evidence, spread: float) -> Array:
     ratio = evidence.ratio
     if ratio is None:
-        return np.ones_like(log_ratio)
+        return np.ones(log_ratio.size)
     if ratio.value is not None:
         side = math.log(ratio.value / ratio.low), math.log((ratio.high or ratio.value) / ratio.value)
         away = log_ratio - math.log(ratio.value)
@@ -182,9 +179,10 @@ def _of_ratio(log_ratio: Array, evidence: Evidence, spread: float) -> Array:
         return np.asarray(np.exp(-0.5 * np.square(away / sd)) / sd)
     bound = ratio.at_least if ratio.at_least is not None else ratio.high
     if bound is None or bound <= 0.0:
-        return np.ones_like(log_ratio)
+        return np.ones(log_ratio.size)
     sign = 1.0 if ratio.at_least is not None else -1.0
-    return np.array([normal_cdf(sign * float(z - math.log(bound)) / spread) for z in log_ratio])
+    bound = min(bound, _SHUT) if ratio.at_least is not None else max(bound, 1.0 / _SHUT)
+    return np.asarray([normal_cdf(sign * float(z - math.log(bound)) / spread) for z in log_ratio])
 
 
 def _if_tight(evidence: Evidence, known: Knowledge) -> float:
@@ -200,5 +198,5 @@ def _if_tight(evidence: Evidence, known: Knowledge) -> float:
             value *= max(0.4 * math.exp(-0.5 * z * z), _NO_NUISANCE)
     pressure, vacuum = evidence.pressure, evidence.vacuum
     if pressure is not None and pressure.rises and vacuum is not None and not vacuum.tight:
-        value = max(value, 0.1)  # vapour or warming gives both
+        value = _HEALTHY_TIGHT  # vapour or warming gives both
     return value

@@ -16,7 +16,7 @@ from leakdown.estimate.result import Interval
 from leakdown.estimate.statistics import Z_95, student_95
 
 _LAW_DIFFERS = 6.635
-"""Rise of chi2 beyond which the two sets clearly follow different flow laws: 99 % of chi-squared, 1 dof (tables)."""
+"""Rise of chi2 beyond which the sets clearly follow different laws: 99 % of chi-squared, 1 dof (tables)."""
 _REPEATS_DIFFER = 9.0  # the same per further constraint, for repeats of one direction
 
 

@@ -35,7 +35,8 @@ def ratio_words(ratio: Ratio) -> str:
         span = f"{significant(ratio.low)} to {significant(ratio.high or ratio.value)}"
         return f"vacuum leaks {significant(ratio.value)} times what pressure leaks ({span})"
     if ratio.at_least is not None:
-        return f"vacuum leaks at least {significant(ratio.at_least)} times what pressure leaks (pressure was tight)"
+        least = significant(ratio.at_least)
+        return f"vacuum leaks at least {least} times what pressure leaks (pressure was tight)"
     if ratio.high is not None:
         return f"vacuum leaks at most {significant(ratio.high)} times what pressure leaks (vacuum was tight)"
     return "neither direction leaks"
@@ -136,9 +137,9 @@ def mark_words(text: str, value: float, low: float, high: float) -> str:
         return (
             f"after {text!r} the leak stayed as it was ({100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} %)"
         )
-    if value < 1.0:
-        return f"after {text!r} the leak fell by {100 * (1 - value):.0f} % ({100 * (1 - high):.0f} to {100 * (1 - low):.0f})"
-    return f"after {text!r} the leak grew by {100 * (value - 1):.0f} % ({100 * (low - 1):.0f} to {100 * (high - 1):.0f})"
+    verb, near, far = ("fell", high, low) if value < 1.0 else ("grew", low, high)
+    by, least, most = (100.0 * abs(factor - 1.0) for factor in (value, near, far))
+    return f"after {text!r} the leak {verb} by {by:.0f} % ({least:.0f} to {most:.0f})"
 
 
 def _about_observations(mine: Sequence[KnownPlace], evidence: Evidence, known: Knowledge) -> list[str]:

@@ -10,9 +10,11 @@ from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import Knowledge, KnownPlace
 from leakdown.diagnose.factors import factor_of_finding
 from leakdown.diagnose.held import Held
+from leakdown.diagnose.next_test import ONE_WAY
 from leakdown.diagnose.odds import place_odds
 from leakdown.diagnose.placing import section_of
 from leakdown.diagnose.reasons import mark_words
+from leakdown.diagnose.warning_words import warning
 from leakdown.estimate.result import Flag
 
 _PASSED_ON = (
@@ -24,6 +26,7 @@ _PASSED_ON = (
     "not-settled",
     "zero-moved",
     "pressure-rises",
+    "connection-not-proven",
     "several-holds",
     "ambient-assumed",
     "fast-leak",
@@ -47,111 +50,53 @@ def warnings(
 
 def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held]) -> list[Flag]:
     flags = []
-    if evidence.ratio is None:
-        why = (
-            "Only one direction was tested"
-            if not (pressure and vacuum)
-            else ("Pressure and vacuum were not tested on the same blanks, or one of them could not be sized")
-        )
-        flags.append(Flag("one-direction", f"{why}: no directional ratio, so the ranking rests on little."))
-    if other_gauge([*pressure, *vacuum]):
+    if evidence.ratio is None and evidence.circuit not in ONE_WAY:
+        both = "Pressure and vacuum were not tested on the same blanks, or one of them gave no size"
         flags.append(
-            Flag(
-                "two-gauges",
-                "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "
-                "Use one gauge for both directions.",
-            )
+            warning("one-direction", why=both if pressure and vacuum else "Only one direction was tested")
         )
-    for one in (evidence.pressure, evidence.vacuum):
-        if one is not None and one.rises:
-            flags.append(
-                Flag(
-                    "reading-rises",
-                    "A hold that moves away from zero is fuel vapour or warming, never a leak. "
-                    "Dry the case, let everything cool, repeat both directions.",
-                )
-            )
-            break
+    if other_gauge([*pressure, *vacuum]):
+        flags.append(warning("two-gauges"))
+    if any(seen is not None and seen.rises for seen in (evidence.pressure, evidence.vacuum)):
+        flags.append(warning("reading-rises"))
     return flags
 
 
 def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
     ratio = evidence.ratio
-    flags: list[Flag] = []
     if ratio is None:
-        return flags
-    if not ratio.same_law:
-        flags.append(
-            Flag(
-                "laws-differ",
-                "The two directions leak by different flow laws (or repeats differ), so the ratio is that of "
-                "equal flow at the quoted pressure and its interval is wider. More than one leak is possible.",
-            )
-        )
+        return []
+    flags = [] if ratio.same_law else [warning("laws-differ")]
     shift = _WARM_BY_K_MIN * ratio.warming_log_per_k_min
     if ratio.value is not None and shift > 0.1:
-        flags.append(
-            Flag(
-                "temperature-matters",
-                f"The leak is so small that a drift of 0.1 K a minute would change the ratio by "
-                f"{100 * shift:.0f} %. Log the temperature, or test pressure, vacuum, pressure on a cold engine.",
-            )
-        )
-    above = (ratio.value or ratio.at_least or 0.0) > 1.4
-    if (
-        above
-        and evidence.circuit == "crankcase"
-        and any(h.analysis.hold.start_pa < -_DEEP_PA for h in vacuum)
-    ):
-        flags.append(
-            Flag(
-                "deep-vacuum",
-                "Sound lips can lift near -50 kPa (common practice): repeat the vacuum test at -20 to -35 kPa "
-                "before condemning a seal.",
-            )
-        )
+        flags.append(warning("temperature-matters", percent=100.0 * shift))
+    deep = any(h.analysis.hold.start_pa < -_DEEP_PA for h in vacuum)
+    if _vacuum_more(evidence) and evidence.circuit == "crankcase" and deep:
+        flags.append(warning("deep-vacuum"))
     return flags
 
 
 def _to_ask(evidence: Evidence) -> list[Flag]:
     """Questions whose answers would move the odds."""
-    flags: list[Flag] = []
     if evidence.circuit not in ("crankcase", "intake"):
-        return flags
+        return []
+    flags = []
     said = {*evidence.seen, *evidence.not_seen}
-    ratio = evidence.ratio
-    vacuum_more = ratio is not None and (ratio.value or ratio.at_least or 0.0) > 1.4
     if "case-wet" in evidence.seen:
-        flags.append(
-            Flag(
-                "case-wet",
-                "Fuel in the case gives off vapour that looks like a vacuum leak and levels off after 4 to 13 kPa. "
-                "Dry it, wait, repeat: vapour shrinks, a leak does not.",
-            )
-        )
-    elif "case-dry" not in said and (vacuum_more or "levels-off" in evidence.shapes):
-        flags.append(
-            Flag(
-                "ask-dry",
-                "Was the case dry? Fuel vapour looks like a vacuum leak. Say --seen case-dry or --seen case-wet.",
-            )
-        )
+        flags.append(warning("case-wet"))
+    elif "case-dry" not in said and (_vacuum_more(evidence) or "levels-off" in evidence.shapes):
+        flags.append(warning("ask-dry"))
     if evidence.intake == "unknown":
-        flags.append(
-            Flag(
-                "ask-intake",
-                "Behind reeds an intake leak shows under vacuum only, like a seal. Say --intake piston-port, reed, "
-                "rotary or stratified.",
-            )
-        )
-    if evidence.lips == "unknown" and evidence.circuit == "crankcase" and ratio is not None:
-        flags.append(
-            Flag(
-                "ask-lips",
-                "Lips that face outward or twin lips leak the other way round. Say --seal-lips in, out or twin if known.",
-            )
-        )
+        flags.append(warning("ask-intake"))
+    if evidence.lips == "unknown" and evidence.circuit == "crankcase" and evidence.ratio is not None:
+        flags.append(warning("ask-lips"))
     return flags
+
+
+def _vacuum_more(evidence: Evidence) -> bool:
+    """Above what a fixed hole shows: 1.4 (practice)."""
+    ratio = evidence.ratio
+    return ratio is not None and (ratio.value or ratio.at_least or 0.0) > 1.4
 
 
 def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
@@ -171,7 +116,7 @@ def not_tested(evidence: Evidence, tests: Sequence[Held]) -> tuple[str, ...]:
     out = []
     if evidence.pressure is None:
         out.append("pressure")
-    if evidence.vacuum is None:
+    if evidence.vacuum is None and evidence.circuit not in ONE_WAY:
         out.append("vacuum")
     if not any(h.analysis.circuit == "rig" for h in tests) and "rig-tight" not in said:
         out.append("the rig alone, capped")

@@ -202,8 +202,9 @@ def _flags(tests: Sequence[Held]) -> tuple[Flag, ...]:
         return (
             Flag(
                 "section-volume-missing",
-                "Blocking a section changes the volume, and not every test has its own: shares are widened by "
-                "10 % of leak size. Measure each (leakdown volume) and write it in the file (# volume: 240 cm3).",
+                "Blocking a section changes the volume, and not every test has its own: shares are widened "
+                "by 10 % of leak size. Measure each (leakdown volume) and write it in the file "
+                "(# volume: 240 cm3).",
             ),
         )
     if unsure:
