@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.errors import InputError
 from leakdown.estimate import hold as holds
 from leakdown.estimate.choose import Chosen, choose
 from leakdown.estimate.curve import curve, residuals, settled_after_s
@@ -72,6 +73,12 @@ def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
 
 def _look(recording: Recording, window: holds.Window, used: Used, settings: Settings) -> _Look:
     part, warmed = temperature_corrected(recording.between(window.closed_s, window.end_s), used)
+    if part.time_s.size < 2:
+        raise InputError(
+            "the hold contains fewer than two readings",
+            where=recording.source,
+            remedy="Give --hold START..END, or take more readings with the valve shut.",
+        )
     resolution = used.resolution_pa.value or 0.0
     readings = prepare(part.time_s - window.closed_s, part.pressure_pa, resolution, recording.by_hand)
     used = replace(used, noise_pa=readings.noise_pa)

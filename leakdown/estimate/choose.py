@@ -9,6 +9,7 @@ from leakdown.estimate.model import GROWTH, OPENING, HoldModel
 from leakdown.estimate.result import Interval
 from leakdown.estimate.search import Found, search
 from leakdown.estimate.shape import Odd, oddest, rising
+from leakdown.physics.balance import NotSolved
 
 _SMOOTH_SHAPES = ("opening", "growth", "creep")
 _AS_GOOD = 10.0  # of chi2
@@ -35,9 +36,14 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
     others: list[Found] = []
     if odd is not None and odd.name != "step":
         found, odd, others = _bent(found, model, odd)
-    sized = size(found, quote_pa, vessel)
-    for other in others:
-        sized = _widened(sized, size(other, quote_pa, vessel))
+    try:
+        sized = size(found, quote_pa, vessel)
+        for other in others:
+            sized = _widened(sized, size(other, quote_pa, vessel))
+    except (
+        NotSolved
+    ):  # the interval led where the model has no solution: no number is better than half of one
+        return Chosen(found, odd, climbing, None)
     return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
 
 

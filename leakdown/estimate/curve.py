@@ -11,14 +11,18 @@ from leakdown.estimate.model import CREEP, LOG_TAU, START, WARMTH
 from leakdown.estimate.result import Curve
 from leakdown.estimate.search import Found
 from leakdown.estimate.statistics import Z_95
+from leakdown.physics.balance import NotSolved
 
 Array = NDArray[np.float64]
 
 
-def curve(found: Found, closed_s: float) -> Curve:
+def curve(found: Found, closed_s: float) -> Curve | None:
     """The fit on a fine grid with its 95 % band (linear propagation of the fit's covariance)."""
     fine = np.linspace(0.0, float(found.model.readings.time_s[-1]), 240)
-    value, jacobian = found.model.at_times(fine).predict(found.fit.parameters)
+    try:
+        value, jacobian = found.model.at_times(fine).predict(found.fit.parameters)
+    except NotSolved:
+        return None
     variance = np.einsum("ij,jk,ik->i", jacobian, found.fit.covariance, jacobian)
     half = Z_95 * np.sqrt(np.maximum(variance, 0.0))
     return Curve(fine + closed_s, value, value - half, value + half)

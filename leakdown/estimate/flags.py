@@ -217,7 +217,7 @@ def _nothing_seen(seen: Seen, leak: LeakEstimate) -> list[Flag]:
     least = leak.detection_rate_pa_s * 60.0
     if least > 0.1 * abs(seen.hold.start_pa):
         smallest = show_pressure(least, seen.recording.conditions.unit)
-        text = f"Only a loss above about {smallest} a minute would have shown. Hold longer, or use a finer gauge."
+        text = f"Only a loss above {smallest} a minute would have shown. Hold longer, or use a finer gauge."
         flags.append(Flag("too-short", text))
     return flags
 

@@ -81,7 +81,7 @@ def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
     At most 2 % (6 K): a high test pressure is pumped up slowly.
     """
     isentropic = abs(isentropic_temperature_ratio(1.0 + start_pa_gauge / ambient_pa) - 1.0)
-    return min(_WARMTH_SHARE * isentropic, 0.02)
+    return min(max(_WARMTH_SHARE * isentropic, 1e-4), 0.02)
 
 
 class HoldModel:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from leakdown.estimate.result import Hold, Interval
 from leakdown.estimate.search import Found
 from leakdown.estimate.statistics import Z_95
+from leakdown.physics.balance import NotSolved
 
 Array = NDArray[np.float64]
 
@@ -24,6 +25,13 @@ def drop_on_fit(
     The interval is the fit's covariance carried through both ends and through the moment at which the
     decay passes `start_pa`.
     """
+    try:
+        return _drop(found, hold, zero_pa, start_pa, time_s)
+    except NotSolved:
+        return None
+
+
+def _drop(found: Found, hold: Hold, zero_pa: float, start_pa: float | None, time_s: float) -> Interval | None:
     span = float(found.model.readings.time_s[-1])
     settled = hold.start_s - hold.closed_s
     begin = settled if start_pa is None else _passes(found, settled, span, zero_pa, start_pa)
