@@ -80,9 +80,16 @@ def locate(
 ) -> Located:
     """Rank the places. Raises UsageError for unknown words and InputError for recordings without a hold."""
     said = said or Said()
+    check_said(said.seen, said.not_seen, said.intake, said.lips, knowledge())
+    return locate_held([held(r, settings) for r in recordings], said)
+
+
+def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
+    """The same for tests that were analysed before."""
+    said = said or Said()
     known = knowledge()
     check_said(said.seen, said.not_seen, said.intake, said.lips, known)
-    tests = _sorted([held(r, settings) for r in recordings])
+    tests = _sorted(list(analysed))
     pair = tests.pair()
     ratio = directional(*pair) if pair else None
     shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.said else ((), ())
@@ -94,7 +101,7 @@ def locate(
         vacuum=seen_in(vacuum),
         shapes=shapes_in([*pressure, *vacuum]),
         shares=shares,
-        marks=tuple(m for h in tests.all if h.detected for m in moved(h)),
+        marks=tuple(m for h in tests.all for m in moved(h)),
         seen=(*said.seen, *_rig_said(tests, said)),
         not_seen=said.not_seen,
         intake=said.intake,
