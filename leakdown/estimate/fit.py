@@ -61,12 +61,12 @@ def least_squares(
     damping, chi2, quiet = 1e-3, _sum_of_squares(r), 0
     for iteration in range(1, most_iterations + 1):
         free = _free(x, jac.T @ r, lower, upper)
-        step, promised = _undamped(jac, r, free)
-        inside = np.all((x + step >= lower) & (x + step <= upper))
+        problem = _quadratic(jac, r, free, x, lower, upper)
+        promised = problem.promise()
         little = max(tolerance * chi2, negligible, 1e-39)
-        if not free.any() or (inside and promised <= little):
+        if not free.any() or promised <= little:
             return _ended(x, r, jac, lower, upper, iteration)
-        moved = _try_steps(function, x, r, jac, free, lower, upper, damping, chi2)
+        moved = _try_steps(function, x, problem, free, damping, chi2)
         if moved is None:
             still = promised <= 1e3 * little
             return _ended(x, r, jac, lower, upper, iteration, None if still else "no step improves the fit")
@@ -78,6 +78,21 @@ def least_squares(
     return _ended(
         x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations"
     )
+
+
+def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array) -> Array:
+    """Where the other parameters should go when parameter `index` is moved to `value`.
+
+    The least of the quadratic about `fit`, within the bounds: the start of a constrained fit.
+    """
+    x = fit.parameters.copy()
+    moved = fit.residuals + fit.jacobian[:, index] * (value - x[index])
+    free = (upper > lower) & (np.arange(x.size) != index)
+    x[index] = value
+    if free.any():
+        problem = _quadratic(fit.jacobian, moved, free, x, lower, upper)
+        x[free] += problem.step(1e-9) / problem.scale
+    return np.clip(x, lower, upper)
 
 
 def _sum_of_squares(r: Array) -> float:
@@ -93,41 +108,73 @@ def _free(x: Array, gradient: Array, lower: Array, upper: Array) -> NDArray[np.b
     return (upper > lower) & ~at_low & ~at_high
 
 
-def _undamped(jac: Array, r: Array, free: NDArray[np.bool_]) -> tuple[Array, float]:
-    """Gauss-Newton step over the free parameters and the fall of chi2 it promises."""
-    step = np.zeros(jac.shape[1])
-    if not free.any():
-        return step, 0.0
+@dataclass(frozen=True)
+class _Quadratic:
+    """chi2 about x over the free parameters, columns scaled to length one, with the room to each bound.
+
+    triangle, along: R and Q'r of the scaled Jacobian, so that R'R is the Hessian and R'along the gradient.
+    """
+
+    triangle: Array
+    along: Array
+    scale: Array
+    low: Array
+    high: Array
+
+    def step(self, damping: float) -> Array:
+        """The damped step (scaled) that stays within the bounds: what would leave is put on its bound."""
+        hessian, gradient = self.triangle.T @ self.triangle, self.triangle.T @ self.along
+        damped = hessian + damping * np.eye(len(gradient))
+        step = np.linalg.solve(damped, -gradient)
+        fixed = np.zeros(len(step), dtype=bool)
+        for _ in range(len(step)):
+            out = ~fixed & ((step < self.low) | (step > self.high))
+            if not out.any():
+                break
+            step[out] = np.clip(step[out], self.low[out], self.high[out])
+            fixed |= out
+            rest = ~fixed
+            if rest.any():
+                push = gradient[rest] + damped[np.ix_(rest, fixed)] @ step[fixed]
+                step[rest] = np.linalg.solve(damped[np.ix_(rest, rest)], -push)
+        return step
+
+    def promise(self) -> float:
+        """The fall of chi2 that the undamped step within the bounds promises."""
+        if not len(self.scale):
+            return 0.0
+        diagonal = np.abs(np.diag(self.triangle))
+        if diagonal.min() > 1e-12 * diagonal.max():
+            step = np.linalg.solve(self.triangle, -self.along)
+            if np.all((step >= self.low) & (step <= self.high)):
+                return float(self.along @ self.along)
+        try:
+            step = self.step(1e-12)
+        except np.linalg.LinAlgError:
+            return float(self.along @ self.along)
+        moved = self.triangle @ step
+        return max(-float(2.0 * self.along @ moved + moved @ moved), 0.0)
+
+
+def _quadratic(
+    jac: Array, r: Array, free: NDArray[np.bool_], x: Array, lower: Array, upper: Array
+) -> _Quadratic:
     j = jac[:, free]
     scale = np.linalg.norm(j, axis=0)
     scale[scale == 0] = 1.0
-    solution = np.linalg.lstsq(j / scale, -r, rcond=1e-14)[0]
-    step[free] = solution / scale
-    gain = -2.0 * float(r @ (j @ step[free])) - float(np.sum((j @ step[free]) ** 2))
-    return step, max(gain, 0.0)
+    q, triangle = np.linalg.qr(j / scale) if free.any() else (j, np.zeros((0, 0)))
+    low, high = (lower[free] - x[free]) * scale, (upper[free] - x[free]) * scale
+    return _Quadratic(triangle, q.T @ r, scale, low, high)
 
 
 def _try_steps(
-    function: Function,
-    x: Array,
-    r: Array,
-    jac: Array,
-    free: NDArray[np.bool_],
-    lower: Array,
-    upper: Array,
-    damping: float,
-    chi2: float,
+    function: Function, x: Array, problem: _Quadratic, free: NDArray[np.bool_], damping: float, chi2: float
 ) -> tuple[Array, Array, Array, float, float] | None:
     """The first damped step that lowers chi2, with more damping at every failure; None after 30."""
-    j = jac[:, free]
-    scale = np.linalg.norm(j, axis=0)
-    scale[scale == 0] = 1.0
-    hessian, gradient = (j / scale).T @ (j / scale), (j / scale).T @ r
     for _ in range(30):
-        step = np.zeros_like(x)
+        candidate = x.copy()
         try:
-            step[free] = np.linalg.solve(hessian + damping * np.eye(len(scale)), -gradient) / scale
-            candidate = np.clip(x + step, lower, upper)
+            candidate[free] += problem.step(damping) / problem.scale
             new_r, new_jac = function(candidate)
             new_chi2 = _sum_of_squares(new_r)
         except (ArithmeticError, np.linalg.LinAlgError):

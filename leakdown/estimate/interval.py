@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.estimate.fit import Fit, Function, least_squares
+from leakdown.estimate.fit import Fit, Function, conditional, least_squares
 
 Array = NDArray[np.float64]
 
@@ -40,8 +40,8 @@ def profile(
     function: Function, best: Fit, index: int, lower: Array, upper: Array, threshold: float = CHI2_95
 ) -> Profile:
     """The range of parameter `index` over which chi2, minimised over the rest, rises by < `threshold`."""
-    ridge, step = _ridge(best, index, lower, upper, threshold)
-    search = _Search(function, best, index, lower, upper, math.sqrt(threshold), ridge, step)
+    step = _first_step(best, index, lower, upper, threshold)
+    search = _Search(function, best, index, lower, upper, math.sqrt(threshold), step)
     low, high = _end(search, -1.0), _end(search, 1.0)
     better = next((end.at for end in (low, high) if end.better), None)
     return Profile(low.value, high.value, low.at, high.at, low.found and high.found, better)
@@ -55,7 +55,6 @@ class _Search:
     lower: Array
     upper: Array
     goal: float
-    ridge: Array
     step: float
 
 
@@ -73,24 +72,24 @@ def _end(search: _Search, side: float) -> _End:
     bound = float((search.lower if side < 0 else search.upper)[search.index])
     inner, outer = (centre, 0.0), (bound, math.inf)  # (value, root of the rise)
     value = centre + side * search.step
-    x = search.best.parameters
+    near = search.best
     for _ in range(24):
         value = min(value, bound) if side > 0 else max(value, bound)
-        root, at = _root_of_rise(search, value, x)
+        root, fit = _root_of_rise(search, value, near)
         if root < 0.0:
-            return _End(value, at, True, better=True)
-        if abs(root - goal) < 0.08 * goal and value != bound:
-            return _End(centre + (value - centre) * goal / root, at, True)
+            return _End(value, fit.parameters, True, better=True)
+        if abs(root - goal) < 0.1 * goal and value != bound:
+            return _End(centre + (value - centre) * goal / root, fit.parameters, True)
         if root < goal:
             if value == bound:
-                return _End(bound, at, True)
-            inner, x = (value, root), at
+                return _End(bound, fit.parameters, True)
+            inner, near = (value, root), fit
             if abs(outer[0] - value) < 0.02 * search.step:  # that wall was a false valley
                 outer = (bound, math.inf)
         else:
             outer = (value, root)
         value = _between(inner, outer, centre, goal)
-    return _End(value, x, False)
+    return _End(value, near.parameters, False)
 
 
 def _between(inner: tuple[float, float], outer: tuple[float, float], centre: float, goal: float) -> float:
@@ -103,43 +102,31 @@ def _between(inner: tuple[float, float], outer: tuple[float, float], centre: flo
     return inner[0] + min(max(share, 0.08), 0.92) * (outer[0] - inner[0])
 
 
-def _ridge(best: Fit, index: int, lower: Array, upper: Array, threshold: float) -> tuple[Array, float]:
-    """How the other parameters move along with parameter `index`, and a first step in it."""
+def _first_step(best: Fit, index: int, lower: Array, upper: Array, threshold: float) -> float:
+    """How far parameter `index` should move by the covariance of the best fit."""
     x = best.parameters
     free = (upper > lower) & (x > lower) & (x < upper)
     free[index] = True
     j = best.jacobian[:, free]
     scale = np.linalg.norm(j, axis=0)
     scale[scale == 0] = 1.0
-    ridge, at = np.zeros_like(x), int(np.sum(free[:index]))
-    covariance = np.linalg.pinv((j / scale).T @ (j / scale), rcond=1e-12) / np.outer(scale, scale)
-    variance = covariance[at, at]
-    if not variance > 0:
-        return ridge, max(0.05 * abs(float(x[index])), 1e-9)
-    ridge[free] = covariance[:, at] / variance
-    return ridge, math.sqrt(threshold * variance)
+    at = int(np.sum(free[:index]))
+    variance = np.linalg.pinv((j / scale).T @ (j / scale), rcond=1e-12)[at, at] / scale[at] ** 2
+    return math.sqrt(threshold * variance) if variance > 0 else max(0.05 * abs(float(x[index])), 1e-9)
 
 
-def _root_of_rise(search: _Search, value: float, near: Array) -> tuple[float, Array]:
-    """sqrt(chi2 - best chi2) with the parameter held at `value`; -1 when that is clearly below the best.
-
-    Started along the ridge from `near`.
-    """
+def _root_of_rise(search: _Search, value: float, near: Fit) -> tuple[float, Fit]:
+    """sqrt(chi2 - best chi2) with the parameter held at `value`; -1 when that is clearly below the best."""
     low, high = search.lower.copy(), search.upper.copy()
     low[search.index] = high[search.index] = value
-    start = near + search.ridge * (value - near[search.index])
-    start[search.index] = value
-    fit = least_squares(
-        search.function, start, low, high, tolerance=3e-4, most_iterations=40, negligible=1e-3
-    )
+    start = conditional(near, search.index, value, search.lower, search.upper)
+    fit = least_squares(search.function, start, low, high, 3e-4, 40, 1e-3)
     if not fit.chi2 - search.best.chi2 < 6.0 * search.goal**2:  # a long leap may land in another valley
-        start = near.copy()
+        start = near.parameters.copy()
         start[search.index] = value
-        other = least_squares(
-            search.function, start, low, high, tolerance=3e-4, most_iterations=40, negligible=1e-3
-        )
+        other = least_squares(search.function, start, low, high, 3e-4, 40, 1e-3)
         fit = min(fit, other, key=lambda f: f.chi2)
     if not math.isfinite(fit.chi2):
         return math.inf, near
     rise = fit.chi2 - search.best.chi2
-    return (-1.0 if rise < -0.1 else math.sqrt(max(rise, 0.0))), fit.parameters
+    return (-1.0 if rise < -0.1 else math.sqrt(max(rise, 0.0))), fit

@@ -94,8 +94,9 @@ def scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[flo
     jac = fit.jacobian[:, free]
     if not jac.size:
         return 1.0, 1.0, float(n)
-    hat = np.linalg.lstsq(jac, np.vstack((np.eye(n), np.zeros((jac.shape[0] - n, n)))), rcond=None)[0]
-    dof = n - float(np.sum(jac[:n].T * hat))
+    scale = np.linalg.norm(jac, axis=0)
+    q = np.linalg.qr(jac / np.where(scale > 0, scale, 1.0))[0]
+    dof = n - float(np.sum(np.square(q[:n])))  # trace of the hat matrix over the readings
     if dof < 0.5:
         return 1.0, 1.0, dof
     lag = float(r[1:] @ r[:-1]) / max(float(r @ r), 1e-12) if n >= 30 else 0.0
