@@ -30,7 +30,9 @@ class Leak:
     orifice: float
 
 
-def decay(time_s: np.ndarray, start_pa: float, start_k: float, leak: Leak, volume_m3: float, tau_s: float) -> np.ndarray:
+def decay(
+    time_s: np.ndarray, start_pa: float, start_k: float, leak: Leak, volume_m3: float, tau_s: float
+) -> np.ndarray:
     """Absolute pressure by the energy balance, heat exchange hA fixed by tau at ambient density."""
     mass = AMBIENT_PA * volume_m3 / (GAS * WALL_K)
     cv = GAS / (GAMMA - 1.0)
@@ -50,11 +52,15 @@ def decay(time_s: np.ndarray, start_pa: float, start_k: float, leak: Leak, volum
         return [-md, (-md * GAS * t + heat) / (m * cv)]
 
     first = [start_pa * volume_m3 / (GAS * start_k), start_k]
-    out = solve_ivp(rates, (0, time_s[-1] + 1e-9), first, t_eval=time_s, rtol=1e-9, atol=1e-14, method="LSODA")
+    out = solve_ivp(
+        rates, (0, time_s[-1] + 1e-9), first, t_eval=time_s, rtol=1e-9, atol=1e-14, method="LSODA"
+    )
     return out.y[0] * GAS * out.y[1] / volume_m3
 
 
-def whole_test(seed: int, target_pa: float, leak: Leak, volume_m3: float, hold_s: float, zero_pa: float) -> tuple[np.ndarray, np.ndarray]:
+def whole_test(
+    seed: int, target_pa: float, leak: Leak, volume_m3: float, hold_s: float, zero_pa: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Zero, pump strokes, hold, vent and zero again: time (s) and gauge pressure (Pa) as logged."""
     rng = np.random.default_rng(seed)
     step = 1.0 / RATE_HZ
@@ -74,15 +80,24 @@ def log_file(name: str, keys: dict[str, str], time_s: np.ndarray, pressure_pa: n
     """Write a recording in the project's own form."""
     common = {"barometer": "97.4 kPa", "temperature": "18 degC", "gauge": "bench gauge 1"}
     lines = [f"# {key}: {value}" for key, value in (keys | common).items()]
-    lines += ["time_s,pressure_kpa", *(f"{t:.1f},{p / 1e3:.2f}" for t, p in zip(time_s, pressure_pa, strict=True))]
+    lines += [
+        "time_s,pressure_kpa",
+        *(f"{t:.1f},{p / 1e3:.2f}" for t, p in zip(time_s, pressure_pa, strict=True)),
+    ]
     (HERE / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 def crankcase(name: str, seed: int, direction: str, leak: Leak, note: str) -> None:
     """One crankcase log of the story."""
     target = 46e3 if direction == "pressure" else -46e3
-    keys = {"circuit": "crankcase", "direction": direction, "volume": "236 cm3", "volume_uncertainty": "8 %",
-            "includes": "seals, boot, gaskets, rig", "note": note}
+    keys = {
+        "circuit": "crankcase",
+        "direction": direction,
+        "volume": "236 cm3",
+        "volume_uncertainty": "8 %",
+        "includes": "seals, boot, gaskets, rig",
+        "note": note,
+    }
     log_file(name, keys, *whole_test(seed, target, leak, VOLUME_M3, 75.0, 60.0))
 
 
@@ -91,8 +106,11 @@ def main() -> None:
     joint = Leak(4.5e-13, 0.0)
     lifted = Leak(4.0e-12, 4e-9)
     tight = Leak(1.2e-14, 0.0)
-    log_file("1_rig_capped.csv", {"circuit": "rig", "direction": "pressure", "volume": "21 cm3", "note": "blanking cap on the hose"},
-             *whole_test(11, 50e3, Leak(0.0, 0.0), 21e-6, 60.0, 60.0))
+    log_file(
+        "1_rig_capped.csv",
+        {"circuit": "rig", "direction": "pressure", "volume": "21 cm3", "note": "blanking cap on the hose"},
+        *whole_test(11, 50e3, Leak(0.0, 0.0), 21e-6, 60.0, 60.0),
+    )
     crankcase("2_crankcase_pressure.csv", 12, "pressure", joint, "as it came in, cold, dry")
     crankcase("3_crankcase_vacuum.csv", 13, "vacuum", lifted, "as it came in, same blanks, crank not moved")
     crankcase("5_after_repair_pressure.csv", 15, "pressure", tight, "new seal, flywheel side")
@@ -105,9 +123,17 @@ def sheet() -> None:
     time_s = np.arange(0.0, 91.0, 10.0)
     pressure = decay(time_s, AMBIENT_PA - 44e3, WALL_K, Leak(4.0e-12, 4e-9), VOLUME_M3, 1.6) - AMBIENT_PA
     marks = np.round(-pressure / 3386.388640341 / 0.5) * 0.5
-    rows = [f"{int(t) // 60}:{int(t) % 60:02d};{m:.1f};".replace(".", ",") for t, m in zip(time_s, marks, strict=True)]
+    rows = [
+        f"{int(t) // 60}:{int(t) % 60:02d};{m:.1f};".replace(".", ",")
+        for t, m in zip(time_s, marks, strict=True)
+    ]
     rows[4] = rows[4] + "phone rang"
-    head = ["Crankcase, second go with the needle gauge;;", "Barometer: 97,4 kPa;;", "Volume: 236 cm3;;", "time (m:ss);vacuum inHg;remarks"]
+    head = [
+        "Crankcase, second go with the needle gauge;;",
+        "Barometer: 97,4 kPa;;",
+        "Volume: 236 cm3;;",
+        "time (m:ss);vacuum inHg;remarks",
+    ]
     (HERE / "4_needle_sheet_vacuum.csv").write_text("\n".join([*head, *rows]) + "\n", encoding="utf-8")
 
 

@@ -209,7 +209,8 @@ def _exponential(found: Found, hold: Hold, window: holds.Window) -> float | None
     if after.sum() < 2:
         after[:] = True
     magnitude = found.model.sign * (readings.pressure_pa[after] - _known_zero(window))
-    return time_constant_s(readings.time_s[after], magnitude, readings.sigma_pa[after])
+    spread = 1.0 / np.sqrt(readings.count[after])  # every reading counts alike: the familiar least squares
+    return time_constant_s(readings.time_s[after], magnitude, spread)
 
 
 def _is_fast(found: Found) -> bool:

@@ -125,7 +125,7 @@ class _Quadratic:
         """The damped step (scaled) that stays within the bounds: what would leave is put on its bound."""
         hessian, gradient = self.triangle.T @ self.triangle, self.triangle.T @ self.along
         damped = hessian + damping * np.eye(len(gradient))
-        step = np.linalg.solve(damped, -gradient)
+        step = np.asarray(np.linalg.solve(damped, -gradient), dtype=np.float64)
         fixed = np.zeros(len(step), dtype=bool)
         for _ in range(len(step)):
             out = ~fixed & ((step < self.low) | (step > self.high))

@@ -55,26 +55,36 @@ def analysis_against_exponential() -> None:
         ours.append(mine)
         theirs.append(other)
         ratios.append(mine / other)
-    print(f"analysis with interval / lmfit exponential with conf_interval: {statistics.median(ratios):.2f} "
-          f"(medians {1e3 * statistics.median(ours):.0f} ms and {1e3 * statistics.median(theirs):.0f} ms)")
+    print(
+        f"analysis with interval / lmfit exponential with conf_interval: {statistics.median(ratios):.2f} "
+        f"(medians {1e3 * statistics.median(ours):.0f} ms and {1e3 * statistics.median(theirs):.0f} ms)"
+    )
 
 
 def start_up() -> None:
     """`leakdown --help` against a bare Typer program, and one sheet against the imports a fit would need."""
     with tempfile.TemporaryDirectory() as folder:
         bare = Path(folder, "bare.py")
-        bare.write_text("import typer\napp = typer.Typer()\n@app.command()\ndef one(name: str = 'x') -> None:\n"
-                        "    'One.'\n@app.command()\ndef two() -> None:\n    'Two.'\napp()\n")
+        bare.write_text(
+            "import typer\napp = typer.Typer()\n@app.command()\ndef one(name: str = 'x') -> None:\n"
+            "    'One.'\n@app.command()\ndef two() -> None:\n    'Two.'\napp()\n"
+        )
         sheet = Path(folder, "sheet.csv")
-        sheet.write_text("time (s),psi\n" + "".join(f"{10 * k},{round(4 * 7 * 0.97 ** k) / 4}\n" for k in range(12)))
+        sheet.write_text(
+            "time (s),psi\n" + "".join(f"{10 * k},{round(4 * 7 * 0.97**k) / 4}\n" for k in range(12))
+        )
         command = [sys.executable, "-m", "leakdown"]
         help_s = median_s(lambda: _run([*command, "--help"]))
         bare_s = median_s(lambda: _run([sys.executable, str(bare), "--help"]))
         sheet_s = median_s(lambda: _run([*command, "analyse", str(sheet), "--json"]))
         import_s = median_s(lambda: _run([sys.executable, "-c", "import numpy, scipy.optimize"]))
-    print(f"leakdown --help / bare Typer --help: {help_s / bare_s:.2f} ({1e3 * help_s:.0f} and {1e3 * bare_s:.0f} ms)")
-    print(f"one sheet analysed / import numpy, scipy.optimize: {sheet_s / import_s:.2f} "
-          f"({1e3 * sheet_s:.0f} and {1e3 * import_s:.0f} ms)")
+    print(
+        f"leakdown --help / bare Typer --help: {help_s / bare_s:.2f} ({1e3 * help_s:.0f} and {1e3 * bare_s:.0f} ms)"
+    )
+    print(
+        f"one sheet analysed / import numpy, scipy.optimize: {sheet_s / import_s:.2f} "
+        f"({1e3 * sheet_s:.0f} and {1e3 * import_s:.0f} ms)"
+    )
 
 
 def _run(command: list[str]) -> None:
@@ -118,8 +128,10 @@ def against_the_bound() -> None:
             estimates.append(found.leak.rate_pa_s.value)
             bounds.append((found.leak.rate_pa_s.high - found.leak.rate_pa_s.low) / (2 * 1.96))
     spread = float(np.std(estimates))
-    print(f"spread of the estimate / its own stated standard error (Cramer-Rao bound of the model): "
-          f"{spread / float(np.median(bounds)):.2f}; spread {100 * spread / rate:.2f} % of the rate")
+    print(
+        f"spread of the estimate / its own stated standard error (Cramer-Rao bound of the model): "
+        f"{spread / float(np.median(bounds)):.2f}; spread {100 * spread / rate:.2f} % of the rate"
+    )
 
 
 def main() -> None:

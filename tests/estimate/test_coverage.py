@@ -25,8 +25,12 @@ def _run(make, count: int, seed: int) -> dict[str, float]:
         errors.append(abs(rate.value / case.rate_pa_s - 1.0))
         held.append(rate.low <= case.rate_pa_s <= rate.high)
         widths.append((rate.high - rate.low) / rate.value)
-    return {"median": float(np.median(errors)), "p95": float(np.quantile(errors, 0.95)), "held": float(np.mean(held)),
-            "width": float(np.median(widths))}
+    return {
+        "median": float(np.median(errors)),
+        "p95": float(np.quantile(errors, 0.95)),
+        "held": float(np.mean(held)),
+        "width": float(np.median(widths)),
+    }
 
 
 @pytest.mark.slow

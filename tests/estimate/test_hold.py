@@ -12,7 +12,9 @@ from tests.estimate import truth
 from tests.estimate.helpers import analysed, codes
 
 
-def _whole(rng: np.random.Generator, style: str, case: truth.Case, zero_pa: float) -> tuple[Recording, float, float]:
+def _whole(
+    rng: np.random.Generator, style: str, case: truth.Case, zero_pa: float
+) -> tuple[Recording, float, float]:
     """Zero, fill in one of three ways, the hold of `case`, vent, zero; with the true ends of the hold."""
     step = float(case.time_s[1])
     noise = float(np.std(np.diff(case.pressure_pa, 2))) / 6**0.5
@@ -20,8 +22,14 @@ def _whole(rng: np.random.Generator, style: str, case: truth.Case, zero_pa: floa
     count = int(rng.uniform(3, 9) / step)
     ramp = np.linspace(0, 1, count + 2)[1:-1]
     strokes = int(rng.integers(3, 9))
-    fill = target * {"ramp": ramp, "slowing": (1 - np.exp(-4 * ramp)) / (1 - np.exp(-4)),
-                     "strokes": np.ceil(ramp * strokes) / strokes}[style]
+    fill = (
+        target
+        * {
+            "ramp": ramp,
+            "slowing": (1 - np.exp(-4 * ramp)) / (1 - np.exp(-4)),
+            "strokes": np.ceil(ramp * strokes) / strokes,
+        }[style]
+    )
     before = np.zeros(int(rng.uniform(2, 6) / step))
     vent = case.pressure_pa[-1] * np.exp(-np.arange(1, int(1.2 / step)) * step / 0.25)
     after = np.zeros(int(rng.uniform(3, 8) / step))
@@ -30,8 +38,13 @@ def _whole(rng: np.random.Generator, style: str, case: truth.Case, zero_pa: floa
     pressure = np.concatenate([*quiet, case.pressure_pa, *late]) + zero_pa
     time_s = np.arange(pressure.size) * step
     closed = (before.size + fill.size) * step
-    said = Conditions(circuit="crankcase", direction="vacuum" if case.vacuum else "pressure", volume_m3=case.volume_m3,
-                      barometer_pa=case.ambient_pa, temperature_k=293.15)
+    said = Conditions(
+        circuit="crankcase",
+        direction="vacuum" if case.vacuum else "pressure",
+        volume_m3=case.volume_m3,
+        barometer_pa=case.ambient_pa,
+        temperature_k=293.15,
+    )
     return Recording(time_s, pressure, conditions=said, source="virtual"), closed, closed + case.time_s[-1]
 
 
@@ -58,10 +71,20 @@ def test_a_whole_log_gives_the_same_leak_as_its_hold() -> None:
     rng = np.random.default_rng(3)
     case = truth.dense(rng)
     recording, closed, _ = _whole(rng, "ramp", case, 150.0)
-    alone = analysed(case.time_s, case.pressure_pa, volume_m3=case.volume_m3, barometer_pa=case.ambient_pa,
-                     direction=recording.direction)
-    whole = analysed(recording.time_s, recording.pressure_pa, volume_m3=case.volume_m3, barometer_pa=case.ambient_pa,
-                     direction=recording.direction)
+    alone = analysed(
+        case.time_s,
+        case.pressure_pa,
+        volume_m3=case.volume_m3,
+        barometer_pa=case.ambient_pa,
+        direction=recording.direction,
+    )
+    whole = analysed(
+        recording.time_s,
+        recording.pressure_pa,
+        volume_m3=case.volume_m3,
+        barometer_pa=case.ambient_pa,
+        direction=recording.direction,
+    )
     assert whole.leak is not None and alone.leak is not None
     assert whole.leak.rate_pa_s.value == pytest.approx(alone.leak.rate_pa_s.value, rel=0.02)
     assert {p.name for p in whole.hold.phases} >= {"zero", "fill", "hold", "vent"}
@@ -83,7 +106,11 @@ def test_a_hold_with_no_readings_in_it_is_refused() -> None:
 def test_a_step_parts_the_hold_and_is_said() -> None:
     t = np.arange(0, 60, 0.1)
     k, a = truth.geometry(200.0, 1.0, 101_325.0, 1.0)
-    p = truth.isothermal(t, 141_325.0, 101_325.0, k, a) - 101_325.0 + np.random.default_rng(0).normal(0, 30, t.size)
+    p = (
+        truth.isothermal(t, 141_325.0, 101_325.0, k, a)
+        - 101_325.0
+        + np.random.default_rng(0).normal(0, 30, t.size)
+    )
     p[350:] -= 2000.0
     found = analysed(t, p)
     assert "step" in codes(found)
@@ -97,7 +124,9 @@ def test_two_holds_in_one_log_are_said() -> None:
     one = 40e3 * np.exp(-t / 150)
     up = np.linspace(0, 40e3, 30)
     gap = np.zeros(40)
-    p = np.concatenate([gap, up, one, gap, up, one, gap]) + np.random.default_rng(1).normal(0, 20, 2 * 430 + 120)
+    p = np.concatenate([gap, up, one, gap, up, one, gap]) + np.random.default_rng(1).normal(
+        0, 20, 2 * 430 + 120
+    )
     found = analysed(np.arange(p.size) * 0.1, p)
     assert "several-holds" in codes(found)
     assert found.time_constant_s == pytest.approx(150, rel=0.05)

@@ -53,7 +53,9 @@ def test_the_leak_rate_is_proportional_to_the_volume_and_the_loss_is_not() -> No
 @pytest.mark.parametrize("share", [0.0, 1.0])
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_each_law_alone_is_recognised(share: float, sign: float) -> None:
-    found = analysed(T, _decay(400.0, share, sign), barometer_pa=AMBIENT, direction="vacuum" if sign < 0 else "pressure").leak
+    found = analysed(
+        T, _decay(400.0, share, sign), barometer_pa=AMBIENT, direction="vacuum" if sign < 0 else "pressure"
+    ).leak
     assert found is not None
     assert found.viscous_share.low - 0.02 <= share <= found.viscous_share.high + 0.02
     assert found.rate_pa_s.value == pytest.approx(400.0, rel=0.02)

@@ -21,7 +21,9 @@ def _leaking(rate_pa_s: float = 200.0, start_pa: float = 40e3, share: float = 1.
 
 def test_a_leak_that_closes_at_a_pressure() -> None:
     closes = AMBIENT + 15e3
-    out = solve_ivp(lambda _, y: [-3e-8 * (y[0] ** 2 - closes**2)], (0, 60), [AMBIENT + 40e3], t_eval=T, rtol=1e-9)
+    out = solve_ivp(
+        lambda _, y: [-3e-8 * (y[0] ** 2 - closes**2)], (0, 60), [AMBIENT + 40e3], t_eval=T, rtol=1e-9
+    )
     found = analysed(T, out.y[0] - AMBIENT + NOISE)
     assert "levels-off" in codes(found)
     assert found.leak is not None and found.leak.opening_pa == pytest.approx(15e3, rel=0.15)
@@ -78,7 +80,9 @@ def test_the_temperature_column_is_used() -> None:
     kelvin = 293.15 - 0.5 / 60 * T
     p = (_leaking() + AMBIENT) * kelvin / 293.15 - AMBIENT + NOISE
     without = analysed(T, p).leak
-    with_column = analysed(T, p, temperature_k_column=kelvin + np.random.default_rng(1).normal(0, 0.05, T.size)).leak
+    with_column = analysed(
+        T, p, temperature_k_column=kelvin + np.random.default_rng(1).normal(0, 0.05, T.size)
+    ).leak
     assert without is not None and with_column is not None
     assert abs(with_column.rate_pa_s.value - 200.0) < abs(without.rate_pa_s.value - 200.0)
     assert with_column.rate_pa_s.low <= 200.0 <= with_column.rate_pa_s.high
@@ -102,7 +106,13 @@ def test_two_readings_give_a_wide_interval() -> None:
 
 @pytest.mark.parametrize("readings", [2, 7])
 def test_no_movement_gives_an_upper_limit(readings: int) -> None:
-    found = analysed(np.linspace(0, 60, readings), [6.25 * PSI] * readings, unit="psi", by_hand=True, resolution_pa=0.25 * PSI)
+    found = analysed(
+        np.linspace(0, 60, readings),
+        [6.25 * PSI] * readings,
+        unit="psi",
+        by_hand=True,
+        resolution_pa=0.25 * PSI,
+    )
     assert found.leak is not None and not found.leak.detected
     # a true fall of one step over the hold is the most that can hide (rounding, any phase): 1.72 kPa a minute
     assert 0.5 * 1723.7 / 60 < found.leak.rate_pa_s.high < 2.0 * 1723.7 / 60

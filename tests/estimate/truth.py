@@ -45,8 +45,16 @@ def throughput(p: float, ambient: float, viscous: float, orifice: float) -> floa
 
 def isothermal(t: np.ndarray, start: float, ambient: float, viscous: float, orifice: float) -> np.ndarray:
     """Absolute pressure of V dp/dt = -q."""
-    out = solve_ivp(lambda _, y: [-throughput(y[0], ambient, viscous, orifice)], (0, t[-1] + 1e-9), [start], t_eval=t,
-                    method="LSODA", rtol=1e-8, atol=1e-3, max_step=max(t[-1] / 20, 0.01))
+    out = solve_ivp(
+        lambda _, y: [-throughput(y[0], ambient, viscous, orifice)],
+        (0, t[-1] + 1e-9),
+        [start],
+        t_eval=t,
+        method="LSODA",
+        rtol=1e-8,
+        atol=1e-3,
+        max_step=max(t[-1] / 20, 0.01),
+    )
     return out.y[0]
 
 
@@ -65,16 +73,26 @@ def balanced(
         flow = viscous * (p * p - ambient**2) / theta + orifice * p * psi(ambient / p) / theta**0.5
         return [-flow, -GAMMA * theta * flow + ambient / tau_s * (1 - theta)]
 
-    out = solve_ivp(rates, (0, t[-1] + 1e-9), [start / theta0, start], t_eval=t, method="LSODA", rtol=1e-8, atol=1e-3,
-                    max_step=max(t[-1] / 40, 0.01))
+    out = solve_ivp(
+        rates,
+        (0, t[-1] + 1e-9),
+        [start / theta0, start],
+        t_eval=t,
+        method="LSODA",
+        rtol=1e-8,
+        atol=1e-3,
+        max_step=max(t[-1] / 40, 0.01),
+    )
     return out.y[1]
 
 
 def geometry(rate_pa_s: float, share: float, ambient: float, sign: float) -> tuple[float, float]:
     """(viscous, orifice) per volume that lose `rate_pa_s` at 35 kPa, `share` of it viscously."""
     p = ambient + sign * 35e3
-    return (share * rate_pa_s / abs(throughput(p, ambient, 1.0, 0.0)),
-            (1 - share) * rate_pa_s / abs(throughput(p, ambient, 0.0, 1.0)))
+    return (
+        share * rate_pa_s / abs(throughput(p, ambient, 1.0, 0.0)),
+        (1 - share) * rate_pa_s / abs(throughput(p, ambient, 0.0, 1.0)),
+    )
 
 
 @dataclass(frozen=True)
