@@ -1,0 +1,101 @@
+"""A quantity as a person writes it, with its doubt: said ("50 kPa +/- 0.1 kPa") or taken from its digits.
+
+A written number is known to its last digit at best. Where nobody says more, that digit is the doubt, and
+the result says that it was assumed: an interval is never silently zero wide.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from leakdown.errors import UsageError
+from leakdown.estimate.statistics import Z_95
+from leakdown.quantities import split_quantity, tidy
+
+Source = Literal["given", "resolution", "assumed"]
+_PLUS_MINUS = re.compile(r"\s*(?:\+/-|\+-|±|plus or minus)\s*")
+_NOT_BEYOND = 0.01  # a nominal size is not doubted by more than 1 % (sd) for its digits; common practice
+
+
+@dataclass(frozen=True)
+class Written:
+    """A value in SI and its standard uncertainty `u`; `note` says where the doubt comes from."""
+
+    name: str
+    value: float
+    u: float
+    source: Source
+    note: str
+
+
+def written(
+    text: str,
+    name: str,
+    parse: Callable[[str, str], float],
+    step: float | None = None,
+    nominal: bool = False,
+) -> Written:
+    """Read "100 cm3", "100 cm3 +/- 0.6 cm3" or "100 cm3 +/- 1 %" (95 %). Raises UsageError.
+
+    parse: text and name -> SI. step: what the instrument resolves (SI), when said. nominal: a size that is
+    known to 1 % although it is written with few digits ("1 L").
+    """
+    pieces = _PLUS_MINUS.split(tidy(text).strip())
+    if len(pieces) > 2 or not pieces[0]:
+        raise UsageError(
+            f"{name}: cannot read {text!r}", remedy='Write it as "100 cm3" or "100 cm3 +/- 0.6 cm3".'
+        )
+    value = parse(pieces[0], name)
+    if len(pieces) == 2:
+        half = _half_width(pieces[1], value, name, parse)
+        return Written(name, value, half / Z_95, "given", f"{name} {text.strip()} (95 %, given)")
+    if step is not None:
+        shown = f"{name} {text.strip()}, read to the resolution given"
+        return Written(name, value, step / math.sqrt(12.0), "resolution", shown)
+    digit = last_digit(pieces[0]) * abs(parse(_unit_only(pieces[0]), name))
+    u = digit / math.sqrt(12.0)
+    if nominal and u > _NOT_BEYOND * abs(value):
+        return Written(
+            name,
+            value,
+            _NOT_BEYOND * abs(value),
+            "assumed",
+            f"{name} {text.strip()}, assumed good to 2 % (95 %)",
+        )
+    return Written(name, value, u, "assumed", f"{name} {text.strip()}, assumed rounded to its last digit")
+
+
+def assumed(name: str, value: float, half: float, why: str) -> Written:
+    """A quantity that nobody gave, with a 95 % half-width."""
+    return Written(name, value, half / Z_95, "assumed", why)
+
+
+def last_digit(text: str) -> float:
+    """What one step of the last written digit is worth in the written unit: "4.82 kPa" -> 0.01."""
+    match = re.match(r"\s*[-+]?\d*(?:[.,](\d*))?(?:[eE]([-+]?\d+))?", text)
+    decimals = len(match.group(1) or "") if match else 0
+    exponent = int(match.group(2)) if match and match.group(2) else 0
+    return 10.0 ** (exponent - decimals)
+
+
+def _unit_only(text: str) -> str:
+    parts = split_quantity(text)
+    return f"1 {parts[1]}" if parts else text
+
+
+def _half_width(text: str, value: float, name: str, parse: Callable[[str, str], float]) -> float:
+    parts = split_quantity(text)
+    if parts and parts[1].strip() in ("%", "percent", "per cent"):
+        half = parts[0] / 100.0 * abs(value)
+    else:
+        half = abs(parse(text, f"{name} uncertainty"))
+    if not 0.0 < half < abs(value):
+        raise UsageError(
+            f"{name}: the doubt {text!r} must be above zero and below the value itself",
+            remedy='Write it as "+/- 1 %" or "+/- 0.5 cm3" (95 %).',
+        )
+    return half
