@@ -163,7 +163,15 @@ def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: E
         seen = f"{_span(low, high)} {evidence.unit} lost, {how} {limit.time_s:g} s"
     against = {"pass": "within", "fail": "over", "undecided": "on both sides of"}[word]
     own = " (common practice; the maker's figure wins)" if limit.source == "practice" else ""
-    return f"{seen}: {against} the limit of {limit.text}{own}."
+    return f"{seen}: {against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{own}."
+
+
+def _in_own_unit(limit: Limit, unit: str) -> str:
+    """The limit once more in the gauge's unit, where it is stated in another."""
+    if limit.kind == "rate" or unit in limit.text:
+        return ""
+    start = f" from {show_pressure(limit.start_pa, unit)}" if limit.start_pa else ""
+    return f" ({show_pressure(limit.drop_pa, unit)}{start})"
 
 
 def _span(low: float, high: float) -> str:

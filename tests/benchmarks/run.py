@@ -79,7 +79,8 @@ def start_up() -> None:
         sheet_s = median_s(lambda: _run([*command, "analyse", str(sheet), "--json"]))
         import_s = median_s(lambda: _run([sys.executable, "-c", "import numpy, scipy.optimize"]))
     print(
-        f"leakdown --help / bare Typer --help: {help_s / bare_s:.2f} ({1e3 * help_s:.0f} and {1e3 * bare_s:.0f} ms)"
+        f"leakdown --help / bare Typer --help: {help_s / bare_s:.2f} "
+        f"({1e3 * help_s:.0f} and {1e3 * bare_s:.0f} ms)"
     )
     print(
         f"one sheet analysed / import numpy, scipy.optimize: {sheet_s / import_s:.2f} "
@@ -101,7 +102,7 @@ def million_readings() -> None:
     with tempfile.TemporaryDirectory() as folder:
         log = Path(folder, "log.csv")
         with log.open("w") as stream:
-            stream.write("# circuit: crankcase\n# volume: 250 cm3\ntime_s,pressure_kpa\n")
+            stream.write("# volume: 250 cm3\ntime_s,pressure_kpa\n")
             np.savetxt(stream, np.column_stack([t, pressure]), fmt="%.3f,%.4f")
         start = time.perf_counter()
         _run([sys.executable, "-m", "leakdown", "analyse", str(log), "--json"])
