@@ -139,25 +139,22 @@ def ruled_out(
     A place whose section carries a real part of the leak is not ruled out: it may be the second leak.
     """
     total = sum(p.weight[evidence.circuit] for p in places)
+    by_tests = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=()), known)
     out = []
     for p in places:
         prior = p.weight[evidence.circuit] / total
         if p.pattern == "tight" or odds[p.place] > min(0.01, 0.25 * prior):
             continue
-        why = _why_out(p, evidence, known)
+        why = _why_out(p, evidence, known, by_tests[p.place])
         if why:
             out.append((p.name, why))
     return tuple(out)
 
 
-def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge) -> str:
-    section = section_of(place, [s.section for s in evidence.shares])
+def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge, by_tests: float) -> str:
+    """by_tests: what the ratio and the tightness alone leave to this place."""
     if evidence.shares:
-        own = next((s for s in evidence.shares if s.section == section), None)
-        highest = (
-            max((interval.high for _, interval in (own.together or own.shares)), default=1.0) if own else 1.0
-        )
-        return f"little of the leak goes through section {section!r}" if highest < _LITTLE else ""
+        return _out_by_section(place, evidence)
     for mark in evidence.marks:
         if mark.place in (place.place, place.group) and mark.steady:
             change = mark.effect.after_over_before
@@ -167,7 +164,15 @@ def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge) -> str:
     tests = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
     if len(tests) == 2 and all(seen.tight for seen in tests):
         return "tight in both directions, cold, at this crank position"
-    alone = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=()), known)
-    if evidence.ratio is not None and alone[place.place] < 0.01:
+    if evidence.ratio is not None and by_tests < 0.01:
         return "the directional ratio is far from what they show"
     return ""
+
+
+def _out_by_section(place: KnownPlace, evidence: Evidence) -> str:
+    section = section_of(place, [s.section for s in evidence.shares])
+    own = next((s for s in evidence.shares if s.section == section), None)
+    if own is None:
+        return ""
+    highest = max((interval.high for _, interval in (own.together or own.shares)), default=1.0)
+    return f"little of the leak goes through section {section!r}" if highest < _LITTLE else ""

@@ -7,7 +7,7 @@ Invented engines; nothing here is measured.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -21,7 +21,7 @@ HALF_INHG_PA = 0.5 * 3386.388640341
 
 @dataclass(frozen=True)
 class Leak:
-    """rate_pa_s in the whole engine at +35 kPa, viscous share there, ratio vacuum over pressure, its section."""
+    """rate_pa_s in the whole engine at +35 kPa, viscous share there, vacuum over pressure, its section."""
 
     rate_pa_s: float
     share: float
@@ -39,7 +39,6 @@ class Engine:
     volume_m3: float = 250e-6
     boot_m3: float = 30e-6
     circuit: str = "crankcase"
-    extra: dict[str, object] = field(default_factory=dict)
 
     def per_volume(self, sign: float, sections: tuple[str, ...], volume_m3: float) -> tuple[float, float]:
         """(viscous, orifice) geometry per volume of the sections in a test of this volume."""
@@ -100,7 +99,12 @@ def run(
 
 
 def marked(
-    engine: Engine, rng: np.random.Generator, factor: float, text: str, at_s: float = 40.0, end_s: float = 90.0
+    engine: Engine,
+    rng: np.random.Generator,
+    factor: float,
+    text: str,
+    at_s: float = 40.0,
+    end_s: float = 90.0,
 ) -> Recording:
     """A pressure hold in which the leak becomes `factor` times as large at a mark."""
     k, a = engine.per_volume(1.0, ("boot", "case"), engine.volume_m3)
@@ -111,7 +115,9 @@ def marked(
     p = p + rng.normal(0, 20, p.size)
     conditions = Conditions(circuit="crankcase", direction="pressure", volume_m3=engine.volume_m3,
                             barometer_pa=engine.ambient_pa, temperature_k=WALL_K)  # fmt: skip
-    return Recording(np.arange(p.size) * 0.1, p, conditions=conditions, marks=(Mark(at_s, text),), source="m.csv")
+    return Recording(
+        np.arange(p.size) * 0.1, p, conditions=conditions, marks=(Mark(at_s, text),), source="m.csv"
+    )
 
 
 def drawn(rng: np.random.Generator, known: Knowledge, intake: str) -> Engine:
@@ -134,7 +140,9 @@ def _drawn_leak(rng: np.random.Generator, place: KnownPlace, rate: float, spread
     rows = place.expected("unknown", intake)
     _, low, typical, high = rows[rng.choice(len(rows), p=[row[0] for row in rows])]
     z = rng.normal()
-    ratio = typical * math.exp(z / 1.6449 * math.log((high if z > 0 else typical) / (typical if z > 0 else low)))
+    ratio = typical * math.exp(
+        z / 1.6449 * math.log((high if z > 0 else typical) / (typical if z > 0 else low))
+    )
     ratio *= math.exp(spread * rng.normal())
     hole = rng.random() < place.hole
     share = rng.uniform(0.0, 0.3) if hole else rng.uniform(0.7, 1.0)

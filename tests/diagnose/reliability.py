@@ -42,7 +42,11 @@ def study(count: int, seed: int = 1) -> dict[str, Told]:
         intake = "piston-port" if rng.random() < 0.75 else "reed"
         engine = drawn(rng, known, intake)
         truth = main_place(engine)
-        tests = {(sign, s): held(run(engine, rng, sign, sections=s)) for sign in (1.0, -1.0) for s in (WHOLE, BLOCKED)}
+        tests = {
+            (sign, s): held(run(engine, rng, sign, sections=s))
+            for sign in (1.0, -1.0)
+            for s in (WHOLE, BLOCKED)
+        }
         for mode in MODES:
             places = _odds(mode, tests, intake)
             groups: dict[str, float] = {}
@@ -77,7 +81,8 @@ def _by_exponentials(pressure: Held, vacuum: Held, intake: str) -> dict[str, flo
     ratio = None if None in taus else taus[0] / taus[1]  # type: ignore[operator]
     evidence = Evidence(
         "crankcase", None if ratio is None else Ratio(ratio, ratio / 1.05, ratio * 1.05),
-        seen_in([pressure]), seen_in([vacuum]), shapes_in([pressure, vacuum]), (), (), (), (), intake, "unknown",
+        seen_in([pressure]), seen_in([vacuum]), shapes_in([pressure, vacuum]), (), (), (), (), intake,
+        "unknown",
     )  # fmt: skip
     return place_odds(evidence, knowledge())
 
@@ -100,7 +105,7 @@ def _told(rows: list[tuple[str, str, dict[str, float], dict[str, float]]]) -> To
 
 def table(rows: dict[str, Told]) -> str:
     """Markdown, for the README."""
-    lines = ["| tests | first group right | first place right | mean probability of first group | of the true group |",
+    lines = ["| tests | first group right | first place right | probability of first group | of true group |",
              "|---|---|---|---|---|"]  # fmt: skip
     lines += [
         f"| {mode} | {100 * t.group_right:.0f} % | {100 * t.place_right:.0f} % | {100 * t.mean_top:.0f} % "

@@ -46,7 +46,11 @@ def test_tight_sides_give_bounds_not_numbers() -> None:
     broken = compare(run(TIGHT, rng, 1.0), run(LEAKING, rng, 1.0))
     assert broken.after_over_before[2] is None and broken.word == "larger"
     both = compare(run(TIGHT, rng, 1.0), run(TIGHT, rng, 1.0))
-    assert both.word == "unclear" and change_object(both)["after_over_before"] == {"value": None, "low": 0.0, "high": None}
+    assert both.word == "unclear" and change_object(both)["after_over_before"] == {
+        "value": None,
+        "low": 0.0,
+        "high": None,
+    }
 
 
 def test_what_cannot_be_compared_is_refused() -> None:

@@ -39,8 +39,12 @@ def test_jacobian_matches_finite_differences() -> None:
 def test_shared_unknowns_have_one_prior() -> None:
     """Two holds that share the zero carry one zero prior; their own, two."""
     p, v = _pair(1.0, 0.5, 2)
-    rows = [Joint([Part(p.found, False), Part(v.found, True, 1.0, tied)])(
-        Joint([Part(p.found, False), Part(v.found, True, 1.0, tied)]).start())[0].size for tied in ((), (ZERO,))]
+    rows = [
+        Joint([Part(p.found, False), Part(v.found, True, 1.0, tied)])(
+            Joint([Part(p.found, False), Part(v.found, True, 1.0, tied)]).start()
+        )[0].size
+        for tied in ((), (ZERO,))
+    ]
     assert rows[0] - rows[1] == 1
 
 

@@ -27,7 +27,9 @@ def _engine(rng: np.random.Generator) -> Engine:
     part = rng.dirichlet([1.5, 1.5, 1.5])
     rate = 35e3 / rng.uniform(40, 250)
     ratios = (rng.uniform(0.4, 1.2), rng.uniform(1.5, 4.0), 1.0)
-    leaks = [Leak(rate * w, s, r, name) for w, s, r, name in zip(part, (0.0, 1.0, 0.5), ratios, THREE, strict=True)]
+    leaks = [
+        Leak(rate * w, s, r, name) for w, s, r, name in zip(part, (0.0, 1.0, 0.5), ratios, THREE, strict=True)
+    ]
     volume = rng.uniform(120e-6, 400e-6)
     return Engine(tuple(leaks), rng.uniform(85e3, 102e3), volume, volume * rng.uniform(0.08, 0.18))
 
@@ -44,12 +46,14 @@ def _true_share(engine: Engine, sign: float) -> float:
 
 
 def test_three_leaking_sections_whole_and_boot_blocked(full: bool) -> None:
-    """20 engines, both directions: the boot's share within 2 points in the median, interval at 90 % or more."""
+    """Both directions: the boot's share within 2 points in the median, interval at 90 % or more."""
     wrong, inside = [], []
     for seed in range(20 if full else 5):
         rng = np.random.default_rng(seed)
         engine = _engine(rng)
-        recordings = [run(engine, rng, sign, sections=s, named=True) for sign in (1.0, -1.0) for s in (THREE, THREE[1:])]
+        recordings = [
+            run(engine, rng, sign, sections=s, named=True) for sign in (1.0, -1.0) for s in (THREE, THREE[1:])
+        ]
         boot = _shares(recordings)["boot"]
         assert boot.separable
         for sign, (_, interval) in zip((1.0, -1.0), boot.shares, strict=True):
@@ -79,7 +83,9 @@ def test_what_cannot_be_told_apart_is_a_group() -> None:
     share = dict(found["seals"].shares)["pressure"]
     assert share.value is None and share.low == 0.0
     together = dict(found["seals"].together)["pressure"]
-    assert together.value == pytest.approx(1.0 - (dict(found["boot"].shares)["pressure"].value or 0.0), abs=0.01)
+    assert together.value == pytest.approx(
+        1.0 - (dict(found["boot"].shares)["pressure"].value or 0.0), abs=0.01
+    )
 
 
 def test_missing_volume_widens() -> None:
@@ -99,7 +105,11 @@ def test_contents_from_blocked_and_rig() -> None:
         [Conditions(), Conditions(blocked=("boot",)), Conditions()], ["crankcase", "crankcase", "rig"]
     )
     assert inside.said
-    assert inside.tests == (frozenset({"boot", "rest", "rig"}), frozenset({"rest", "rig"}), frozenset({"rig"}))
+    assert inside.tests == (
+        frozenset({"boot", "rest", "rig"}),
+        frozenset({"rest", "rig"}),
+        frozenset({"rig"}),
+    )
     assert not contents([Conditions(), Conditions()], ["crankcase", "crankcase"]).said
 
 
