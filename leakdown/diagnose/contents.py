@@ -35,7 +35,7 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
     rig = [circuit == RIG for circuit in circuits]
     names = list(dict.fromkeys(_plain(n) for group in (*listed, *blocked) for n in group))
     said = bool(names)
-    if not any(listed) and said:
+    if not any(listed) and (said or (any(rig) and not all(rig))):
         names.append(REST)
     if any(rig) and RIG not in names:
         names.append(RIG)

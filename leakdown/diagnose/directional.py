@@ -107,14 +107,14 @@ def _at_least(tight: list[Held], leaking: list[Held]) -> Ratio:
     """The smallest leak that vacuum allows over the largest that a tight pressure test allows."""
     upper = min(tight, key=lambda h: h.rate_pa_s.high)
     lower = min(leaking, key=lambda h: h.rate_pa_s.low)
-    bound = float(lower.rate_pa_s.low) / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower))
+    bound = float(lower.rate_pa_s.low / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower)))
     return Ratio(None, bound, None, at_least=bound)
 
 
 def _at_most(leaking: list[Held], tight: list[Held]) -> Ratio:
     upper = min(tight, key=lambda h: h.rate_pa_s.high)
     lower = min(leaking, key=lambda h: h.rate_pa_s.low)
-    bound = float(upper.rate_pa_s.high) / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper))
+    bound = float(upper.rate_pa_s.high / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper)))
     return Ratio(None, 0.0, bound)
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
-from leakdown.diagnose.contents import RIG, Contents, contents
+from leakdown.diagnose.contents import RIG
 from leakdown.diagnose.directional import directional
 from leakdown.diagnose.evidence import Evidence, seen_in, shapes_in
 from leakdown.diagnose.expected import Knowledge, KnownPlace, knowledge
@@ -19,12 +19,11 @@ from leakdown.diagnose.reasons import reasons
 from leakdown.diagnose.remarks import not_tested, ruled_out, warnings
 from leakdown.diagnose.result import Group, Located, Place
 from leakdown.diagnose.sections import section_shares
+from leakdown.diagnose.sorting import Tests, sort_tests
 from leakdown.errors import UsageError
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.result import Flag
 from leakdown.recording import Recording
-
-_ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air
 
 
 @dataclass(frozen=True)
@@ -35,44 +34,6 @@ class Said:
     not_seen: tuple[str, ...] = ()
     intake: str = "unknown"
     lips: str = "unknown"
-
-
-@dataclass(frozen=True)
-class _Tests:
-    """Tests of the circuit in question and of the rig, and what each contained."""
-
-    circuit: str
-    all: tuple[Held, ...]
-    inside: Contents
-    left_out: tuple[Flag, ...] = field(default=())
-
-    def fullest(self, inward: bool) -> list[Held]:
-        """Tests of one direction on the blanks that have both directions, or else on the fullest."""
-        chosen = self._compared()
-        own = self._of(inward)
-        return [h for h, s in own if s == chosen] or [
-            h for h, s in own if s == max((t for _, t in own), key=len)
-        ]
-
-    def _of(self, inward: bool) -> list[tuple[Held, frozenset[str]]]:
-        pairs = zip(self.all, self.inside.tests, strict=True)
-        return [
-            (h, s)
-            for h, s in pairs
-            if h.inward == inward and (h.analysis.circuit != RIG or self.circuit == RIG)
-        ]
-
-    def _compared(self) -> frozenset[str] | None:
-        both = {s for _, s in self._of(True)} & {s for _, s in self._of(False)}
-        return max(both, key=len) if both else None
-
-    def pair(self) -> tuple[list[Held], list[Held]] | None:
-        """Pressure and vacuum tests on the same blanks, or None."""
-        chosen = self._compared()
-        if chosen is None:
-            return None
-        pressure, vacuum = ([h for h, s in self._of(inward) if s == chosen] for inward in (False, True))
-        return pressure, vacuum
 
 
 def locate(
@@ -89,7 +50,7 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
     said = said or Said()
     known = knowledge()
     check_said(said.seen, said.not_seen, said.intake, said.lips, known)
-    tests = _sorted(list(analysed))
+    tests = sort_tests(list(analysed))
     pair = tests.pair()
     ratio = directional(*pair) if pair else None
     shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.said else ((), ())
@@ -107,44 +68,22 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
         intake=said.intake,
         lips=said.lips,
     )
-    flags = (*tests.left_out, *section_flags, *warnings(evidence, pressure, vacuum, tests.all))
+    flags = (
+        *tests.left_out,
+        *section_flags,
+        *warnings(evidence, pressure, vacuum, (*tests.all, *tests.unsized)),
+    )
     return _located(evidence, known, tests, flags)
 
 
-def _sorted(tests: list[Held]) -> _Tests:
-    """Keep the tests of the circuit that most of them are about, and the rig's own."""
-    names = [h.analysis.circuit for h in tests]
-    engine = [name for name in names if name != RIG] or names
-    circuit = max(dict.fromkeys(engine), key=engine.count)
-    if circuit in _ONE_SPACE and "crankcase" in engine:
-        circuit = "crankcase"
-    kept, flags = [], []
-    for h in tests:
-        named = bool(h.analysis.recording.conditions.includes or h.analysis.recording.conditions.blocked)
-        part = circuit in _ONE_SPACE and h.analysis.circuit in _ONE_SPACE and named
-        if h.analysis.circuit in (circuit, RIG) or part:
-            kept.append(h)
-        else:
-            flags.append(
-                Flag(
-                    "other-circuit",
-                    f"{h.analysis.recording.source} is a test of the {h.analysis.circuit} circuit and was "
-                    f"left out of the {circuit}; locate it on its own.",
-                )
-            )
-    inside = contents([h.analysis.recording.conditions for h in kept], [h.analysis.circuit for h in kept])
-    return _Tests(circuit, tuple(kept), inside, tuple(flags))
-
-
-def _rig_said(tests: _Tests, said: Said) -> tuple[str, ...]:
+def _rig_said(tests: Tests, said: Said) -> tuple[str, ...]:
     """A rig test that held says what the observation "rig-tight" says."""
-    rig = [h for h in tests.all if h.analysis.circuit == RIG]
-    if tests.circuit == RIG or not rig or "rig-tight" in (*said.seen, *said.not_seen):
+    if tests.circuit == RIG or not tests.rig or "rig-tight" in (*said.seen, *said.not_seen):
         return ()
-    return ("rig-tight",) if all(h.tight for h in rig) else ()
+    return ("rig-tight",) if all(h.tight for h in tests.rig) else ()
 
 
-def _located(evidence: Evidence, known: Knowledge, tests: _Tests, flags: tuple[Flag, ...]) -> Located:
+def _located(evidence: Evidence, known: Knowledge, tests: Tests, flags: tuple[Flag, ...]) -> Located:
     places = known.of_circuit(evidence.circuit)
     if not places:
         raise UsageError(
@@ -155,13 +94,13 @@ def _located(evidence: Evidence, known: Knowledge, tests: _Tests, flags: tuple[F
     ranked = sorted(places, key=lambda p: -odds[p.place])
     return Located(
         circuit=evidence.circuit,
-        files=tuple(h.analysis.recording.source for h in tests.all),
+        files=tuple(h.analysis.recording.source for h in (*tests.all, *tests.unsized)),
         ratio=evidence.ratio,
         groups=groups,
         places=tuple(Place(p.place, p.group, p.name, odds[p.place]) for p in ranked),
         sections=evidence.shares,
         ruled_out=ruled_out(odds, places, evidence, known),
-        not_tested=not_tested(evidence, tests.all),
+        not_tested=not_tested(evidence, bool(tests.rig)),
         next_test=next_test(odds, evidence, known),
         warnings=flags,
         headline=headline(groups, evidence),

@@ -43,7 +43,7 @@ def warnings(
     return (
         *_about_directions(evidence, pressure, vacuum),
         *_about_ratio(evidence, vacuum),
-        *_to_ask(evidence),
+        *_to_ask(evidence, vacuum),
         *_of_the_tests(tests),
     )
 
@@ -76,7 +76,7 @@ def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
     return flags
 
 
-def _to_ask(evidence: Evidence) -> list[Flag]:
+def _to_ask(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
     """Questions whose answers would move the odds."""
     if evidence.circuit not in ("crankcase", "intake"):
         return []
@@ -84,13 +84,18 @@ def _to_ask(evidence: Evidence) -> list[Flag]:
     said = {*evidence.seen, *evidence.not_seen}
     if "case-wet" in evidence.seen:
         flags.append(warning("case-wet"))
-    elif "case-dry" not in said and (_vacuum_more(evidence) or "levels-off" in evidence.shapes):
+    elif "case-dry" not in said and (_vacuum_more(evidence) or _like_vapour(vacuum)):
         flags.append(warning("ask-dry"))
     if evidence.intake == "unknown":
         flags.append(warning("ask-intake"))
     if evidence.lips == "unknown" and evidence.circuit == "crankcase" and evidence.ratio is not None:
         flags.append(warning("ask-lips"))
     return flags
+
+
+def _like_vapour(vacuum: Sequence[Held]) -> bool:
+    """Vapour gives back a few kPa and levels off."""
+    return any(h.has(code) for h in vacuum for code in ("levels-off", "leak-shrinks", "not-settled"))
 
 
 def _vacuum_more(evidence: Evidence) -> bool:
@@ -110,7 +115,7 @@ def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
     return [Flag(code, f"{', '.join(files)}: {text}") for code, (text, files) in found.items()]
 
 
-def not_tested(evidence: Evidence, tests: Sequence[Held]) -> tuple[str, ...]:
+def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
     """What these tests cannot speak about."""
     said = {*evidence.seen, *evidence.not_seen}
     out = []
@@ -118,7 +123,7 @@ def not_tested(evidence: Evidence, tests: Sequence[Held]) -> tuple[str, ...]:
         out.append("pressure")
     if evidence.vacuum is None and evidence.circuit not in ONE_WAY:
         out.append("vacuum")
-    if not any(h.analysis.circuit == "rig" for h in tests) and "rig-tight" not in said:
+    if not with_rig and "rig-tight" not in said and evidence.circuit != "rig":
         out.append("the rig alone, capped")
     if not said & {"reseat-changes", "bubbles-blanks"}:
         out.append("the blanks (reseat, soap)")

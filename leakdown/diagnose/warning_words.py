@@ -6,6 +6,10 @@ from leakdown.estimate.result import Flag
 
 _TEXTS = {
     "one-direction": "{why}: no directional ratio, so the ranking rests on little.",
+    "other-circuit": "{source} is a test of the {other} circuit and was left out of the {circuit}; locate it "
+    "on its own.",
+    "rig-volume-missing": "The rig alone leaks, but without its volume its loss cannot be set beside the "
+    "engine's: a small volume exaggerates it. Write it in the file (# volume: 15 cm3).",
     "two-gauges": "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "
     "Use one gauge for both directions.",
     "reading-rises": "A hold that moves away from zero is fuel vapour or warming, never a leak. Dry the "

@@ -120,3 +120,13 @@ def test_nonnegative_agrees_with_scipy() -> None:
         x, chi2 = nonnegative(a, b)
         expected, norm = scipy.optimize.nnls(a, b)
         assert x == pytest.approx(expected, abs=1e-9) and chi2 == pytest.approx(norm**2, abs=1e-9)
+
+
+def test_a_rig_test_with_its_volume_makes_the_rig_a_section() -> None:
+    """Truth: the rig passes a tenth; its small volume makes it fall much faster than the engine."""
+    rng = np.random.default_rng(6)
+    engine = Engine((Leak(270.0, 0.5), Leak(30.0, 0.5, 1.0, "rig")), volume_m3=250e-6)
+    whole = run(engine, rng, 1.0, sections=("boot", "case", "rig"))
+    alone = Engine((Leak(30.0 * 250.0 / 15.0, 0.5),), volume_m3=15e-6, circuit="rig")
+    rig = dict(_shares([whole, run(alone, rng, 1.0)])["rig"].shares)["pressure"]
+    assert rig.value == pytest.approx(0.1, abs=0.01) and rig.low < 0.1 < rig.high

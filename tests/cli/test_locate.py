@@ -1,0 +1,71 @@
+"""`leakdown locate` and `compare` as scripts rely on them: streams, exit statuses, keys, refusals."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tests.cli.program import leakdown
+from tests.diagnose.engines import Engine, Leak, run
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A seal-like pair and a repaired pressure test as the project's own recordings."""
+    path = tmp_path_factory.mktemp("tests")
+    rng = np.random.default_rng(1)
+    seal, mended = Engine((Leak(300.0, 0.9, 3.0),)), Engine((Leak(60.0, 0.9, 3.0),))
+    for name, engine, sign in (("p", seal, 1.0), ("v", seal, -1.0), ("after", mended, 1.0)):
+        recording = run(engine, rng, sign)
+        head = f"# circuit: crankcase\n# direction: {recording.direction}\n"
+        head += "# volume: 250 cm3\n# barometer: 100 kPa\n"
+        rows = zip(recording.time_s, recording.pressure_pa / 1e3, strict=True)
+        body = "".join(f"{t:.2f},{p:.3f}\n" for t, p in rows)
+        (path / f"{name}.csv").write_text(f"{head}time_s,pressure_kpa\n{body}")
+    return path
+
+
+def test_locate_json(folder: Path) -> None:
+    ran = leakdown("locate", folder / "p.csv", folder / "v.csv", "--intake", "piston-port", "--json")
+    assert ran.status == 0
+    (found,) = ran.objects
+    ratio = found["vacuum_over_pressure"]
+    assert ratio["low"] < 3.0 < ratio["high"] and ratio["value"] == pytest.approx(3.0, rel=0.05)
+    assert found["groups"][0]["group"] == "shaft-seal"
+    assert sum(g["probability"] for g in found["groups"]) == pytest.approx(1.0)
+    assert {p["group"] for p in found["places"]} == {g["group"] for g in found["groups"]}
+    assert {"do", "why"} == set(found["next_test"])
+
+
+def test_locate_text_begins_with_the_answer(folder: Path) -> None:
+    ran = leakdown(
+        "locate", folder / "p.csv", folder / "v.csv", "--seen", "angle-changes", "--seal-lips", "in"
+    )
+    assert ran.status == 0 and "shaft seal" in ran.out.splitlines()[0]
+    assert ran.out.splitlines()[1].startswith("Next: ")
+    assert all(len(line) <= 100 for line in ran.out.splitlines())
+
+
+def test_observations_are_listed_without_a_file() -> None:
+    rows = leakdown("locate", "--observations", "--json").objects
+    assert len(rows) > 30 and all({"id", "text"} <= set(row) for row in rows)
+
+
+def test_compare_json(folder: Path) -> None:
+    (found,) = leakdown("compare", folder / "p.csv", folder / "after.csv", "--json").objects
+    change = found["after_over_before"]
+    assert change["low"] < 0.2 < change["high"] and change["value"] == pytest.approx(0.2, rel=0.05)
+    assert {found["verdict_before"], found["verdict_after"]} <= {"pass", "fail", "undecided"}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("locate",), ("locate", "p.csv", "--seen", "nothing"), ("locate", "p.csv", "missing.csv"),
+     ("locate", "p.csv", "--intake", "steam"), ("compare", "p.csv", "v.csv")],
+)  # fmt: skip
+def test_refusals(folder: Path, words: tuple[str, ...]) -> None:
+    ran = leakdown(*words, cwd=folder)
+    assert ran.status == 2 and ran.out == "" and "Traceback" not in ran.err
+    assert len(ran.err.strip().splitlines()) <= 2
