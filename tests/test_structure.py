@@ -1,0 +1,216 @@
+"""The shape of the source itself: layers, hidden imports, homes of other packages, sizes, quick start."""
+
+from __future__ import annotations
+
+import ast
+import statistics
+import subprocess
+import sys
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+SOURCE = ROOT / "leakdown"
+
+# Who may import whom: each layer knows those below it and none above. The bare package holds the version.
+BASE = {"errors", "quantities"}
+DATA = BASE | {"recording", "readers", "physics"}
+FOUND = DATA | {"estimate"}
+MAY_IMPORT: dict[str, set[str]] = {
+    "__init__": set(),
+    "errors": set(),
+    "quantities": {"errors"},
+    "physics": BASE,
+    "recording": BASE,
+    "readers": BASE | {"recording"},
+    "estimate": DATA,
+    "gauges": DATA,
+    "gauges.live": FOUND,  # a live test may stop once the verdict is certain
+    "sizing": FOUND,
+    "plan": FOUND | {"sizing"},
+    "triage": FOUND | {"diagnose"},
+    "diagnose": FOUND,
+    "report": FOUND | {"diagnose", "sizing"},
+    "jobs": FOUND | {"diagnose", "sizing", "report"},
+    "cli": FOUND | {"gauges", "gauges.live", "sizing", "plan", "triage", "diagnose", "report", "jobs"},
+    "__main__": {"cli"},
+}
+# Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
+HOMES: dict[str, tuple[str, ...]] = {
+    "plotly": ("report/figures.py",),
+    "matplotlib": ("report/picture.py",),
+    "typer": ("cli/",),
+    "click": ("cli/",),
+    "rich": ("cli/",),
+    "serial": ("gauges/port.py", "gauges/capture/port.py"),
+    "pymodbus": ("gauges/",),
+    "pandas": ("readers/",),
+    "python_calamine": ("readers/",),
+    "scipy": ("estimate/",),
+}
+MOST_FILE_LINES, MOST_FUNCTION_LINES, P90_FUNCTION_LINES, MEDIAN_FILE_LINES = 400, 60, 25, 150
+
+
+@dataclass(frozen=True)
+class Import:
+    """One imported module, where it stands, and whether it hides inside a function."""
+
+    importer: str
+    imported: str
+    line: int
+    hidden: bool
+
+    @property
+    def place(self) -> str:
+        return f"{self.importer}:{self.line} imports {self.imported}"
+
+
+@cache
+def modules() -> dict[str, tuple[Path, ast.Module]]:
+    """Dotted name -> path and syntax tree of every module of the package."""
+    found = {}
+    for path in sorted(SOURCE.rglob("*.py")):
+        parts = path.relative_to(ROOT).with_suffix("").parts
+        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+        found[name] = (path, ast.parse(path.read_text(encoding="utf-8")))
+    return found
+
+
+def _imports_of(name: str, node: ast.AST, hidden: bool = False) -> Iterator[Import]:
+    for child in ast.iter_child_nodes(node):
+        inside = hidden or isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        if isinstance(child, ast.Import):
+            yield from (Import(name, alias.name, child.lineno, hidden) for alias in child.names)
+        elif isinstance(child, ast.ImportFrom):
+            assert child.level == 0, f"{name}:{child.lineno}: relative imports hide the layer"
+            for alias in child.names:
+                whole = f"{child.module}.{alias.name}"
+                target = whole if whole in modules() else str(child.module)
+                yield Import(name, target, child.lineno, hidden)
+        yield from _imports_of(name, child, inside)
+
+
+@cache
+def imports() -> tuple[Import, ...]:
+    return tuple(found for name, (_, tree) in modules().items() for found in _imports_of(name, tree))
+
+
+def internal() -> list[Import]:
+    return [found for found in imports() if found.imported.split(".")[0] == "leakdown"]
+
+
+def layer(module: str) -> str:
+    """The most particular layer that a module belongs to: `gauges.live` before `gauges`."""
+    parts = module.split(".")[1:] or ["__init__"]
+    pair = ".".join(parts[:2])
+    return pair if pair in MAY_IMPORT else parts[0]
+
+
+def test_every_module_has_its_layer():
+    assert {layer(name) for name in modules()} <= set(MAY_IMPORT)
+
+
+def test_imports_point_down_only():
+    wrong = []
+    for found in internal():
+        above, below = layer(found.importer), layer(found.imported)
+        same = above.split(".")[0] == below.split(".")[0]
+        if not same and below != "__init__" and below not in MAY_IMPORT[above]:
+            wrong.append(found.place)
+    assert not wrong, "\n".join(wrong)
+
+
+def test_the_layers_themselves_have_no_cycle():
+    def below(name: str, seen: tuple[str, ...]) -> None:
+        assert name not in seen, " -> ".join((*seen, name))
+        for other in MAY_IMPORT[name]:
+            below(other, (*seen, name))
+
+    for name in MAY_IMPORT:
+        below(name, ())
+
+
+def test_no_module_reaches_itself():
+    graph: dict[str, set[str]] = {name: set() for name in modules()}
+    for found in internal():
+        graph[found.importer].add(found.imported)
+    done: set[str] = set()
+
+    def visit(name: str, trail: tuple[str, ...]) -> None:
+        assert name not in trail, " -> ".join((*trail[trail.index(name) :], name))
+        if name not in done:
+            for other in graph[name]:
+                visit(other, (*trail, name))
+            done.add(name)
+
+    for name in graph:
+        visit(name, ())
+
+
+def test_no_hidden_imports_outside_the_command_line():
+    """Commands import lazily for a quick start; anywhere else such an import hides a dependency."""
+    wrong = [found.place for found in internal() if found.hidden and layer(found.importer) != "cli"]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_every_import_names_a_module_that_exists():
+    wrong = [found.place for found in internal() if found.imported not in modules()]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_outside_packages_stay_in_their_homes():
+    wrong = []
+    for found in imports():
+        package = found.imported.split(".")[0]
+        if package in sys.stdlib_module_names or package in ("leakdown", "numpy"):
+            continue
+        path = modules()[found.importer][0].relative_to(SOURCE).as_posix()
+        if not any(path.startswith(home) for home in HOMES.get(package, ())):
+            wrong.append(f"{path}:{found.line} imports {package}")
+    assert not wrong, "\n".join(wrong)
+
+
+def functions() -> Iterator[tuple[str, int]]:
+    """(where, lines without the docstring) of every function."""
+    for name, (_, tree) in modules().items():
+        for node in ast.walk(tree):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                lines = (node.end_lineno or node.lineno) - node.lineno + 1
+                first = node.body[0]
+                if ast.get_docstring(node) is not None:
+                    lines -= (first.end_lineno or first.lineno) - first.lineno + 1
+                yield f"{name}.{node.name}", lines
+
+
+def test_files_stay_short():
+    lines = {
+        path.relative_to(ROOT).as_posix(): len(path.read_text(encoding="utf-8").splitlines())
+        for path, _ in modules().values()
+    }
+    long = {path: count for path, count in lines.items() if count > MOST_FILE_LINES}
+    assert not long, long
+    assert statistics.median(count for count in lines.values() if count) <= MEDIAN_FILE_LINES
+
+
+def test_functions_stay_short():
+    sizes = list(functions())
+    long = [f"{where}: {lines}" for where, lines in sizes if lines > MOST_FUNCTION_LINES]
+    p90 = statistics.quantiles((lines for _, lines in sizes), n=10)[-1]
+    print(f"{len(sizes)} functions, p90 {p90:.0f} lines, longest {max(lines for _, lines in sizes)}")
+    assert not long, long
+    assert p90 <= P90_FUNCTION_LINES
+
+
+@pytest.mark.skipif(not (SOURCE / "cli" / "app.py").exists(), reason="there is no command line yet")
+def test_the_command_line_starts_without_the_heavy_packages():
+    code = "import leakdown.cli.app, sys; print(*sorted({name.split('.')[0] for name in sys.modules}))"
+    run = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, cwd=ROOT, check=True
+    )
+    loaded = set(run.stdout.split())
+    assert "leakdown" in loaded
+    assert not loaded & {"pandas", "scipy", "plotly", "matplotlib", "python_calamine", "pymodbus"}
