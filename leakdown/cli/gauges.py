@@ -18,8 +18,8 @@ def register(app: typer.Typer) -> None:
 
 def gauges(as_json: o.Json = False) -> None:
     """List the serial ports present and the gauge profiles known."""
-    from leakdown.gauges.port import ports
-    from leakdown.gauges.profile import profiles, user_folder
+    from leakdown.gauges.capture.port import ports
+    from leakdown.gauges.profiles.find import profiles, user_folder
 
     known = profiles()
     try:

@@ -8,9 +8,9 @@ import sys
 import time
 
 from leakdown.cli.console import say
-from leakdown.gauges.live import LiveState
-from leakdown.gauges.marks import legend
-from leakdown.gauges.session import Remark, Row
+from leakdown.gauges.capture.session import Remark, Row
+from leakdown.gauges.live.marks import legend
+from leakdown.gauges.live.view import LiveState
 
 FRAME_S = 0.2
 PLAIN_S = 10.0

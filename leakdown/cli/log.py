@@ -191,8 +191,8 @@ def _plan(
     wait: str,
     conditions: Any,
 ) -> Any:
-    from leakdown.gauges.logger import LogPlan
-    from leakdown.gauges.profile import profile_named
+    from leakdown.gauges.capture.logger import LogPlan
+    from leakdown.gauges.profiles.find import profile_named
     from leakdown.quantities import PRESSURE_PA, pressure_unit
     from leakdown.readers.own_write import condition_pairs
 
@@ -218,8 +218,8 @@ def _record(run: _Run) -> tuple[int, int, float]:
     """Run to the planned end. Returns readings, other lines, seconds. Raises what ended it early."""
     from leakdown.cli.keys import Keys
     from leakdown.cli.live_screen import Screen
-    from leakdown.gauges.live import LiveState
-    from leakdown.gauges.logger import LiveLog
+    from leakdown.gauges.capture.logger import LiveLog
+    from leakdown.gauges.live.view import LiveState
 
     with LiveLog(run.plan) as live, Keys(run.keys and not run.quiet) as keys:
         _stop_on_signals(live)
@@ -253,7 +253,7 @@ class _Watcher:
     """Looks at the events of a log: screen, keys, end."""
 
     def __init__(self, run: _Run, live: Any, keys: Any, screen: Any) -> None:
-        from leakdown.gauges.phase import PhaseWatch
+        from leakdown.gauges.live.phase import PhaseWatch
 
         self._run, self._live, self._keys, self._screen = run, live, keys, screen
         self._phases = PhaseWatch()
@@ -263,13 +263,13 @@ class _Watcher:
     def _new_decider(self) -> Any:
         if not self._run.until_decided:
             return None
-        from leakdown.gauges.decide import Decider
+        from leakdown.gauges.live.decide import Decider
 
         return Decider(self._run.conditions, self._run.settings)
 
     def run(self) -> Any:
         """Until the log ends; the error that ended it, or None."""
-        from leakdown.gauges.logger import Ended
+        from leakdown.gauges.capture.logger import Ended
 
         for event in self._live.events(_TURN_S):
             if isinstance(event, Ended):
@@ -286,7 +286,7 @@ class _Watcher:
         return None
 
     def _take(self, event: Any) -> None:
-        from leakdown.gauges.session import Remark
+        from leakdown.gauges.capture.session import Remark
 
         self._screen.feed(event)
         if isinstance(event, Remark):
@@ -310,7 +310,7 @@ class _Watcher:
             self._live.stop()
 
     def _take_keys(self) -> None:
-        from leakdown.gauges.marks import mark_for
+        from leakdown.gauges.live.marks import mark_for
 
         for key in self._keys.pressed():
             if self._screen.typing:

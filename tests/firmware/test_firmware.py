@@ -14,10 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from leakdown.gauges.logger import LiveLog, LogPlan
-from leakdown.gauges.nmea import checksum
-from leakdown.gauges.profile import AUTO, profile_named
-from leakdown.gauges.session import Row
+from leakdown.gauges.capture.logger import LiveLog, LogPlan
+from leakdown.gauges.capture.session import Row
+from leakdown.gauges.lines.nmea import checksum
+from leakdown.gauges.profiles.find import profile_named
+from leakdown.gauges.profiles.profile import AUTO
 
 FIRMWARE = Path(__file__).parents[2] / "firmware_notes" / "gauge.py"
 BESIDE = Path(sys.executable).parent / "micropython"

@@ -8,10 +8,10 @@ import re
 import hypothesis.strategies as st
 from hypothesis import given, settings
 
-from leakdown.gauges.convert import Conversion
-from leakdown.gauges.decode import LineDecoder
-from leakdown.gauges.profile import AUTO
-from leakdown.gauges.session import Row, Session
+from leakdown.gauges.capture.session import Row, Session
+from leakdown.gauges.profiles.convert import Conversion
+from leakdown.gauges.profiles.profile import AUTO
+from leakdown.gauges.streams.decode import LineDecoder
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 
 WORDS = [

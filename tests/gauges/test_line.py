@@ -6,7 +6,7 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
-from leakdown.gauges.line import MAX_LINE_BYTES, Line, LineSplitter, clean
+from leakdown.gauges.lines.line import MAX_LINE_BYTES, Line, LineSplitter, clean
 
 
 def lines_of(data: bytes, size: int) -> list[str]:

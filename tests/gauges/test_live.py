@@ -9,15 +9,15 @@ from leakdown.errors import UsageError
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.limits import parse_limit
 from leakdown.estimate.result import Interval
-from leakdown.gauges.curve import curve
-from leakdown.gauges.decide import LOOKS, WIDENING, Decider, certain_word
-from leakdown.gauges.digits import HEIGHT, big
-from leakdown.gauges.live import LiveState
-from leakdown.gauges.marks import MARKS, legend, mark_for
-from leakdown.gauges.phase import PhaseWatch
-from leakdown.gauges.session import Remark, Row
-from leakdown.gauges.strokes import fill_warning, pumping_leak_pa_m3_s, strokes_to, volume_by_strokes_m3
-from leakdown.gauges.vessel import Scenario, Vessel
+from leakdown.gauges.capture.session import Remark, Row
+from leakdown.gauges.live.curve import curve
+from leakdown.gauges.live.decide import LOOKS, WIDENING, Decider, certain_word
+from leakdown.gauges.live.digits import HEIGHT, big
+from leakdown.gauges.live.marks import MARKS, legend, mark_for
+from leakdown.gauges.live.phase import PhaseWatch
+from leakdown.gauges.live.strokes import fill_warning, pumping_leak_pa_m3_s, strokes_to, volume_by_strokes_m3
+from leakdown.gauges.live.view import LiveState
+from leakdown.gauges.virtual.vessel import Scenario, Vessel
 from leakdown.recording import Conditions
 
 AIR_PA = 101_325.0

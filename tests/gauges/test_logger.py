@@ -14,10 +14,10 @@ import pytest
 from fakes import Conversation, Pty
 
 from leakdown.errors import GaugeError, OutputError, UsageError
-from leakdown.gauges.convert import Conversion
-from leakdown.gauges.logger import Ended, LiveLog, LogPlan
-from leakdown.gauges.profile import read_profile
-from leakdown.gauges.session import Remark, Row
+from leakdown.gauges.capture.logger import Ended, LiveLog, LogPlan
+from leakdown.gauges.capture.session import Remark, Row
+from leakdown.gauges.profiles.convert import Conversion
+from leakdown.gauges.profiles.parse import read_profile
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 from leakdown.readers import read
 
@@ -198,8 +198,8 @@ def test_a_full_disk_is_named_and_the_file_stays_whole(tmp_path):
         "import resource, signal, sys\n"
         "from pathlib import Path\n"
         "from leakdown.errors import OutputError\n"
-        "from leakdown.gauges.recording_file import RecordingFile\n"
-        "from leakdown.gauges.session import Row\n"
+        "from leakdown.gauges.capture.recording_file import RecordingFile\n"
+        "from leakdown.gauges.capture.session import Row\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
         f"file = RecordingFile(Path({str(out)!r}), ())\n"
@@ -222,7 +222,7 @@ def test_a_folder_that_does_not_exist_is_named(tmp_path):
 _CHILD = """
 import sys
 from pathlib import Path
-from leakdown.gauges.logger import LiveLog, LogPlan
+from leakdown.gauges.capture.logger import LiveLog, LogPlan
 with LiveLog(LogPlan(sys.argv[1], Path(sys.argv[2]))) as log:
     print("ready", flush=True)
     for event in log.events(): pass

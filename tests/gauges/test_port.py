@@ -13,9 +13,9 @@ import serial
 from fakes import Pty
 
 from leakdown.errors import GaugeError, UsageError
-from leakdown.gauges import port as port_module
-from leakdown.gauges.port import GaugePort, explain, ports
-from leakdown.gauges.profile import Framing
+from leakdown.gauges.capture import port as port_module
+from leakdown.gauges.capture.port import GaugePort, explain, ports
+from leakdown.gauges.profiles.profile import Framing
 
 FRAMING = Framing()
 

@@ -9,12 +9,13 @@ import pytest
 from fakes import Pty
 
 from leakdown.errors import GaugeError, UsageError
-from leakdown.gauges.decode import ModbusDecoder, decoder_for
-from leakdown.gauges.logger import LiveLog, LogPlan
-from leakdown.gauges.modbus_frames import Register, crc16, reply_registers, request
-from leakdown.gauges.profile import profile_named, profiles, read_profile
-from leakdown.gauges.session import Row
-from leakdown.gauges.styles import Moment, own
+from leakdown.gauges.capture.logger import LiveLog, LogPlan
+from leakdown.gauges.capture.session import Row
+from leakdown.gauges.profiles.find import profile_named, profiles
+from leakdown.gauges.profiles.modbus_frames import Register, crc16, reply_registers, request
+from leakdown.gauges.profiles.parse import read_profile
+from leakdown.gauges.streams.decode import ModbusDecoder, decoder_for
+from leakdown.gauges.virtual.styles import Moment, own
 
 
 @pytest.fixture

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from leakdown.gauges.convert import Conversion
-from leakdown.gauges.line import Line
-from leakdown.gauges.nmea import checksum
-from leakdown.gauges.profile import AUTO
-from leakdown.gauges.recognise import HOLD_S, AutoReader
-from leakdown.gauges.session import Row, Session
-from leakdown.gauges.styles import STYLES
-from leakdown.gauges.vessel import Scenario, Vessel
-from leakdown.gauges.virtual import Faults, GaugeKind, messages
+from leakdown.gauges.capture.session import Row, Session
+from leakdown.gauges.lines.line import Line
+from leakdown.gauges.lines.nmea import checksum
+from leakdown.gauges.profiles.convert import Conversion
+from leakdown.gauges.profiles.profile import AUTO
+from leakdown.gauges.streams.recognise import HOLD_S, AutoReader
+from leakdown.gauges.virtual.gauge import Faults, GaugeKind, messages
+from leakdown.gauges.virtual.styles import STYLES
+from leakdown.gauges.virtual.vessel import Scenario, Vessel
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 
 KPA = PressureUnit("kPa", PRESSURE_PA["kPa"])

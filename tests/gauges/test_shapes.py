@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
-from leakdown.gauges.decode import LineDecoder
-from leakdown.gauges.profile import AUTO
-from leakdown.gauges.sample import Sample
+from leakdown.gauges.profiles.profile import AUTO
+from leakdown.gauges.streams.decode import LineDecoder
+from leakdown.gauges.streams.sample import Sample
 
 # fmt: off
 SHAPES: list[tuple[bytes, list[float], str]] = [

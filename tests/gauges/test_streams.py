@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.gauges.clock import GaugeClock, spread
-from leakdown.gauges.convert import Conversion, checked_points, interpolate
-from leakdown.gauges.sample import Sample
-from leakdown.gauges.settle import MAX_HELD_S, Settler
-from leakdown.gauges.spikes import SpikeFilter
-from leakdown.gauges.watch import Watch
+from leakdown.gauges.capture.clock import GaugeClock, spread
+from leakdown.gauges.capture.watch import Watch
+from leakdown.gauges.profiles.convert import Conversion, checked_points, interpolate
+from leakdown.gauges.streams.sample import Sample
+from leakdown.gauges.streams.settle import MAX_HELD_S, Settler
+from leakdown.gauges.streams.spikes import SpikeFilter
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit
 
 KPA = PressureUnit("kPa", 1e3)

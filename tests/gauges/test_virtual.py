@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.gauges.logger import LiveLog, LogPlan
-from leakdown.gauges.session import Remark, Row
-from leakdown.gauges.vessel import Scenario, Vessel, leak_of
-from leakdown.gauges.virtual import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge, messages
+from leakdown.gauges.capture.logger import LiveLog, LogPlan
+from leakdown.gauges.capture.session import Remark, Row
+from leakdown.gauges.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge, messages
+from leakdown.gauges.virtual.vessel import Scenario, Vessel, leak_of
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 from leakdown.readers import read
 

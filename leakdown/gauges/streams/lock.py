@@ -7,8 +7,8 @@ import statistics
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.gauges.candidates import Found
-from leakdown.gauges.table import BURST, Heading, bare_row, is_burst, row_by_heading
+from leakdown.gauges.lines.candidates import Found
+from leakdown.gauges.lines.table import BURST, Heading, bare_row, is_burst, row_by_heading
 from leakdown.quantities import PressureUnit, tidy
 
 NO_UNIT = "no unit given by the gauge"

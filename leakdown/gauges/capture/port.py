@@ -18,7 +18,7 @@ import serial
 from serial.tools import list_ports
 
 from leakdown.errors import GaugeError, UsageError
-from leakdown.gauges.profile import Framing
+from leakdown.gauges.profiles.profile import Framing
 
 try:
     from termios import error as _TermiosError

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass
 
-from leakdown.gauges.curve import curve
-from leakdown.gauges.digits import big
-from leakdown.gauges.phase import PhaseNow, PhaseWatch
-from leakdown.gauges.session import Remark, Row
+from leakdown.gauges.capture.session import Remark, Row
+from leakdown.gauges.live.curve import curve
+from leakdown.gauges.live.digits import big
+from leakdown.gauges.live.phase import PhaseNow, PhaseWatch
 from leakdown.quantities import PRESSURE_PA, significant
 
 CAUTION_PA = 55_000.0

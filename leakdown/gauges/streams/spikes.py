@@ -6,7 +6,7 @@ a real change, a plug that lets go or a valve that opens, is still there in the 
 
 from __future__ import annotations
 
-from leakdown.gauges.sample import Sample
+from leakdown.gauges.streams.sample import Sample
 
 LEAP_PA = 10_000.0
 LEAP_SHARE = 0.25

@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from leakdown.gauges.candidates import OVERFLOW
-from leakdown.gauges.lock import Read, decimals_of
+from leakdown.gauges.lines.candidates import OVERFLOW
+from leakdown.gauges.streams.lock import Read, decimals_of
 from leakdown.quantities import PressureUnit
 
 _NUMBERS = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")

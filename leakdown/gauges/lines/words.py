@@ -17,7 +17,7 @@ from leakdown.quantities import PressureUnit, pressure_unit, tidy
 
 Quantity = Literal["pressure", "ambient", "neutral", "unknown", "other", "time", "temperature"]
 
-_LISTS = tomllib.loads(resources.files("leakdown.gauges").joinpath("words.toml").read_text("utf-8"))
+_LISTS = tomllib.loads(resources.files("leakdown.gauges.lines").joinpath("words.toml").read_text("utf-8"))
 
 
 def _list(name: str) -> frozenset[str]:

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from queue import SimpleQueue
 
 from leakdown.errors import GaugeError
-from leakdown.gauges.modbus_frames import request
-from leakdown.gauges.port import GaugePort
-from leakdown.gauges.profile import Framing, Profile
+from leakdown.gauges.capture.port import GaugePort
+from leakdown.gauges.profiles.modbus_frames import request
+from leakdown.gauges.profiles.profile import Framing, Profile
 
 REST_S = 0.005
 """Pause after each read: bytes gather, and a fast gauge costs little of a core."""

@@ -8,8 +8,8 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from leakdown.gauges.candidates import OVERFLOW, Evidence, Found, signed, text_candidates
-from leakdown.gauges.words import Label, label, names_error, tokens, unit_word
+from leakdown.gauges.lines.candidates import OVERFLOW, Evidence, Found, signed, text_candidates
+from leakdown.gauges.lines.words import Label, label, names_error, tokens, unit_word
 from leakdown.quantities import PressureUnit, pressure_unit
 
 MAX_OBJECT = 8192

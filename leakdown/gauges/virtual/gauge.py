@@ -18,8 +18,8 @@ from itertools import count
 from typing import Protocol
 
 from leakdown.errors import UsageError
-from leakdown.gauges.styles import HEADINGS, STYLES, Moment
-from leakdown.gauges.vessel import Scenario, Vessel
+from leakdown.gauges.virtual.styles import HEADINGS, STYLES, Moment
+from leakdown.gauges.virtual.vessel import Scenario, Vessel
 
 NAP_S = 0.02
 

@@ -14,12 +14,12 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from leakdown.errors import GaugeError, LeakdownError
-from leakdown.gauges.convert import Conversion
-from leakdown.gauges.feed import Asked, Back, Chunk, Feed, Gone, Lost, Message, Opener
-from leakdown.gauges.port import GaugePort
-from leakdown.gauges.profile import AUTO, Profile
-from leakdown.gauges.recording_file import Keys, RecordingFile, Syncer
-from leakdown.gauges.session import Remark, Row, Session
+from leakdown.gauges.capture.feed import Asked, Back, Chunk, Feed, Gone, Lost, Message, Opener
+from leakdown.gauges.capture.port import GaugePort
+from leakdown.gauges.capture.recording_file import Keys, RecordingFile, Syncer
+from leakdown.gauges.capture.session import Remark, Row, Session
+from leakdown.gauges.profiles.convert import Conversion
+from leakdown.gauges.profiles.profile import AUTO, Profile
 
 TURN_S = 0.05
 SILENCE_S = 10.0

@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from leakdown.gauges.numbers import normalise
-from leakdown.gauges.words import Label, label, unit_word
+from leakdown.gauges.lines.numbers import normalise
+from leakdown.gauges.lines.words import Label, label, unit_word
 from leakdown.quantities import PressureUnit, tidy
 
 _SEPARATORS = (";", "\t", "|", ",")

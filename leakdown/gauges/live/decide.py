@@ -14,7 +14,7 @@ import numpy as np
 from leakdown.errors import LeakdownError
 from leakdown.estimate.analysis import Settings, analyse
 from leakdown.estimate.result import Analysis, Interval, Limit
-from leakdown.gauges.session import Row
+from leakdown.gauges.capture.session import Row
 from leakdown.recording import Conditions, Recording
 
 FIRST_LOOK_S = 8.0

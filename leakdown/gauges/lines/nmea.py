@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from functools import reduce
 
-from leakdown.gauges.candidates import Evidence, Found
+from leakdown.gauges.lines.candidates import Evidence, Found
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 
 _SENTENCE = re.compile(r"[$!]([A-Z][A-Z0-9]{3,7}),([^*]*)(?:\*([0-9A-Fa-f]{2}))?\s*$")

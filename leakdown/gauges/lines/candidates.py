@@ -12,8 +12,8 @@ import re
 from dataclasses import dataclass
 from enum import IntEnum
 
-from leakdown.gauges.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
-from leakdown.gauges.words import PRESSURE, Label, label, names_error, tokens, unit_word
+from leakdown.gauges.lines.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
+from leakdown.gauges.lines.words import PRESSURE, Label, label, names_error, tokens, unit_word
 from leakdown.quantities import PressureUnit, temperature_k
 
 OVERFLOW = 9.8e37

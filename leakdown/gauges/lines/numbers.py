@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from leakdown.gauges.words import unit_word
+from leakdown.gauges.lines.words import unit_word
 from leakdown.quantities import PressureUnit, tidy
 
 _NUMBER = re.compile(

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from leakdown.errors import LeakdownError
-from leakdown.gauges.clock import GaugeClock
-from leakdown.gauges.convert import Conversion
-from leakdown.gauges.decode import ModbusDecoder, decoder_for
-from leakdown.gauges.profile import Profile
-from leakdown.gauges.sample import Sample
-from leakdown.gauges.watch import Watch
+from leakdown.gauges.capture.clock import GaugeClock
+from leakdown.gauges.capture.watch import Watch
+from leakdown.gauges.profiles.convert import Conversion
+from leakdown.gauges.profiles.profile import Profile
+from leakdown.gauges.streams.decode import ModbusDecoder, decoder_for
+from leakdown.gauges.streams.sample import Sample
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ few seconds; after that every reading passes straight through.
 
 from __future__ import annotations
 
-from leakdown.gauges.sample import Sample
+from leakdown.gauges.streams.sample import Sample
 from leakdown.quantities import PRESSURE_PA
 
 MAX_HELD = 8

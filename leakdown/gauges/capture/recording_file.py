@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from leakdown.errors import OutputError, UsageError
-from leakdown.gauges.session import Row
+from leakdown.gauges.capture.session import Row
 
 SYNC_S = 1.0
 _QUOTED = frozenset('",\r\n')

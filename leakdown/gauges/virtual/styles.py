@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from leakdown.gauges.nmea import checksum
+from leakdown.gauges.lines.nmea import checksum
 
 
 @dataclass(frozen=True)

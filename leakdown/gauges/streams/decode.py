@@ -6,15 +6,15 @@ from dataclasses import replace
 from typing import Protocol
 
 from leakdown.errors import GaugeError
-from leakdown.gauges.clock import spread
-from leakdown.gauges.line import LineSplitter
-from leakdown.gauges.modbus_frames import Register, reply_registers
-from leakdown.gauges.profile import Profile
-from leakdown.gauges.profile_reader import ProfileReader
-from leakdown.gauges.recognise import AutoReader
-from leakdown.gauges.sample import Sample
-from leakdown.gauges.settle import Settler
-from leakdown.gauges.spikes import SpikeFilter
+from leakdown.gauges.capture.clock import spread
+from leakdown.gauges.lines.line import LineSplitter
+from leakdown.gauges.profiles.modbus_frames import Register, reply_registers
+from leakdown.gauges.profiles.profile import Profile
+from leakdown.gauges.streams.profile_reader import ProfileReader
+from leakdown.gauges.streams.recognise import AutoReader
+from leakdown.gauges.streams.sample import Sample
+from leakdown.gauges.streams.settle import Settler
+from leakdown.gauges.streams.spikes import SpikeFilter
 
 QUIET_S = 0.3
 """Silence that ends a message of a gauge without line ends."""

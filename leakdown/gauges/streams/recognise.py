@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from collections import Counter
 
-from leakdown.gauges.candidates import Evidence, Found
-from leakdown.gauges.line import Line
-from leakdown.gauges.lock import (
+from leakdown.gauges.lines.candidates import Evidence, Found
+from leakdown.gauges.lines.line import Line
+from leakdown.gauges.lines.look import LineLooker, Look
+from leakdown.gauges.lines.table import choose_column, comma_is_decimal, is_burst, row_by_heading, with_units
+from leakdown.gauges.streams.lock import (
     NO_UNIT,
     Lock,
     Read,
@@ -22,10 +24,8 @@ from leakdown.gauges.lock import (
     read_place,
     read_row,
 )
-from leakdown.gauges.look import LineLooker, Look
-from leakdown.gauges.sample import Sample
-from leakdown.gauges.skeleton import Skeletons
-from leakdown.gauges.table import choose_column, comma_is_decimal, is_burst, row_by_heading, with_units
+from leakdown.gauges.streams.sample import Sample
+from leakdown.gauges.streams.skeleton import Skeletons
 
 HOLD_S = 2.0
 HOLD_LINES = 12

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 
-from leakdown.gauges.settle import OPEN_AIR_PA
+from leakdown.gauges.streams.settle import OPEN_AIR_PA
 
 FROZEN_READINGS = 20
 FROZEN_S = 3.0

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from leakdown.gauges.candidates import Evidence, Found, best, text_candidates
-from leakdown.gauges.jsonline import JsonJoiner, json_candidates
-from leakdown.gauges.line import Line
-from leakdown.gauges.nmea import checksum, looks_like_nmea, sentence_candidates
-from leakdown.gauges.table import Heading, bare_row, heading
+from leakdown.gauges.lines.candidates import Evidence, Found, best, text_candidates
+from leakdown.gauges.lines.jsonline import JsonJoiner, json_candidates
+from leakdown.gauges.lines.line import Line
+from leakdown.gauges.lines.nmea import checksum, looks_like_nmea, sentence_candidates
+from leakdown.gauges.lines.table import Heading, bare_row, heading
 
 _CHECKSUM = re.compile(r"[$!]?([^*]+)\*([0-9A-Fa-f]{2})")
 UNPROVEN = 3

@@ -1,26 +1,18 @@
-"""Gauge profiles: small TOML files that say how one kind of gauge talks. Users add their own.
-
-Looked for in the folder named by LEAKDOWN_GAUGES, then ~/.config/leakdown/gauges, then the ones that
-come with the program; the first of a name wins. `profiles/README.md` lists every key.
-"""
+"""A gauge profile from its TOML file, every key checked."""
 
 from __future__ import annotations
 
-import os
 import re
 import tomllib
-from collections.abc import Iterator
-from dataclasses import dataclass
-from importlib import resources
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 from leakdown.errors import UsageError
-from leakdown.gauges.convert import Conversion, Points, checked_points
-from leakdown.gauges.modbus_frames import REGISTER_TYPES, Register
+from leakdown.gauges.profiles.convert import checked_points
+from leakdown.gauges.profiles.modbus_frames import REGISTER_TYPES, Register
+from leakdown.gauges.profiles.profile import Columns, Framing, Profile
 from leakdown.quantities import PressureUnit, pressure_unit, time_unit_s
 
-FOLDER_VARIABLE = "LEAKDOWN_GAUGES"
 _KEYS = {
     "": {
         "about",
@@ -44,106 +36,6 @@ _KEYS = {
     "poll": {"command", "interval_s"},
     "modbus": {"unit_id", "function", "register", "type", "words", "interval_s"},
 }
-
-
-@dataclass(frozen=True)
-class Framing:
-    """Serial settings; `end` is None where CR, LF and CRLF all end a line."""
-
-    baud: int = 115_200
-    bits: int = 8
-    parity: str = "N"
-    stop: float = 1
-    end: bytes | None = None
-
-
-@dataclass(frozen=True)
-class Columns:
-    """Where things stand in a row, counted from 0."""
-
-    separator: str
-    pressure: int
-    count: int | None = None
-    time: int | None = None
-    temperature: int | None = None
-
-
-@dataclass(frozen=True)
-class Profile:
-    """One kind of gauge. With neither `pattern` nor `columns`, `auto` finds the pressure on the line."""
-
-    name: str
-    about: str = ""
-    mode: Literal["stream", "poll", "modbus"] = "stream"
-    unit: PressureUnit | None = None
-    absolute: bool | None = None
-    pattern: re.Pattern[str] | None = None
-    columns: Columns | None = None
-    no_reading: re.Pattern[str] | None = None
-    checksum: str = ""
-    time_unit_s: float = 1e-3
-    scale: float = 1.0
-    offset: float = 0.0
-    calibration: Points = ()
-    framing: Framing = Framing()
-    command: bytes = b""
-    interval_s: float = 0.1
-    register: Register | None = None
-    source: str = ""
-
-    def conversion(
-        self, unit: PressureUnit | None, absolute: bool | None, barometer_pa: float | None
-    ) -> Conversion:
-        """The profile's conversion, with what the user says on top."""
-        return Conversion(
-            unit or self.unit,
-            self.scale,
-            self.offset,
-            self.calibration,
-            self.absolute if absolute is None else absolute,
-            barometer_pa,
-        )
-
-
-AUTO = Profile("auto", "finds the pressure by its label, JSON key, NMEA field, unit or as the only number")
-
-
-def profile_named(name: str) -> Profile:
-    """The profile `name`, or the one in the file that `name` is the path of. Raises UsageError."""
-    if name == "auto":
-        return AUTO
-    if name.endswith(".toml"):
-        return read_profile(Path(name))
-    for path in _files():
-        if path.name == f"{name}.toml":
-            return read_profile(path)
-    known = ", ".join(["auto", *sorted({path.name[:-5] for path in _files()})])
-    raise UsageError(f"no gauge profile {name!r}", remedy=f"Known: {known}. Your own go to {user_folder()}.")
-
-
-def profiles() -> list[Profile]:
-    """Every profile that can be used, `auto` first. Raises UsageError for a damaged one."""
-    seen: dict[str, Profile] = {}
-    for path in _files():
-        seen.setdefault(path.name[:-5], read_profile(path))
-    return [AUTO, *sorted(seen.values(), key=lambda p: p.name)]
-
-
-def user_folder() -> Path:
-    """Where a user's own profiles are looked for."""
-    given = os.environ.get(FOLDER_VARIABLE)
-    if given:
-        return Path(given)
-    base = os.environ.get("XDG_CONFIG_HOME") or os.path.join(os.path.expanduser("~"), ".config")
-    return Path(base) / "leakdown" / "gauges"
-
-
-def _files() -> Iterator[Path]:
-    own = user_folder()
-    if own.is_dir():
-        yield from sorted(own.glob("*.toml"))
-    bundled = Path(str(resources.files("leakdown.gauges").joinpath("profiles")))
-    yield from sorted(bundled.glob("*.toml"))
 
 
 def read_profile(path: Path) -> Profile:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 
-from leakdown.gauges.line import Line
-from leakdown.gauges.nmea import checksum
-from leakdown.gauges.profile import Columns, Profile
-from leakdown.gauges.sample import Sample
-from leakdown.gauges.table import cell_number, split_cells
-from leakdown.gauges.words import names_error, unit_word
+from leakdown.gauges.lines.line import Line
+from leakdown.gauges.lines.nmea import checksum
+from leakdown.gauges.lines.table import cell_number, split_cells
+from leakdown.gauges.lines.words import names_error, unit_word
+from leakdown.gauges.profiles.profile import Columns, Profile
+from leakdown.gauges.streams.sample import Sample
 from leakdown.quantities import PressureUnit
 
 _SUM = re.compile(r"(.*)\*([0-9A-Fa-f]{2})")

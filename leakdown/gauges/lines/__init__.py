@@ -1,0 +1,1 @@
+"""One line of a gauge's text, looked at by itself. Pure."""

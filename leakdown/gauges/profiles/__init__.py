@@ -1,0 +1,1 @@
+"""How one kind of gauge talks: framing, units, calibration, registers; and the bundled profile files."""

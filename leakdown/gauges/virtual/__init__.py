@@ -1,0 +1,1 @@
+"""A simulated gauge on a pseudo-terminal or a TCP port."""
