@@ -103,8 +103,8 @@ def crankcase(name: str, seed: int, direction: str, leak: Leak, note: str) -> No
 
 def main() -> None:
     """Write every file of the scenario."""
-    joint = Leak(4.5e-13, 0.0)
-    lifted = Leak(4.0e-12, 4e-9)
+    joint = Leak(1.5e-12, 0.0)
+    lifted = Leak(6.0e-12, 0.0)
     tight = Leak(1.2e-14, 0.0)
     log_file(
         "1_rig_capped.csv",
@@ -121,7 +121,7 @@ def main() -> None:
 def sheet() -> None:
     """The vacuum test again by hand: needle gauge in inHg read to half a mark every 10 s."""
     time_s = np.arange(0.0, 91.0, 10.0)
-    pressure = decay(time_s, AMBIENT_PA - 44e3, WALL_K, Leak(4.0e-12, 4e-9), VOLUME_M3, 1.6) - AMBIENT_PA
+    pressure = decay(time_s, AMBIENT_PA - 44e3, WALL_K, Leak(6.0e-12, 0.0), VOLUME_M3, 1.6) - AMBIENT_PA
     marks = np.round(-pressure / 3386.388640341 / 0.5) * 0.5
     rows = [
         f"{int(t) // 60}:{int(t) % 60:02d};{m:.1f};".replace(".", ",")

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from leakdown.errors import InputError
 from leakdown.estimate import hold as holds
-from leakdown.estimate.choose import Chosen, choose
+from leakdown.estimate.choose import Chosen, choose, widened_by
 from leakdown.estimate.curve import curve, residuals, settled_after_s
 from leakdown.estimate.exponential import time_constant_s
 from leakdown.estimate.flags import Seen, all_flags
@@ -28,6 +28,7 @@ from leakdown.recording import Recording
 Array = NDArray[np.float64]
 
 DEFAULT_QUOTE_PA = 35_000.0
+_HIGH_PLACE_PA = 84_500.0  # standard atmosphere at 1500 m: how far an unknown barometer may be from sea level
 
 
 @dataclass(frozen=True)
@@ -82,14 +83,21 @@ def _look(recording: Recording, window: holds.Window, used: Used, settings: Sett
     resolution = used.resolution_pa.value or 0.0
     readings = prepare(part.time_s - window.closed_s, part.pressure_pa, resolution, recording.by_hand)
     used = replace(used, noise_pa=readings.noise_pa)
-    inward = recording.direction == "vacuum"
-    model = HoldModel(
-        readings, ambient_pa(used), inward, settings.quote_pa, priors_of(readings, window, used)
-    )
     vessel = Vessel(
         used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient
     )
-    return _Look(window, part, used, warmed, choose(model, settings.quote_pa, vessel))
+
+    def chosen(ambient: float) -> Chosen:
+        priors = priors_of(readings, window, used)
+        inward = recording.direction == "vacuum"
+        return choose(
+            HoldModel(readings, ambient, inward, settings.quote_pa, priors), settings.quote_pa, vessel
+        )
+
+    found = chosen(ambient_pa(used))
+    if used.barometer_pa.source == "assumed" and float(part.pressure_pa.min()) > -0.95 * _HIGH_PLACE_PA:
+        found = widened_by(found, chosen(_HIGH_PLACE_PA))
+    return _Look(window, part, used, warmed, found)
 
 
 def _hold(look: _Look) -> tuple[Hold, bool]:

@@ -47,6 +47,13 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
     return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
 
 
+def widened_by(chosen: Chosen, other: Chosen) -> Chosen:
+    """The choice with its intervals stretched over those of another view of the same hold."""
+    if chosen.sized is None or other.sized is None:
+        return chosen
+    return replace(chosen, sized=_widened(chosen.sized, other.sized))
+
+
 def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Found]]:
     """The best of the shapes that bend the decay, and those that fit as well.
 
@@ -87,7 +94,7 @@ def _cost(found: Found) -> float:
 
 
 def _widened(sized: Sized, other: Sized) -> Sized:
-    """The estimate with its interval stretched over that of another shape that fits as well."""
+    """The estimate with its intervals stretched over those of another that is as likely."""
     mine, theirs = sized.estimate, other.estimate
     rate = _union(mine.rate_pa_s, theirs.rate_pa_s)
     changes = {

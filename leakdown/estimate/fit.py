@@ -68,7 +68,8 @@ def least_squares(
             return _ended(x, r, jac, lower, upper, iteration)
         moved = _try_steps(function, x, problem, free, damping, chi2)
         if moved is None:
-            still = promised <= 1e3 * little
+            # a far valley that the straight line promises but no step reaches is no better fit
+            still = min(promised, problem.promise(0.1)) <= 1e3 * little
             return _ended(x, r, jac, lower, upper, iteration, None if still else "no step improves the fit")
         x, r, jac, damping, new_chi2 = moved
         quiet = quiet + 1 if chi2 - new_chi2 <= little else 0
@@ -139,19 +140,23 @@ class _Quadratic:
                 step[rest] = np.linalg.solve(damped[np.ix_(rest, rest)], -push)
         return step
 
-    def promise(self) -> float:
-        """The fall of chi2 that the undamped step within the bounds promises."""
+    def promise(self, damping: float = 0.0) -> float:
+        """The fall of chi2 that the step within the bounds promises."""
         if not len(self.scale):
             return 0.0
+        if damping > 0.0:
+            return self._fall(self.step(damping))
         diagonal = np.abs(np.diag(self.triangle))
         if diagonal.min() > 1e-12 * diagonal.max():
             step = np.linalg.solve(self.triangle, -self.along)
             if np.all((step >= self.low) & (step <= self.high)):
                 return float(self.along @ self.along)
         try:
-            step = self.step(1e-12)
+            return self._fall(self.step(1e-12))
         except np.linalg.LinAlgError:
             return float(self.along @ self.along)
+
+    def _fall(self, step: Array) -> float:
         moved = self.triangle @ step
         return max(-float(2.0 * self.along @ moved + moved @ moved), 0.0)
 

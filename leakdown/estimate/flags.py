@@ -279,8 +279,8 @@ def _about_inputs(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "ambient-assumed",
-                "Barometer assumed at 101.325 kPa (sea level). Give --barometer (station "
-                "pressure, not the weather report's) or --altitude.",
+                "Barometer assumed at 101.325 kPa (sea level); the interval allows for places up to "
+                "1500 m. Give --barometer (station pressure, not the weather report's) or --altitude.",
             )
         )
     if not seen.circuit_given:

@@ -133,10 +133,12 @@ class _Trace:
         spacing = float(np.median(np.diff(t)))
         width = max(2, round(_SMOOTH_S / spacing))
         noise = max(white_noise_pa(size), resolution_pa / np.sqrt(12.0), 1.0)
-        slack = 6.0 * noise * np.sqrt(2.0 / width) / (width * spacing)
-        return _Trace(
-            t, size, _slopes(t, size, width), width, noise, slack, float(np.partition(size, -3)[-3:].min())
-        )
+        slope = _slopes(t, size, width)
+        # chance by the white noise, and by how slopes really differ from one moment to the next
+        white = 6.0 * noise * np.sqrt(2.0 / width) / (width * spacing)
+        changes = np.abs(slope[3 * width :] - slope[: -3 * width])
+        slack = max(float(white), 3.0 * float(np.median(changes)) if changes.size else 0.0)
+        return _Trace(t, size, slope, width, noise, slack, float(np.partition(size, -3)[-3:].min()))
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ stands out.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,40 +32,55 @@ class Odd:
 
 def oddest(found: Found) -> Odd | None:
     """The odd shape that stands out of a plain fit, or None. Steps are looked for at every reading."""
-    fit, model = found.fit, found.model
-    n = model.readings.time_s.size
+    fit = found.fit
+    n = found.model.readings.time_s.size
     if n < 6:
         return None
     free = (found.upper > found.lower) & (fit.parameters > found.lower) & (fit.parameters < found.upper)
     basis = _orthonormal(fit.jacobian[:, free])
-    widen = np.sqrt(found.inflation)  # the test must see the misfit, not what was made of it
-    sigma = model.readings.sigma_pa
     columns = (("opening", OPENING), ("growth", GROWTH), ("creep", fit.parameters.size - 1))
-    candidates = [
-        _scored(name, fit.jacobian[:n, k], fit.residuals[:n], basis[:n], widen) for name, k in columns
-    ]
-    steps = np.concatenate((np.tril(np.ones((n, n))) / sigma[:, None], np.zeros((fit.residuals.size - n, n))))
+    candidates = [_scored(name, fit.jacobian[:n, k], fit.residuals[:n], basis[:n]) for name, k in columns]
+    candidates.append(_best_step(found, basis))
+    best, leftover = max(candidates, key=lambda candidate: candidate[0].score)
+    score = best.score * found.inflation  # the test must see the misfit, not what was made of it
+    return replace(best, score=score) if _stands_out(score, leftover[:n], found) else None
+
+
+def _best_step(found: Found, basis: Array) -> tuple[Odd, Array]:
+    """The jump of the zero that would mend the residuals most, at any reading but the ends."""
+    model, residuals = found.model, found.fit.residuals
+    n = model.readings.time_s.size
+    steps = np.zeros((residuals.size, n))
+    steps[:n] = np.tril(np.ones((n, n))) / model.readings.sigma_pa[:, None]
     projected = steps - basis @ (basis.T @ steps)
     norm = np.einsum("ij,ij->j", projected, projected)
-    along = -(projected.T @ fit.residuals)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        score = np.where(norm > 1e-6, along**2 / norm, 0.0)
+    along = -(projected.T @ residuals)
+    score = np.where(norm > 1e-6, along**2 / np.maximum(norm, 1e-6), 0.0)
     score[[0, -1]] = 0.0
     k = int(np.argmax(score))
-    if norm[k] > 1e-6:
-        candidates.append(
-            Odd(
-                "step", float(score[k] * widen**2), float(along[k] / norm[k]), float(model.readings.time_s[k])
-            )
-        )
-    best = max(candidates, key=lambda odd: odd.score)
-    return best if _stands_out(best.score, found) else None
+    if score[k] == 0.0:
+        return Odd("step", 0.0, 0.0), residuals
+    size = float(along[k] / norm[k])
+    return Odd("step", float(score[k]), size, float(model.readings.time_s[k])), residuals + size * projected[
+        :, k
+    ]
 
 
-def _stands_out(score: float, found: Found) -> bool:
-    """F test: the fall of chi2 against what would still be left; a sheet's few readings must show more."""
+def _stands_out(score: float, leftover: Array, found: Found) -> bool:
+    """F test: the fall of chi2 against what would still be left.
+
+    A sheet's few readings must show more, and so must readings that would still wander: slow noise
+    makes steps and bends of its own.
+    """
     left = (found.misfit * found.dof - score) / max(found.dof - 1.0, 0.5)
-    return found.dof > 2.0 and score > _STANDS_OUT * (1.0 + 10.0 / found.dof) * max(left, 1.0)
+    lag = (
+        float(leftover[1:] @ leftover[:-1]) / max(float(leftover @ leftover), 1e-12)
+        if len(leftover) >= 30
+        else 0.0
+    )
+    wander = (1.0 + lag) / (1.0 - lag) if lag > 2.0 / np.sqrt(len(leftover)) else 1.0
+    needed = _STANDS_OUT * (1.0 + 10.0 / max(found.dof, 1.0)) * max(left, 1.0) * wander
+    return found.dof > 2.0 and score > needed
 
 
 def rising(found: Found) -> float:
@@ -76,17 +91,18 @@ def rising(found: Found) -> float:
     others = (found.upper > found.lower) & (fit.parameters > found.lower) & (fit.parameters < found.upper)
     others[0] = False
     basis = _orthonormal(fit.jacobian[:, others])
-    odd = _scored("rise", fit.jacobian[:, 0], fit.residuals, basis, 1.0)
+    odd, _ = _scored("rise", fit.jacobian[:, 0], fit.residuals, basis)
     return float(np.sqrt(odd.score)) if odd.size < 0 else 0.0
 
 
-def _scored(name: str, column: Array, residuals: Array, basis: Array, widen: float) -> Odd:
+def _scored(name: str, column: Array, residuals: Array, basis: Array) -> tuple[Odd, Array]:
+    """Score and size of one direction, and the residuals it would leave."""
     projected = column - basis @ (basis.T @ column)
     norm = float(projected @ projected)
     if norm < 1e-6 * max(float(column @ column), 1e-12):
-        return Odd(name, 0.0, 0.0)
+        return Odd(name, 0.0, 0.0), residuals
     along = -float(projected @ residuals)
-    return Odd(name, along**2 / norm * widen**2, along / norm)
+    return Odd(name, along**2 / norm, along / norm), residuals + along / norm * projected
 
 
 def _orthonormal(jacobian: Array) -> Array:
