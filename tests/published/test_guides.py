@@ -33,7 +33,7 @@ def calibration():
 
 
 def test_gum_h3_line(calibration):
-    """Printed: -0.1712(29), 0.00218(67), r = -0.930, s = 0.0035 degC (found in text); more digits computed."""
+    """Printed: -0.1712(29), 0.00218(67), r = -0.930, s = 0.0035 degC (in text); more digits computed."""
     y, covariance, s = calibration
     u = np.sqrt(np.diag(covariance))
     assert (round(y[0], 4), round(u[0], 4)) == (-0.1712, 0.0029)
