@@ -84,8 +84,6 @@ def test_students_factor_against_a_statistics_library():
     stats = pytest.importorskip("scipy.stats")
     for dof in (1, 2, 3, 3.5, 4, 5, 8, 12, 29, 120, 1e6):
         assert student_95(dof) == pytest.approx(stats.t.ppf(0.975, dof), rel=1.3e-3)
-    for between in (1.2, 2.2, 2.6, 2.9):
-        assert student_95(between) >= 3.18  # never optimistic by more than the step to the next whole number
 
 
 # --- conformity: JCGM 106:2012 ---
