@@ -22,6 +22,7 @@ from leakdown.quantities import (
 )
 
 if TYPE_CHECKING:  # numpy would double the time that --help takes
+    from leakdown.readers import ReadingOptions
     from leakdown.recording import Recording
 
 _TEST = "The test"
@@ -141,17 +142,27 @@ class TestText:
 
 def read_file(path: Path, reading: ReadingText, test: TestText | None = None) -> Recording:
     """Read one file and let the options win over what it says. Raises InputError, UsageError."""
-    from leakdown.readers import ReadingOptions, read
+    from leakdown.readers import read
 
-    barometer = ambient_pa(reading.barometer, reading.altitude)
-    options = ReadingOptions(
+    options = reading_options(reading)
+    return with_conditions(read(path, options), options, test)
+
+
+def reading_options(reading: ReadingText) -> ReadingOptions:
+    """What was typed about reading. Raises UsageError."""
+    from leakdown.readers import ReadingOptions
+
+    return ReadingOptions(
         unit=reading.unit,
         direction=direction_named(reading.direction),
         absolute=reading.absolute,
-        barometer_pa=barometer,
+        barometer_pa=ambient_pa(reading.barometer, reading.altitude),
     )
-    recording = read(path, options)
-    given: dict[str, Any] = {"barometer_pa": barometer, "direction": options.direction}
+
+
+def with_conditions(recording: Recording, options: ReadingOptions, test: TestText | None) -> Recording:
+    """The recording with the options' conditions over its own. Raises UsageError."""
+    given: dict[str, Any] = {"barometer_pa": options.barometer_pa, "direction": options.direction}
     if test is not None:
         given |= _test_conditions(test, recording)
     return replace(recording, conditions=recording.conditions.overridden(**given))

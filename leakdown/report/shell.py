@@ -28,8 +28,11 @@ class Drawn:
     low: bool = False
 
 
-def page(title: str, body: str, drawings: tuple[Drawn, ...]) -> str:
-    """The whole file. body: HTML that holds the figures; everything in it must be escaped already."""
+def page(title: str, body: str, drawings: tuple[Drawn, ...], more_style: str = "") -> str:
+    """The whole file. body: HTML that holds the figures; everything in it must be escaped already.
+
+    more_style: CSS of the page's own, after that of all pages.
+    """
     library, script = _asset("plotly-basic.min.js"), _asset("page.js")
     charts = ", ".join(
         f'{{"id": {json.dumps(d.name)}, "config": {json.dumps(CONFIG)}, "figure": {figure_json(d.chart)}}}'
@@ -38,7 +41,7 @@ def page(title: str, body: str, drawings: tuple[Drawn, ...]) -> str:
     return Template(_asset("page.html")).substitute(
         policy=_policy(library, script),
         title=escape(clean(title)),
-        style=_asset("page.css"),
+        style=_asset("page.css") + more_style,
         body=body,
         charts=f"[{charts}]",
         library=library,

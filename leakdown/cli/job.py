@@ -1,0 +1,188 @@
+"""`leakdown job`: one folder a job, from complaint to verdict."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from leakdown.cli import job_add, job_lists
+from leakdown.cli import options as o
+from leakdown.cli.console import poor_terminal, say, style_for, width
+from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached
+
+_KIND = "What kind of note"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group with its commands."""
+    group = typer.Typer(
+        name="job",
+        help="Job records: complaint, tests, finding, repair, re-test, verdict, in a folder of plain files.",
+        no_args_is_help=True,
+        context_settings={"help_option_names": ["-h", "--help"]},
+    )
+    group.command("new", epilog='Example: leakdown job new 2026-017 --engine "water pump 40 cm3"')(new)
+    job_add.register(group)
+    group.command("note", epilog='Example: leakdown job note 2026-017 "new seal, flywheel side" --repair')(
+        note
+    )
+    group.command("show")(show)
+    job_lists.register(group)
+    group.command("report")(report)
+    group.command("check")(check)
+    group.command("export", epilog="Example: leakdown job export 2026-017 2026-017.zip")(export)
+    app.add_typer(group)
+
+
+def new(
+    reference: Reference,
+    engine: Annotated[str, typer.Option("--engine", help="Maker and model.")] = "",
+    serial: Annotated[str, typer.Option("--serial", help="Serial number.")] = "",
+    hours: Annotated[str, typer.Option("--hours", help="Running hours.")] = "",
+    fuel_mix: Annotated[str, typer.Option("--fuel-mix", help='Such as "1:50".')] = "",
+    intake: Annotated[
+        str, typer.Option("--intake", help="piston-port, reed, rotary, stratified or unknown.")
+    ] = "unknown",
+    seal_lips: Annotated[
+        str, typer.Option("--seal-lips", help="Which way the lips face: in, out, twin or unknown.")
+    ] = "unknown",
+    complaint: Annotated[str, typer.Option("--complaint", help="In the customer's words.")] = "",
+    changed: Annotated[
+        list[str] | None, typer.Option("--changed", help="A part already changed (repeat).")
+    ] = None,
+    folder: Folder = Path("jobs"),
+    quiet: o.Quiet = False,
+) -> None:
+    """Open a job."""
+    from leakdown.jobs.adding import checked_engine
+    from leakdown.jobs.record import Engine
+    from leakdown.jobs.store import create
+
+    head = Engine(engine, serial, hours, fuel_mix, intake, seal_lips, complaint, tuple(changed or ()))
+    job = create(folder, reference, checked_engine(head))
+    if not quiet:
+        say(f'{folder / job.reference} made. Next: leakdown job add "{job.reference}" RECORDING.csv')
+
+
+def note(
+    reference: Reference,
+    text: Annotated[str, typer.Argument(help="What was seen, found or done.", show_default=False)],
+    repair: Annotated[
+        bool, typer.Option("--repair", help="It is a repair that was made.", rich_help_panel=_KIND)
+    ] = False,
+    verdict: Annotated[
+        str | None,
+        typer.Option("--verdict", help="Your own verdict: pass, fail or undecided.", rich_help_panel=_KIND),
+    ] = None,
+    corrects: Annotated[
+        str | None,
+        typer.Option(
+            "--corrects",
+            metavar="WHAT",
+            help="An entry's number, or engine, serial, hours, fuel-mix, complaint ... that TEXT puts right.",
+            rich_help_panel=_KIND,
+        ),
+    ] = None,
+    withdraws: Annotated[
+        int | None,
+        typer.Option(
+            "--withdraws", metavar="N", help="Test N shall not count; TEXT says why.", rich_help_panel=_KIND
+        ),
+    ] = None,
+    place: Annotated[
+        str, typer.Option("--place", help="Where the fault was found.", rich_help_panel=_KIND)
+    ] = "",
+    seen: SeenIds = None,
+    not_seen: NotSeenIds = None,
+    folder: Folder = Path("jobs"),
+    quiet: o.Quiet = False,
+) -> None:
+    """Add a note, a repair, a verdict or a correction. What stands in the record stays."""
+    from leakdown.jobs.adding import add_note, note_of
+    from leakdown.jobs.store import writing
+
+    entry = note_of(
+        text, repair, verdict, corrects, withdraws, place, (tuple(seen or ()), tuple(not_seen or ()))
+    )
+    with writing(folder, reference) as at:
+        entry = add_note(at, entry)
+        has_report = (at.folder / "report.html").exists()
+    if not quiet:
+        say(f"{reference}: {entry.kind} {entry.number} added")
+        if has_report:
+            say(f'report.html is older than that now: leakdown job report "{reference}"')
+
+
+def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
+    """Tell the story of a job, and where it stands."""
+    from leakdown.jobs.machine import job_object
+    from leakdown.jobs.store import folder_of, load
+    from leakdown.jobs.text import job_lines
+
+    job = load(folder_of(folder, reference))
+    if as_json:
+        _json(job_object(job))
+        return
+    text = "\n".join(job_lines(job, width(), style_for(sys.stdout)))
+    print(text.encode("ascii", "replace").decode() if poor_terminal(sys.stdout) else text)
+
+
+def report(reference: Reference, folder: Folder = Path("jobs"), quiet: o.Quiet = False) -> None:
+    """Write the page for the customer, and the chart as PNG, PDF and SVG."""
+    from leakdown.jobs.store import writing
+
+    with writing(folder, reference) as at:
+        attached(at.folder, at.job, quiet)
+        print(at.folder / "report.html")
+
+
+def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
+    """Compare every recording with its checksum; exit 1 when one is missing or not the same any more."""
+    from leakdown.jobs.check import check as check_folder
+    from leakdown.jobs.store import folder_of, load
+    from leakdown.report.wrap import clean
+
+    place = folder_of(folder, reference)
+    job = load(place)
+    found = check_folder(place, job)
+    if as_json:
+        listed = [asdict(c) for c in found.recordings]
+        _json({"reference": job.reference, "sound": found.sound, "recordings": listed}
+              | {"not_in_record": list(found.strangers), "report_is_old": found.stale})  # fmt: skip
+    else:
+        for c in found.recordings:
+            print(clean(f"{c.file}: {c.words}"))
+        print("All recordings are as received." if found.sound else "NOT as received: see above.")
+        for name in found.strangers:
+            say(clean(f"{name} lies among the recordings and is not in the record"))
+        if found.stale:
+            say(f'report.html is older than the record: leakdown job report "{reference}"')
+    raise typer.Exit(0 if found.sound else 1)
+
+
+def export(
+    reference: Reference,
+    file: Annotated[Path, typer.Argument(help="FILE.zip to write.", show_default=False)],
+    folder: Folder = Path("jobs"),
+    quiet: o.Quiet = False,
+) -> None:
+    """Write one zip with record, recordings, page and chart."""
+    from leakdown.jobs.export import checked_target
+    from leakdown.jobs.export import export as pack
+    from leakdown.jobs.store import writing
+
+    with writing(folder, reference) as at:
+        checked_target(at.folder, file)
+        attached(at.folder, at.job, quiet)
+        names = pack(at.folder, at.job, file)
+    if not quiet:
+        say(f"{file}: {len(names)} files")
+
+
+def _json(value: Any) -> None:
+    print(json.dumps(value, allow_nan=False, ensure_ascii=False), flush=True)

@@ -1,0 +1,38 @@
+"""Options and steps that the job commands share."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from leakdown.cli.console import say
+
+if TYPE_CHECKING:
+    from leakdown.jobs.record import Job
+
+Reference = Annotated[str, typer.Argument(metavar="REF", help="The job's reference.", show_default=False)]
+Folder = Annotated[
+    Path,
+    typer.Option("--folder", envvar="LEAKDOWN_JOBS", help="Where the job folders live.", metavar="DIR"),
+]
+SeenIds = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--seen", metavar="ID", help="Something that was seen (repeat); leakdown locate --observations."
+    ),
+]
+NotSeenIds = Annotated[
+    list[str] | None, typer.Option("--not-seen", metavar="ID", help="Looked for and not seen (repeat).")
+]
+
+
+def attached(folder: Path, job: Job, quiet: bool) -> None:
+    """Write the page and the pictures; what could not be shown is said, and costs nothing else."""
+    from leakdown.jobs.attach import attach
+
+    for trouble in attach(folder, job):
+        say(trouble)
+    if not quiet:
+        say(f"{folder / 'report.html'} and the chart (PNG, PDF, SVG) written")

@@ -1,0 +1,79 @@
+"""Where the tests so far put the leak, and what a repair did to it, as entries of a record."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from leakdown.diagnose.compare import compare
+from leakdown.diagnose.held import Held, held_of
+from leakdown.diagnose.locate import Said as Observed
+from leakdown.diagnose.locate import locate_held
+from leakdown.diagnose.result import Located
+from leakdown.estimate.analysis import analyse
+from leakdown.estimate.result import Analysis
+from leakdown.jobs.evidence import recording_again, settings_of
+from leakdown.jobs.record import Changed, Job, Place, Test
+
+
+def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Place:
+    """What the newest test and the earlier ones of its circuit and stage say. Raises LeakdownError."""
+    earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
+    held = [_held(folder, t) for t in earlier] + [held_of(analysis, settings_of(newest.said))]
+    return _place(locate_held(held, observed(job)))
+
+
+def _held(folder: Path, test: Test) -> Held:
+    settings = settings_of(test.said)
+    return held_of(analyse(recording_again(folder, test), settings), settings)
+
+
+def observed(job: Job) -> Observed:
+    """Everything that was seen or looked for in vain; what was said last about an observation counts."""
+    last: dict[str, bool] = {}
+    for note in job.notes("note", "repair", "verdict"):
+        last |= dict.fromkeys(note.seen, True) | dict.fromkeys(note.not_seen, False)
+    seen = tuple(name for name, was in last.items() if was)
+    not_seen = tuple(name for name, was in last.items() if not was)
+    return Observed(seen, not_seen, job.current.intake, job.current.seal_lips)
+
+
+def _place(located: Located) -> Place:
+    group = located.groups[0]
+    place = next((p for p in located.places if p.group == group.group), located.places[0])
+    step = located.next_test
+    return Place(
+        located.headline,
+        group.group,
+        group.name,
+        place.place,
+        place.name,
+        group.probability,
+        step.do if step else "",
+        step.why if step else "",
+    )
+
+
+def change_since(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Changed | None:
+    """The newest test against the last one before the repair, same circuit and direction; or None.
+
+    Raises LeakdownError.
+    """
+    before = earlier_like(job.counted, newest)
+    if before is None:
+        return None
+    change = compare(recording_again(folder, before), analysis.recording, settings_of(newest.said))
+    value, low, high = change.after_over_before
+    return Changed(before.number, change.word, change.sentence, value, low, high)
+
+
+def earlier_like(tests: Sequence[Test], newest: Test) -> Test | None:
+    """The last test before the repair that `newest` can be held against."""
+    if newest.stage != "after":
+        return None
+    same = [
+        t
+        for t in tests
+        if t.stage == "before" and (t.circuit, t.direction) == (newest.circuit, newest.direction)
+    ]
+    return same[-1] if same else None

@@ -1,0 +1,197 @@
+"""Job <-> the JSON of job.json: readable without this program, units in the keys."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, fields
+from typing import Any
+
+from leakdown.jobs.fields import Fields, parsed
+from leakdown.jobs.migrate import FORM, FORM_KEY, migrated
+from leakdown.jobs.record import (
+    NOTE_KINDS,
+    STAGES,
+    VERDICTS,
+    Changed,
+    Engine,
+    Entry,
+    Found,
+    Job,
+    Kept,
+    Note,
+    Place,
+    Said,
+    Test,
+)
+from leakdown.quantities import PRESSURE_PA
+from leakdown.recording import Conditions
+
+_HEAD = (FORM_KEY, "reference", "opened", "engine", "entries")
+
+
+def dumped(job: Job) -> bytes:
+    """The file's content."""
+    value = {
+        FORM_KEY: FORM,
+        "reference": job.reference,
+        "opened": job.opened,
+        "engine": _written(job.engine),
+        "entries": [_entry_object(e) for e in job.entries],
+    } | dict(job.extra)
+    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+
+
+def loaded(data: bytes, where: str) -> Job:
+    """The Job in a file's content; earlier forms are brought up. Raises RecordError."""
+    top = Fields(migrated(parsed(data, where), where), where)
+    entries = tuple(_entry(f) for f in top.each("entries"))
+    numbers = [e.number for e in entries]
+    if len(set(numbers)) != len(numbers):
+        raise top.damaged("has two entries of one number", "entries")
+    return Job(
+        reference=top.text("reference", None),
+        opened=top.text("opened"),
+        engine=_engine(top.inner("engine")),
+        entries=entries,
+        extra={k: v for k, v in top.values.items() if k not in _HEAD},
+    )
+
+
+def _written(value: Any) -> dict[str, Any]:
+    """A dataclass as an object, without what was not said."""
+    return {k: v for k, v in asdict(value).items() if v is not None and v is not False and v not in ("", ())}
+
+
+def _entry_object(entry: Entry) -> dict[str, Any]:
+    if isinstance(entry, Note):
+        return _written(entry)
+    said = _written(entry.said) | {"conditions": _written(entry.said.conditions)}
+    said["conditions"].pop("extra", None)
+    if entry.said.conditions.extra:
+        said["conditions"]["extra"] = [list(pair) for pair in entry.said.conditions.extra]
+    found = asdict(entry.found)
+    found["flags"] = [{"code": code, "text": text} for code, text in entry.found.flags]
+    value: dict[str, Any] = {
+        "number": entry.number,
+        "at": entry.at,
+        "kind": "test",
+        "stage": entry.stage,
+        "recording": asdict(entry.kept),
+        "said": said,
+        "found": found,
+    }
+    value |= {"place": asdict(entry.place)} if entry.place else {}
+    value |= {"changed": asdict(entry.changed)} if entry.changed else {}
+    return value | ({"corrects": entry.corrects} if entry.corrects is not None else {})
+
+
+def _engine(f: Fields) -> Engine:
+    texts = {x.name: f.text(x.name, x.default) for x in fields(Engine) if x.name != "parts_changed"}  # type: ignore[arg-type]
+    return Engine(**texts, parts_changed=f.texts("parts_changed"))
+
+
+def _entry(f: Fields) -> Entry:
+    kind = f.choice("kind", ("test", *NOTE_KINDS))
+    if kind == "test":
+        return _test(f)
+    return Note(
+        f.count("number"),
+        f.text("at"),
+        kind,
+        f.text("text"),
+        f.text("verdict"),
+        f.text("place"),
+        f.text("corrects"),
+        f.texts("seen"),
+        f.texts("not_seen"),
+    )
+
+
+def _test(f: Fields) -> Test:
+    kept, place, changed = f.inner("recording"), f.maybe_inner("place"), f.maybe_inner("changed")
+    file = kept.text("file", None)
+    if not file or "/" in file or "\\" in file or file in (".", "..") or "\0" in file:
+        raise kept.damaged("leads out of the folder", "file")
+    return Test(
+        f.count("number"),
+        f.text("at"),
+        f.choice("stage", STAGES),
+        Kept(file, kept.text("name"), kept.text("sha256", None), kept.count("size")),
+        _said(f.inner("said")),
+        _found(f.inner("found")),
+        _place(place) if place else None,
+        _changed(changed) if changed else None,
+        f.maybe_count("corrects"),
+    )
+
+
+def _said(f: Fields) -> Said:
+    hold = f.values.get("hold_s")
+    if hold is not None and not (isinstance(hold, list) and len(hold) == 2):
+        raise f.damaged("is not a start and an end", "hold_s")
+    ends = Fields({"start": hold[0], "end": hold[1]}, f.where, f"{f.path}.hold_s") if hold else None
+    span = (ends.number("start"), ends.number("end")) if ends else None
+    return Said(
+        conditions=_conditions(f.inner("conditions")),
+        unit=f.maybe_text("unit"),
+        direction=_direction(f),
+        absolute=f.flag("absolute"),
+        barometer_pa=f.number("barometer_pa"),
+        quote_pa=f.number("quote_pa") or 35_000.0,
+        hold_s=span,  # type: ignore[arg-type]
+        limit=f.text("limit"),
+        limit_from=f.text("limit_from"),
+        manual_page=f.text("manual_page"),
+        connection_proven=f.flag("connection_proven"),
+        blanks_checked=f.flag("blanks_checked"),
+    )
+
+
+def _direction(f: Fields) -> Any:
+    return None if f.values.get("direction") is None else f.choice("direction", ("pressure", "vacuum"))
+
+
+def _conditions(f: Fields) -> Conditions:
+    numbers = ("volume_m3", "volume_u_m3", "barometer_pa", "temperature_k", "resolution_pa")
+    return Conditions(
+        circuit=f.maybe_text("circuit"),
+        direction=_direction(f),
+        gauge=f.maybe_text("gauge"),
+        includes=f.texts("includes"),
+        blocked=f.texts("blocked"),
+        note=f.maybe_text("note"),
+        started=f.maybe_text("started"),
+        unit=f.choice("unit", tuple(PRESSURE_PA)),
+        extra=tuple(_pair(f, item) for item in f.values.get("extra") or ()),
+        **{name: f.number(name) for name in numbers},
+    )
+
+
+def _pair(f: Fields, item: Any) -> tuple[str, str]:
+    if not (isinstance(item, list) and len(item) == 2 and all(isinstance(x, str) for x in item)):
+        raise f.damaged("is not a list of pairs of texts", "extra")
+    return item[0], item[1]
+
+
+def _found(f: Fields) -> Found:
+    return Found(
+        f.choice("verdict", VERDICTS),
+        f.text("reason"),
+        f.text("size"),
+        f.text("brief"),
+        f.maybe_flag("detected"),
+        tuple((flag.text("code"), flag.text("text")) for flag in f.each("flags")),
+        f.inner("figures").values,
+        f.text("program"),
+    )
+
+
+def _place(f: Fields) -> Place:
+    names = ("headline", "group", "group_name", "place", "place_name")
+    texts: dict[str, Any] = {n: f.text(n) for n in (*names, "next_do", "next_why")}
+    return Place(probability=f.number("probability") or 0.0, **texts)
+
+
+def _changed(f: Fields) -> Changed:
+    sizes = (f.number(n) for n in ("value", "low", "high"))
+    return Changed(f.count("against"), f.text("word"), f.text("sentence"), *sizes)

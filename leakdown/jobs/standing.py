@@ -1,0 +1,107 @@
+"""Where a job stands now: for each circuit, and for the engine. A pass has to be earned in full."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from leakdown.jobs.record import Job, Note, Test
+from leakdown.recording import CIRCUITS
+
+_BOTH_WAYS = ("crankcase", "intake", "impulse", "fuel-line")
+ENGINE = "crankcase"
+RIG = "rig"
+
+
+@dataclass(frozen=True)
+class CircuitStanding:
+    """One circuit: its word, the tests that speak for it now, and what is missing for a pass."""
+
+    circuit: str
+    word: str
+    tests: tuple[Test, ...]
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The job: word "pass", "fail" or "undecided"; circuits that were not tested; whether work was done."""
+
+    word: str
+    circuits: tuple[CircuitStanding, ...]
+    not_tested: tuple[str, ...]
+    repaired: bool
+
+    @property
+    def engine_tested(self) -> bool:
+        """Whether any test was of the crankcase itself."""
+        return any(c.circuit == ENGINE for c in self.circuits)
+
+
+def standing_of(job: Job) -> Standing:
+    """Judge the tests that count by the present state of the engine."""
+    tested = [c for c in CIRCUITS if c != RIG and any(t.circuit == c for t in job.counted)]
+    circuits = tuple(_circuit(job, c) for c in tested)
+    words = [c.word for c in circuits]
+    word = "undecided"
+    if "fail" in words:
+        word = "fail"
+    elif words and set(words) == {"pass"}:
+        word = "pass"
+    repaired = bool(job.notes("repair")) or any(t.stage == "after" for t in job.counted)
+    return Standing(word, circuits, tuple(c for c in CIRCUITS if c not in (*tested, RIG)), repaired)
+
+
+def _circuit(job: Job, circuit: str) -> CircuitStanding:
+    own = [t for t in job.counted if t.circuit == circuit]
+    now = present(job, own)
+    last = {t.direction: t for t in now}
+    tests = tuple(last[d] for d in ("pressure", "vacuum") if d in last)
+    if any(t.found.verdict == "fail" for t in tests):
+        return CircuitStanding(circuit, "fail", tests, ())
+    missing = _missing(circuit, tests, stale=bool(own) and not now)
+    return CircuitStanding(circuit, "undecided" if missing else "pass", tests, tuple(missing))
+
+
+def present(job: Job, tests: Sequence[Test]) -> list[Test]:
+    """Those of `tests` that speak for the engine as it is now: after the last repair, where there was one.
+
+    A test is out of date when work was noted between an earlier repair of its own and now; a repair that was
+    noted late, after the tests that followed it, makes none of them so.
+    """
+    repairs = [n.number for n in job.notes("repair")]
+    after = [t for t in tests if t.stage == "after"]
+    if not repairs and not after:
+        return list(tests)
+    return [t for t in after if not _overtaken(t, repairs)]
+
+
+def _overtaken(test: Test, repairs: Sequence[int]) -> bool:
+    return any(r < test.number for r in repairs) and any(r > test.number for r in repairs)
+
+
+def _missing(circuit: str, tests: tuple[Test, ...], stale: bool) -> list[str]:
+    if stale:
+        return ["a test since the repair"]
+    done = {t.direction for t in tests}
+    needed = ("pressure", "vacuum") if circuit in _BOTH_WAYS else ("pressure",)
+    missing = [f"a {d} test" for d in needed if d not in done]
+    missing += [f"a decision of the {t.direction} test" for t in tests if t.found.verdict == "undecided"]
+    if not all(t.connection_proven for t in tests):
+        missing.append("proof that the gauge was connected (crack a blank open at the end)")
+    if not all(t.said.blanks_checked for t in tests):
+        missing.append("a check of the blanks and plugs (reseat, soap)")
+    return missing
+
+
+def in_order(job: Job) -> tuple[Test | Note, ...]:
+    """The entries as the story goes: a repair noted late stands before the tests that followed it."""
+    entries: list[Test | Note] = []
+    for entry in job.entries:
+        at = len(entries)
+        if isinstance(entry, Note) and entry.kind == "repair":
+            earlier = [i for i, e in enumerate(entries) if isinstance(e, Note) and e.kind == "repair"]
+            first = next((i for i, e in enumerate(entries) if isinstance(e, Test) and e.stage == "after"), at)
+            at = at if earlier else first
+        entries.insert(at, entry)
+    return tuple(entries)

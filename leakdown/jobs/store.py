@@ -1,0 +1,171 @@
+"""Job folders on disk: made, read, and changed under a lock, one whole file at a time."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+from leakdown.errors import OutputError, RecordError
+from leakdown.jobs import names
+from leakdown.jobs.disk import digest, plain_folder, read_plain, sweep, sync_folder, write_whole
+from leakdown.jobs.form import dumped, loaded
+from leakdown.jobs.lock import WAIT_S, locked
+from leakdown.jobs.record import Engine, Job, Kept
+
+RECORD = "job.json"
+RECORDINGS = "recordings"
+LARGEST_RECORD = 50_000_000
+LARGEST_RECORDING = 400_000_000
+
+
+def now() -> str:
+    """This moment, to the second, with the bench's own offset from UTC."""
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+def create(root: Path, reference: str, engine: Engine) -> Job:
+    """Make a job folder with its record. Raises UsageError, RecordError when it exists, OutputError."""
+    name = names.checked_reference(reference)
+    job = Job(name, now(), engine)
+    try:
+        root.mkdir(parents=True, exist_ok=True)
+        clash = _like(root, name)
+        if clash is not None:
+            raise RecordError(
+                f"there is a job {clash!r} already",
+                where=str(root / clash),
+                remedy="Choose another reference, or add to that job.",
+            )
+        fresh = Path(tempfile.mkdtemp(prefix=".new-", dir=root))
+        try:
+            (fresh / RECORDINGS).mkdir()
+            fresh.chmod(0o777 & ~_umask())
+            write_whole(fresh / RECORD, dumped(job))
+            os.rename(fresh, root / name)
+        except BaseException:
+            shutil.rmtree(fresh, ignore_errors=True)
+            raise
+        sync_folder(root)
+    except OSError as error:
+        raise OutputError(
+            f"cannot make the job folder: {error.strerror or error}",
+            where=str(root / name),
+            remedy="Check --folder (or LEAKDOWN_JOBS) and its rights.",
+        ) from error
+    return job
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _like(root: Path, name: str) -> str | None:
+    """What is in `root` already under this name, or under one that some systems take for the same."""
+    with os.scandir(root) as found:
+        return next((e.name for e in found if names.folded(e.name) == names.folded(name)), None)
+
+
+def folder_of(root: Path, reference: str) -> Path:
+    """The folder of an existing job. Raises UsageError, RecordError."""
+    name = names.checked_reference(reference)
+    path = root / name
+    if plain_folder(path):
+        return path
+    if path.is_symlink():
+        raise RecordError(
+            "is a link, not a job folder", where=str(path), remedy="Put the folder itself there."
+        )
+    near = _like(root, name) if root.is_dir() else None
+    remedy = f"Did you mean {near!r}?" if near else 'leakdown job list shows the jobs; "job new" makes one.'
+    raise RecordError(f"there is no job {name!r}", where=str(root), remedy=remedy)
+
+
+def load(folder: Path) -> Job:
+    """The record of a job folder. Raises RecordError."""
+    path = folder / RECORD
+    try:
+        data = read_plain(path, LARGEST_RECORD)
+    except FileNotFoundError:
+        raise RecordError(
+            "the record is missing", where=str(path), remedy="Restore job.json from a copy."
+        ) from None
+    return loaded(data, str(path))
+
+
+class Writing:
+    """A job under the lock: `job` as it stands, and the two ways of adding to its folder."""
+
+    def __init__(self, folder: Path, job: Job) -> None:
+        self.folder, self.job = folder, job
+
+    def keep(self, data: bytes, name: str) -> Kept:
+        """Put a recording's bytes into the folder under a name of its own."""
+        place = self.folder / RECORDINGS
+        if not plain_folder(place):
+            if os.path.lexists(place):
+                raise RecordError("is not a plain folder", where=str(place))
+            place.mkdir()
+        taken = [*os.listdir(place), *(t.kept.file for t in self.job.tests)]
+        own = names.file_name(name, taken)
+        write_whole(place / own, data)
+        return Kept(own, plain(name), digest(data), len(data))
+
+    def save(self, job: Job) -> None:
+        """Write the record in one step."""
+        write_whole(self.folder / RECORD, dumped(job))
+        self.job = job
+
+
+@contextlib.contextmanager
+def writing(root: Path, reference: str, wait_s: float = WAIT_S) -> Iterator[Writing]:
+    """Open a job to add to it, alone. Raises UsageError, RecordError."""
+    folder = folder_of(root, reference)
+    with locked(folder, wait_s):
+        sweep(folder)
+        if plain_folder(folder / RECORDINGS):
+            sweep(folder / RECORDINGS)
+        yield Writing(folder, load(folder))
+
+
+def recording_bytes(folder: Path, kept: Kept) -> bytes:
+    """A recording as it was received. Raises RecordError when it is missing or not the same any more."""
+    path = folder / RECORDINGS / kept.file
+    if not plain_folder(path.parent):
+        raise RecordError("is not a plain folder", where=str(path.parent))
+    try:
+        data = read_plain(path, LARGEST_RECORDING)
+    except FileNotFoundError:
+        raise RecordError(
+            "the recording is missing", where=str(path), remedy="Restore it from a copy."
+        ) from None
+    if digest(data) != kept.sha256:
+        raise RecordError(
+            "the recording is not the one that was added (its checksum differs)",
+            where=str(path),
+            remedy="Restore it from a copy, or add the new one as a test of its own.",
+        )
+    return data
+
+
+def job_names(root: Path) -> list[str]:
+    """Names of the folders that hold a record, sorted. Raises RecordError."""
+    try:
+        with os.scandir(root) as found:
+            candidates = [e.name for e in found if e.is_dir(follow_symlinks=False) and e.name[0] != "."]
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise RecordError(f"cannot be read: {error.strerror}", where=str(root)) from error
+    return sorted(candidates)
+
+
+def plain(text: str) -> str:
+    """Text that UTF-8 can hold: bytes of a command line that were no text become question marks."""
+    return text.encode("utf-8", "replace").decode("utf-8").replace("\0", "")

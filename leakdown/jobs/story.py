@@ -1,0 +1,135 @@
+"""A record -> the story of a job, in order: complaint, tests, finding, repair, re-test, verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from leakdown.jobs.record import FIELDS, Job, Note, Place, Test
+from leakdown.jobs.standing import RIG, Standing, in_order, standing_of
+from leakdown.report.words import VERDICT_WORDS, circuit_words
+
+StepKind = Literal["complaint", "test", "finding", "repair", "note", "verdict"]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step. number: of its entry, or None. verdict: a test's or the mechanic's own word, or ""."""
+
+    kind: StepKind
+    at: str
+    title: str
+    lines: tuple[str, ...]
+    number: int | None = None
+    verdict: str = ""
+    struck: bool = False
+
+
+@dataclass(frozen=True)
+class Story:
+    """The steps, and where the job stands."""
+
+    job: Job
+    steps: tuple[Step, ...]
+    standing: Standing
+
+
+def story_of(job: Job) -> Story:
+    """The whole story."""
+    entries = in_order(job)
+    steps: list[Step] = [_complaint(job)]
+    for i, entry in enumerate(entries):
+        if isinstance(entry, Test):
+            steps.append(_test(job, entry))
+            following = entries[i + 1] if i + 1 < len(entries) else None
+            if not (isinstance(following, Test) and following.stage == entry.stage):
+                steps += _finding(job, entry)
+        else:
+            steps.append(_note(job, entry))
+    return Story(job, tuple(steps), standing_of(job))
+
+
+def _complaint(job: Job) -> Step:
+    engine = job.current
+    parts = "; ".join(engine.parts_changed)
+    lines = [engine.complaint or "No complaint was noted."]
+    lines += [f"Already changed before it came in: {parts}."] if parts else []
+    return Step("complaint", job.opened, "Complaint", tuple(lines))
+
+
+def test_title(test: Test) -> str:
+    """ "Crankcase, vacuum test, before the repair"."""
+    stage = "after the repair" if test.stage == "after" else "before the repair"
+    return f"{circuit_words(test.circuit).capitalize()}, {test.direction} test, {stage}"
+
+
+def _test(job: Job, test: Test) -> Step:
+    lines = [test.found.size, test.found.reason]
+    lines += [test.changed.sentence] if test.changed else []
+    if test.said.limit_from == "maker":
+        page = f", page {test.said.manual_page}" if test.said.manual_page else ""
+        lines.append(f"Limit from the maker's service manual{page}: {test.said.limit}.")
+    if test.said.conditions.blocked:
+        lines.append(f"Blanked off: {', '.join(test.said.conditions.blocked)}.")
+    if test.said.conditions.gauge:
+        lines.append(f"Gauge: {test.said.conditions.gauge}.")
+    lines.append(f"Recording: {test.kept.file}")
+    struck = test not in job.counted
+    lines += ["Does not count: withdrawn, or corrected by a later test."] if struck else []
+    lines += [f"Correction: {n.text}" for n in _corrections(job, test.number)]
+    return Step("test", test.at, test_title(test), tuple(lines), test.number, test.found.verdict, struck)
+
+
+def _finding(job: Job, test: Test) -> list[Step]:
+    """Where the tests so far put the leak; of no interest where nothing is over its limit."""
+    place = test.place
+    own = [t for t in job.counted if t.stage == test.stage and t.circuit != RIG]
+    if place is None or not any(t.found.verdict != "pass" for t in own):
+        return []
+    lines = [place.headline]
+    lines += [f"Next: {place.next_do}"] if place.next_do and test.stage == "before" else []
+    return [Step("finding", test.at, "Finding", tuple(lines))]
+
+
+def _note(job: Job, note: Note) -> Step:
+    lines = [note.text]
+    lines += [f"Found at: {note.place}."] if note.place else []
+    lines += [f"Seen: {', '.join(note.seen)}."] if note.seen else []
+    lines += [f"Looked for, not seen: {', '.join(note.not_seen)}."] if note.not_seen else []
+    lines += [f"Correction: {n.text}" for n in _corrections(job, note.number)]
+    title = _title(note)
+    kind: StepKind = note.kind if note.kind in ("repair", "verdict") else "note"
+    return Step(kind, note.at, title, tuple(lines), note.number, note.verdict)
+
+
+def _title(note: Note) -> str:
+    if note.kind == "verdict":
+        return f"The mechanic's verdict: {VERDICT_WORDS.get(note.verdict, note.verdict)}"
+    if note.kind == "correction":
+        what = note.corrects.replace("_", " ") if note.corrects in FIELDS else f"entry {note.corrects}"
+        return f"Correction of {what}"
+    return {"repair": "Repair", "withdrawal": f"Test {note.corrects} withdrawn"}.get(note.kind, "Note")
+
+
+def _corrections(job: Job, number: int) -> list[Note]:
+    return [n for n in job.notes("correction") if n.corrects == str(number)]
+
+
+def last_finding(job: Job) -> Place | None:
+    """Where the tests before the repair put the leak, as they stood in the end."""
+    tests = [t for t in job.counted if t.stage == "before" and t.place is not None and t.circuit != RIG]
+    bad = any(t.found.verdict != "pass" for t in tests)
+    return tests[-1].place if tests and bad else None
+
+
+def places_named(job: Job) -> tuple[str, ...]:
+    """Where the fault was found: as the mechanic says, or else as the tests say."""
+    said = tuple(dict.fromkeys(n.place for n in job.notes("note", "repair", "verdict") if n.place))
+    place = last_finding(job)
+    return said or ((place.place_name,) if place and place.group != "no-leak-found" else ())
+
+
+def said_verdict(job: Job) -> Note | None:
+    """The mechanic's last verdict."""
+    notes = job.notes("verdict")
+    return notes[-1] if notes else None
