@@ -174,6 +174,11 @@ def split_quantity(text: str) -> tuple[float, str] | None:
 
 
 def _required(text: str, what: str, names: dict[str, float]) -> tuple[float, str]:
+    if re.match(r"^\s*[-+]?[1-9]\d{0,2},\d{3}(?!\d)", tidy(text)):
+        raise UsageError(
+            f"{what}: is the comma in {text!r} a decimal mark or a thousands mark?",
+            remedy="Write the number with a point, or without a thousands mark.",
+        )
     parts = split_quantity(text)
     if parts is None or not parts[1]:
         missing = "no number in" if parts is None else "no unit in"

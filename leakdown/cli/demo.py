@@ -57,8 +57,26 @@ def demo(
             f"compression are good. Its maker (invented too) allows {MAKER_LIMIT}, either way.\n"
         )
     written = [path for scene in STORY for path in _play(scene, source, folder, quiet)]
+    if not quiet:
+        _where(source)
     print("\nFiles written:\n" + "\n".join(f"  {path}" for path in written))
     say(f'Open {written[7]} in a browser. Next: leakdown analyse YOUR-SHEET.csv --volume "250 cm3"')
+
+
+def _where(source: Path) -> None:
+    """Pressure against vacuum, as `leakdown locate` and `leakdown compare` would say it."""
+    from leakdown.diagnose.compare import compare
+    from leakdown.diagnose.locate import Said, locate
+
+    pressure, vacuum, repaired = (
+        o.read_file(source / STORY[k].name, o.ReadingText(), o.TestText()) for k in (1, 2, 5)
+    )
+    found = locate([pressure, vacuum], Said(("case-dry",), (), "piston-port", "in"))
+    print("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
+    print(f"  {found.headline}")
+    if found.next_test is not None:
+        print(f"  Next: {found.next_test.do}")
+    print(f"After the new seal, under vacuum: {compare(vacuum, repaired).sentence}")
 
 
 def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:

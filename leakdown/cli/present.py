@@ -44,7 +44,12 @@ def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
     from leakdown.estimate.analysis import analyse
 
-    return analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
+    result = analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
+    if not result.recording.marks:
+        return result
+    from leakdown.diagnose.marks import with_marks
+
+    return with_marks(result, wanted.settings)
 
 
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:

@@ -64,6 +64,9 @@ def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
     clean, spikes = without_spikes(recording, resolution)
     window = holds.find(clean, resolution, settings.hold_s)
     look = _look(clean, window, used, settings)
+    found_state = holds.before_mark(window, recording.marks) if look.chosen.odd is not None else None
+    if found_state is not None:  # something done at a mark changed the leak: size it as it was found
+        look = _look(clean, found_state, used, settings)
     for _ in range(2):  # a step that only the residuals show: use the longer side of it
         if look.chosen.odd is None or look.chosen.odd.name != "step" or look.part.time_s.size < DENSE_FROM:
             break

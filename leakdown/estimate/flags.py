@@ -128,6 +128,14 @@ def _about_hold(seen: Seen) -> list[Flag]:
                 "undisturbed part was used; repeat the test if you can.",
             )
         )
+    if seen.window.parted_at is not None:
+        mark = seen.window.parted_at
+        flags.append(
+            Flag(
+                "split-at-mark",
+                f"The decay changed after {mark.time_s:.0f} s ({mark.text}): sized as it was before.",
+            )
+        )
     if seen.window.several:
         flags.append(
             Flag(

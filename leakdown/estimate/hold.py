@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from leakdown.errors import InputError
 from leakdown.estimate.readings import DENSE_FROM, white_noise_pa
 from leakdown.estimate.result import Phase, Step, Zero
-from leakdown.recording import Recording
+from leakdown.recording import Mark, Recording
 
 Array = NDArray[np.float64]
 
@@ -37,6 +37,7 @@ class Window:
     steps: tuple[Step, ...]
     several: bool = False
     given: bool = False
+    parted_at: Mark | None = None
 
 
 def find(recording: Recording, resolution_pa: float, given: tuple[float, float] | None = None) -> Window:
@@ -73,6 +74,22 @@ def longer_side(window: Window, after_closing_s: float, change_pa: float) -> Win
     closed, end = (window.closed_s, at - 1e-6) if first else (at, window.end_s)
     phases = tuple(_cut(phase, closed, end) for phase in window.phases)
     return replace(window, closed_s=closed, end_s=end, phases=phases, steps=(*window.steps, step))
+
+
+def before_mark(window: Window, marks: tuple[Mark, ...]) -> Window | None:
+    """The window up to the first mark inside it, as the leak was found; None when that is too short.
+
+    Too short: under 8 s, or under a quarter of the whole.
+    """
+    inside = [mark for mark in marks if window.closed_s < mark.time_s < window.end_s]
+    if not inside:
+        return None
+    first = min(inside, key=lambda mark: mark.time_s)
+    length = first.time_s - window.closed_s
+    if length < max(8.0, 0.25 * (window.end_s - window.closed_s)):
+        return None
+    phases = tuple(_cut(phase, window.closed_s, first.time_s) for phase in window.phases)
+    return replace(window, end_s=first.time_s, phases=phases, parted_at=first)
 
 
 def _cut(phase: Phase, closed_s: float, end_s: float) -> Phase:

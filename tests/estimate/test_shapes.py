@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from leakdown.recording import Mark
 from tests.estimate import truth
 from tests.estimate.helpers import analysed, codes
 
@@ -124,3 +125,17 @@ def test_without_a_volume_everything_else_is_still_given() -> None:
     assert found.leak is not None and found.leak.throughput_pa_m3_s is None and found.leak.hole_m is None
     assert found.leak.rate_pa_s.value == pytest.approx(200.0, rel=0.02)
     assert found.half_life_s is not None and "volume-unknown" in codes(found)
+
+
+def test_what_was_done_at_a_mark_parts_the_hold() -> None:
+    p = _leaking(400.0)
+    after = T > 30
+    p[after] = np.interp(30.0, T, p) * np.exp(-(T[after] - 30.0) / 400)
+    found = analysed(T, p + NOISE, marks=(Mark(30.0, "boot pushed"),))
+    assert "split-at-mark" in codes(found)
+    assert found.leak is not None and found.leak.rate_pa_s.low <= 400.0 <= found.leak.rate_pa_s.high
+
+
+def test_a_mark_at_which_nothing_changes_parts_nothing() -> None:
+    found = analysed(T, _leaking() + NOISE, marks=(Mark(30.0, "looked at the watch"),))
+    assert "split-at-mark" not in codes(found) and found.hold.end_s == T[-1]
