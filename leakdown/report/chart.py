@@ -11,6 +11,7 @@ from leakdown.estimate.result import Analysis
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.recording import Direction
 from leakdown.report.chart_data import Array, Chart, LimitLine, Note, Series, Span, Tone
+from leakdown.report.labels import apart
 from leakdown.report.thin import thinned
 from leakdown.report.words import circuit_words, size_brief, verdict_word
 
@@ -32,6 +33,7 @@ class _Axes:
     def __init__(self, analyses: Sequence[Analysis]) -> None:
         self.unit = analyses[0].recording.conditions.unit
         self.alone = len(analyses) == 1
+        self.most_points = MOST_POINTS if self.alone else max(60, MOST_POINTS // (2 * len(analyses)))
         ends = [
             float(a.recording.time_s[-1] if self.alone else a.hold.end_s - a.hold.closed_s) for a in analyses
         ]
@@ -62,7 +64,8 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = ()) -> Chart:
     """The decay of one test, or of several on one chart (pressure and vacuum mirrored, before and after).
 
     names: what to call each test (default: its direction, earlier tests of a direction "before").
-    All tests are drawn in the first one's pressure unit. Raises ValueError without a test.
+    All tests are drawn in the first one's pressure unit, with the limits that lie within their holds.
+    Raises ValueError without a test.
     """
     if not analyses:
         raise ValueError("a chart needs at least one analysis")
@@ -73,7 +76,10 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = ()) -> Chart:
         s for a, tone, name in zip(analyses, tones, labels, strict=True) for s in _series(a, axes, tone, name)
     )
     limits = _limit_lines(analyses, axes)
+    if not axes.alone and limits and max(e.x[1] for e in limits) > max(s.x[-1] for s in series if s.x.size):
+        limits = ()  # beyond every hold it would only push the tests together; the verdicts stand above
     x_range, y_range = _ranges(series, limits, axes)
+    series = apart(series, y_range)
     only = analyses[0] if axes.alone else None
     return Chart(
         title=_title(analyses),
@@ -156,7 +162,7 @@ def _series(analysis: Analysis, axes: _Axes, tone: Tone, name: str) -> list[Seri
     recording = analysis.recording
     if not axes.alone:  # side by side, only the part that is compared
         recording = recording.between(analysis.hold.closed_s, analysis.hold.end_s)
-    keep = thinned(recording.time_s, recording.pressure_pa, MOST_POINTS)
+    keep = thinned(recording.time_s, recording.pressure_pa, axes.most_points)
     who = "" if axes.alone else f"{name}: "
     series = []
     curve = analysis.curve

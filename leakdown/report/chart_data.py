@@ -17,7 +17,8 @@ Tone = Literal["pressure", "vacuum", "pressure-earlier", "vacuum-earlier"]
 class Series:
     """One set of points in chart units. `y_low`, `y_high` are used by the role "band" only.
 
-    `end_label` is written at the last point, so that a reader needs no legend. `dense`: many small dots.
+    `end_label` is written at the last point, so that a reader needs no legend, or at the height
+    `end_label_y` where it would lie on another one. `dense`: many small dots.
     """
 
     role: Role
@@ -29,6 +30,12 @@ class Series:
     y_high: Array | None = None
     end_label: str = ""
     dense: bool = False
+    end_label_y: float | None = None
+
+    @property
+    def label_y(self) -> float:
+        """The height of the end label."""
+        return float(self.y[-1]) if self.end_label_y is None else self.end_label_y
 
 
 @dataclass(frozen=True)

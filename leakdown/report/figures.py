@@ -146,7 +146,7 @@ def _end_label(series: Series) -> dict[str, Any]:
     return {
         "showarrow": False,
         "x": float(series.x[-1]),
-        "y": float(series.y[-1]),
+        "y": series.label_y,
         "xanchor": "left",
         "xshift": 5,
         "text": f"<b>{_safe(series.end_label)}</b>",

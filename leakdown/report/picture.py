@@ -199,7 +199,7 @@ def _draw(axes: Axes, series: Series) -> None:
     if series.end_label and series.x.size:
         axes.annotate(
             clean(series.end_label),
-            (series.x[-1], series.y[-1]),
+            (series.x[-1], series.label_y),
             xytext=(6, 0),
             textcoords="offset points",
             va="center",
