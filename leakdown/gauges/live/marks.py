@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+OPENED = "blank cracked open"
 MARKS: dict[str, str] = {
     "b": "boot moved",
     "t": "crank turned",
     "s": "soap",
     "g": "grease on a seal",
-    "o": "blank cracked open",
+    "o": OPENED,
 }
 
 
@@ -16,6 +17,14 @@ def mark_for(key: str) -> str | None:
     return MARKS.get(key.strip().lower())
 
 
-def legend() -> str:
-    """The keys in one line."""
-    return "  ".join(f"{key} {text}" for key, text in MARKS.items()) + "  other key: free text"
+def legend(width: int = 200) -> list[str]:
+    """The keys in as few lines of `width` as they need."""
+    words = [*(f"{key} {text}" for key, text in MARKS.items()), "other key: a note", "q end"]
+    lines = [""]
+    for word in words:
+        longer = f"{lines[-1]}   {word}" if lines[-1] else word
+        if len(longer) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines

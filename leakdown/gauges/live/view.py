@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass
 
+from leakdown.estimate.limits import caution_pa
 from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.live.curve import curve
 from leakdown.gauges.live.digits import big
+from leakdown.gauges.live.lead import Aim, Moment, lead
 from leakdown.gauges.live.phase import PhaseNow, PhaseWatch
 from leakdown.quantities import PRESSURE_PA, significant
 
-CAUTION_PA = 55_000.0
-"""Above about 8 psi shaft seals can be pushed out (common practice, no source)."""
+NO_AIM = Aim(None, None, 60.0, "kPa")
+KEEP = 3000
 
 
 @dataclass(frozen=True)
@@ -24,84 +26,91 @@ class View:
     phase: str
     phase_s: float
     lost: str
+    lead: str
     readings: int
     unreadable: int
-    remark: str
     caution: str
 
 
 class LiveState:
     """Feed events, ask for frames. Keeps at most `keep` readings for the curve."""
 
-    def __init__(self, unit: str = "kPa", keep: int = 6000) -> None:
-        self._unit = unit
+    def __init__(
+        self, unit: str = "kPa", aim: Aim = NO_AIM, circuit: str = "crankcase", keep: int = KEEP
+    ) -> None:
+        self.phase: PhaseNow | None = None
+        self.decided = False
+        self._unit, self._aim, self._circuit = unit, aim, circuit
         self._values: deque[float] = deque(maxlen=keep)
         self._phases = PhaseWatch()
-        self._phase: PhaseNow | None = None
-        self._last: Row | None = None
-        self._remark = ""
+        self._last = (0.0, 0.0)
+        self._held = False
         self._counts = [0, 0]
 
     def feed(self, event: Row | Remark) -> None:
         """Take one event of the log."""
         if isinstance(event, Remark):
-            self._remark = event.text
-        elif event.pressure_pa is not None:
-            self._last = event
-            self._values.append(event.pressure_pa)
-            self._phase = self._phases.feed(event.time_s, event.pressure_pa)
-            self._counts[0] += 1
-        elif event.raw:
-            self._counts[1] += 1
+            return
+        if event.pressure_pa is None:
+            self._counts[1] += bool(event.raw)
+            return
+        self._last = (event.time_s, event.pressure_pa)
+        self._values.append(event.pressure_pa)
+        before, self.phase = self.phase, self._phases.feed(event.time_s, event.pressure_pa)
+        self._held = self.phase.phase != "fill" and (
+            self._held or before is not None and before.phase == "hold" and self.phase.phase != "hold"
+        )
+        self._counts[0] += 1
 
     def view(self) -> View:
         """The present frame; "----" before the first reading."""
-        if self._last is None or self._last.pressure_pa is None or self._phase is None:
-            return View(
-                "----", self._unit, "waiting", 0.0, "", self._counts[0], self._counts[1], self._remark, ""
-            )
-        pressure_pa = self._last.pressure_pa
-        in_phase_s = self._last.time_s - self._phase.since_s
+        time_s, pressure_pa = self._last
+        known = self.phase is not None
+        phase, phase_s = (self.phase.phase, time_s - self.phase.since_s) if self.phase else ("waiting", 0.0)
         return View(
-            self._shown(pressure_pa),
+            self._shown(pressure_pa) if known else "----",
             self._unit,
-            self._phase.phase,
-            in_phase_s,
-            self._lost(pressure_pa),
+            phase,
+            phase_s,
+            self._lost(pressure_pa, phase_s),
+            lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided), self._aim),
             self._counts[0],
             self._counts[1],
-            self._remark,
             self._caution(pressure_pa),
         )
 
-    def big_digits(self, unicode: bool = True) -> list[str]:
+    def big_digits(self, unicode: bool = True, width: int = 2) -> list[str]:
         """The reading as text art."""
-        return big(self.view().digits, unicode)
+        return big(self._shown(self._last[1]) if self.phase else "----", unicode, width)
 
     def curve(self, width: int, height: int, unicode: bool = True) -> list[str]:
         """The readings so far as a small curve."""
-        return curve(list(self._values), width, height, unicode)
+        return curve(self._values, width, height, unicode)
 
     def _shown(self, pressure_pa: float) -> str:
         value = pressure_pa / PRESSURE_PA[self._unit]
-        return f"{value:.{2 if abs(value) < 20 else 1}f}"
+        decimals = 2 if PRESSURE_PA[self._unit] > 2000 else 1 if PRESSURE_PA[self._unit] > 500 else 0
+        return f"{value:.{decimals}f}"
 
-    def _lost(self, pressure_pa: float) -> str:
-        """Loss since the hold began, and per minute."""
-        if self._phase is None or self._phase.phase != "hold" or self._last is None:
+    def _lost(self, pressure_pa: float, phase_s: float) -> str:
+        """Loss since the hold began."""
+        if self.phase is None or self.phase.phase != "hold" or phase_s < 2.0:
             return ""
-        lost_pa = abs(self._phase.start_pa) - abs(pressure_pa)
-        seconds = self._last.time_s - self._phase.since_s
-        if seconds < 2.0:
-            return ""
-        factor = PRESSURE_PA[self._unit]
-        per_minute = lost_pa / factor / seconds * 60.0
-        return (
-            f"{significant(lost_pa / factor, 2)} {self._unit} in {seconds:.0f} s, "
-            f"{significant(per_minute, 2)} {self._unit}/min"
-        )
+        lost_pa = abs(self.phase.start_pa) - abs(pressure_pa)
+        return f"{significant(lost_pa / PRESSURE_PA[self._unit], 2)} {self._unit} lost in {phase_s:.0f} s"
 
     def _caution(self, pressure_pa: float) -> str:
-        if pressure_pa <= CAUTION_PA:
+        bound_pa = caution_pa(self._circuit, "vacuum" if pressure_pa < 0 else "pressure")
+        if abs(pressure_pa) <= bound_pa:
             return ""
-        return "over 55 kPa: shaft seals can be pushed out unless the maker says otherwise"
+        shown = f"{significant(bound_pa / PRESSURE_PA[self._unit], 2)} {self._unit}"
+        return f"TOO HIGH: over {shown} {_HARM.get(self._circuit, _HARM['crankcase'])}"
+
+
+_HARM = {
+    "crankcase": "seals can be pushed out",
+    "float-inlet": "a good needle can be forced",
+    "tank": "a thin tank can give way",
+    "carburettor-inlet": "a gauge can be overloaded",
+    "rig": "a gauge can be overloaded",
+}

@@ -1,0 +1,1 @@
+"""What `leakdown log` does in the terminal: plan, run, screen, keys, closing."""

@@ -1,0 +1,145 @@
+"""From the options of `leakdown log` as typed to what will be recorded and how it will be judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+
+from leakdown.cli import options as o
+from leakdown.errors import UsageError
+from leakdown.estimate.analysis import Settings
+from leakdown.estimate.limits import parse_limit
+from leakdown.gauges.capture.logger import LogPlan
+from leakdown.gauges.profiles.convert import Conversion
+from leakdown.gauges.profiles.find import profile_named
+from leakdown.gauges.profiles.profile import Profile
+from leakdown.quantities import (
+    PRESSURE_PA,
+    PressureUnit,
+    parse_temperature,
+    parse_time,
+    parse_uncertainty,
+    parse_volume,
+    pressure_unit,
+)
+from leakdown.readers.own_write import condition_pairs
+from leakdown.recording import Conditions, circuit_named
+
+
+@dataclass(frozen=True)
+class GaugeText:
+    """Where the readings come from and go to, as typed."""
+
+    port: str
+    out: Path | None
+    gauge: str
+    baud: int | None
+    wait: str
+
+
+@dataclass(frozen=True)
+class LogText:
+    """All options as typed. texts: includes, blocked, note. ending: duration, limit, until decided."""
+
+    gauge: GaugeText
+    reading: o.ReadingText
+    test: o.TestText
+    texts: tuple[str | None, str | None, str | None]
+    ending: tuple[str | None, str | None, bool]
+    prompt: bool = True
+    quiet: bool = False
+
+
+@dataclass(frozen=True)
+class Run:
+    """A log about to be recorded. `limit`: the limit as typed, for the command that repeats the analysis."""
+
+    plan: LogPlan
+    conditions: Conditions
+    settings: Settings
+    limit: str | None
+    duration_s: float | None
+    until_decided: bool
+    prompt: bool
+    quiet: bool
+
+
+def run_from(text: LogText) -> Run:
+    """Everything checked before the port is opened. Raises UsageError."""
+    duration, limit, until_decided = text.ending
+    conditions = _conditions(text)
+    return Run(
+        _plan(text, conditions),
+        conditions,
+        Settings(limit=parse_limit(limit) if limit else None),
+        limit,
+        parse_time(duration, "--duration") if duration else None,
+        until_decided,
+        text.prompt,
+        text.quiet,
+    )
+
+
+def _conditions(text: LogText) -> Conditions:
+    test, reading = text.test, text.reading
+    volume = parse_volume(test.volume, "--volume") if test.volume else None
+    shown = _unit(reading.unit)
+    includes, blocked, note = text.texts
+    return Conditions(
+        circuit=circuit_named(test.circuit) if test.circuit else None,
+        direction=o.direction_named(reading.direction),
+        volume_m3=volume,
+        volume_u_m3=_volume_doubt(test.volume_uncertainty, volume),
+        barometer_pa=o.ambient_pa(reading.barometer, reading.altitude),
+        temperature_k=parse_temperature(test.temperature, "--temperature") if test.temperature else None,
+        gauge=text.gauge.gauge,
+        includes=_names(includes),
+        blocked=_names(blocked),
+        note=note,
+        started=datetime.now().astimezone().isoformat(timespec="seconds"),
+        unit=shown.name if shown else "kPa",
+    )
+
+
+def _volume_doubt(doubt: str | None, volume: float | None) -> float | None:
+    if doubt is None:
+        return None
+    if volume is None:
+        raise UsageError("--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".')
+    return parse_uncertainty(doubt, volume, "--volume-uncertainty")
+
+
+def _names(text: str | None) -> tuple[str, ...]:
+    return tuple(name.strip() for name in (text or "").split(",") if name.strip())
+
+
+def _unit(text: str | None) -> PressureUnit | None:
+    shown = pressure_unit(text) if text else None
+    if text and shown is None:
+        raise UsageError(f"--unit: unknown unit {text!r}", remedy=f"Known units: {', '.join(PRESSURE_PA)}.")
+    return shown
+
+
+def _plan(text: LogText, conditions: Conditions) -> LogPlan:
+    profile = _profile(text.gauge)
+    path = text.gauge.out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
+    wait_s = parse_time(text.gauge.wait, "--wait")
+    conversion = _conversion(profile, text.reading, conditions)
+    return LogPlan(text.gauge.port, path, profile, conversion, tuple(condition_pairs(conditions)), wait_s)
+
+
+def _profile(text: GaugeText) -> Profile:
+    profile = profile_named(text.gauge)
+    return replace(profile, framing=replace(profile.framing, baud=text.baud)) if text.baud else profile
+
+
+def _conversion(profile: Profile, reading: o.ReadingText, conditions: Conditions) -> Conversion:
+    absolute = True if reading.absolute else None
+    conversion = profile.conversion(_unit(reading.unit), absolute, conditions.barometer_pa)
+    if conversion.absolute and conversion.barometer_pa is None:
+        raise UsageError(
+            "an absolute gauge needs the ambient pressure",
+            remedy='Give --barometer "101.3 kPa" or --altitude.',
+        )
+    return conversion

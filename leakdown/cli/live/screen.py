@@ -1,0 +1,124 @@
+"""The live view of `leakdown log`: big digits, what to do, leak so far, small curve; or plain lines."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import time
+
+from leakdown.cli.console import poor_terminal, say, style_for
+from leakdown.gauges.live.marks import legend
+from leakdown.gauges.live.view import LiveState, View
+
+FRAME_S = 0.2
+PLAIN_S = 10.0
+ALARM_S = 1.0
+_CURVE_ROWS = 6
+_HIGH = 22
+"""Rows of a terminal from which there is room for everything."""
+
+
+class Screen:
+    """Draws on standard error. Redraws in place on a terminal, else says a line every ten seconds.
+
+    `leak`: the leak so far in words, set by whoever knows it. `typing`: the note being typed.
+    """
+
+    def __init__(self, state: LiveState, quiet: bool, lead: bool, keys: bool) -> None:
+        self.typing = ""
+        self.leak = ""
+        self._state, self._quiet, self._lead, self._keys = state, quiet, lead, keys
+        self._terminal = sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+        self._unicode = not poor_terminal(sys.stderr)
+        self._style = style_for(sys.stderr)
+        self._drawn = 0
+        self._next_s = self._alarm_s = 0.0
+        self._cautioned = False
+
+    def refresh(self) -> None:
+        """Draw if it is time to."""
+        now = time.monotonic()
+        if self._quiet or now < self._next_s:
+            return
+        view = self._state.view()
+        if self._terminal:
+            self._next_s = now + FRAME_S
+            self._alarm(view, now)
+            self._draw(self._frame(view))
+        else:
+            self._plain(view, now)
+
+    def note(self, text: str) -> None:
+        """A line that stays."""
+        if not self._quiet:
+            self._erase()
+            say(text)
+
+    def beep(self) -> None:
+        """The terminal's bell, where there is one."""
+        if self._terminal and not self._quiet:
+            sys.stderr.write("\a")
+            sys.stderr.flush()
+
+    def done(self) -> None:
+        """Take the frame away: what follows is the result."""
+        self._erase()
+        sys.stderr.flush()
+
+    def _alarm(self, view: View, now: float) -> None:
+        if view.caution and now >= self._alarm_s:
+            self._alarm_s = now + ALARM_S
+            self.beep()
+
+    def _plain(self, view: View, now: float) -> None:
+        if view.caution and not self._cautioned:
+            self._cautioned = True
+            say(f"{view.digits} {view.unit}: {view.caution}")
+        if self._next_s == 0.0:
+            self._next_s = now
+        if now - self._next_s < PLAIN_S:
+            return
+        self._next_s = now
+        parts = [f"{view.digits} {view.unit}", f"{view.phase} {view.phase_s:.0f} s", view.lost, self.leak]
+        say("  ".join(part for part in parts if part))
+
+    def _frame(self, view: View) -> list[str]:
+        size = shutil.get_terminal_size((80, 24))
+        width, roomy = max(20, min(96, size.columns - 2)), size.lines >= _HIGH
+        digits = self._state.big_digits(self._unicode, 3 if width >= 70 and roomy else 2)
+        facts = f"{view.unit}   {view.phase} {view.phase_s:.0f} s   {view.lost}"
+        head = [line[:width] for line in [*digits, "", facts.rstrip()]]
+        told = [self._style(view.caution[:width], "fail")] if view.caution else []
+        told += [self._style(view.lead[:width], "strong")] if self._lead else []
+        leak = [self.leak[:width]]
+        foot = [self._counted(view)[:width], *self._legend(width)]
+        rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - len(leak) - len(foot))
+        return [
+            *head,
+            *told,
+            *leak,
+            *(self._state.curve(width, rows, self._unicode) if rows > 1 else []),
+            *foot,
+        ]
+
+    def _counted(self, view: View) -> str:
+        if not view.unreadable:
+            return f"{view.readings} readings"
+        return f"{view.readings} readings; {view.unreadable} other line{'s' if view.unreadable > 1 else ''}"
+
+    def _legend(self, width: int) -> list[str]:
+        if not self._keys:
+            return ["Ctrl-C ends"]
+        return [f"note: {self.typing}_"[-width:]] if self.typing else legend(width)
+
+    def _erase(self) -> None:
+        if self._terminal and self._drawn:
+            sys.stderr.write(f"\x1b[{self._drawn}F\x1b[J")
+            self._drawn = 0
+
+    def _draw(self, lines: list[str]) -> None:
+        up = f"\x1b[{self._drawn}F" if self._drawn else ""
+        sys.stderr.write(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J")
+        sys.stderr.flush()
+        self._drawn = len(lines)
