@@ -2,9 +2,10 @@
 
 The bound is Bonferroni's (Boole's) inequality over the planned looks: the chance that any of K looks errs is
 at most the sum of their chances, however much the looks depend on each other, so each gets 1/K of what
-one look at the end would have (Dunn, J. Am. Stat. Assoc. 56 (1961) 52). It is alpha spending in equal parts; the
-less wasteful boundaries (Pocock, Biometrika 64 (1977) 191; Lan and DeMets, Biometrika 70 (1983) 659) need
-independent increments of known size, which refitted decays do not give. K = 16 looks, each a factor 1.3
+one look at the end would have (Dunn, J. Am. Stat. Assoc. 56 (1961) 52). It is alpha spending in equal
+parts; the less wasteful boundaries (Pocock, Biometrika 64 (1977) 191; Lan and DeMets, Biometrika 70
+(1983) 659) need independent increments of known size, which refitted decays do not give. The papers are
+named from memory. K = 16 looks, each a factor 1.3
 later than the one before, reach from 8 s to 7 minutes.
 
 A look takes the verdict's 95 % interval to the level 1 - 0.05/16 (2.955 instead of 1.960 standard
