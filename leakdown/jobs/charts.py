@@ -14,10 +14,9 @@ Analyses = Mapping[int, Analysis]
 
 
 def charted_circuits(job: Job, analyses: Analyses) -> list[str]:
-    """Circuits with an analysed test that counts: the crankcase first, the rig last."""
+    """Circuits with an analysed test that counts: the crankcase first, the rig only when it stands alone."""
     found = dict.fromkeys(t.circuit for t in job.counted if t.number in analyses)
-    order = {ENGINE: -1, RIG: 1}
-    return sorted(found, key=lambda c: order.get(c, 0))
+    return sorted((c for c in found if c != RIG), key=lambda c: c != ENGINE) or list(found)
 
 
 def shown_tests(job: Job, circuit: str, analyses: Analyses) -> list[Test]:
@@ -35,7 +34,7 @@ def circuit_chart(job: Job, circuit: str, analyses: Analyses) -> Chart | None:
         return None
     if len(tests) == 1:
         return decay_chart(analyses[tests[0].number])
-    return decay_chart(*(analyses[t.number] for t in tests), names=_names(tests))
+    return decay_chart(*(analyses[t.number] for t in tests), names=_names(tests), limits_within=1.2)
 
 
 def _names(tests: Sequence[Test]) -> list[str]:

@@ -60,11 +60,12 @@ class _Axes:
         return f"Gauge pressure ({self.unit})"
 
 
-def decay_chart(*analyses: Analysis, names: Sequence[str] = ()) -> Chart:
+def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: float = math.inf) -> Chart:
     """The decay of one test, or of several on one chart (pressure and vacuum mirrored, before and after).
 
     names: what to call each test (default: its direction, earlier tests of a direction "before").
-    All tests are drawn in the first one's pressure unit, with the limits that lie within their holds.
+    All tests are drawn in the first one's pressure unit, with their limits unless one
+    is reached later than `limits_within` times the longest hold: it would only push the tests together.
     Raises ValueError without a test.
     """
     if not analyses:
@@ -76,8 +77,8 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = ()) -> Chart:
         s for a, tone, name in zip(analyses, tones, labels, strict=True) for s in _series(a, axes, tone, name)
     )
     limits = _limit_lines(analyses, axes)
-    if not axes.alone and limits and max(e.x[1] for e in limits) > max(s.x[-1] for s in series if s.x.size):
-        limits = ()  # beyond every hold it would only push the tests together; the verdicts stand above
+    if _far_beyond(limits, series, limits_within):
+        limits = ()
     x_range, y_range = _ranges(series, limits, axes)
     series = apart(series, y_range)
     only = analyses[0] if axes.alone else None
@@ -230,6 +231,12 @@ def _begin_s(analysis: Analysis, start_pa: float | None, sign: float, zero_pa: f
     part = analysis.recording.between(hold.start_s, hold.end_s)
     below = np.flatnonzero(sign * (part.pressure_pa - zero_pa) <= start_pa)
     return float(part.time_s[below[0]]) if below.size else hold.start_s
+
+
+def _far_beyond(limits: tuple[LimitLine, ...], series: tuple[Series, ...], within: float) -> bool:
+    """Whether a limit is reached later than `within` times the longest hold."""
+    longest = max((float(s.x[-1]) for s in series if s.x.size), default=0.0)
+    return any(line.x[1] > within * longest for line in limits)
 
 
 def _ranges(
