@@ -1,0 +1,121 @@
+"""Rehearse a test before it is run: simulated holds with this gauge, judged as the real one will be.
+
+The leak is half hole and half weep at the quoted pressure; the hold begins with the gas at rest. The
+gauge rounds to its resolution and scatters by a quarter of it (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.estimate.analysis import DEFAULT_QUOTE_PA, Settings, analyse
+from leakdown.estimate.result import Analysis, Limit
+from leakdown.physics.balance import Leak, settled_pressure, throughput_per_volume
+from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
+from leakdown.recording import Conditions, Direction, Recording
+
+Array = NDArray[np.float64]
+_SCATTER = 0.25  # of the resolution, standard deviation of a reading before rounding
+_DENSE_EVERY_S = 2.0  # slower than this is a person with a watch
+
+
+@dataclass(frozen=True)
+class Bench:
+    """The test that is planned: SI units; pressures are gauge magnitudes except the barometer (absolute).
+
+    start_pa: what it is pumped to. every_s: time between readings.
+    """
+
+    volume_m3: float
+    limit: Limit
+    resolution_pa: float
+    start_pa: float
+    every_s: float = 10.0
+    direction: Direction = "pressure"
+    circuit: str = "crankcase"
+    barometer_pa: float = ATMOSPHERE_PA
+    temperature_k: float = REFERENCE_TEMPERATURE_K
+    volume_u_m3: float | None = None
+    quote_pa: float = DEFAULT_QUOTE_PA
+
+    @property
+    def inward(self) -> bool:
+        """Air flows in: a vacuum test."""
+        return self.direction == "vacuum"
+
+    @property
+    def sign(self) -> float:
+        """Of the gauge pressure."""
+        return -1.0 if self.inward else 1.0
+
+
+def limit_leak(bench: Bench) -> Leak:
+    """The leak that loses exactly what the limit allows."""
+    unit = _unit_leak(bench)
+    limit = bench.limit
+    if limit.kind == "rate":
+        at_gas = limit.rate_pa_m3_s * bench.temperature_k / REFERENCE_TEMPERATURE_K
+        return _times(unit, at_gas / bench.volume_m3)
+    start = limit.start_pa or bench.start_pa
+    low, high = 1e-3, 1e6  # Pa/s at the quoted pressure
+    for _ in range(60):
+        middle = (low * high) ** 0.5
+        if lost_pa(bench, _times(unit, middle), start, limit.time_s) < limit.drop_pa:
+            low = middle
+        else:
+            high = middle
+    return _times(unit, (low * high) ** 0.5)
+
+
+def lost_pa(bench: Bench, leak: Leak, start_pa: float, time_s: float) -> float:
+    """Loss of gauge pressure (magnitude) in `time_s` from `start_pa`, gas at rest."""
+    opened = bench.barometer_pa + bench.sign * start_pa
+    end = settled_pressure(np.array([time_s]), leak, bench.inward, opened)[0]
+    return float(start_pa - abs(end - bench.barometer_pa))
+
+
+def rate_pa_s(bench: Bench, leak: Leak) -> float:
+    """Loss rate of the leak at the quoted pressure."""
+    at = np.array([bench.barometer_pa + bench.sign * bench.quote_pa])
+    return float(throughput_per_volume(at, leak, bench.inward)[0])
+
+
+def rehearsed(bench: Bench, size: float, hold_s: float, seed: int) -> Analysis:
+    """One simulated test of `size` times the limit's leak, analysed. `size` 0 is a tight circuit."""
+    rng = np.random.default_rng(seed)
+    time_s = np.arange(0.0, hold_s + 1e-6, bench.every_s)
+    start = bench.start_pa + rng.uniform(-0.5, 0.5) * bench.resolution_pa
+    leak = _times(limit_leak(bench), size)
+    opened = bench.barometer_pa + bench.sign * start
+    path = settled_pressure(time_s, leak, bench.inward, opened) if size else np.full_like(time_s, opened)
+    true = path - bench.barometer_pa
+    read = true + rng.normal(0.0, _SCATTER * bench.resolution_pa, time_s.size)
+    read = np.round(read / bench.resolution_pa) * bench.resolution_pa
+    conditions = Conditions(
+        circuit=bench.circuit,
+        direction=bench.direction,
+        volume_m3=bench.volume_m3,
+        volume_u_m3=bench.volume_u_m3,
+        barometer_pa=bench.barometer_pa,
+        temperature_k=bench.temperature_k,
+        resolution_pa=bench.resolution_pa,
+    )
+    by_hand = bench.every_s > _DENSE_EVERY_S
+    recording = Recording(time_s, read, conditions=conditions, by_hand=by_hand, source="rehearsal")
+    return analyse(recording, Settings(quote_pa=bench.quote_pa, limit=bench.limit))
+
+
+def _unit_leak(bench: Bench) -> Leak:
+    """Half hole, half weep, losing 1 Pa/s at the quoted pressure."""
+    back = bench.barometer_pa
+    at = np.array([back + bench.sign * bench.quote_pa])
+    weep = float(throughput_per_volume(at, Leak(1.0, 0.0, back, back=back), bench.inward)[0])
+    hole = float(throughput_per_volume(at, Leak(0.0, 1.0, back, back=back), bench.inward)[0])
+    return Leak(0.5 / weep, 0.5 / hole, back, back=back)
+
+
+def _times(leak: Leak, factor: float) -> Leak:
+    return Leak(leak.viscous * factor, leak.orifice * factor, leak.start, back=leak.back)
