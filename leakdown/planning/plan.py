@@ -15,8 +15,7 @@ from __future__ import annotations
 
 import math
 
-from leakdown.errors import UsageError
-from leakdown.estimate.result import Analysis
+from leakdown.errors import InputError, UsageError
 from leakdown.estimate.statistics import DETECTION_SIGMAS, Z_95
 from leakdown.planning.rehearsal import Bench, limit_leak, rate_pa_s, rehearsed
 from leakdown.planning.result import Plan
@@ -148,7 +147,10 @@ def _confirmed(bench: Bench, hold_s: float) -> bool:
 
 
 def _word(bench: Bench, size: float, hold_s: float, seed: int) -> str:
-    result: Analysis = rehearsed(bench, size, hold_s, seed)
+    try:
+        result = rehearsed(bench, size, hold_s, seed)
+    except InputError:  # a single reading, or a pressure that is gone at once, decides nothing
+        return "undecided"
     return result.verdict.word if result.verdict else "undecided"
 
 
