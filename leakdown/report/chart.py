@@ -251,11 +251,12 @@ def _ranges(
     right = max([right, *(min(line.x[1], left + 2.2 * span) for line in limits)])
     left = min([left, *(max(line.x[0], left - 0.25 * span) for line in limits)])
     pad = 0.02 * (right - left)
-    labelled = any(s.end_label for s in series)
+    longest = max((len(s.end_label) for s in series), default=0)
+    beyond = (0.02 + 0.015 * min(longest, 30)) * (right - left) if longest else 1.5 * pad
     low, high = float(y.min()), float(y.max())
     room = max(high - low, 1e-9)
     above, below = (0.12, 0.12) if low < 0 < high else (0.14, 0.04) if high > 0 else (0.08, 0.10)
-    return (left - pad, right + (8.0 if labelled else 1.5) * pad), (low - below * room, high + above * room)
+    return (left - pad, right + beyond), (low - below * room, high + above * room)
 
 
 def _spans(analysis: Analysis, axes: _Axes, x_range: tuple[float, float]) -> tuple[Span, ...]:

@@ -29,9 +29,22 @@ def figure_json(chart: Chart) -> str:
     for series in chart.series:
         for trace in _traces(series):
             figure.add_trace(trace)
+    _one_entry_a_test(figure, chart)
     _limits(figure, chart)
     text: str = pio.to_json(figure, validate=False, pretty=False)
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def _one_entry_a_test(figure: go.Figure, chart: Chart) -> None:
+    """With several tests the legend names each once, and a click there shows or hides all of it."""
+    names = {_safe(s.end_label) for s in chart.series if s.end_label}
+    named: set[str] = set()
+    for trace in reversed(figure.data) if names else ():
+        test = next((name for name in names if trace.name.startswith(f"{name}: ")), "")
+        trace.update(legendgroup=test, showlegend=test not in named)
+        if test not in named:
+            trace.update(name=test)
+        named.add(test)
 
 
 def _safe(text: str) -> str:
@@ -145,6 +158,7 @@ def _annotations(chart: Chart) -> list[dict[str, Any]]:
 def _end_label(series: Series) -> dict[str, Any]:
     return {
         "showarrow": False,
+        "name": "end",
         "x": float(series.x[-1]),
         "y": series.label_y,
         "xanchor": "left",

@@ -15,9 +15,14 @@ def clean(text: str) -> str:
     return "".join(" " if unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp") else c for c in text)
 
 
+def unparted(text: str) -> str:
+    """The text with every number bound to its unit."""
+    return _NUMBER_AND_UNIT.sub(_HARD, text)
+
+
 def wrapped(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
     """Lines of at most `width` columns (a single longer word is cut); `first` and `rest` are indents."""
-    hard = _NUMBER_AND_UNIT.sub(_HARD, text)
+    hard = unparted(text)
     lines = textwrap.wrap(
         hard, max(width, len(rest) + 8), initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
     )

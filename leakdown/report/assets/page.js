@@ -12,6 +12,14 @@
       layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part"; });
       layout.annotations.forEach(function (a) {
         if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
+        if (a.name === "end") {
+          a.font.size = 11;
+          a.xref = "paper";
+          a.x = 1;
+          a.xanchor = "right";
+          a.xshift = 0;
+          a.bgcolor = "rgba(255,255,255,0.75)";
+        }
       });
     }
     var frame = place.parentNode;
