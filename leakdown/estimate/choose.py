@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from leakdown.estimate.leak import Sized, Vessel, size
-from leakdown.estimate.model import GROWTH, OPENING, HoldModel
+from leakdown.estimate.model import GROWTH, OPENING, RATE, HoldModel
 from leakdown.estimate.result import Interval
 from leakdown.estimate.search import Found, search
 from leakdown.estimate.shape import Odd, oddest, rising
@@ -62,9 +62,7 @@ def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Fo
     """
     fits: list[tuple[str, Found]] = []
     for shape in _SMOOTH_SHAPES:
-        other = search(
-            model.with_soft_creep() if shape == "creep" else model, shape, plain.fit.parameters.copy()
-        )
+        other = _fitted(model, shape, plain)
         if other.fit.converged and other.misfit * other.dof < 0.9 * plain.misfit * plain.dof:
             fits.append((shape, other))
     if not fits:
@@ -77,6 +75,21 @@ def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Fo
     others = [f for _, f in alike if f is not best]
     sizes = {"growth": best.fit.parameters[GROWTH], "opening": best.fit.parameters[OPENING]}
     return best, Odd(name, odd.score, float(sizes.get(name, odd.size))), others
+
+
+def _fitted(model: HoldModel, shape: str, plain: Found) -> Found:
+    """The best fit of one shape, from the plain fit and, for a leak that closes, from near the end pressure."""
+    starts = [plain.fit.parameters.copy()]
+    if shape == "creep":
+        model = model.with_soft_creep()
+    if shape == "opening":
+        end = abs(float(model.readings.pressure_pa[-1]))
+        for part, speed in ((0.95, 6.0), (0.6, 2.0)):
+            near = starts[0].copy()
+            near[OPENING], near[RATE] = part * end, speed * near[RATE]
+            starts.append(near)
+    found = [search(model, shape, start) for start in starts]
+    return min(found, key=lambda f: (not f.fit.converged, _cost(f)))
 
 
 def _likelier(plain: Found) -> tuple[str, ...]:

@@ -41,7 +41,7 @@ RATE, SHARE, START, WARMTH, LOG_TAU, ZERO, DRIFT, OPENING, GROWTH, CREEP = range
 
 # Common practice, no source, unless said otherwise.
 _TAU_AT_200_CM3_S = 1.5  # small metal crankcase: 0.5 to 5 s; grows with size as V^(1/3)
-_LOG_TAU_SD = 0.6
+_LOG_TAU_SD = 0.7
 _LOG_TAU_SD_NO_VOLUME = 1.0
 _LOG_TAU_SD_BELOW = 3.0  # next to no lag is physics too (wet walls, thin gaps): let the data say so
 # Whatever else settles (hose, rubber, the sensor itself) as a spectrum of relaxations, linear in the fit.
@@ -49,7 +49,7 @@ _CREEP_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0, 40.0])
 _CREEP_SD_PA = (450.0, 450.0, 450.0, 350.0, 40.0, 10.0)
 SOFT_CREEP_SD_PA = (450.0, 450.0, 450.0, 700.0, 700.0, 700.0)
 """For soft hose and wet rubber: seconds to a minute, kPa instead of a fraction (common practice)."""
-_WARMTH_SHARE = 0.15  # of the isentropic bound that is left when the valve closes (sd)
+_WARMTH_SHARE = 0.2  # of the isentropic bound that is left when the valve closes (sd)
 _WRONG_SIGN = 0.3
 _DRIFT_SD_1_S = 0.02 / 60.0 / 293.15  # a cold engine at rest: 0.02 K/min
 _SHARE_SD = 1.0  # only keeps a hold too short to tell the flow law from being singular
@@ -78,10 +78,10 @@ class Priors:
 def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
     """Start-temperature doubt (of T/T_w - 1): a part of what filling without heat loss would give.
 
-    At most 2 % (6 K): a high test pressure is pumped up slowly.
+    At most 2.5 % (7 K): a high test pressure is pumped up slowly.
     """
     isentropic = abs(isentropic_temperature_ratio(1.0 + start_pa_gauge / ambient_pa) - 1.0)
-    return min(max(_WARMTH_SHARE * isentropic, 1e-4), 0.02)
+    return min(max(_WARMTH_SHARE * isentropic, 1e-4), 0.025)
 
 
 class HoldModel:
