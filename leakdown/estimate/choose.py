@@ -78,7 +78,7 @@ def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Fo
 
 
 def _fitted(model: HoldModel, shape: str, plain: Found) -> Found:
-    """The best fit of one shape, from the plain fit and, for a leak that closes, from near the end pressure."""
+    """The best fit of one shape: from the plain fit and, for a leak that closes, from near its end."""
     starts = [plain.fit.parameters.copy()]
     if shape == "creep":
         model = model.with_soft_creep()

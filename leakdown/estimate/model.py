@@ -129,7 +129,7 @@ class HoldModel:
         hot = abs(isentropic_temperature_ratio(1.0 + abs(p[0]) / self.ambient_pa) - 1.0)
         fastest = 50.0 * max(abs(p[0]), 1e3)  # empties within 20 ms
         end = max(float(self.sign * p[-1]), 0.0)
-        top = 0.98 * min(end, 0.9 * abs(float(p[0]))) if opening else 0.0
+        top = min(0.999 * end, 0.97 * abs(float(p[0]))) if opening else 0.0
         low = [
             0.0,
             0.0,
