@@ -10,12 +10,13 @@ from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import Analyses, charted_circuits, circuit_chart, shown_tests
 from leakdown.jobs.plainly import headline, paragraphs, rig_remark, word
 from leakdown.jobs.record import FIELDS, Job, Test
-from leakdown.jobs.story import Step, Story, said_verdict, story_of, test_title
+from leakdown.jobs.side_by_side import checksums, side_by_side, warnings
+from leakdown.jobs.story import Step, Story, said_verdict, story_of
 from leakdown.report.cautions import AUTHORITY, work_cautions
-from leakdown.report.facts import hold_facts, judgement_facts, size_facts, used_facts
-from leakdown.report.html import fact_list, fact_table, items, number_cards, plain_table, symbol, text
+from leakdown.report.html import items, symbol, text
 from leakdown.report.shell import Drawn, figure, page
-from leakdown.report.words import VERDICT_WORDS, circuit_words, size_brief, verdict_word
+from leakdown.report.words import VERDICT_WORDS, size_brief, verdict_word
+from leakdown.report.wrap import unparted
 
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
 _HEAD_WORDS = {"fuel_mix": "Fuel mix", "parts_changed": "Changed before", "seal_lips": "Seal lips"}
@@ -34,9 +35,10 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
         _verdict(story),
         _troubles(troubles),
         charts,
-        _numbers(job),
+        side_by_side(job, analyses),
+        warnings(job, analyses),
         _story(story),
-        *(_behind(t, analyses[t.number]) for t in job.counted if t.number in analyses),
+        checksums(job),
         _closing(job, analyses),
     ]
     body = "\n".join(part for part in parts if part)
@@ -70,7 +72,7 @@ def _verdict(story: Story) -> str:
         own = f'<p class="said">The mechanic: {text(VERDICT_WORDS[said.verdict])}. {text(said.text)}</p>'
     remark = rig_remark(job)
     caution = f'<ul class="flags"><li>{text(remark)}</li></ul>' if remark else ""
-    plain = "".join(f"<p>{text(p)}</p>" for p in paragraphs(job))
+    plain = "".join(f"<p>{text(unparted(p))}</p>" for p in paragraphs(job))
     return (
         f'<section class="verdict {role}" aria-label="Where the job stands">'
         f'<div class="word">{symbol(role)}<span>{text(word(job))}</span></div>'
@@ -109,33 +111,6 @@ def _chart_title(drawn: Drawn) -> str:
     return drawn.chart.title
 
 
-def _numbers(job: Job) -> str:
-    """Every test that counts as one row, as it was found on its day."""
-    head = ("Test", "Verdict", "Size", "Limit")
-    rows = [
-        (
-            f"{t.number}. {test_title(t)}",
-            VERDICT_WORDS[t.found.verdict] if t.found.figures.get("limit") else "NO LIMIT",
-            t.found.brief + (f". {t.changed.sentence}" if t.changed else ""),
-            _limit(t),
-        )
-        for t in job.counted
-    ]
-    table = plain_table(head, rows, css="tests")
-    return f'<section><h2>The tests</h2><div class="scroll">{table}</div></section>' if rows else ""
-
-
-def _limit(test: Test) -> str:
-    limit = test.found.figures.get("limit")
-    if not isinstance(limit, dict):
-        return "none"
-    page_ = f", manual page {test.said.manual_page}" if test.said.manual_page else ""
-    source = {"maker": f"maker's figure{page_}", "given": "given"}.get(
-        test.said.limit_from, "common practice"
-    )
-    return f"{limit.get('text', '')} ({source})"
-
-
 def _story(story: Story) -> str:
     steps = "".join(_step(s) for s in story.steps)
     return f'<section><h2>What was done, in order</h2><ol class="story">{steps}</ol></section>'
@@ -145,37 +120,12 @@ def _step(step: Step) -> str:
     said = f" &middot; {text(VERDICT_WORDS[step.verdict])}" if step.kind == "test" and step.verdict else ""
     number = f'<span class="number">{step.number}</span> ' if step.number is not None else ""
     lines = "".join(
-        f"<p>{text(part)}</p>" for line in step.lines for part in line.splitlines() if part.strip()
+        f"<p>{text(unparted(part))}</p>" for line in step.lines for part in line.splitlines() if part.strip()
     )
-    css = step.kind + (f" {step.verdict}" if step.verdict else "") + (" struck" if step.struck else "")
+    kind = "own" if step.kind == "verdict" else step.kind  # the large verdict has that class to itself
+    css = kind + (f" {step.verdict}" if step.verdict else "") + (" struck" if step.struck else "")
     day = f"<time>{text(step.at[:10])} {text(step.at[11:16])}</time>"
     return f'<li class="{css}"><h3>{number}{text(step.title)}{said}</h3>{day}{lines}</li>'
-
-
-def _behind(test: Test, analysis: Analysis) -> str:
-    """Numbers, conditions, assumptions and warnings of one test."""
-    c = test.said.conditions
-    rows = [
-        ("Blanked off", ", ".join(c.blocked)),
-        ("In this test", ", ".join(c.includes)),
-        ("Gauge", c.gauge or ""),
-        ("Note", c.note or ""),
-        ("Started", c.started or ""),
-        ("Connection", "proven" if test.connection_proven else "not proven"),
-        ("Blanks and plugs", "checked" if test.said.blanks_checked else "not checked"),
-        ("Recording", f"{test.kept.file} ({test.kept.size} bytes, SHA-256 {test.kept.sha256})"),
-        ("Analysed with", f"leakdown {__version__}, first with {test.found.program}"),
-    ]
-    conditions = plain_table(("Condition", "As said"), [r for r in rows if r[1]])
-    readings = fact_table(hold_facts(analysis), ("What", "Value", "How"))
-    inputs = fact_table(used_facts(analysis), ("What", "Value", "Source"))
-    flags = items((f.text for f in analysis.flags), css="flags")
-    return (
-        f'<section class="behind"><h2>{test.number}. {text(test_title(test))}</h2>'
-        f"{number_cards(size_facts(analysis))}{fact_list(judgement_facts(analysis))}{flags}"
-        f'<div class="two"><div class="block">{readings}</div><div class="block">{inputs}</div></div>'
-        f"{conditions}</section>"
-    )
 
 
 def _closing(job: Job, analyses: Analyses) -> str:
@@ -183,10 +133,8 @@ def _closing(job: Job, analyses: Analyses) -> str:
     cautions = list(dict.fromkeys(c for a in firsts.values() for c in work_cautions(a)))
     section = f"<section><h2>Cautions</h2>{items(cautions)}</section>" if cautions else ""
     blanks = "".join(f"<div><span></span>{name}</div>" for name in ("Date", "Mechanic", "Signature"))
-    circuits = ", ".join(circuit_words(c) for c in firsts)
     made = f"leakdown {text(__version__)}. This page holds all it shows and asks no network."
-    note = f" Charts: {text(circuits)}." if circuits else ""
     return (
         f'{section}<p class="authority">{text(AUTHORITY)}</p>'
-        f'<div class="signature">{blanks}</div><footer>{made}{note}</footer>'
+        f'<div class="signature">{blanks}</div><footer>{made}</footer>'
     )

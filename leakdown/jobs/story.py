@@ -14,7 +14,10 @@ StepKind = Literal["complaint", "test", "finding", "repair", "note", "verdict"]
 
 @dataclass(frozen=True)
 class Step:
-    """One step. number: of its entry, or None. verdict: a test's or the mechanic's own word, or ""."""
+    """One step. number: of its entry, or None. verdict: a test's or the mechanic's own word, or "".
+
+    aside: conditions that a page shows elsewhere.
+    """
 
     kind: StepKind
     at: str
@@ -23,6 +26,7 @@ class Step:
     number: int | None = None
     verdict: str = ""
     struck: bool = False
+    aside: str = ""
 
 
 @dataclass(frozen=True)
@@ -66,18 +70,21 @@ def test_title(test: Test) -> str:
 def _test(job: Job, test: Test) -> Step:
     lines = [test.found.size, test.found.reason]
     lines += [test.changed.sentence] if test.changed else []
-    if test.said.limit_from == "maker":
-        page = f", page {test.said.manual_page}" if test.said.manual_page else ""
-        lines.append(f"Limit from the maker's service manual{page}: {test.said.limit}.")
-    if test.said.conditions.blocked:
-        lines.append(f"Blanked off: {', '.join(test.said.conditions.blocked)}.")
-    if test.said.conditions.gauge:
-        lines.append(f"Gauge: {test.said.conditions.gauge}.")
-    lines.append(f"Recording: {test.kept.file}")
     struck = test not in job.counted
     lines += ["Does not count: withdrawn, or corrected by a later test."] if struck else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, test.number)]
-    return Step("test", test.at, test_title(test), tuple(lines), test.number, test.found.verdict, struck)
+    return Step(
+        "test", test.at, test_title(test), tuple(lines), test.number, test.found.verdict, struck, _aside(test)
+    )
+
+
+def _aside(test: Test) -> str:
+    c, said = test.said.conditions, test.said
+    parts = [f"recording {test.kept.file}"]
+    parts += [f"gauge {c.gauge}"] if c.gauge else []
+    parts += [f"blanked off: {', '.join(c.blocked)}"] if c.blocked else []
+    parts += [f"manual page {said.manual_page}"] if said.manual_page else []
+    return "; ".join(parts)
 
 
 def _finding(job: Job, test: Test) -> list[Step]:

@@ -57,7 +57,8 @@ def _step(step: Step, width: int, style: Style) -> list[str]:
     day = f"{step.at[:10]} {step.at[11:16]}"
     lines[0] = f"{lines[0]:<{max(20, width - 17)}} {day}".rstrip()
     lines[0] = style(lines[0], "strong")
-    return lines + [part for line in step.lines for part in _wrapped_lines(line, width)]
+    lines += [part for line in step.lines for part in _wrapped_lines(line, width)]
+    return lines + [style(part, "dim") for part in _wrapped_lines(step.aside, width)] * bool(step.aside)
 
 
 def _wrapped_lines(text: str, width: int) -> list[str]:

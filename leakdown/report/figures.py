@@ -40,7 +40,8 @@ def _one_entry_a_test(figure: go.Figure, chart: Chart) -> None:
     names = {_safe(s.end_label) for s in chart.series if s.end_label}
     named: set[str] = set()
     for trace in reversed(figure.data) if names else ():
-        test = next((name for name in names if trace.name.startswith(f"{name}: ")), "")
+        own = trace.name or trace.legendgroup or ""  # the lower edge of a band has only its group
+        test = next((name for name in names if own.startswith(f"{name}: ")), "")
         trace.update(legendgroup=test, showlegend=test not in named)
         if test not in named:
             trace.update(name=test)
