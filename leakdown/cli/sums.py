@@ -1,0 +1,116 @@
+"""`leakdown sums`: small sums of the bench that need no recording."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from leakdown.cli import options as o
+from leakdown.cli.console import width
+from leakdown.errors import UsageError
+from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
+
+if TYPE_CHECKING:
+    from leakdown.sizing.written import Written
+
+_app = typer.Typer(
+    no_args_is_help=True,
+    help="Small sums: a leak that will not pump up, its share of the idle air, a centre seal.",
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the group."""
+    app.add_typer(_app, name="sums")
+
+
+@_app.command("pump", epilog='Example: leakdown sums pump --held "8 kPa" --strokes 10 --in "10 s"')
+def pump(
+    held: Annotated[
+        str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')
+    ],
+    strokes: Annotated[float, typer.Option("--strokes", help="Strokes counted.")],
+    time: Annotated[str, typer.Option("--in", help='The time they took, "10 s".')],
+    stroke: Annotated[str | None, typer.Option("--stroke", help='Of the pump, "15 cm3" (default).')] = None,
+    barometer: o.Barometer = None,
+    altitude: o.Altitude = None,
+    as_json: o.Json = False,
+) -> None:
+    """A circuit that will not pump up: how big the leak is."""
+    from leakdown.sums.pumped import pace_of, pumped_leak, stroke_of, usual_stroke
+    from leakdown.sums.show import pumped_lines, pumped_object
+
+    took = parse_time(time, "--in")
+    if took <= 0.0:
+        raise UsageError("--in must be above zero", remedy='Give the time of the strokes, "10 s".')
+    volume = stroke_of(parse_volume(stroke, "--stroke")) if stroke else usual_stroke()
+    ambient = o.ambient_pa(barometer, altitude) or ATMOSPHERE_PA
+    leak = pumped_leak(parse_pressure(held, "--held").value_pa, pace_of(strokes / took), volume, ambient)
+    _show(pumped_object(leak), pumped_lines(leak), as_json)
+
+
+@_app.command("idle", epilog='Example: leakdown sums idle --hole "0.5 mm" --displacement "50 cm3"')
+def idle(
+    hole: Annotated[str, typer.Option("--hole", help='The equivalent hole of the leak, "0.5 mm".')],
+    displacement: Annotated[
+        str, typer.Option("--displacement", help='Swept volume of the cylinder, "50 cm3".')
+    ],
+    speed: Annotated[float, typer.Option("--idle", help="Idle speed in turns a minute.")] = 2800.0,
+    as_json: o.Json = False,
+) -> None:
+    """Whether a leak is big enough to explain the complaint (rough)."""
+    from leakdown.sums.idle_air import idle_share
+    from leakdown.sums.show import share_object
+
+    diameter = parse_length(hole, "--hole")
+    if diameter <= 0.0 or speed <= 0.0:
+        raise UsageError(
+            "--hole and --idle must be above zero", remedy='Such as --hole "0.5 mm" --idle 2800.'
+        )
+    share = idle_share(diameter, parse_volume(displacement, "--displacement"), speed)
+    _show(share_object(share), [share.sentence], as_json)
+
+
+@_app.command("neighbour", epilog='Example: leakdown sums neighbour --rise "2 kPa" --in "60 s" ...')
+def neighbour(
+    rise: Annotated[str, typer.Option("--rise", help='Of the neighbour\'s gauge, "2 kPa".')],
+    time: Annotated[str, typer.Option("--in", help='The time it took, "60 s".')],
+    volume: Annotated[str, typer.Option("--volume", help='Of the neighbour with its hose, "250 cm3".')],
+    test: Annotated[str, typer.Option("--test", help="Pressure in the tested cylinder.")] = "40 kPa",
+    resolution: o.Resolution = None,
+    as_json: o.Json = False,
+) -> None:
+    """Several cylinders: what leaks past the centre seal into the neighbour."""
+    from leakdown.sizing.written import written
+    from leakdown.sums.neighbour import centre_seal
+    from leakdown.sums.show import seal_lines, seal_object
+
+    step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
+    seal = centre_seal(
+        written(rise, "rise", _gauge_pa, step),
+        _time(time),
+        written(volume, "volume", parse_volume, nominal=True),
+        parse_pressure(test, "--test").value_pa,
+    )
+    _show(seal_object(seal), seal_lines(seal), as_json)
+
+
+def _time(text: str) -> Written:
+    from leakdown.sizing.written import Written
+
+    return Written("time", parse_time(text, "--in"), 0.5, "assumed", "time read to half a second")
+
+
+def _gauge_pa(text: str, what: str) -> float:
+    return parse_pressure(text, what).value_pa
+
+
+def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
+    from leakdown.report.wrap import wrapped
+
+    if as_json:
+        print(json.dumps(plain, allow_nan=False, ensure_ascii=False))
+        return
+    print("\n".join(line for text in lines for line in wrapped(text, width(), "", "  ")))
