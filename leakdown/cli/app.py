@@ -13,7 +13,7 @@ from typing import Annotated
 import typer
 
 from leakdown import __version__
-from leakdown.cli import analyse, convert, demo, gauges, job, locate, log, simulate
+from leakdown.cli import analyse, convert, demo, gauges, job, locate, log, sheet, simulate
 from leakdown.cli.console import say
 from leakdown.errors import LeakdownError
 
@@ -47,7 +47,7 @@ def leakdown(
     """Options that come before the command."""
 
 
-for module in (analyse, locate, log, job, gauges, simulate, convert, demo):
+for module in (analyse, locate, log, job, sheet, gauges, simulate, convert, demo):
     module.register(app)
 
 

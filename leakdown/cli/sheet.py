@@ -1,0 +1,73 @@
+"""`leakdown sheet`: a blank reading sheet, to print or to fill in."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from leakdown.cli import options as o
+from leakdown.cli.console import say
+from leakdown.cli.present import write_text
+from leakdown.errors import UsageError
+from leakdown.quantities import parse_time
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("sheet", epilog="Example: leakdown sheet --circuit crankcase --direction vacuum --unit inHg")(
+        sheet
+    )
+
+
+def sheet(
+    circuit: o.Circuit = "crankcase",
+    direction: o.Direction = "pressure",
+    unit: Annotated[str, typer.Option("--unit", help='The gauge\'s unit, such as "psi".')] = "kPa",
+    every: Annotated[str, typer.Option("--every", help="Time between readings.")] = "10 s",
+    hold: Annotated[
+        str | None, typer.Option("--hold", help='How long to read, such as "3 min" [default: as needed].')
+    ] = None,
+    limit: o.LimitText = None,
+    target: Annotated[
+        str | None, typer.Option("--target", help="What to pump to [default: common practice].")
+    ] = None,
+    as_csv: Annotated[bool, typer.Option("--csv", help="A CSV file to fill in.")] = False,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", help="FILE.html or FILE.csv; standard output without it.")
+    ] = None,
+    quiet: o.Quiet = False,
+) -> None:
+    """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
+    from leakdown.recording import circuit_named
+    from leakdown.sheets.blank import blank_sheet
+    from leakdown.sheets.csv_form import csv_text
+    from leakdown.sheets.paper import paper_page
+
+    blank = blank_sheet(
+        circuit_named(circuit or "crankcase"),
+        o.direction_named(direction),
+        unit,
+        parse_time(every, "--every"),
+        parse_time(hold, "--hold") if hold else None,
+        limit,
+        o.positive_pressure_pa(target, "--target") if target else None,
+    )
+    page = csv_text(blank) if _wants_csv(as_csv, out) else paper_page(blank)
+    if out is None:
+        sys.stdout.write(page)
+        return
+    write_text(out, page)
+    if not quiet:
+        say(f"{out} written")
+
+
+def _wants_csv(as_csv: bool, out: Path | None) -> bool:
+    ending = out.suffix.lower() if out else ""
+    if ending not in ("", ".csv", ".html", ".htm"):
+        raise UsageError(f"{out}: unknown kind of sheet", remedy="Name it .html or .csv.")
+    if as_csv and ending in (".html", ".htm"):
+        raise UsageError(f"--csv into {out}", remedy="Name it .csv, or leave --csv out.")
+    return as_csv or ending == ".csv"
