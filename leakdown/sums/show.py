@@ -27,7 +27,7 @@ def pumped_lines(leak: PumpedLeak) -> list[str]:
     flow = Interval(*(standard_cm3_per_min(x) for x in _figures(leak.throughput_pa_m3_s)))
     return [
         f"Would not go past {leak.held_pa / 1e3:g} kPa: a leak of {_words(flow)} cm3/min there (20 degC, "
-        f"101.325 kPa), about a {_words(leak.hole_m.scaled(1e3))} mm hole. Find it with soap or by ear first.",
+        f"101.325 kPa), about a {_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or ear first.",
         leak.formula,
         *(f"  - {x.note}" for x in leak.inputs),
     ]
