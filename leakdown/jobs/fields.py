@@ -45,9 +45,9 @@ class Fields:
     def text(self, key: str, default: str | None = "") -> str:
         """A text; `default` None makes it required."""
         value = self.values.get(key, default)
-        if not isinstance(value, str):
-            raise self.damaged("is not a text" if key in self.values else "is missing", key)
-        return value
+        if isinstance(value, str):
+            return value
+        raise self.damaged("is not a text" if key in self.values else "is missing", key)
 
     def choice(self, key: str, known: Sequence[str]) -> Any:
         """One of the known words."""

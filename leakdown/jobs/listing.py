@@ -9,7 +9,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +78,9 @@ def _remembered(path: Path) -> dict[str, tuple[Stamp, Row]]:
 
 
 def _remember(path: Path, rows: dict[str, tuple[Stamp, Row]]) -> None:
-    value: dict[str, Any] = {"form": _FORM, "jobs": {n: [s, astuple(r)] for n, (s, r) in rows.items()}}
+    value: dict[str, Any] = {
+        "form": _FORM,
+        "jobs": {n: [s, [getattr(r, c) for c in COLUMNS]] for n, (s, r) in rows.items()},
+    }
     with contextlib.suppress(LeakdownError):
         write_whole(path, json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode("utf-8"))

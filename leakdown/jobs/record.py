@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any, Literal
 
 from leakdown.recording import Conditions, Direction
@@ -174,7 +175,7 @@ class Job:
         """The number of the entry to come."""
         return 1 + max((e.number for e in self.entries), default=0)
 
-    @property
+    @cached_property
     def current(self) -> Engine:
         """The head with its corrections."""
         engine = self.engine
@@ -183,12 +184,12 @@ class Job:
                 engine = with_field(engine, note.corrects, note.text)
         return engine
 
-    @property
+    @cached_property
     def tests(self) -> tuple[Test, ...]:
         """All tests, withdrawn ones too."""
         return tuple(e for e in self.entries if isinstance(e, Test))
 
-    @property
+    @cached_property
     def counted(self) -> tuple[Test, ...]:
         """The tests that count: neither withdrawn nor corrected by a later one."""
         out = {t.corrects for t in self.tests} | {

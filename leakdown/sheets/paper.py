@@ -10,7 +10,7 @@ from leakdown.report.html import items, text
 from leakdown.sheets.blank import BlankSheet
 from leakdown.sheets.wording import TITLE, blanks_to_fill, cautions, heading, steps
 
-_COLUMN = 14  # rows in one column of readings
+_COLUMN = 10  # rows in one column of readings
 
 
 def paper_page(sheet: BlankSheet) -> str:
