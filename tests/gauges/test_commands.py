@@ -98,7 +98,8 @@ def test_simulate_names_its_port_first_and_log_records_it(gauge, tmp_path):
     assert status == 0, told
     summary = json.loads(said)
     recording = read(out)
-    assert summary["readings"] == recording.time_s.size > 40
+    assert summary["circuit"] == "crankcase" and summary["hold"]["readings"] > 10
+    assert recording.time_s.size > 40
     assert recording.conditions.circuit == "crankcase" and recording.conditions.includes == (
         "intake",
         "seals",
@@ -124,8 +125,12 @@ def test_an_interrupt_is_a_planned_end(gauge, tmp_path, polite):
     time.sleep(0.5)
     process.send_signal(polite)
     status, said, told = finish(process)
-    assert (status, said) == (0, "")
+    assert status == 0
     assert f"{out}: " in told and "readings in" in told
+    if said:  # a moment of open air may be too little to analyse
+        assert f"Next: leakdown analyse {out} --report page.html" in told
+    else:
+        assert "No result: " in told
     assert out.read_text().endswith("\n")
 
 

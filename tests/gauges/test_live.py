@@ -6,19 +6,14 @@ import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.estimate.analysis import Settings
-from leakdown.estimate.limits import parse_limit
-from leakdown.estimate.result import Interval
 from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.live.curve import curve
-from leakdown.gauges.live.decide import LOOKS, WIDENING, Decider, certain_word
 from leakdown.gauges.live.digits import HEIGHT, big
 from leakdown.gauges.live.marks import MARKS, legend, mark_for
 from leakdown.gauges.live.phase import PhaseWatch
 from leakdown.gauges.live.strokes import fill_warning, pumping_leak_pa_m3_s, strokes_to, volume_by_strokes_m3
 from leakdown.gauges.live.view import LiveState
 from leakdown.gauges.virtual.vessel import Scenario, Vessel
-from leakdown.recording import Conditions
 
 AIR_PA = 101_325.0
 
@@ -72,7 +67,8 @@ def test_the_curve_of_nothing_is_blank_and_of_a_steady_hold_is_flat():
 def test_one_key_marks():
     assert {mark_for(key) for key in "btsgo"} == set(MARKS.values())
     assert mark_for("B") == "boot moved" and mark_for("x") is None
-    assert all(f"{key} {text}" in legend() for key, text in MARKS.items())
+    assert all(f"{key} {text}" in legend()[0] for key, text in MARKS.items())
+    assert len(legend(58)) == 3 and all(len(line) <= 58 for line in legend(58))
 
 
 # A 15 cm3 pump to +40 kPa at sea level: common practice figures, no source, each recomputed by Boyle's law.
@@ -127,10 +123,10 @@ def test_the_view_follows_the_log():
     state.feed(Remark("a remark"))
     view = state.view()
     assert (view.digits, view.unit, view.phase) == ("38.0", "kPa", "hold")
-    assert (view.readings, view.unreadable, view.remark) == (300, 1, "a remark")
-    assert view.lost.endswith("kPa/min") and view.caution == ""
+    assert (view.readings, view.unreadable) == (300, 1)
+    assert view.lost == "1.7 kPa lost in 17 s" and view.caution == ""
     state.feed(Row(31.0, 60e3))
-    assert "55 kPa" in state.view().caution
+    assert "over 55 kPa: seals" in state.view().caution
     assert len(state.curve(20, 3)) == 3 and len(state.big_digits()) == HEIGHT
 
 
@@ -138,46 +134,3 @@ def test_the_view_in_another_unit():
     state = LiveState("psi")
     state.feed(Row(0.0, 34_473.8))
     assert state.view().digits == "5.00"
-
-
-LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
-
-
-@pytest.mark.parametrize(
-    ("measured", "hold_s", "word"),
-    [
-        (Interval(2e3, 1.8e3, 2.2e3), 40.0, "pass"),
-        (Interval(2e3, 1.8e3, 2.2e3), 20.0, None),  # too short for a pass
-        (Interval(20e3, 19e3, 21e3), 6.0, "fail"),
-        (Interval(20e3, 19e3, 21e3), 3.0, None),
-        (Interval(6e3, 5.2e3, 6.8e3), 40.0, None),  # 95 % would do for one look, not for many
-        (Interval(8e3, 7.2e3, 8.8e3), 40.0, None),
-        (Interval(None, 0.0, 3e3), 40.0, "pass"),
-        (None, 60.0, None),
-    ],
-)
-def test_certain_enough_to_stop(measured, hold_s, word):
-    assert certain_word(measured, LIMIT, hold_s) == word
-
-
-def test_the_widening_covers_all_looks():
-    """Bonferroni: the quantile at 0.025/looks over the one at 0.025 (scipy's normal distribution)."""
-    special = pytest.importorskip("scipy.special")
-    assert pytest.approx(special.ndtri(1 - 0.025 / LOOKS) / special.ndtri(0.975), rel=1e-3) == WIDENING
-
-
-@pytest.mark.parametrize(("hole_m", "expected"), [(0.03e-3, "pass"), (0.4e-3, "fail")])
-def test_a_live_test_stops_early_with_the_right_word(hole_m, expected):
-    scenario = Scenario(hole_m=hole_m, zero_s=2.0, fill_s=4.0, hold_s=120.0, target_pa=44e3)
-    vessel, noise = Vessel(scenario), np.random.default_rng(2)
-    conditions = Conditions(circuit="crankcase", volume_m3=250e-6, barometer_pa=AIR_PA, temperature_k=293.15)
-    decider, word = Decider(conditions, Settings(limit=LIMIT)), None
-    for i in range(1260):
-        decider.feed(Row(0.1 * i, vessel.gauge_pa(0.1 * i) + noise.normal(0, 20.0)))
-        hold_s = 0.1 * i - 6.0
-        if decider.due(hold_s):
-            word, _ = decider.look(hold_s)
-            if word:
-                break
-    assert word == expected
-    assert hold_s < 110.0

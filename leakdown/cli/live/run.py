@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import signal
+import textwrap
 import threading
 import time
 from dataclasses import dataclass
 
-from leakdown.cli.console import say
+from leakdown.cli.console import say, width
 from leakdown.cli.live.keys import Keys
 from leakdown.cli.live.plan import Run
 from leakdown.cli.live.screen import Screen
@@ -78,7 +79,7 @@ def _introduce(run: Run, aim: Aim) -> None:
     say("Low pressure only; eye protection; keep out of line with plugs and plates.")
     ambient_pa = run.conditions.barometer_pa or ATMOSPHERE_PA
     for line in before_pumping(aim, run.conditions.volume_m3, ambient_pa):
-        say(line)
+        say(textwrap.fill(line, width(), subsequent_indent="  "))
 
 
 class _Watcher:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import textwrap
 import time
 
-from leakdown.cli.console import poor_terminal, say, style_for
+from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.gauges.live.marks import legend
 from leakdown.gauges.live.view import LiveState, View
 
@@ -53,7 +54,7 @@ class Screen:
         """A line that stays."""
         if not self._quiet:
             self._erase()
-            say(text)
+            say(textwrap.fill(text, width(), subsequent_indent="  "))
 
     def beep(self) -> None:
         """The terminal's bell, where there is one."""
@@ -85,22 +86,17 @@ class Screen:
 
     def _frame(self, view: View) -> list[str]:
         size = shutil.get_terminal_size((80, 24))
-        width, roomy = max(20, min(96, size.columns - 2)), size.lines >= _HIGH
-        digits = self._state.big_digits(self._unicode, 3 if width >= 70 and roomy else 2)
+        across, roomy = max(20, min(96, size.columns - 2)), size.lines >= _HIGH
+        digits = self._state.big_digits(self._unicode, 3 if across >= 70 and roomy else 2)
         facts = f"{view.unit}   {view.phase} {view.phase_s:.0f} s   {view.lost}"
-        head = [line[:width] for line in [*digits, "", facts.rstrip()]]
-        told = [self._style(view.caution[:width], "fail")] if view.caution else []
-        told += [self._style(view.lead[:width], "strong")] if self._lead else []
-        leak = [self.leak[:width]]
-        foot = [self._counted(view)[:width], *self._legend(width)]
+        head = [line[:across] for line in [*digits, "", facts.rstrip()]]
+        told = [self._style(view.caution[:across], "fail")] if view.caution else []
+        told += [self._style(view.lead[:across], "strong")] if self._lead else []
+        leak = [self.leak[:across]]
+        foot = [self._counted(view)[:across], *self._legend(across)]
         rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - len(leak) - len(foot))
-        return [
-            *head,
-            *told,
-            *leak,
-            *(self._state.curve(width, rows, self._unicode) if rows > 1 else []),
-            *foot,
-        ]
+        drawn = self._state.curve(across, rows, self._unicode) if rows > 1 else []
+        return [*head, *told, *leak, *drawn, *foot]
 
     def _counted(self, view: View) -> str:
         if not view.unreadable:

@@ -135,7 +135,7 @@ class LiveLog:
             gone = self._gone(message) or gone
         if not messages:
             found += self.session.tick(time.monotonic())
-        self._put(found)
+        self._put(found, bool(messages))
         return gone or self.session.stopped or self._syncer.error or self._mute()
 
     def _waiting(self) -> list[Message]:
@@ -191,18 +191,20 @@ class LiveLog:
             where=self.plan.address,
         )
 
-    def _put(self, found: list[Row | Remark]) -> None:
+    def _put(self, found: list[Row | Remark], heard: bool) -> None:
         """Write first, then show. A mark goes with its own time, before the readings of this turn."""
         rows = self._mark_rows() + [one for one in found if isinstance(one, Row)]
-        self._file.write(rows)
+        if rows or heard:
+            self._file.write(rows, self.session.pending())
         for event in rows[: len(rows) - sum(isinstance(one, Row) for one in found)]:
             self._events.put(event)
         for one in found:
             self._events.put(one)
 
     def _mark_rows(self) -> list[Row]:
-        rows = []
-        while not self._marks.empty():
+        """Marks wait until no earlier reading is held back any more: rows are in order of time."""
+        rows: list[Row] = []
+        while not self.session.holds and not self._marks.empty():
             at_s, text = self._marks.get()
             rows.append(Row(self.session.time_now_s(at_s), None, mark=text))
         return rows
@@ -213,7 +215,7 @@ class LiveLog:
             rest: list[Row | Remark] = []
             while not self._feed.messages.empty():
                 rest += self._handle(self._feed.messages.get())
-            self._put(rest + self.session.finish())
+            self._put(rest + self.session.finish(), True)
             error = error or self.session.stopped
         except LeakdownError as caught:
             error = error or caught

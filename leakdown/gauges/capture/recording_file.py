@@ -1,7 +1,8 @@
 """The recording on disk: appended to as readings arrive, whole lines only, never overwriting.
 
-Each batch is one `write` to the system: a killed program loses nothing that was written. `Syncer`
-pushes it to the disk itself about once a second, so that a power cut loses about a second.
+Each batch is one `write` to the system: a killed program loses nothing that was written. Readings that are
+held back (what is the pressure? a spike?) stand at the end of the file meanwhile as they look by then.
+`Syncer` pushes it to the disk itself about once a second, so that a power cut loses about a second.
 """
 
 from __future__ import annotations
@@ -43,23 +44,31 @@ class RecordingFile:
         except OSError as error:
             raise OutputError(f"cannot write here: {error.strerror}", where=str(path)) from error
         self._size = 0
-        self._append("".join(f"# {key}: {_one_line(value)}\n" for key, value in keys))
+        self._tail = b""
+        self._append(
+            "".join(f"# {key}: {_one_line(value)}\n" for key, value in keys).encode("utf-8", "replace")
+        )
 
-    def write(self, rows: Iterable[Row]) -> None:
-        """Append rows. Raises OutputError; what was written before stays whole."""
-        rows = list(rows)
+    def write(self, rows: Iterable[Row], pending: Iterable[Row] = ()) -> None:
+        """Append rows, then `pending` ones that the next call replaces. Raises OutputError.
+
+        What was written before stays whole."""
+        final = self._table(list(rows), final=True)
+        tail = self._table(list(pending), final=False)
+        if final or tail != self._tail:
+            self._append(final, tail)
+
+    def _table(self, rows: list[Row], final: bool) -> bytes:
+        """Rows as text, under their column names when these are still to come."""
         if not rows:
-            return
-        head = ""
+            return b""
+        head, warm = "", self._with_temperature
         if not self._columns_written:
-            self._with_temperature = any(row.temperature_degc is not None for row in rows)
-            head = (
-                "time_s,pressure_kpa,temperature_degc,mark,raw\n"
-                if self._with_temperature
-                else "time_s,pressure_kpa,mark,raw\n"
-            )
-            self._columns_written = True
-        self._append(head + "".join([self._line(row) for row in rows]))
+            warm = any(row.temperature_degc is not None for row in rows)
+            head = f"time_s,pressure_kpa,{'temperature_degc,' if warm else ''}mark,raw\n"
+        if final:
+            self._columns_written, self._with_temperature = True, warm
+        return (head + "".join([_line(row, warm) for row in rows])).encode("utf-8", "replace")
 
     def sync(self) -> None:
         """Push everything to the disk."""
@@ -73,33 +82,50 @@ class RecordingFile:
         """Finish: an empty recording still gets its column names."""
         if not self._columns_written:
             self._columns_written = True
-            self._append("time_s,pressure_kpa,mark,raw\n")
+            self._append(b"time_s,pressure_kpa,mark,raw\n")
         self.sync()
         os.close(self._fd)
 
-    def _line(self, row: Row) -> str:
-        pressure = "" if row.pressure_pa is None else f"{row.pressure_pa * 1e-3:.6f}".rstrip("0").rstrip(".")
-        pressure = "0" if pressure == "-0" else pressure
-        warmth = ""
-        if self._with_temperature:
-            warmth = "," if row.temperature_degc is None else f"{row.temperature_degc:g},"
-        return f"{row.time_s:.4f},{pressure},{warmth}{_cell(row.mark)},{_cell(row.raw)}\n"
-
-    def _append(self, text: str) -> None:
-        data = text.encode("utf-8", "replace")
+    def _append(self, final: bytes, tail: bytes = b"") -> None:
+        """Put `final` and `tail` in place of the present tail, whole lines that stay left untouched."""
+        data = final + tail
+        same = _lines_alike(self._tail, data)
         try:
+            if same < len(self._tail):
+                os.ftruncate(self._fd, self._size + same)
+            data = data[same:]
             while data:
-                written = os.write(self._fd, data)
-                data = data[written:]
-            self._size += len(text.encode("utf-8", "replace"))
+                data = data[os.write(self._fd, data) :]
         except OSError as error:
             self._cut_back()
             raise _no_room(error, self.path) from error
+        self._size += len(final)
+        self._tail = tail
 
     def _cut_back(self) -> None:
         """Remove half a line that a full disk left behind."""
+        self._tail = b""
         with contextlib.suppress(OSError):
             os.ftruncate(self._fd, self._size)
+
+
+def _lines_alike(old: bytes, new: bytes) -> int:
+    """Length of the whole lines that both begin with."""
+    length = 0
+    for a, b in zip(old.splitlines(True), new.splitlines(True), strict=False):
+        if a != b:
+            break
+        length += len(a)
+    return length
+
+
+def _line(row: Row, warm: bool) -> str:
+    pressure = "" if row.pressure_pa is None else f"{row.pressure_pa * 1e-3:.6f}".rstrip("0").rstrip(".")
+    pressure = "0" if pressure == "-0" else pressure
+    warmth = ""
+    if warm:
+        warmth = "," if row.temperature_degc is None else f"{row.temperature_degc:g},"
+    return f"{row.time_s:.4f},{pressure},{warmth}{_cell(row.mark)},{_cell(row.raw)}\n"
 
 
 def _no_room(error: OSError, path: Path) -> OutputError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy, deepcopy
 from dataclasses import dataclass, replace
 
 from leakdown.errors import LeakdownError
@@ -9,7 +10,7 @@ from leakdown.gauges.capture.clock import GaugeClock
 from leakdown.gauges.capture.watch import Watch
 from leakdown.gauges.profiles.convert import Conversion
 from leakdown.gauges.profiles.profile import Profile
-from leakdown.gauges.streams.decode import ModbusDecoder, decoder_for
+from leakdown.gauges.streams.decode import LineDecoder, ModbusDecoder, decoder_for
 from leakdown.gauges.streams.sample import Sample
 
 
@@ -50,6 +51,7 @@ class Session:
         self._clock = GaugeClock(start_s)
         self._watch = Watch()
         self._said = 0
+        self._overruled = False
         self._clock_said = 0
 
     def feed(self, chunk: bytes, arrival_s: float) -> list[Row | Remark]:
@@ -68,6 +70,20 @@ class Session:
         """The end: everything still held."""
         return self._rows(self._decoder.finish())
 
+    @property
+    def holds(self) -> bool:
+        """True while readings that came are held back."""
+        return self._decoder.holds
+
+    def pending(self) -> list[Row]:
+        """The rows of what is held back, as they would be if the stream ended now. Changes nothing."""
+        held = self._decoder.held()
+        if not held:
+            return []
+        twin = copy(self)
+        twin._clock, twin._watch = deepcopy(self._clock), Watch()
+        return [row for sample in held for row in twin._row(sample) if isinstance(row, Row)]
+
     def time_now_s(self, now_s: float) -> float:
         """The recording's time of this moment (for a mark), not before the last row."""
         return self._clock.time_s(now_s, None)
@@ -81,7 +97,15 @@ class Session:
     def _remarks(self) -> list[Row | Remark]:
         new = self._decoder.remarks[self._said :]
         self._said += len(new)
-        return [Remark(text) for text in new]
+        return [Remark(text) for text in [*new, *self._overruling()]]
+
+    def _overruling(self) -> list[str]:
+        """Said once when the gauge itself names another unit than the one it was told to be."""
+        named = self._decoder.unit_name if isinstance(self._decoder, LineDecoder) else ""
+        if self._overruled or self._override is None or named in ("", self._override.name):
+            return []
+        self._overruled = True
+        return [f"the gauge itself says {named}; its numbers are taken as {self._override.name}, as told"]
 
     def _clock_remarks(self) -> list[Row | Remark]:
         new = self._clock.remarks[self._clock_said :]

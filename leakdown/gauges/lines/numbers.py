@@ -32,6 +32,8 @@ _GLUED_LETTER = re.compile(
     r"(?<![A-Za-z_])([PRTprt])(?=[-+]?\d+\.\d)|(?:^|(?<=[,;\s]))([A-Z])(?=[-+]\d[\d.]*(?![\d.:]))"
 )
 
+_LONE_SUPERSCRIPT = re.compile("(?<![A-Za-z])[\u00b2\u00b3\u2082]")
+
 
 @dataclass(frozen=True)
 class Number:
@@ -48,10 +50,14 @@ class Number:
     glued: str = ""
 
 
+def plain_signs(text: str) -> str:
+    """Exotic minus signs, blanks and primes made plain; a superscript is part of a unit or of nothing."""
+    return text if text.isascii() else tidy(_LONE_SUPERSCRIPT.sub("?", text))
+
+
 def normalise(text: str) -> str:
     """Plain signs and blanks; clock times and dates blanked out; decimal commas made points."""
-    if not text.isascii():
-        text = tidy(text)
+    text = plain_signs(text)
     if ":" in text or "-" in text or "/" in text or "." in text:
         text = _CLOCK.sub(lambda m: " " * len(m.group()), text)
     text = _GLUED_LETTER.sub(lambda m: f" {m.group()} ", text)

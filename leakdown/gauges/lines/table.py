@@ -9,9 +9,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from leakdown.gauges.lines.numbers import normalise
+from leakdown.gauges.lines.numbers import normalise, plain_signs
 from leakdown.gauges.lines.words import Label, label, unit_word
-from leakdown.quantities import PressureUnit, tidy
+from leakdown.quantities import PressureUnit
 
 _SEPARATORS = (";", "\t", "|", ",")
 _TAGS = re.compile(r"^\s*(?:[A-Za-z][\w+\-]*:\s*)+")
@@ -111,7 +111,7 @@ def with_units(head: Heading, text: str) -> Heading | None:
 
 def cell_number(cell: str) -> float | None:
     """The number that a whole cell is (decimal comma understood), or None."""
-    cell = tidy(cell) if not cell.isascii() else cell
+    cell = plain_signs(cell)
     if _COMMA_NUMBER.fullmatch(cell):
         cell = cell.replace(",", ".")
     return float(cell) if _NUMBER.fullmatch(cell) else None

@@ -8,14 +8,17 @@ _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 _BLANK = 0x2800
 
 
-def curve(values: Sequence[float], width: int, height: int, unicode: bool = True) -> list[str]:
+def curve(
+    values: Sequence[float], width: int, height: int, unicode: bool = True, least: float = 0.0
+) -> list[str]:
     """`height` lines of `width` characters: the values from oldest to newest, scaled to fill the box.
 
-    An empty series gives blank lines. The scale always contains zero, so that a steady hold looks steady.
+    An empty series gives blank lines. The scale always contains zero, so that a steady hold looks steady,
+    and is at least `least` high, so that noise around zero looks like nothing.
     """
     across = width * (2 if unicode else 1)
     up = height * (4 if unicode else 2)
-    heights = _heights(_columns(values, across), up)
+    heights = _heights(_columns(values, across), up, least)
     return _braille(heights, width, height) if unicode else _ascii(heights, width, height)
 
 
@@ -27,12 +30,12 @@ def _columns(values: Sequence[float], count: int) -> list[float]:
     return [sum(values[a:b]) / (b - a) for a, b in zip(edges, edges[1:], strict=False)]
 
 
-def _heights(columns: list[float], up: int) -> list[int]:
+def _heights(columns: list[float], up: int, least: float) -> list[int]:
     """Dot rows from the bottom, 0 to up - 1."""
     if not columns:
         return []
     low, high = min(0.0, *columns), max(0.0, *columns)
-    span = (high - low) or 1.0
+    span = max(high - low, least) or 1.0
     return [round((value - low) / span * (up - 1)) for value in columns]
 
 

@@ -79,7 +79,7 @@ def _open(now: Moment, aim: Aim) -> str:
         return f"open to air: {again}"
     if now.phase_s < ZERO_S:
         return f"open to air: reading the zero {now.phase_s:.0f} s"
-    return f"zero read: {_fill(aim, None)}"
+    return _fill(aim, None)
 
 
 def _fill(aim: Aim, pressure_pa: float | None) -> str:
@@ -91,5 +91,5 @@ def _fill(aim: Aim, pressure_pa: float | None) -> str:
     up = f"pump to {shown(aim.pressure_pa)}" if aim.pressure_pa else ""
     down = f"draw {shown(aim.vacuum_pa)} of vacuum" if aim.vacuum_pa else ""
     ways = (up, down) if pressure_pa is None else (down,) if pressure_pa < 0 else (up,)
-    text = " or ".join(way for way in ways if way)
+    text = ", or ".join(way for way in ways if way)
     return f"{text or 'fill to the pressure of the test'}, slowly"

@@ -14,7 +14,7 @@ def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list
         return []
     rise = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
     parts = [
-        f"{_strokes(strokes_to(target_pa, volume_m3, ambient_pa))} to {_shown(target_pa, aim.unit)}"
+        f"{_strokes(strokes_to(target_pa, volume_m3, ambient_pa))} to {_target(target_pa, aim.unit)}"
         for target_pa in (aim.pressure_pa, -aim.vacuum_pa if aim.vacuum_pa else None)
         if target_pa
     ]
@@ -28,6 +28,10 @@ def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list
 
 def _strokes(count: float) -> str:
     return f"{count:.1f} strokes" if count < 10 else f"{count:.0f} strokes"
+
+
+def _target(pressure_pa: float, unit: str) -> str:
+    return f"{_shown(abs(pressure_pa), unit)}{' of vacuum' if pressure_pa < 0 else ''}"
 
 
 def _shown(pressure_pa: float, unit: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import deque
 from dataclasses import dataclass
 
@@ -15,6 +16,9 @@ from leakdown.quantities import PRESSURE_PA, significant
 
 NO_AIM = Aim(None, None, 60.0, "kPa")
 KEEP = 3000
+LEAST_PA = 5_000.0
+STEP_PA = 100.0
+"""The digits show no less than this."""
 
 
 @dataclass(frozen=True)
@@ -85,11 +89,11 @@ class LiveState:
 
     def curve(self, width: int, height: int, unicode: bool = True) -> list[str]:
         """The readings so far as a small curve."""
-        return curve(self._values, width, height, unicode)
+        return curve(list(self._values), width, height, unicode, LEAST_PA)
 
     def _shown(self, pressure_pa: float) -> str:
         value = pressure_pa / PRESSURE_PA[self._unit]
-        decimals = 2 if PRESSURE_PA[self._unit] > 2000 else 1 if PRESSURE_PA[self._unit] > 500 else 0
+        decimals = max(0, math.ceil(math.log10(PRESSURE_PA[self._unit] / STEP_PA)))
         return f"{value:.{decimals}f}"
 
     def _lost(self, pressure_pa: float, phase_s: float) -> str:
@@ -104,7 +108,7 @@ class LiveState:
         if abs(pressure_pa) <= bound_pa:
             return ""
         shown = f"{significant(bound_pa / PRESSURE_PA[self._unit], 2)} {self._unit}"
-        return f"TOO HIGH: over {shown} {_HARM.get(self._circuit, _HARM['crankcase'])}"
+        return f"TOO HIGH, over {shown}: {_HARM.get(self._circuit, _HARM['crankcase'])}"
 
 
 _HARM = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from dataclasses import replace
 from typing import Protocol
 
@@ -25,8 +26,11 @@ class Decoder(Protocol):
 
     @property
     def remarks(self) -> list[str]: ...
+    @property
+    def holds(self) -> bool: ...
     def feed(self, chunk: bytes, arrival_s: float) -> list[Sample]: ...
     def tick(self, now_s: float) -> list[Sample]: ...
+    def held(self) -> list[Sample]: ...
     def finish(self) -> list[Sample]: ...
 
 
@@ -51,6 +55,24 @@ class LineDecoder:
     def account(self) -> str:
         """One sentence on what is taken for the pressure; "" while that is open."""
         return self._reader.account
+
+    @property
+    def unit_name(self) -> str:
+        """The unit that the gauge itself names, or ""."""
+        return self._reader.unit_name
+
+    @property
+    def holds(self) -> bool:
+        """True while something that came is not given out yet."""
+        return self._reader.holds or self._spikes.holds or self._settler is not None and self._settler.holds
+
+    def held(self) -> list[Sample]:
+        """What is held back, read as if nothing more came. Changes nothing."""
+        if not self.holds:
+            return []
+        twin = deepcopy(self)
+        twin._splitter = LineSplitter()  # half a line is not held back, it is not there yet
+        return twin.finish()
 
     def feed(self, chunk: bytes, arrival_s: float) -> list[Sample]:
         """Samples completed by this chunk."""
@@ -98,6 +120,7 @@ class ModbusDecoder:
         self.remarks = [
             f"reads Modbus register {register.address} of device {register.unit_id} as {register.kind}"
         ]
+        self.holds = False
         self._register = register
         self._buffer = b""
 
@@ -117,6 +140,10 @@ class ModbusDecoder:
 
     def tick(self, now_s: float) -> list[Sample]:
         """Nothing is decided by time."""
+        return []
+
+    def held(self) -> list[Sample]:
+        """Nothing is held back."""
         return []
 
     def asked(self, now_s: float) -> list[Sample]:

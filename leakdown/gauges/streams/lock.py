@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.gauges.lines.candidates import Found
+from leakdown.gauges.lines.numbers import plain_signs
 from leakdown.gauges.lines.table import BURST, Heading, bare_row, is_burst, row_by_heading
-from leakdown.quantities import PressureUnit, tidy
+from leakdown.quantities import PressureUnit
 
 NO_UNIT = "no unit given by the gauge"
 Kind = Literal["place", "heading", "column", "repeats", "comma"]
@@ -64,7 +65,7 @@ def read_row(lock: Lock, text: str) -> Read:
             return Read(None, "not a row of this table")
         return Read(value, "", lock.unit, shown, warmth, clock)
     if lock.kind == "comma":
-        plain = tidy(text).strip()
+        plain = plain_signs(text).strip()
         if re.fullmatch(r"[-+]?\d+,\d+", plain):
             return Read(float(plain.replace(",", ".")), "", lock.unit, plain.replace(",", "."))
         return Read(None, "no number of the usual form")

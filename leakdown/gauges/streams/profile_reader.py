@@ -21,6 +21,8 @@ class ProfileReader:
     def __init__(self, profile: Profile) -> None:
         self.account = f"took the pressure as the profile {profile.name!r} says"
         self.remarks = [self.account]
+        self.unit_name = ""
+        self.holds = False
         self._profile = profile
 
     def feed(self, line: Line, arrival_s: float) -> list[Sample]:

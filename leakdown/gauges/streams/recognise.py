@@ -59,6 +59,11 @@ class AutoReader:
         return self._lock is not None
 
     @property
+    def holds(self) -> bool:
+        """True while lines wait for a shape that explains them."""
+        return bool(self._held)
+
+    @property
     def unit_name(self) -> str:
         """The unit that the gauge itself names, or ""."""
         return self._lock.unit.name if self._lock and self._lock.unit else ""

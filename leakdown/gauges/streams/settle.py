@@ -35,6 +35,11 @@ class Settler:
         self._held: list[Sample] = []
         self._done = False
 
+    @property
+    def holds(self) -> bool:
+        """True while samples wait for their followers."""
+        return bool(self._held)
+
     def feed(self, sample: Sample) -> list[Sample]:
         """Samples now certain."""
         if self._done:

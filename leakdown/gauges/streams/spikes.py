@@ -21,6 +21,11 @@ class SpikeFilter:
         self._last: Sample | None = None
         self._held: list[Sample] = []
 
+    @property
+    def holds(self) -> bool:
+        """True while a leap waits for the next reading."""
+        return bool(self._held)
+
     def feed(self, sample: Sample) -> list[Sample]:
         """Samples now certain."""
         if not self._held:
