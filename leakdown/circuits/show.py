@@ -52,4 +52,5 @@ def set_up_lines(found: SetUp, width: int, wrap: Wrap) -> list[str]:
 def _words(target: Target) -> str:
     sign = "-" if target.direction == "vacuum" else "+"
     limit = f"; limit {target.limit}" if target.limit else ""
-    return f"{target.direction}: fill to {sign}{target.fill_kpa:g} kPa{limit}; never beyond {sign}{target.caution_kpa:g} kPa."
+    beyond = f"never beyond {sign}{target.caution_kpa:g} kPa"
+    return f"{target.direction}: fill to {sign}{target.fill_kpa:g} kPa{limit}; {beyond}."

@@ -1,0 +1,98 @@
+"""Openings and reseats in a log of rising pressure. Pure: arrays in, PopOffs out.
+
+A needle lets go when its spring gives way: the pressure climbs, drops by itself, and stops dropping where
+the needle seats again. The peak is the opening, the first level after it the reseat.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.oneway.result import PopOff
+
+Array = NDArray[np.float64]
+
+# Common practice, no source.
+_DROP = 0.08  # of the peak: a fall this deep is an opening, less is a pump valve seating
+_LEAST_DROP_PA = 2_000.0
+_WITHIN_S = 2.0  # of the peak
+_LEVEL_PER_S = 0.06  # slower than this share of the opening per second is a level
+_LEVEL_S = 0.3  # for at least this long
+_EMPTY = 0.12  # of the opening: below this it did not reseat
+_FULL_SCALE = 0.985  # of the gauge's range
+
+
+def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple[PopOff, ...]:
+    """Every opening in readings (n,), gauge Pa, in order."""
+    found, begin = [], 0
+    while (peak := _next_peak(time_s, pressure_pa, begin)) is not None:
+        stop = _next_rise(time_s, pressure_pa, peak)
+        found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], range_pa))
+        begin = max(stop, peak + 1)
+    return tuple(found)
+
+
+def _next_peak(t: Array, p: Array, begin: int) -> int | None:
+    """Index of the last reading before a sudden fall, or None."""
+    top = begin
+    for k in range(begin, p.size):
+        if p[k] >= p[top]:
+            top = k
+        drop = max(_DROP * p[top], _LEAST_DROP_PA)
+        if p[top] - p[k] > drop:
+            if t[k] - t[top] <= _WITHIN_S:
+                return top
+            top = k  # a slow loss, not an opening
+    return None
+
+
+def _next_rise(t: Array, p: Array, peak: int) -> int:
+    """Index at which the pressure is pumped up again after a peak (or the end)."""
+    low = peak
+    for k in range(peak + 1, p.size):
+        if p[k] < p[low]:
+            low = k
+        if p[k] - p[low] > max(_DROP * p[peak], _LEAST_DROP_PA):
+            return low + 1
+    return p.size
+
+
+def _pop(t: Array, p: Array, range_pa: float | None) -> PopOff:
+    opening = float(p[0])
+    clipped = range_pa is not None and opening >= _FULL_SCALE * range_pa
+    level = _first_level(t, p, opening)
+    if level is None:
+        return PopOff(float(t[0]), opening, None, 0.0, clipped)
+    first, last = level
+    reseat = float(np.mean(p[first:last]))
+    return PopOff(float(t[0]), opening, reseat, _fall_per_s(t, p, first, reseat), clipped)
+
+
+def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
+    """First stretch after the fall in which the pressure hardly moves, above empty; (first, last) indices."""
+    for first in range(1, p.size):
+        last = int(np.searchsorted(t, t[first] + _LEVEL_S - 1e-9)) + 1
+        if last > p.size or last - first < 2:
+            return None
+        if p[first] < _EMPTY * opening:
+            return None
+        slope = (p[first] - p[last - 1]) / (t[last - 1] - t[first])
+        if abs(slope) < _LEVEL_PER_S * opening and p[first] < opening - 0.5 * max(
+            _DROP * opening, _LEAST_DROP_PA
+        ):
+            return first, last
+    return None
+
+
+def _fall_per_s(t: Array, p: Array, first: int, reseat: float) -> float:
+    """Relative loss per second after reseating, at least (95 %), until somebody vents or pumps."""
+    sudden = np.flatnonzero(-np.diff(p[first:]) > max(_DROP * reseat, _LEAST_DROP_PA))
+    last = first + int(sudden[0]) + 1 if sudden.size else p.size
+    if last - first < 4:
+        return 0.0
+    x, y = t[first:last] - t[first], p[first:last]
+    slope, offset = np.polyfit(x, y, 1)
+    scatter = float(np.std(y - slope * x - offset, ddof=2))
+    u = scatter / float(np.sqrt(np.sum(np.square(x - x.mean()))))
+    return max(-float(slope) - 2.0 * u, 0.0) / reseat

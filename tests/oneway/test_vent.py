@@ -1,0 +1,125 @@
+"""Tank vents: simulated by an orifice or a one-way valve stepped by hand, judged for the right reason."""
+
+import json
+
+import numpy as np
+import pytest
+
+from leakdown.errors import UsageError
+from leakdown.oneway.show import vent_lines, vent_object
+from leakdown.oneway.vent import vent
+from leakdown.physics.flow import orifice_throughput
+from leakdown.recording import Conditions, Recording
+
+V = 500e-6
+AMBIENT = 101_325.0
+
+
+def tank(start_pa, flow_m3_s_at_5kpa, opens_pa=0.0, seconds=60.0, every=1.0, noise=10.0, volume=V, seed=1):
+    """A vent that passes a linear flow above its opening pressure, stepped at 10 ms: dp/dt = q p_a / V."""
+    rng = np.random.default_rng(seed)
+    sign, size = np.sign(start_pa), abs(start_pa)
+    conductance = flow_m3_s_at_5kpa / max(5e3 - opens_pa, 1.0) if flow_m3_s_at_5kpa else 0.0
+    t, out = np.arange(0.0, seconds + 1e-9, every), []
+    for k in range(t.size):
+        out.append(size)
+        for _ in range(round(every / 0.01)) if k < t.size - 1 else ():
+            size -= 0.01 * conductance * max(size - opens_pa, 0.0) * AMBIENT / V
+    p = sign * np.array(out) + rng.normal(0, noise, t.size)
+    direction = "vacuum" if sign < 0 else "pressure"
+    told = Conditions(
+        "tank", direction, volume, None if volume is None else 0.05 * volume, AMBIENT, resolution_pa=10.0
+    )
+    return Recording(t, p, conditions=told)
+
+
+CM3_MIN = 1e-6 / 60.0
+
+
+def test_a_healthy_one_way_vent_passes():
+    # let through 100 cm3/min at 5 kPa, closes at 2 kPa; outward it holds
+    found = vent(tank(-8e3, 100 * CM3_MIN, 2e3), tank(15e3, 0.0), "valve")
+    assert found.word == "pass"
+    assert "holds" in found.reason
+    flow = found.inward.flow_m3_s
+    assert flow.low <= 100 * CM3_MIN <= flow.high
+    assert flow.value == pytest.approx(100 * CM3_MIN, rel=0.06)
+
+
+def test_the_flow_interval_holds_the_truth():
+    inside = 0
+    for seed in range(40):
+        true = (40 + 3 * seed) * CM3_MIN
+        flow = vent(tank(-8e3, true, 1e3, noise=30.0, seed=seed)).inward.flow_m3_s
+        inside += flow.low <= true <= flow.high
+    assert inside >= 37
+
+
+def test_a_relieving_vent_passes():
+    relief = tank(15e3, 0.0)
+    levelled = 9e3 + 6e3 * np.exp(-relief.time_s / 4.0)
+    found = vent(
+        tank(-8e3, 100 * CM3_MIN, 2e3),
+        Recording(relief.time_s, levelled, conditions=relief.conditions),
+        "valve",
+    )
+    assert found.word == "pass" and "relieves" in found.reason
+
+
+def test_a_blocked_vent_fails_because_it_is_blocked():
+    found = vent(tank(-8e3, 5 * CM3_MIN), tank(15e3, 0.0), "valve")
+    assert found.word == "fail" and "BLOCKED" in found.reason
+
+
+def test_a_vent_that_opens_too_late_is_blocked():
+    # opens only at 7 kPa: the engine starves at 5
+    rec = tank(-9e3, 0.0)
+    stuck = -(7e3 + 2e3 * np.exp(-rec.time_s / 3.0))
+    found = vent(Recording(rec.time_s, stuck, conditions=rec.conditions))
+    assert found.word == "fail" and "BLOCKED" in found.reason
+
+
+def test_a_leaking_vent_fails_because_it_is_open_both_ways():
+    into, out = tank(-8e3, 100 * CM3_MIN), tank(15e3, 100 * CM3_MIN)
+    assert vent(into, out, "valve").word == "fail"
+    assert "OPEN BOTH WAYS" in vent(into, out, "valve").reason
+    assert vent(into, out, "breather").word == "pass"
+    assert vent(into, out, "unknown").word == "undecided"
+
+
+def test_a_real_hole_as_vent():
+    """A 0.3 mm hole: flow by the isentropic law, the same figure back from the decay."""
+    area, size, t, out = 0.61 * np.pi / 4 * 0.3e-3**2, 8e3, np.arange(0, 20.01, 0.2), []
+    for _ in t:
+        out.append(-size)
+        for _ in range(20):
+            size -= orifice_throughput(AMBIENT, AMBIENT - size, area, 293.15) / V * 0.01 if size > 1 else 0
+    told = Conditions("tank", "vacuum", V, 0.05 * V, AMBIENT, resolution_pa=10.0)
+    true = orifice_throughput(AMBIENT, AMBIENT - 5e3, area, 293.15) / AMBIENT
+    flow = vent(Recording(t, np.array(out), conditions=told)).inward.flow_m3_s
+    assert flow.value == pytest.approx(true, rel=0.03)
+
+
+def test_without_a_volume_only_a_level_can_be_judged():
+    assert vent(tank(-8e3, 100 * CM3_MIN, volume=None)).word == "undecided"
+    assert vent(tank(-8e3, 0.0, volume=None)).word == "fail"
+
+
+def test_too_little_vacuum_decides_nothing():
+    assert vent(tank(-3e3, 100 * CM3_MIN)).word == "undecided"
+
+
+def test_directions_are_checked():
+    with pytest.raises(UsageError, match="vacuum"):
+        vent(tank(8e3, 0.0))
+    with pytest.raises(UsageError, match="pressure"):
+        vent(tank(-8e3, 0.0), tank(-8e3, 0.0))
+
+
+def test_object_and_text():
+    found = vent(tank(-8e3, 100 * CM3_MIN, 2e3))
+    plain = json.loads(json.dumps(vent_object(found), allow_nan=False))
+    assert plain["verdict"] == "pass"
+    assert plain["needed_cm3_per_min"] == pytest.approx(33.0)
+    assert "outward-not-tested" in [w["code"] for w in plain["warnings"]]
+    assert vent_lines(found, 80, lambda w, *_: [w], lambda w, _: w)[0].startswith("PASS")
