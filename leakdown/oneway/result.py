@@ -12,8 +12,11 @@ Word = Literal["pass", "fail", "undecided"]
 
 @dataclass(frozen=True)
 class PopOff:
-    """One opening of an inlet needle. reseat_pa None: it fell on without closing. fall_per_s: relative
-    loss per second once reseated, at least (95 %). clipped: the gauge was at its end, the true opening is higher."""
+    """One opening of an inlet needle.
+
+    reseat_pa: None when it fell on without closing. fall_per_s: relative loss per second once reseated, at
+    least (95 %). clipped: the gauge was at its end, the true opening is higher.
+    """
 
     time_s: float
     opening_pa: float

@@ -1,0 +1,132 @@
+"""Keep what a capped rig leaks, take it off later tests, and check the whole chain with a known orifice."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from leakdown.errors import UsageError
+from leakdown.estimate.result import Analysis, Flag, Interval
+from leakdown.physics.flow import DISCHARGE_COEFFICIENT
+from leakdown.rigs.result import Cleared, OrificeCheck, Rig, RigLeak
+from leakdown.sizing.written import Written
+
+_SAME_PRESSURE = 0.02  # leaks are comparable when quoted at pressures this close
+_MUCH = 0.1  # of the test's leak: a rig that takes more should be mended, not subtracted
+_COEFFICIENT_HALF = 0.15  # doubt (95 %) of a drilled hole's discharge coefficient, relative; common practice
+
+
+def rig_leak(analysis: Analysis, measured: str) -> RigLeak:
+    """The result to keep from a test of the capped rig. Raises UsageError when it has no leak rate."""
+    throughput = _throughput(analysis)
+    return RigLeak(analysis.direction, _at_pa(analysis), throughput, measured, analysis.recording.source)
+
+
+def with_leak(
+    rig: Rig, leak: RigLeak, volume_m3: float | None = None, volume_u_m3: float | None = None
+) -> Rig:
+    """The rig with one more result; it replaces the earlier one of the same direction."""
+    others = tuple(x for x in rig.leaks if x.direction != leak.direction)
+    known = rig if volume_m3 is None else replace(rig, volume_m3=volume_m3, volume_u_m3=volume_u_m3)
+    return replace(known, leaks=(*others, leak))
+
+
+def cleared(analysis: Analysis, rig: Rig) -> Cleared:
+    """The test's leak less the rig's, doubts added in quadrature. Raises UsageError when they do not match."""
+    test = _throughput(analysis)
+    own = rig.leak(analysis.direction)
+    if own is None:
+        raise UsageError(
+            f"the rig {rig.name!r} was never tested under {analysis.direction}",
+            remedy="Cap its hose, run that test, and keep it.",
+        )
+    if abs(own.at_pa - _at_pa(analysis)) > _SAME_PRESSURE * abs(own.at_pa):
+        raise UsageError(
+            f"the rig's leak is known at {own.at_pa / 1e3:g} kPa, the test's at {_at_pa(analysis) / 1e3:g}",
+            remedy="Quote both at the same pressure with --quote-at.",
+        )
+    left = difference(test, own.throughput_pa_m3_s)
+    flags = _flags(analysis, rig, own, test)
+    return Cleared(rig.name, analysis.direction, own.at_pa, test, own.throughput_pa_m3_s, left, flags)
+
+
+def difference(test: Interval, rig: Interval) -> Interval:
+    """test - rig for two independent 95 % intervals; not below zero.
+
+    An undetected rig leak counts as zero with its upper limit as doubt; an undetected test stays a bound.
+    """
+    if test.value is None:
+        return Interval(None, 0.0, max(test.high - rig.low, 0.0))
+    own = rig.low if rig.value is None else rig.value
+    value = test.value - own
+    low = value - math.hypot(test.value - test.low, rig.high - own)
+    high = value + math.hypot(test.high - test.value, own - rig.low)
+    if low <= 0.0:
+        return Interval(None, 0.0, max(high, 0.0))
+    return Interval(value, low, high)
+
+
+def orifice_check(
+    analysis: Analysis, diameter: Written, coefficient: float = DISCHARGE_COEFFICIENT
+) -> OrificeCheck:
+    """Compare a test of the rig with a known hole in its cap (diameter in m). Raises UsageError.
+
+    The measured equivalent hole is referred to the known hole's discharge coefficient.
+    """
+    leak = analysis.leak
+    if leak is None or leak.hole_m is None or leak.hole_m.value is None:
+        raise UsageError(
+            "this test shows no leak of a known size", remedy="Give --volume, and a hole that leaks."
+        )
+    used = analysis.used.discharge_coefficient.value or DISCHARGE_COEFFICIENT
+    scale = used / coefficient / diameter.value**2
+    value = leak.hole_m.value**2 * scale
+    known = math.hypot(2.0 * 1.96 * diameter.u / diameter.value, _COEFFICIENT_HALF)
+    down = math.hypot(math.log(value / max(leak.hole_m.low**2 * scale, 1e-12)), known)
+    up = math.hypot(math.log(leak.hole_m.high**2 * scale / value), known)
+    ratio = Interval(value, value * math.exp(-down), value * math.exp(up))
+    agrees = ratio.low <= 1.0 <= ratio.high
+    shown = f"{value:.2f} ({ratio.low:.2f} to {ratio.high:.2f})"
+    verdict = (
+        "it agrees: gauge, volume and sums hold together."
+        if agrees
+        else "it does NOT agree: check the volume, the gauge, the barometer, and the rig for leaks."
+    )
+    sentence = f"The chain sees {shown} times the known hole of {diameter.value * 1e3:.3g} mm; {verdict}"
+    return OrificeCheck(ratio, agrees, sentence)
+
+
+def _throughput(analysis: Analysis) -> Interval:
+    leak = analysis.leak
+    if leak is None or leak.throughput_pa_m3_s is None:
+        raise UsageError(
+            "this test has no leak rate to keep or subtract",
+            where=analysis.recording.source,
+            remedy='Give its volume, such as --volume "12 cm3".',
+        )
+    return leak.throughput_pa_m3_s
+
+
+def _at_pa(analysis: Analysis) -> float:
+    assert analysis.leak is not None
+    return analysis.leak.at_pa
+
+
+def _flags(analysis: Analysis, rig: Rig, own: RigLeak, test: Interval) -> tuple[Flag, ...]:
+    flags = [
+        Flag(
+            "blanks-not-covered",
+            "The rig's own test never covers the blanking plates and plugs: reseat and soap those.",
+        )
+    ]
+    if test.value and own.throughput_pa_m3_s.high > _MUCH * test.value:
+        flags.append(Flag("rig-leaks-much", "The rig may be over a tenth of this leak: mend it and repeat."))
+    volume = analysis.used.volume_m3.value
+    if rig.volume_m3 and volume and rig.volume_m3 > _MUCH * volume:
+        flags.append(
+            Flag(
+                "rig-volume",
+                "The rig is more than a tenth of the volume: limits in kPa per time look better than they are.",
+            )
+        )
+    return tuple(flags)
