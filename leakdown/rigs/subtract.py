@@ -32,7 +32,7 @@ def with_leak(
 
 
 def cleared(analysis: Analysis, rig: Rig) -> Cleared:
-    """The test's leak less the rig's, doubts added in quadrature. Raises UsageError when they do not match."""
+    """The test's leak less the rig's, doubts in quadrature. Raises UsageError when they do not match."""
     test = _throughput(analysis)
     own = rig.leak(analysis.direction)
     if own is None:
@@ -126,7 +126,7 @@ def _flags(analysis: Analysis, rig: Rig, own: RigLeak, test: Interval) -> tuple[
         flags.append(
             Flag(
                 "rig-volume",
-                "The rig is more than a tenth of the volume: limits in kPa per time look better than they are.",
+                "The rig is more than a tenth of the volume: kPa-per-time limits look better than they are.",
             )
         )
     return tuple(flags)

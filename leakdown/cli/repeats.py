@@ -1,0 +1,50 @@
+"""`leakdown repeats`: several holds of the same test, together."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from leakdown.cli import options as o
+from leakdown.cli.console import width
+
+Holds = Annotated[
+    list[Path], typer.Argument(help="Recordings of the same test, repeated.", show_default=False)
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("repeats", epilog="Example: leakdown repeats hold1.csv hold2.csv hold3.csv")(repeats)
+
+
+def repeats(
+    files: Holds,
+    volume: o.Volume = None,
+    circuit: o.Circuit = None,
+    direction: o.Direction = None,
+    barometer: o.Barometer = None,
+    altitude: o.Altitude = None,
+    temperature: o.Temperature = None,
+    unit: o.Unit = None,
+    resolution: o.Resolution = None,
+    quote_at: o.QuoteAt = "35 kPa",
+    as_json: o.Json = False,
+) -> None:
+    """Pool several holds of one test: do they agree, how well do they repeat."""
+    from leakdown.estimate.analysis import Settings, analyse
+    from leakdown.repeats.pool import pooled
+    from leakdown.repeats.show import pooled_lines, pooled_object
+    from leakdown.report.wrap import wrapped
+
+    reading = o.ReadingText(unit, direction, False, barometer, altitude)
+    test = o.TestText(circuit, volume, None, temperature, resolution)
+    settings = Settings(quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"))
+    found = pooled([analyse(o.read_file(path, reading, test), settings) for path in files])
+    if as_json:
+        print(json.dumps(pooled_object(found), allow_nan=False, ensure_ascii=False))
+        return
+    print("\n".join(line for text in pooled_lines(found) for line in wrapped(text, width(), "", "     ")))
