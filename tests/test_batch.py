@@ -27,10 +27,8 @@ def files(tmp_path_factory):
         p = 45.0 * np.exp(-t / (200.0 + 40 * k))
         rows = "\n".join(f"{a},{b:.2f}" for a, b in zip(t, p, strict=True))
         path = folder / f"{k}.csv"
-        path.write_text(
         head = "# circuit: crankcase\n# volume: 250 cm3\n# note: =cmd|' /C calc'!A0\ntime_s,pressure_kpa"
         path.write_text(f"{head}\n{rows}\n")
-        )
         paths.append(path)
     bad = folder / "bad.csv"
     bad.write_text("nothing here\n")
