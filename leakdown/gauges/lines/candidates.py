@@ -24,6 +24,9 @@ _EARLIER_KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
 _KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
 _UNIT_FIELD = re.compile(r"(?i)\bunits?\s*[:=]\s*\"?([^\s,;|\"]+)")
 _STATUS = re.compile(r"(?i)\b(status|stat|state|st|s|flag|quality|error|err|fault)\s*[:=]\s*\"?([\w.+-]+)")
+_COUNTED = re.compile(r"(?i)\b(?:sample|reading|entry|line|no|nr|n|seq|idx|index)\.?\s*#?\d+\s*[:)\]]?")
+_GAUGE = frozenset({"gauge", "gage", "rel", "relative"})
+_ABSOLUTE = frozenset({"abs", "absolute"})
 
 
 class Evidence(IntEnum):
@@ -80,7 +83,19 @@ def text_candidates(text: str) -> tuple[list[Found], str]:
         one = _judge(number, about, line[number.end : stop], len(numbers), line)
         if one:
             found.append(_with(one, temperature, clock))
-    return found, "" if found else "no pressure on this line"
+    return gauge_first(found), "" if found else "no pressure on this line"
+
+
+def gauge_first(found: list[Found]) -> list[Found]:
+    """Without the absolute pressure where the gauge pressure is shown too."""
+    absolute = [one for one in found if _is_absolute(one)]
+    gauge = [one for one in found if one not in absolute and _GAUGE.intersection(tokens(one.label))]
+    return [one for one in found if one not in absolute] if gauge and absolute else found
+
+
+def _is_absolute(one: Found) -> bool:
+    shown = one.unit is not None and one.unit.reference == "absolute"
+    return shown or bool(_ABSOLUTE.intersection(tokens(one.label)))
 
 
 def best(found: list[Found]) -> Found | None:
@@ -106,8 +121,8 @@ def _label_text(before: str) -> str:
     """The words that belong to a number: what stands after the last separator or key before it."""
     bare = before.rstrip().rstrip(":=").rstrip()
     pieces = [p for p in _SPLIT.split(bare) if p.strip()]
-    piece = pieces[-1] if pieces else ""
-    return _EARLIER_KEY.sub("", piece).strip(" :=\"'>-")
+    piece = _COUNTED.sub(" ", pieces[-1]) if pieces else ""
+    return _EARLIER_KEY.sub("", piece).strip(" :=\"'>-").rstrip("([ ")
 
 
 def _judge(number: Number, about: Label, after: str, count: int, line: str) -> Found | None:
@@ -151,12 +166,18 @@ def _evidence(
         about.disqualified
         or number.other_unit
         and about.quantity != "neutral"
-        or about.quantity in ("time", "temperature")
+        or about.quantity == "temperature"
+        or about.quantity == "time"
+        and not number.unit
     ):
         return None
     if about.quantity == "pressure":
         return Evidence.LABEL
-    if unit and number.unit and (about.quantity != "other" or len(about.text) == 1):
+    if (
+        unit
+        and number.unit
+        and (about.quantity != "other" or len(about.text) == 1 or tokens(about.text)[-1:] == ["current"])
+    ):
         return Evidence.AMBIENT if about.quantity == "ambient" else Evidence.UNIT
     if about.quantity == "ambient":
         return Evidence.AMBIENT
@@ -170,7 +191,7 @@ def _evidence(
     )
     if bare or about.quantity == "neutral" and not tokens(line[number.end :]):
         return Evidence.LONE
-    short = re.fullmatch(r"\s*[A-Za-z]{1,3}\s*", number.before)
+    short = re.fullmatch(r"\s*[A-Za-z]{1,3}\s*,?\s*", number.before)
     tagged = (short or re.search(r"[:=]\s*$", number.before)) and not re.search(
         r"[A-Za-z]", line[number.end :]
     )

@@ -8,15 +8,19 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from leakdown.gauges.lines.candidates import OVERFLOW, Evidence, Found, signed, text_candidates
+from leakdown.gauges.lines.candidates import OVERFLOW, Evidence, Found, gauge_first, signed, text_candidates
+from leakdown.gauges.lines.numbers import normalise
 from leakdown.gauges.lines.words import Label, label, names_error, tokens, unit_word
 from leakdown.quantities import PressureUnit, pressure_unit
 
 MAX_OBJECT = 8192
 MAX_BRACKETS = 200
 _FRAGMENT = re.compile(r'\s*(?:"[^"]*"\s*:|[\]}]+,?\s*$)')
+_NUMBERS_ONLY = re.compile(r"\[\s*[-+]?[\d.]")
+_TIME_TAG = re.compile(r"\[[^\[\]{}\"]*\]\s*\S")
 _NAMES = (
     "name",
+    "n",
     "type",
     "sensor",
     "quantity",
@@ -80,10 +84,10 @@ class JsonJoiner:
 
 def _start(line: str) -> int | None:
     """Where an object begins on this line; an array only at its very start."""
+    if line.startswith("["):
+        return None if _NUMBERS_ONLY.match(line) or _TIME_TAG.match(line) else 0
     at = line.find("{")
-    if at >= 0:
-        return at
-    return 0 if line.startswith("[") and not line[1:2].isdigit() else None
+    return at if at >= 0 else None
 
 
 def _load(text: str) -> Any:
@@ -145,7 +149,7 @@ def json_candidates(whole: Any) -> tuple[list[Found], str]:
     found = [one for leaf in leaves if (one := _judge(leaf, temperature, clock))]
     if not found:
         found = _only_number(leaves)
-    return found, "" if found else "no pressure in this object"
+    return gauge_first(found), "" if found else "no pressure in this object"
 
 
 Leaf = tuple[Label, float, PressureUnit | None, str]
@@ -188,6 +192,7 @@ def _only_number(leaves: list[Leaf]) -> list[Found]:
 def _leaves(node: Any, path: tuple[str, ...]) -> Iterator[Leaf]:
     """Every number of the object with its label, unit and path."""
     if isinstance(node, list):
+        yield from _listed(node, path)
         for i, child in enumerate(node):
             yield from _leaves(child, path if isinstance(child, dict) else (*path, str(i)))
     elif isinstance(node, dict):
@@ -197,6 +202,16 @@ def _leaves(node: Any, path: tuple[str, ...]) -> Iterator[Leaf]:
                 yield from _leaves(child, (*path, str(key)))
             else:
                 yield from _leaf(node, str(key), child, path)
+
+
+def _listed(node: list[Any], path: tuple[str, ...]) -> Iterator[Leaf]:
+    """["pressure", 34.5, "kPa"]: names before, units after their numbers."""
+    for i, child in enumerate(node):
+        name = node[i - 1] if i and isinstance(node[i - 1], str) else None
+        value, unit = _number(child) if not isinstance(child, str) else (None, None)
+        if value is not None and name:
+            after = node[i + 1] if i + 1 < len(node) and isinstance(node[i + 1], str) else ""
+            yield label(name), value, unit or unit_word(after), ".".join((*path, name))
 
 
 def _named(node: dict[str, Any]) -> tuple[str, ...]:
@@ -227,6 +242,7 @@ def _number(child: Any) -> tuple[float | None, PressureUnit | None]:
         value = float(child) if abs(child) < OVERFLOW else math.nan
         return (value, None) if math.isfinite(value) else (None, None)
     if isinstance(child, str) and child and not names_error(child):
+        child = normalise(child)
         found, _ = text_candidates(child) if len(child) < 40 else ([], "")
         if len(found) == 1 and not tokens(child.replace(found[0].number, "", 1))[2:]:
             return found[0].value, found[0].unit

@@ -13,12 +13,13 @@ MAX_LINE_BYTES = 4096
 """A longer "line" is noise at the wrong baud rate; it is cut here so that memory stays bounded."""
 
 _ANSI = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)?|[@-Z\\-_])")
+_FRAME = re.compile(rb"\x02|\x03.{0,2}\Z")
 _ENDS = re.compile(rb"\r\n|\r|\n")
 _PLAIN = re.compile(r"[\t\x20-\x7e]*\Z")
 # Letters outside ASCII that gauges do print: degree, micro, superscripts, minus signs, Western,
 # Cyrillic and CJK words. Anything else in the upper half is line noise.
 _PRINTABLE = re.compile(
-    "[\\t\\x20-\\x7e°µμ²³±·×Ω₂Δ\u2212\u2010-\u2015\u2018-\u201f\u2032\u2033\u00a0\u2009\u202f"
+    "[\\t\\x20-\\x7e°\u2103\u2109µμ²³±·×Ω₂Δ\u2212\u2010-\u2015\u2018-\u201f\u2032\u2033\u00a0\u2009\u202f"
     "ÄÖÜäöüßàáâãåçèéêëìíîïñòóôõøùúûýÀÁÉÈÍÓÚÑÇ\u0100-\u017f\u0400-\u04ff\u3040-\u30ff\u4e00-\u9fff\uff1a]*\\Z"
 )
 
@@ -33,7 +34,7 @@ class Line:
 
 def clean(raw: bytes) -> Line:
     """Decode (UTF-8, else Latin-1), strip NULs and terminal colours, and say whether noise was in it."""
-    raw = raw.replace(b"\x00", b"")
+    raw = _FRAME.sub(b"", raw.replace(b"\x00", b""))
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:

@@ -20,11 +20,11 @@ _CLOCK = re.compile(
 )
 _SPACED_SIGN = re.compile(r"(?:^|(?<=[,;:=(|\[]))(\s*)([-+])(\s+)(?=\.?\d)")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.]|,\d)")
-_UNIT_AFTER = re.compile(r"\s*[,;|]?\s*[\(\[]?\s*(?=[A-Za-z\"])")
+_UNIT_AFTER = re.compile(r"\s*[,;|:]?\s*[\(\[]?\s*(?=[A-Za-z\"])")
 _WORD = re.compile(r"[A-Za-z\"'][A-Za-z0-9/\"'²₂.()]*")
 _OTHER_UNIT = re.compile(
     r"\s*[\(\[]?\s*(°\s?[CFK]?|deg\s?[CFK]?\b|%\s?(?:RH)?|[mkµu]?V\b|m?A\b|[kM]?Hz\b|[cmk]?m\b|ft\b|rpm\b|lux\b|ppm\b|ms\b|us\b|s\b"
-    r"|sec\b|min\b|g\b|kg\b|[mc]?[lL]\b|dBm?\b|[kM]?[oO]hm\b|Ω|[CFK]\b|l/min\b|W\b|counts?\b)"
+    r"|[A-Za-z]+\s?/\s?(?:min|sec|s|hr|h|V|K)\b|sec\b|min\b|g\b|kg\b|[mc]?[lL]\b|dBm?\b|[kM]?[oO]hm\b|Ω|[CFK]\b|l/min\b|W\b|counts?\b)"
 )
 _TEMPERATURE_UNIT = re.compile(r"\s*[\(\[]?\s*(?:°\s?|deg\s?)?([CFK])\b")
 _TIME_UNIT = re.compile(r"\s*(ms|us|sec|s)\b")
@@ -32,6 +32,13 @@ _GLUED_LETTER = re.compile(
     r"(?<![A-Za-z_])([PRTprt])(?=[-+]?\d+\.\d)|(?:^|(?<=[,;\s]))([A-Z])(?=[-+]\d[\d.]*(?![\d.:]))"
 )
 
+_UNIT_SLASH_NUMBER = re.compile(r"(?<=[A-Za-z])/(?=[-+]?\d)")
+_CYRILLIC_UNITS = {"кПа": "kPa", "гПа": "hPa", "МПа": "MPa", "Па": "Pa", "мбар": "mbar", "бар": "bar"}
+_CYRILLIC_UNIT = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(_CYRILLIC_UNITS)})(?![^\W\d_])")
+_TOLERANCE = re.compile(r"\s*(?:\u00b1|\+/-|\+-)\s*[\d.,]+")
+_THOUSANDS = re.compile(r"(?<=\d)'(?=\d{3}(?!\d))")
+_LABEL_SET = re.compile(r"\{[^{}]*=\"[^{}]*\}")
+_BRACKETED = re.compile(r"\(\s*(\d+(?:[.,]\d+)?)\s*\)(?=\s*[A-Za-z])")
 _LONE_SUPERSCRIPT = re.compile("(?<![A-Za-z])[\u00b2\u00b3\u2082]")
 
 
@@ -52,7 +59,10 @@ class Number:
 
 def plain_signs(text: str) -> str:
     """Exotic minus signs, blanks and primes made plain; a superscript is part of a unit or of nothing."""
-    return text if text.isascii() else tidy(_LONE_SUPERSCRIPT.sub("?", text))
+    if text.isascii():
+        return text
+    text = tidy(_LONE_SUPERSCRIPT.sub("?", text))
+    return _CYRILLIC_UNIT.sub(lambda m: _CYRILLIC_UNITS[m.group()], text)
 
 
 def normalise(text: str) -> str:
@@ -60,9 +70,37 @@ def normalise(text: str) -> str:
     text = plain_signs(text)
     if ":" in text or "-" in text or "/" in text or "." in text:
         text = _CLOCK.sub(lambda m: " " * len(m.group()), text)
+    text = _plain_numbers(text)
     text = _GLUED_LETTER.sub(lambda m: f" {m.group()} ", text)
     text = _SPACED_SIGN.sub(lambda m: m.group(1) + m.group(3) + m.group(2), text)
     return _points_for_commas(text) if "," in text else text
+
+
+def _plain_numbers(text: str) -> str:
+    """Tolerances, label sets, thousands marks taken out; (34.5) kPa is negative, as in accounts."""
+    if "/" in text:
+        text = _UNIT_SLASH_NUMBER.sub(" / ", text)
+    if "'" in text:
+        text = _THOUSANDS.sub("", text)
+    if "\u00b1" in text or "+/-" in text or "+-" in text:
+        text = _TOLERANCE.sub("", text)
+    if "{" in text:
+        text = _LABEL_SET.sub(" ", text)
+    if "(" in text:
+        text = _BRACKETED.sub(_negative, text)
+    return text
+
+
+def _in_thousands(match: re.Match[str], text: str) -> bool:
+    """34,500 Pa: nobody writes thousandths of a pascal."""
+    unit, _, _ = _read_unit(text[match.end() :])
+    return unit is not None and unit.name == "Pa" and bool(re.fullmatch(r"[1-9]\d{0,2},\d{3}", match.group()))
+
+
+def _negative(match: re.Match[str]) -> str:
+    """Minus, where a pressure unit follows the bracket."""
+    unit, _, _ = _read_unit(match.string[match.end() :])
+    return f"-{match.group(1)}" if unit else match.group()
 
 
 def _points_for_commas(text: str) -> str:
@@ -75,13 +113,15 @@ def _points_for_commas(text: str) -> str:
     def certain(match: re.Match[str]) -> bool:
         after = text[match.end() :]
         beside_unit = bool(_read_unit(after)[0]) or bool(re.match(_OTHER_UNIT, after))
-        labelled = bool(re.search(r"[A-Za-z][^\d,;|]{0,20}[:=]\s*[-+]?$", text[: match.start()]))
+        before = text[: match.start()]
+        labelled = bool(re.search(r"[^\W\d_][^\d,;|]{0,20}[:=]\s*[-+]?$", before))
+        labelled = labelled or len(found) == 1 and bool(re.search(r"[^\W\d_]\s+[-+]?$", before))
         alone = re.fullmatch(r"\s*[-+]?0,\d+\s*", text) is not None
         return beside_unit or labelled or other_separator or alone
 
-    for match in found:
-        if certain(match):
-            text = text[: match.start()] + match.group().replace(",", ".") + text[match.end() :]
+    for match in reversed(found):
+        mark = "" if _in_thousands(match, text) else "." if certain(match) else ","
+        text = text[: match.start()] + match.group().replace(",", mark) + text[match.end() :]
     return text
 
 
@@ -106,8 +146,15 @@ def _read_unit(after: str) -> tuple[PressureUnit | None, int, bool]:
             rest = after[words[size - 1].end() :]
             if re.match(r"\s*[:=]\s*[-+.\d]", rest):
                 return None, 0, False  # the name of the next number
+            if size > 1 and re.match(r"\s+[-+.\d]", rest) and _shorter(after, words, size):
+                continue  # its last word is the name of the next number
             return unit, words[size - 1].end(), bool(re.match(r"\s*\(?\s*vac", rest, re.IGNORECASE))
     return None, 0, False
+
+
+def _shorter(after: str, words: list[re.Match[str]], size: int) -> bool:
+    """Whether fewer words are a unit too."""
+    return unit_word(after[words[0].start() : words[size - 2].end()]) is not None
 
 
 def find_numbers(text: str) -> list[Number]:

@@ -18,6 +18,7 @@ _TAGS = re.compile(r"^\s*(?:[A-Za-z][\w+\-]*:\s*)+")
 _NUMBER = re.compile(r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?")
 _COMMA_NUMBER = re.compile(r"[-+]?\d+,\d+")
 _ROW = re.compile(r"[-+]?[\d.][-+\d.eE]*(?:\s*[,;\t ]\s*[-+]?[\d.][-+\d.eE]*)+")
+_ONE_NAME = re.compile(r"[A-Za-z_]+(?:\s?[(\[][^)\]]{1,12}[)\]])?")
 _REMARK = re.compile(r"[\s,;]*(?:\s{2,}[A-Za-z].*)?$")
 BURST = 0.02
 """Values of one line that agree this well are repeats of one reading."""
@@ -39,7 +40,13 @@ class Heading:
 
 def split_cells(text: str, separator: str) -> list[str]:
     """Cells of a row; blanks separate when `separator` is a blank."""
-    cells = re.findall(r"\S+", text) if separator == " " else [cell.strip() for cell in text.split(separator)]
+    if separator == "|":
+        text = text.strip().strip("|")
+    cells = (
+        re.findall(r"\S+", text)
+        if separator == " "
+        else [cell.strip().strip('"').strip() for cell in text.split(separator)]
+    )
     while len(cells) > 1 and not cells[-1]:
         cells.pop()
     return cells
@@ -51,15 +58,18 @@ def heading(text: str) -> Heading | None:
         cells = split_cells(text.lstrip("#; "), separator)
         if len(cells) >= 2:
             return _heading(cells, separator)
+    if _ONE_NAME.fullmatch(text.lstrip("# ")) and label(text.lstrip("# ")).unit is not None:
+        return _heading([text.lstrip("# ")], ",")
     words = re.findall(r"\S+(?:\s+[\[(][^\])]*[\])])?", text.lstrip("# "))
     if len(words) >= 2 and all(
-        "_" in w or re.search(r"[\[(]", w) or label(w).quantity in _TELLING for w in words
+        "_" in w or re.search(r"[\[(]", w) or label(w).quantity in _COLUMNS for w in words
     ):
         return _heading(words, " ")
     return None
 
 
 _TELLING = ("pressure", "time", "temperature")
+_COLUMNS = (*_TELLING, "other")
 
 
 def _heading(cells: list[str], separator: str) -> Heading | None:
@@ -135,6 +145,8 @@ def row_by_heading(head: Heading, text: str) -> tuple[float | None, float | None
 def bare_row(text: str) -> list[float] | None:
     """The numbers of a line that holds nothing else (leading tags "T+35:" and a trailing remark apart)."""
     body = _TAGS.sub("", normalise(text))
+    if body.startswith("[") and body.endswith("]"):
+        body = body[1:-1]
     body = (
         _REMARK.sub("", body.rstrip(" ,;\t")).rstrip(" ,;\t")
         if re.search(r"\s{2,}[A-Za-z]", body)

@@ -38,6 +38,8 @@ ERRORS = _list("errors")
 _TOKENS = re.compile(r"[^\W\d_]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
 _BRACKETS = re.compile(r"[(\[]\s*([^()\[\]]{1,14}?)\s*[)\]]")
+_SLASHED = re.compile(r"(?i)^(p|press|pressure|druck|t|time|temp\w*)\s*/\s*")
+_OVERPRESSURE = re.compile(r"(?i)over[ -](?=pressure)")
 _UNSAFE_UNITS = frozenset({"at", "lbs", "d", "ga"})
 _BAROMETERS = frozenset(word for word in AMBIENT if word.startswith(("baro", "atm", "ambi")))
 _UNIT_PIECES = frozenset(
@@ -100,7 +102,7 @@ def unit_word(text: str) -> PressureUnit | None:
 @lru_cache(maxsize=512)
 def label(text: str) -> Label:
     """What `text` (a JSON key, a column name, the words before a number) says about the number."""
-    text = text.strip()
+    text = _SLASHED.sub(r"\1 ", text.strip())
     unit = _unit_in(text)
     words = tokens(_units_lowered(_BRACKETS.sub(" ", text) if unit else text)) or tokens(text)
     quantity = _quantity([w for w in words if not w.isdigit()], unit is not None)
@@ -127,7 +129,7 @@ def _unit_in(text: str) -> PressureUnit | None:
         unit = unit_word(inside)
         if unit:
             return unit
-    pieces = [piece for piece in re.split(r"[\s_:=]+|(?<=[a-z])(?=[A-Z])", text) if piece]
+    pieces = [piece for piece in re.split(r"[\s_:=\"'<>]+|(?<=[a-z]{2})(?=[A-Z])", text) if piece]
     for size in (3, 2, 1):
         for start in range(len(pieces) - size, -1, -1):
             group = pieces[start : start + size]
@@ -167,7 +169,7 @@ def _quantity(words: list[str], has_unit: bool) -> Quantity:
 
 def names_error(text: str) -> bool:
     """True when `text` says that the gauge has no reading: OL, ----, over range, ERR."""
-    words = tokens(text)
+    words = tokens(_OVERPRESSURE.sub("over", text))
     joined = "".join(words)
     return (
         any(w in ERRORS for w in words)
