@@ -1,0 +1,148 @@
+"""The commands around a test: volume, plan, suspects, sums, circuits, vent, popoff, rig, repeats."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from leakdown.cli import circuits, oneway, plan, repeats, rig, sums, suspects, volume
+from leakdown.errors import UsageError
+
+program = typer.Typer()
+for module in (circuits, oneway, plan, repeats, rig, sums, suspects, volume):
+    module.register(program)
+
+
+def run(*words: str | Path):
+    """One JSON object (or the text) of a command; errors of the project come through as they are."""
+    done = CliRunner().invoke(program, [str(w) for w in words], catch_exceptions=True)
+    if done.exception and not isinstance(done.exception, SystemExit):
+        raise done.exception
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout) if "--json" in words and done.stdout.count("\n") == 1 else done.stdout
+
+
+def test_volume_bottle_syringe_engine():
+    # 100 (50/16 - 1) and 101.325 x 10/4.82 by hand
+    bottle = run(
+        "volume", "bottle", "--bottle", "100 cm3", "--before", "50 kPa", "--after", "16 kPa", "--json"
+    )
+    assert bottle["volume_cm3"]["value"] == pytest.approx(212.5)
+    syringe = run(
+        "volume",
+        "syringe",
+        "--injected",
+        "10 cm3",
+        "--rise",
+        "4.82 kPa",
+        "--barometer",
+        "101.325 kPa",
+        "--json",
+    )
+    assert syringe["volume_cm3"]["value"] == pytest.approx(210.218, abs=1e-3)
+    words = ("volume", "engine", "--bore", "44 mm", "--stroke", "32 mm", "--crankcase-ratio", "1.45")
+    opened = run(*words, "--clearance", "4 cm3", "--rig", "12 cm3", "--json")["volume_cm3"]
+    assert opened["value"] == pytest.approx(172.784, abs=0.01)
+    closed = run(*words, "--ports", "closed", "--json")["volume_cm3"]
+    for found in (bottle["volume_cm3"], syringe["volume_cm3"], opened, closed):
+        assert 0 < found["low"] < found["value"] < found["high"]
+    assert "--volume" in run(*words)
+    with pytest.raises(UsageError, match="neither open nor closed"):
+        run(*words, "--ports", "ajar")
+    with pytest.raises(UsageError, match="no unit"):
+        run("volume", "bottle", "--bottle", "100", "--before", "50 kPa", "--after", "16 kPa")
+
+
+def test_plan():
+    found = run(
+        "plan", "--volume", "250 cm3", "--limit", "7 kPa in 60 s", "--resolution", "0.25 psi", "--json"
+    )
+    assert 20 <= found["hold_s"] <= 90
+    assert found["detection_limit_pa_m3_s"] > 0 and found["loss_kpa_per_min"] > 0
+    assert found["used"]["every_s"] == 10
+    with pytest.raises(UsageError, match="needs the volume"):
+        run("plan", "--limit", "7 kPa in 60 s")
+
+
+def test_suspects():
+    text = "runs, dies within a minute, restarts at once, worse below half a tank, compression good"
+    found = run("suspects", text, "--json")
+    assert "pickup-line-in-tank" in [s["place"] for s in found["suspects"][:2]]
+    assert set(found["suspects"][0]) >= {"place", "probability", "reasons"}
+    assert found["next_test"]["do"]
+    assert "below-half-tank" in run("suspects", "--observations")
+    by_id = run("suspects", "--seen", "floods", "--not-seen", "stored", "--json")
+    assert by_id["suspects"][0]["place"] == "inlet-needle"
+    with pytest.raises(UsageError, match="needs a terminal"):
+        run("suspects", "--ask")
+
+
+def test_sums():
+    leak = run("sums", "pump", "--held", "8 kPa", "--strokes", "10", "--in", "10 s", "--json")
+    assert leak["leak_rate_pa_m3_s"]["value"] == pytest.approx(1.52, abs=0.005)
+    share = run("sums", "idle", "--hole", "0.5 mm", "--displacement", "50 cm3", "--json")
+    assert share["share_of_idle_air"]["value"] == pytest.approx(0.024, rel=0.1)
+    seal = run("sums", "neighbour", "--rise", "2 kPa", "--in", "60 s", "--volume", "250 cm3", "--json")
+    assert seal["centre_seal_pa_m3_s"]["value"] == pytest.approx(8.333e-3, rel=1e-3)
+
+
+def test_circuits():
+    assert "crankcase" in run("circuits")
+    assert run("circuits", "tank", "--json")["circuit"] == "tank"
+    with pytest.raises(UsageError, match="four-stroke"):
+        run("circuits", "crankcase", "--engine", "four-stroke")
+
+
+def _sheet(folder: Path, name: str, pressure_kpa: np.ndarray, time_s: np.ndarray, *head: str) -> Path:
+    path = folder / name
+    rows = "\n".join(f"{t:.2f},{p:.3f}" for t, p in zip(time_s, pressure_kpa, strict=True))
+    path.write_text("\n".join([*(f"# {line}" for line in head), "time_s,pressure_kpa", rows]) + "\n")
+    return path
+
+
+def test_vent_and_popoff(tmp_path):
+    t = np.arange(0.0, 60.5, 1.0)
+    vacuum = _sheet(tmp_path, "vacuum.csv", -2 - 6 * np.exp(-t / 8), t, "circuit: tank")
+    pressure = _sheet(tmp_path, "pressure.csv", 15 * np.exp(-t / 1e4), t, "circuit: tank")
+    found = run("vent", vacuum, pressure, "--volume", "500 cm3", "--kind", "valve", "--json")
+    assert found["verdict"] == "pass"
+    one = np.concatenate(
+        (np.linspace(0, 100, 50), 60 + 40 * np.exp(-1.2 * np.arange(1, 47)), 60 * 0.5 ** np.arange(9))
+    )
+    log = np.tile(one, 5)
+    needle = _sheet(tmp_path, "needle.csv", log, np.arange(log.size) * 0.05)
+    result = run("popoff", needle, "--range", "200 kPa", "--json")
+    assert result["verdict"] == "pass" and len(result["openings"]) == 5
+    assert "70 % of reseat" in run("popoff", needle, "--range", "200 kPa")
+
+
+def test_rig_kept_shown_and_taken_off(tmp_path):
+    t = np.arange(0.0, 60.5, 1.0)
+    own = _sheet(tmp_path, "rig.csv", 45 * np.exp(-t / 800), t, "circuit: rig")
+    test = _sheet(tmp_path, "test.csv", 45 * np.exp(-t / 300), t, "circuit: crankcase")
+    kept = run("rig", "keep", "bench-1", own, "--volume", "12 cm3", "--rigs", tmp_path / "rigs", "--json")
+    assert kept["volume_cm3"] == pytest.approx(12.0)
+    assert "bench-1" in run("rig", "show", "--rigs", tmp_path / "rigs")
+    left = run(
+        "rig", "subtract", "bench-1", test, "--volume", "250 cm3", "--rigs", tmp_path / "rigs", "--json"
+    )
+    assert 0 < left["left_pa_m3_s"]["value"] < left["test_pa_m3_s"]["value"]
+
+
+def test_repeats(tmp_path):
+    t = np.arange(0.0, 61.0, 2.0)
+    rng = np.random.default_rng(3)
+    holds = [
+        _sheet(
+            tmp_path, f"{k}.csv", 45 * np.exp(-t / 400) + rng.normal(0, 0.02, t.size), t, "circuit: crankcase"
+        )
+        for k in range(3)
+    ]
+    found = run("repeats", *holds, "--json")
+    assert found["agree"] and len(found["holds"]) == 3
+    assert "agree" in run("repeats", *holds)
