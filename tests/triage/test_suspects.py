@@ -56,7 +56,7 @@ def test_says_plainly_when_no_leak_test_tells():
 
 
 def test_probabilities_are_weights_times_factors():
-    # by hand: bubbles in the line multiply both lines by 10, the filter fitting by 6, impulse by 2, vent by 0.7
+    # by hand: bubbles multiply both lines by 10, the fitting by 6, impulse by 2, vent by 0.7
     chance = probabilities(Answers(("bubbles-in-line",)), KNOWN)
     weights = {s.id: s.weight for s in KNOWN.suspects}
     by_hand = dict(weights)
