@@ -36,7 +36,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "diagnose": FOUND,
     "report": FOUND | {"diagnose", "sizing"},
     "jobs": FOUND | {"diagnose", "sizing", "report"},
-    "cli": FOUND | {"gauges", "gauges.live", "sizing", "plan", "triage", "diagnose", "report", "jobs"},
+    "sheets": FOUND | {"report"},
+    "cli": FOUND
+    | {"gauges", "gauges.live", "sizing", "plan", "triage", "diagnose", "report", "jobs", "sheets"},
     "__main__": {"cli"},
 }
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.

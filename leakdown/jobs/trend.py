@@ -75,8 +75,8 @@ def kinds(visits: Sequence[Visit]) -> dict[tuple[str, str], list[Visit]]:
 
 
 def change_words(visits: Sequence[Visit]) -> str:
-    """Last against first, from their intervals; "" with one visit. Both gauges' errors count as in them."""
-    if len(visits) < 2:
+    """Last against first, from their intervals; "" with one job. Both gauges' errors count as in them."""
+    if len({visit.reference for visit in visits}) < 2:
         return ""
     first, last = visits[0].leak_rate, visits[-1].leak_rate
     if not (_sized(first) and _sized(last)):

@@ -1,0 +1,197 @@
+"""`leakdown job` and `leakdown sheet` as a mechanic and a script meet them: files, words, exit statuses."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import zipfile
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from leakdown.cli.app import app
+from leakdown.errors import LeakdownError, RecordError, UsageError
+from tests.cli.program import leakdown
+
+DATA = Path(__file__).parents[2] / "datasets"
+BEFORE = [DATA / "2_crankcase_pressure.csv", DATA / "3_crankcase_vacuum.csv"]
+AFTER = [DATA / "5_after_repair_pressure.csv", DATA / "6_after_repair_vacuum.csv"]
+LIMIT = ("--maker-limit", "6 kPa in 60 s from 40 kPa", "--manual-page", "4-12")
+
+
+@pytest.fixture
+def shop(tmp_path, monkeypatch):
+    """A folder of jobs and run(...) in this process -> (status, out, err)."""
+    monkeypatch.setenv("LEAKDOWN_JOBS", str(tmp_path / "jobs"))
+    monkeypatch.setenv("COLUMNS", "100")
+
+    def run(*words: object):
+        done = CliRunner().invoke(app, [str(w) for w in words])
+        if isinstance(done.exception, LeakdownError):
+            raise done.exception
+        assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+        return done.exit_code, done.stdout, done.stderr
+
+    run.root = tmp_path / "jobs"
+    return run
+
+
+def test_the_whole_story(shop):
+    assert shop("job", "new", "J1", "--engine", "Pump", "--serial", "S1", "--complaint", "dies")[0] == 0
+    status, out, err = shop("job", "add", "J1", *BEFORE, *LIMIT, "--blanks-checked")
+    assert status == 0 and "FAIL" in out and "Job J1: FAIL" in out
+    shop("job", "note", "J1", "new seal", "--repair", "--place", "seal, flywheel side")
+    status, out, err = shop("job", "add", "J1", *AFTER, *LIMIT, "--blanks-checked", "--connection-proven")
+    assert status == 0 and "after the repair" in err and "smaller" in out and "Job J1: PASS" in out
+    shop("job", "note", "J1", "ran well", "--verdict", "pass")
+    folder = shop.root / "J1"
+    whole = {".lock", "job.json", "recordings", "report.html", "chart.png", "chart.pdf", "chart.svg"}
+    assert {p.name for p in folder.iterdir()} == whole
+    for path in BEFORE + AFTER:
+        assert (folder / "recordings" / path.name).read_bytes() == path.read_bytes()
+    assert (folder / "report.html").stat().st_size < 2_000_000
+    told = json.loads(shop("job", "show", "J1", "--json")[1])
+    assert told["verdict"] == told["said_verdict"] == "pass" and told["places"] == ["seal, flywheel side"]
+    assert [e["kind"] for e in told["entries"]] == ["test", "test", "repair", "test", "test", "verdict"]
+    assert told["entries"][0]["manual_page"] == "4-12" and told["entries"][4]["changed"]["against"] == 2
+    words = shop("job", "show", "J1")[1]
+    order = [
+        words.index(w) for w in ("Complaint", "FAIL", "Finding", "Repair", "smaller", "mechanic's verdict")
+    ]
+    assert order == sorted(order)
+    listed = json.loads(shop("job", "list", "--verdict", "pass", "--json")[1])
+    assert listed["reference"] == "J1" and listed["tests"] == 4
+    assert "not comparable" not in shop("job", "trend", "S1")[1]
+
+
+def test_report_and_zip(shop, tmp_path):
+    shop("job", "new", "J1")
+    status, out, err = shop("job", "add", "J1", BEFORE[0], "--no-report")
+    assert not (shop.root / "J1" / "report.html").exists()
+    assert shop("job", "report", "J1")[1].strip().endswith("report.html")
+    assert shop("job", "export", "J1", tmp_path / "x.zip")[0] == 0
+    names = zipfile.ZipFile(tmp_path / "x.zip").namelist()
+    assert "J1/recordings/2_crankcase_pressure.csv" in names and len(names) == 6
+
+
+def test_check_names_what_is_not_as_received(shop):
+    shop("job", "new", "J1")
+    shop("job", "add", "J1", *BEFORE, "--no-report")
+    assert shop("job", "check", "J1")[0] == 0
+    changed, missing = (shop.root / "J1" / "recordings" / p.name for p in BEFORE)
+    changed.write_bytes(changed.read_bytes()[:-1] + b"9")
+    missing.unlink()
+    status, out, _ = shop("job", "check", "J1")
+    assert status == 1 and f"{changed.name}: NOT the file" in out and f"{missing.name}: MISSING" in out
+    status, out, _ = shop("job", "check", "J1", "--json")
+    assert status == 1 and [r["state"] for r in json.loads(out)["recordings"]] == ["changed", "missing"]
+    status, _, err = shop("job", "report", "J1")  # what can be shown is shown
+    assert status == 0 and "checksum" in err and "missing" in err
+    page = (shop.root / "J1" / "report.html").read_text("utf-8")
+    assert "Could not be shown" in page and "6.69" in page or "7.2" in page
+
+
+def test_a_bad_file_does_not_keep_the_others_out(shop, tmp_path):
+    bad = tmp_path / "bad.csv"
+    bad.write_text("no readings here\n")
+    shop("job", "new", "J1")
+    status, out, err = shop("job", "add", "J1", bad, BEFORE[0], "--no-report")
+    assert status == 2 and "bad.csv" in err and "PASS" in out
+    told = json.loads(shop("job", "show", "J1", "--json")[1])
+    assert [e["file"] for e in told["entries"]] == [BEFORE[0].name]
+    assert [p.name for p in (shop.root / "J1" / "recordings").iterdir()] == [BEFORE[0].name]
+
+
+def test_the_same_file_twice_is_said_and_gets_a_name_of_its_own(shop):
+    shop("job", "new", "J1")
+    shop("job", "add", "J1", BEFORE[0], "--no-report")
+    status, _, err = shop("job", "add", "J1", BEFORE[0], "--no-report")
+    assert status == 0 and "same bytes as test 1" in err and "2_crankcase_pressure-2.csv" in err
+
+
+def test_a_picture_that_fails_costs_nothing_else(shop, monkeypatch):
+    from leakdown.jobs import attach
+
+    def fails(*given: object) -> bytes:
+        raise RuntimeError("no fonts")
+
+    monkeypatch.setattr(attach, "picture", fails)
+    shop("job", "new", "J1")
+    status, out, err = shop("job", "add", "J1", BEFORE[0])
+    assert status == 0 and "chart.png could not be drawn (RuntimeError: no fonts)" in err
+    assert (shop.root / "J1" / "report.html").exists() and shop("job", "check", "J1")[0] == 0
+    monkeypatch.setattr("leakdown.jobs.page.figure", fails)
+    status, out, err = shop("job", "report", "J1")
+    assert status == 0 and "charts of the page" in err
+    assert "could not be drawn" in (shop.root / "J1" / "report.html").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("words", "error"),
+    [
+        (("new", "../evil"), UsageError),
+        (("new", "/abs"), UsageError),
+        (("new", "J2", "--intake", "sideways"), UsageError),
+        (("add", "none", BEFORE[0]), RecordError),
+        (("add", "J1", BEFORE[0], "--manual-page", "3"), UsageError),
+        (("add", "J1", BEFORE[0], "--stage", "later"), UsageError),
+        (("add", "J1", BEFORE[0], "--corrects", "7"), UsageError),
+        (("note", "J1", " "), UsageError),
+        (("note", "J1", "x", "--repair", "--verdict", "pass"), UsageError),
+        (("note", "J1", "x", "--verdict", "good"), UsageError),
+        (("note", "J1", "x", "--corrects", "colour"), UsageError),
+        (("note", "J1", "x", "--withdraws", "1"), UsageError),
+        (("note", "J1", "x", "--seen", "ghosts"), UsageError),
+        (("export", "J1", "x.tar"), UsageError),
+        (("list", "--verdict", "maybe"), UsageError),
+        (("trend", " "), UsageError),
+        (("show", "J9"), RecordError),
+    ],
+)
+def test_what_is_refused_changes_nothing(shop, words, error):
+    shop("job", "new", "J1")
+    before = (shop.root / "J1" / "job.json").read_bytes()
+    with pytest.raises(error) as caught:
+        shop("job", *words)
+    assert caught.value.exit_status == 2 and caught.value.remedy
+    assert (shop.root / "J1" / "job.json").read_bytes() == before
+    assert {p.name for p in shop.root.iterdir()} == {"J1"}
+    assert {p.name for p in shop.root.parent.iterdir()} == {"jobs"}
+
+
+def test_list_as_csv_runs_nothing_in_a_spreadsheet(shop):
+    shop("job", "new", "J1", "--engine", "=HYPERLINK(1)", "--complaint", "@sum", "--serial", "\t-1")
+    status, out, _ = shop("job", "list", "--csv")
+    rows = list(csv.DictReader(io.StringIO(out)))
+    assert status == 0 and rows[0]["engine"] == "'=HYPERLINK(1)" and rows[0]["complaint"] == "'@sum"
+    assert rows[0]["serial"].startswith("'")
+
+
+def test_in_a_process_of_its_own(tmp_path):
+    place = ("--folder", tmp_path / "jobs")
+    assert leakdown("job", "new", "J1", *place).status == 0
+    again = leakdown("job", "new", "j1", *place)
+    assert again.status == 2 and "already" in again.err and "Traceback" not in again.err
+    assert leakdown("job", "new", "../evil", *place).status == 2
+    assert leakdown("job", "check", "J1", *place).status == 0
+    (tmp_path / "jobs" / "J1" / "job.json").write_text('{"leakdown_job": 99}')
+    newer = leakdown("job", "show", "J1", *place)
+    assert newer.status == 2 and "form 99" in newer.err and newer.out == ""
+    assert leakdown("job", "list", *place).status == 2
+
+
+def test_sheet(shop, tmp_path):
+    status, out, _ = shop("sheet", "--csv", "--unit", "psi", "--direction", "vacuum")
+    assert status == 0 and "time (s),vacuum (psi),remarks" in out
+    assert shop("sheet", "--out", tmp_path / "s.html")[0] == 0
+    assert (tmp_path / "s.html").read_text("utf-8").startswith("<!DOCTYPE html>")
+    assert shop("sheet", "--out", tmp_path / "s.csv")[0] == 0
+    for wrong in (
+        ("--out", tmp_path / "s.pdf"),
+        ("--csv", "--out", tmp_path / "s.html"),
+        ("--direction", "up"),
+    ):
+        with pytest.raises(UsageError):
+            shop("sheet", *wrong)
