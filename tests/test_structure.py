@@ -31,14 +31,22 @@ MAY_IMPORT: dict[str, set[str]] = {
     "gauges": DATA,
     "gauges.live": FOUND,  # a live test may stop once the verdict is certain
     "sizing": FOUND,
-    "plan": FOUND | {"sizing"},
+    "planning": FOUND | {"sizing"},
+    "circuits": FOUND,
+    "repeats": FOUND,
+    "summary": FOUND,
+    "batch": {"errors"},
+    "sums": FOUND | {"sizing"},
+    "oneway": FOUND | {"sizing"},
+    "rigs": FOUND | {"sizing"},
     "triage": FOUND | {"diagnose"},
     "diagnose": FOUND,
     "report": FOUND | {"diagnose", "sizing"},
     "jobs": FOUND | {"diagnose", "sizing", "report"},
     "sheets": FOUND | {"report"},
     "cli": FOUND
-    | {"gauges", "gauges.live", "sizing", "plan", "triage", "diagnose", "report", "jobs", "sheets"},
+    | {"gauges", "gauges.live", "sizing", "planning", "triage", "diagnose", "report", "jobs", "sheets"}
+    | {"circuits", "repeats", "summary", "batch", "sums", "oneway", "rigs"},
     "__main__": {"cli"},
 }
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.

@@ -6,14 +6,16 @@ Exit status: 0 done, 2 bad usage or input, 1 anything else; 10 and 11 with --ver
 
 from __future__ import annotations
 
+import importlib
 import os
 import sys
+from collections.abc import Callable
 from typing import Annotated
 
 import typer
 
 from leakdown import __version__
-from leakdown.cli import analyse, convert, demo, gauges, job, locate, log, sheet, simulate
+from leakdown.cli.commands import COMMANDS, Command
 from leakdown.cli.console import say
 from leakdown.errors import LeakdownError
 
@@ -47,13 +49,29 @@ def leakdown(
     """Options that come before the command."""
 
 
-for module in (analyse, locate, log, job, sheet, gauges, simulate, convert, demo):
-    module.register(app)
+def add_commands(words: list[str]) -> None:
+    """Import what the words of the command line call for; the rest stand by name and help only."""
+    asked = next((word for word in words if not word.startswith("-")), None)
+    completing = any(name.startswith("_") and name.endswith("_COMPLETE") for name in os.environ)
+    modules = {command.module for command in COMMANDS if completing or command.name == asked}
+    for module in sorted(modules):
+        importlib.import_module(f"leakdown.cli.{module}").register(app)
+    for command in COMMANDS:
+        if command.module not in modules:
+            app.command(command.name, help=command.does, hidden=command.hidden)(_named_only(command))
+
+
+def _named_only(command: Command) -> Callable[[], None]:
+    def stand_in() -> None:
+        raise AssertionError(f"{command.name} was not imported")
+
+    return stand_in
 
 
 def main() -> None:
     """Entry point: run the command and translate what went wrong."""
     _plain_output()
+    add_commands(sys.argv[1:])
     try:
         app(standalone_mode=True)
     except LeakdownError as error:

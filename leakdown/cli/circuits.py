@@ -10,7 +10,6 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import width
 from leakdown.errors import UsageError
-from leakdown.recording import circuit_named
 
 
 def register(app: typer.Typer) -> None:
@@ -26,6 +25,7 @@ def circuits(
     """Show how a circuit is sealed, filled and judged."""
     from leakdown.circuits.set_up import all_set_ups, set_up
     from leakdown.circuits.show import set_up_lines, set_up_object
+    from leakdown.recording import circuit_named
     from leakdown.report.wrap import wrapped
 
     if engine not in ("two-stroke", "four-stroke"):
