@@ -15,7 +15,7 @@ from leakdown.jobs.story import Step, Story, said_verdict, story_of
 from leakdown.report.cautions import AUTHORITY, work_cautions
 from leakdown.report.html import items, symbol, text
 from leakdown.report.shell import Drawn, figure, page
-from leakdown.report.words import VERDICT_WORDS, size_brief, verdict_word
+from leakdown.report.words import VERDICT_WORDS, circuit_words, size_brief, verdict_word
 from leakdown.report.wrap import unparted
 
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
@@ -128,9 +128,20 @@ def _step(step: Step) -> str:
     return f'<li class="{css}"><h3>{number}{text(step.title)}{said}</h3>{day}{lines}</li>'
 
 
+def _cautions(job: Job, analyses: Analyses) -> list[str]:
+    """Those of every circuit, each once; with several circuits the first, about pressure, says which."""
+    circuits = charted_circuits(job, analyses)
+    lines: dict[str, None] = {}
+    for circuit in circuits:
+        tests = [t for t in job.counted if t.circuit == circuit and t.number in analyses]
+        first, *rest = work_cautions(analyses[tests[-1].number])
+        name = f"{circuit_words(circuit).capitalize()}: " if len(circuits) > 1 else ""
+        lines |= dict.fromkeys((f"{name}{first}", *rest))
+    return list(lines)
+
+
 def _closing(job: Job, analyses: Analyses) -> str:
-    firsts = {t.circuit: analyses[t.number] for t in reversed(job.counted) if t.number in analyses}
-    cautions = list(dict.fromkeys(c for a in firsts.values() for c in work_cautions(a)))
+    cautions = _cautions(job, analyses)
     section = f"<section><h2>Cautions</h2>{items(cautions)}</section>" if cautions else ""
     blanks = "".join(f"<div><span></span>{name}</div>" for name in ("Date", "Mechanic", "Signature"))
     made = f"leakdown {text(__version__)}. This page holds all it shows and asks no network."
