@@ -9,9 +9,10 @@ import zipfile
 from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
-from leakdown.cli.app import app
+from leakdown.cli import job, sheet
 from leakdown.errors import LeakdownError, RecordError, UsageError
 from tests.cli.program import leakdown
 
@@ -26,6 +27,10 @@ def shop(tmp_path, monkeypatch):
     """A folder of jobs and run(...) in this process -> (status, out, err)."""
     monkeypatch.setenv("LEAKDOWN_JOBS", str(tmp_path / "jobs"))
     monkeypatch.setenv("COLUMNS", "100")
+
+    app = typer.Typer()
+    job.register(app)
+    sheet.register(app)
 
     def run(*words: object):
         done = CliRunner().invoke(app, [str(w) for w in words])
