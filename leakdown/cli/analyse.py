@@ -89,6 +89,8 @@ def _check_outputs(files: list[Path], report: Path | None, chart: Path | None) -
         raise UsageError(
             "--report and --chart take one file at a time", remedy="Run analyse once for each file."
         )
+    for path in (report, chart):
+        o.refuse_overwriting(path, files)
     if chart and chart.suffix.lower() not in (".png", ".pdf", ".svg"):
         raise UsageError(f"--chart {chart}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
 

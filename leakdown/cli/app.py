@@ -81,6 +81,8 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         raise SystemExit(1) from None
+    except OSError as error:
+        _fail(f"cannot read or write: {error.strerror or error}\n  Check the disk and the output.", 1)
     except Exception as error:
         if os.environ.get("LEAKDOWN_DEBUG") == "1":
             raise

@@ -32,6 +32,7 @@ def convert(
     """Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."""
     from leakdown.readers.own_write import write
 
+    o.refuse_overwriting(out, [file])
     recording = o.read_file(file, o.ReadingText(unit, direction, absolute, barometer, altitude))
     write(recording, sys.stdout if out is None else out)
     if not quiet:

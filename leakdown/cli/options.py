@@ -271,3 +271,13 @@ def _seconds(text: str) -> float:
         return float(text)
     elapsed = clock_seconds(text)
     return parse_time(text, "--hold") if elapsed is None else elapsed
+
+
+def refuse_overwriting(target: Path | None, inputs: list[Path]) -> None:
+    """The readings as received are never written over. Raises UsageError."""
+    for path in inputs if target is not None and target.exists() else ():
+        if path.exists() and target is not None and target.samefile(path):
+            raise UsageError(
+                f"{target} is the file of readings itself",
+                remedy="Write to another name; the readings stay as they are.",
+            )

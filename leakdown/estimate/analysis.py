@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.errors import InputError
+from leakdown.errors import InputError, UsageError
 from leakdown.estimate import hold as holds
 from leakdown.estimate.choose import Chosen, choose, widened_by
 from leakdown.estimate.curve import curve, residuals, settled_after_s
@@ -60,6 +60,11 @@ def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
     """Find the hold, size the leak, judge it. Raises InputError or UsageError when nothing can be said."""
     settings = settings or Settings()
     used = inputs_of(recording, settings.discharge_coefficient)
+    if recording.direction == "vacuum" and settings.quote_pa >= 0.98 * ambient_pa(used):
+        raise UsageError(
+            f"no vacuum of {settings.quote_pa / 1e3:g} kPa can be at {ambient_pa(used) / 1e3:.1f} kPa of air",
+            remedy="Quote the leak at a pressure that a test can reach, such as 35 kPa.",
+        )
     resolution = used.resolution_pa.value or 0.0
     clean, spikes = without_spikes(recording, resolution)
     window = holds.find(clean, resolution, settings.hold_s)

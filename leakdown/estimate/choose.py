@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from leakdown.estimate.leak import Sized, Vessel, size
@@ -31,7 +32,7 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
     found = search(model)
     if not found.fit.converged:
         return Chosen(found, None, 0.0, None)
-    climbing = rising(found)
+    climbing = max(rising(found), _climb_of_ends(model))
     odd = None if climbing > _CLIMBS else oddest(found)
     others: list[Found] = []
     if odd is not None and odd.name != "step":
@@ -45,6 +46,13 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
     ):  # the interval led where the model has no solution: no number is better than half of one
         return Chosen(found, odd, climbing, None)
     return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
+
+
+def _climb_of_ends(model: HoldModel) -> float:
+    """How far the last reading lies beyond the first, in standard deviations; 0 below 2 % of it."""
+    first, last = (model.sign * float(model.readings.pressure_pa[k]) for k in (0, -1))
+    doubt = math.hypot(float(model.readings.sigma_pa[0]), float(model.readings.sigma_pa[-1]))
+    return max(last - first, 0.0) / doubt if last > 1.02 * first else 0.0
 
 
 def widened_by(chosen: Chosen, other: Chosen) -> Chosen:

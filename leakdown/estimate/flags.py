@@ -293,7 +293,9 @@ def _about_inputs(seen: Seen) -> list[Flag]:
         )
     if not seen.circuit_given:
         flags.append(Flag("circuit-assumed", "Taken for a crankcase test; say otherwise with --circuit."))
-    if used.resolution_pa.source == "inferred" and (used.resolution_pa.value or 0.0) > 300.0:
+    if used.resolution_pa.source == "inferred" and (
+        seen.recording.by_hand or (used.resolution_pa.value or 0.0) > 300.0
+    ):
         unit = seen.recording.conditions.unit
         flags.append(
             Flag(

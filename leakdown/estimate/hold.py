@@ -16,6 +16,7 @@ from leakdown.estimate.readings import DENSE_FROM
 from leakdown.estimate.result import Phase, Step, Zero
 from leakdown.estimate.trace import find_in_log
 from leakdown.estimate.zero import OPEN_TO_AIR, zero_of
+from leakdown.quantities import show_pressure
 from leakdown.recording import Mark, Recording
 
 Array = NDArray[np.float64]
@@ -52,6 +53,8 @@ def find(recording: Recording, resolution_pa: float, given: tuple[float, float] 
             where=recording.source,
             remedy="Check --direction and the sign of the readings.",
         )
+    if t.size < DENSE_FROM:
+        _refuse_slips(recording, size)
     if given is not None:
         return _as_given(recording, size, given, resolution_pa)
     dense = t.size >= DENSE_FROM and float(np.median(np.diff(t))) <= 2.0
@@ -59,6 +62,21 @@ def find(recording: Recording, resolution_pa: float, given: tuple[float, float] 
     zero = zero_of(t, p, size, start, end, resolution_pa)
     signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
     return Window(float(t[start]), float(t[end]), _phases(t, size, start, end), zero, signed, several)
+
+
+def _refuse_slips(recording: Recording, size: Array) -> None:
+    """A lone reading several times its neighbours on both sides is a slip of the pen, not a pressure."""
+    floor = 0.05 * float(np.median(np.abs(size)))
+    for k in range(1, size.size - 1):
+        beside = max(abs(float(size[k - 1])), abs(float(size[k + 1])))
+        if beside > floor and abs(float(size[k])) > 3.0 * beside:
+            unit = recording.conditions.unit
+            read, near = (show_pressure(float(recording.pressure_pa[i]), unit) for i in (k, k + 1))
+            raise InputError(
+                f"{read} at {recording.time_s[k]:g} s is far from its neighbours (next {near})",
+                where=recording.source,
+                remedy="Correct it if it is a slip of the pen, or take the row out.",
+            )
 
 
 def longer_side(window: Window, after_closing_s: float, change_pa: float) -> Window:

@@ -36,6 +36,13 @@ def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
         noise_pa=0.0,
     )
     _check_vacuum(recording, ambient_pa(used))
+    highest = float(np.max(np.abs(recording.pressure_pa)))
+    if c.resolution_pa is not None and c.resolution_pa > 0.5 * highest > 0.0:
+        raise UsageError(
+            f"a resolution of {c.resolution_pa / 1e3:g} kPa is coarser than half of the highest reading",
+            where=recording.source,
+            remedy="Give the smallest step that can be read off the gauge.",
+        )
     return used
 
 

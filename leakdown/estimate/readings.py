@@ -22,6 +22,7 @@ DENSE_FROM = 30
 """From this many readings on, noise is measured from their scatter; fewer are a sheet."""
 
 _NEEDLE_MARKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0)
+_COARSEST_MARK_PA = 7000.0  # 1 psi, 2 inHg, 5 kPa (common practice)
 _MOST_BINS = 160
 _HAND_TIMING_S = 0.3  # sd of a watch reading; common practice, no source
 _LEAST_NOISE_PA = 1.0  # no gauge of this trade resolves better
@@ -45,21 +46,27 @@ class Readings:
 def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
     """The step between readings in the user's unit: 0.25 psi, 0.5 inHg, 0.01 kPa...
 
-    The last written decimal; or, when at least five different readings all fit it, 2 to 50 times that,
-    or the mark of a needle gauge in another unit whose readings were converted.
+    With five or more different readings, the coarsest step that they all fit: 1 to 50 of the last written
+    decimal, or the mark of a needle gauge in another unit whose readings were converted. Fewer cannot
+    tell a fine gauge from a coarse one, so the coarsest usual needle mark that they fit is taken.
     """
     values = pressure_pa[:: max(1, pressure_pa.size // 2000)] / PRESSURE_PA[unit]
     steps = np.unique(np.round(values - values[0], 9))
-    exponent = min(_decimals(values), _decimals(steps))
-    base = 10.0**-exponent
-    if steps.size >= 5:
-        for factor in (50, 25, 20, 10, 5, 2.5, 2):
-            if _multiples(steps, factor * base):
-                return factor * base * PRESSURE_PA[unit]
-        marks = sorted(m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS)
-        for mark in reversed(marks):
-            if mark > 50.0 * base and _multiples(steps, mark, 1.2 * base / mark):
-                return mark * PRESSURE_PA[unit]
+    base = 10.0 ** -min(_decimals(values), _decimals(steps))
+    marks = sorted(
+        (m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS), reverse=True
+    )
+    if steps.size < 5:
+        own = [m * 10.0**k for k in range(3, -6, -1) for m in (5.0, 2.5, 2.0, 1.0)]
+        usual = (m for m in own if m * PRESSURE_PA[unit] <= _COARSEST_MARK_PA)
+        return next((m for m in usual if _multiples(values, m)), base) * PRESSURE_PA[unit]
+    for factor in (50, 25, 20, 10, 5, 2.5, 2):
+        if _multiples(steps, factor * base):
+            return factor * base * PRESSURE_PA[unit]
+    marks = (m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS)
+    for mark in sorted(marks, reverse=True):
+        if mark > 50.0 * base and _multiples(steps, mark, 1.2 * base / mark):
+            return mark * PRESSURE_PA[unit]
     return base * PRESSURE_PA[unit]
 
 

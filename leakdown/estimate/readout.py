@@ -34,6 +34,8 @@ def drop_on_fit(
 def _drop(found: Found, hold: Hold, zero_pa: float, start_pa: float | None, time_s: float) -> Interval | None:
     span = float(found.model.readings.time_s[-1])
     settled = hold.start_s - hold.closed_s
+    if start_pa is not None and _starts_near(found, settled, span, zero_pa, start_pa):
+        start_pa = None
     begin = settled if start_pa is None else _passes(found, settled, span, zero_pa, start_pa)
     if begin is None or begin + time_s > span + 1e-6:
         return None
@@ -47,6 +49,13 @@ def _drop(found: Found, hold: Hold, zero_pa: float, start_pa: float | None, time
     half = Z_95 * float(np.sqrt(max(along @ found.fit.covariance @ along, 0.0)))
     drop = float((size[0] if start_pa is None else start_pa) - size[3])
     return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
+
+
+def _starts_near(found: Found, settled: float, span: float, zero_pa: float, level_pa: float) -> bool:
+    """Whether the settled hold starts a little below the level, so that its own start can stand for it."""
+    value, _ = found.model.at_times(np.array([settled, span])).predict(found.fit.parameters)
+    start = float(found.model.sign * (value[0] - zero_pa))
+    return 0.95 * level_pa <= start < level_pa
 
 
 def _passes(found: Found, settled: float, span: float, zero_pa: float, level_pa: float) -> float | None:

@@ -14,12 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.estimate.fit import Fit, least_squares
-from leakdown.estimate.model import DRIFT, LOG_TAU, WARMTH, HoldModel
+from leakdown.estimate.model import DRIFT, LOG_TAU, RATE, WARMTH, HoldModel
 
 Array = NDArray[np.float64]
 
 _NEGLIGIBLE = 1e-5  # of chi2, in residuals that are standard deviations
-_CORNERS = ((0.2, 0.9), (0.2, 0.1), (1.0, 0.9), (1.0, 0.1))  # tau over its centre, viscous share
+_CORNERS = tuple(
+    (tau, share) for tau in (0.2, 1.0, 4.0) for share in (0.9, 0.1)
+)  # tau over its centre, share
+_FAST_S = 20.0  # a leak this quick is entangled with the gas's own temperature
 _ROUNDS = 6
 _LEANING = 8.0  # chi2 spent on the priors that calls for a second look
 
@@ -61,7 +64,8 @@ def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -
 def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
     fit = _from(model, lower, upper, 1.0, 0.5)
     on_priors = float(np.sum(np.square(fit.residuals[model.readings.time_s.size :])))
-    if fit.converged and on_priors < _LEANING:
+    empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
+    if fit.converged and on_priors < _LEANING and empties_s > _FAST_S:
         return fit
     fits = [fit, *(_from(model, lower, upper, tau, share) for tau, share in _CORNERS)]
     return min(fits, key=lambda f: (not f.converged, f.chi2))

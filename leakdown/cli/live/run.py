@@ -13,6 +13,7 @@ from leakdown.cli.live.keys import Keys
 from leakdown.cli.live.plan import Run
 from leakdown.cli.live.screen import Screen
 from leakdown.errors import GaugeError, LeakdownError
+from leakdown.estimate.result import Analysis
 from leakdown.gauges.capture.logger import Ended, LiveLog
 from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.live.connection import ConnectionWatch
@@ -91,6 +92,8 @@ class _Watcher:
         self._run, self._live, self._keys = run, live, keys
         self._screen, self._state, self._estimator = screen, state, estimator
         ambient_pa = run.conditions.barometer_pa or ATMOSPHERE_PA
+        self._next_s = 0.0
+        self._shown: Analysis | None = None
         self._connection = ConnectionWatch(run.conditions.volume_m3, ambient_pa, run.conditions.unit)
 
     def run(self) -> LeakdownError | None:
@@ -100,12 +103,18 @@ class _Watcher:
                 return event.error
             if event is not None:
                 self._take(event)
-            self._take_keys()
-            self._look()
-            self._screen.refresh()
-            if self._over():
-                self._live.stop()
+            if time.monotonic() >= self._next_s:
+                self._next_s = time.monotonic() + _TURN_S / 2
+                self._turn()
         return None
+
+    def _turn(self) -> None:
+        """What is done a few times a second, however fast the gauge."""
+        self._take_keys()
+        self._look()
+        self._screen.refresh()
+        if self._over():
+            self._live.stop()
 
     def _over(self) -> bool:
         duration_s = self._run.duration_s
@@ -128,7 +137,9 @@ class _Watcher:
 
     def _look(self) -> None:
         """What the estimate says by now."""
-        self._screen.leak = leak_so_far(self._estimator.latest)
+        if self._estimator.latest is not self._shown:
+            self._shown = self._estimator.latest
+            self._screen.leak = leak_so_far(self._shown)
         if self._estimator.decided and not self._state.decided:
             self._state.decided = True
             self._screen.beep()
