@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from functools import reduce
+from operator import xor
 
 from leakdown.gauges.lines.candidates import Evidence, Found
 from leakdown.quantities import PRESSURE_PA, PressureUnit
@@ -23,7 +24,7 @@ def looks_like_nmea(text: str) -> bool:
 
 def checksum(body: str) -> int:
     """XOR of all characters between `$` and `*`."""
-    return reduce(lambda total, char: total ^ ord(char), body, 0)
+    return reduce(xor, body.encode("latin-1", "replace"), 0)
 
 
 def sentence_candidates(text: str) -> tuple[list[Found], str]:

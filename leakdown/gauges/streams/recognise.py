@@ -81,7 +81,9 @@ class AutoReader:
 
     def finish(self) -> list[Sample]:
         """The stream is over: decide on what there is."""
-        return self._decide(final=True) if self._held and self._lock is None else []
+        if not self._held or self._lock is not None:
+            return []
+        return self._decide(final=True) or self._give_up(keep=0)
 
     # -- learning
 

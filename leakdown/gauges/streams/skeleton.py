@@ -10,12 +10,16 @@ import re
 from dataclasses import dataclass
 
 from leakdown.gauges.lines.candidates import OVERFLOW
+from leakdown.gauges.lines.nmea import checksum
+from leakdown.gauges.lines.words import label
 from leakdown.gauges.streams.lock import Read, decimals_of
 from leakdown.quantities import PressureUnit
 
 _NUMBERS = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
-_NEVER = re.compile(r"(?i)stat|err|fault|\d,\d|\*[0-9a-f]{2}$|[?~<>]")
+_NEVER = re.compile(r"(?i)stat|err|fault|\d,\d|[?~<>*]")
+_SUMMED = re.compile(r"[$!]?([^*]+)\*([0-9A-Fa-f]{2})")
 _MAX_KNOWN = 64
+_SCALES = {"temperature": (1.0,), "time": (1.0, 1e-3, 1e-6, 60.0)}
 ANY = -2
 """JSON numbers may drop figures: no count of them is expected."""
 
@@ -40,7 +44,7 @@ class Skeletons:
 
     def read(self, text: str) -> Read | None:
         """The reading of a line whose skeleton is known, else None."""
-        parts = _NUMBERS.split(text)
+        parts = _NUMBERS.split(_without_sum(text))
         known = self._known.get(tuple(parts[::2]))
         if known is None:
             return None
@@ -60,6 +64,7 @@ class Skeletons:
 
     def learn(self, text: str, read: Read) -> None:
         """Remember a line that was understood, when its numbers can be told apart."""
+        text = _without_sum(text)
         if len(self._known) >= _MAX_KNOWN or _NEVER.search(text):
             return
         parts = _NUMBERS.split(text)
@@ -70,8 +75,8 @@ class Skeletons:
             return
         numbers = {i: float(parts[i]) for i in range(1, len(parts), 2)}
         pressure = [i for i, v in numbers.items() if v == read.value or read.flips_sign and v == -read.value]
-        warmth, warmth_known = _place(numbers, read.temperature_degc, (1.0,))
-        clock, clock_known = _place(numbers, read.device_s, (1.0, 1e-3, 1e-6, 60.0))
+        warmth, warmth_known = _place(parts, numbers, read.temperature_degc, "temperature")
+        clock, clock_known = _place(parts, numbers, read.device_s, "time")
         if len(pressure) == 1 and warmth_known and clock_known:
             scale = 1.0 if clock is None else clock[1]
             self._known[key] = _Known(
@@ -86,11 +91,22 @@ class Skeletons:
             )
 
 
+def _without_sum(text: str) -> str:
+    """The line without its *HH where that is its right checksum; as it is where not."""
+    if text[-3:-2] != "*":
+        return text
+    match = _SUMMED.fullmatch(text)
+    return text[:-3] if match and checksum(match.group(1)) == int(match.group(2), 16) else text
+
+
 def _place(
-    numbers: dict[int, float], value: float | None, scales: tuple[float, ...]
+    parts: list[str], numbers: dict[int, float], value: float | None, quantity: str
 ) -> tuple[tuple[int, float] | None, bool]:
-    """Where `value` stands among the numbers, and whether that is beyond doubt."""
+    """Where `value` stands among the numbers, and whether that is beyond doubt (equal ones: by label)."""
     if value is None:
         return None, True
+    scales = _SCALES[quantity]
     places = [(i, scale) for i, v in numbers.items() for scale in scales if v and v * scale == value]
+    if len(places) > 1:
+        places = [p for p in places if label(parts[p[0] - 1].strip(" :=,;|")).quantity == quantity]
     return (places[0], True) if len(places) == 1 else (None, False)
