@@ -19,6 +19,7 @@ from leakdown.estimate.model import DRIFT, LOG_TAU, RATE, WARMTH, HoldModel
 Array = NDArray[np.float64]
 
 _NEGLIGIBLE = 1e-5  # of chi2, in residuals that are standard deviations
+_LEVEL = 0.02  # of chi2 a step
 _CORNERS = tuple(
     (tau, share) for tau in (0.2, 1.0, 4.0) for share in (0.9, 0.1)
 )  # tau over its centre, share
@@ -72,8 +73,12 @@ def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
 
 
 def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
-    """The fit of residuals in standard deviations from a start nearby."""
-    return least_squares(model, start, lower, upper, 1e-5, negligible=_NEGLIGIBLE)
+    """The fit of residuals in standard deviations from a start nearby.
+
+    A fit that crawls along a valley whose floor no reading can tell from level has arrived.
+    """
+    fit = least_squares(model, start, lower, upper, 1e-5, 400, _NEGLIGIBLE)
+    return fit if fit.converged else least_squares(model, fit.parameters, lower, upper, 1e-5, 80, _LEVEL)
 
 
 def _from(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
