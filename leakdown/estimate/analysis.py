@@ -58,6 +58,11 @@ class _Look:
 
 def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
     """Find the hold, size the leak, judge it. Raises InputError or UsageError when nothing can be said."""
+    return analysed_with_fit(recording, settings)[0]
+
+
+def analysed_with_fit(recording: Recording, settings: Settings | None = None) -> tuple[Analysis, Found]:
+    """The analysis and the best fit of the hold that it rests on. Raises what `analyse` raises."""
     settings = settings or Settings()
     used = inputs_of(recording, settings.discharge_coefficient)
     if recording.direction == "vacuum" and settings.quote_pa >= 0.98 * ambient_pa(used):
@@ -77,7 +82,7 @@ def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
             break
         odd = look.chosen.odd
         look = _look(clean, holds.longer_side(look.window, odd.time_s, odd.size), used, settings)
-    return _assembled(recording, look, settings, spikes)
+    return _assembled(recording, look, settings, spikes), look.chosen.found
 
 
 def _look(recording: Recording, window: holds.Window, used: Used, settings: Settings) -> _Look:

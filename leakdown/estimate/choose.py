@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from leakdown.estimate.leak import Sized, Vessel, size
 from leakdown.estimate.model import GROWTH, OPENING, RATE, HoldModel
 from leakdown.estimate.result import Interval
@@ -13,6 +15,8 @@ from leakdown.estimate.shape import Odd, oddest, rising
 from leakdown.physics.balance import NotSolved
 
 _SMOOTH_SHAPES = ("opening", "growth", "creep")
+_STRAINED = 7.0  # of chi2 on the priors; in plain leaks 99 of 100 spend less than 6
+_BETTER = 5.0  # of chi2 that another shape must save
 _AS_GOOD = 10.0  # of chi2
 _CLIMBS = 4.0  # standard deviations
 
@@ -33,7 +37,7 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
     if not found.fit.converged:
         return Chosen(found, None, 0.0, None)
     climbing = max(rising(found), _climb_of_ends(model))
-    odd = None if climbing > _CLIMBS else oddest(found)
+    odd = None if climbing > _CLIMBS else oddest(found) or _strained(found)
     others: list[Found] = []
     if odd is not None and odd.name != "step":
         found, odd, others = _bent(found, model, odd)
@@ -41,11 +45,16 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
         sized = size(found, quote_pa, vessel)
         for other in others:
             sized = _widened(sized, size(other, quote_pa, vessel))
-    except (
-        NotSolved
-    ):  # the interval led where the model has no solution: no number is better than half of one
+    except NotSolved:  # the interval led where no decay is: no number is better than half of one
         return Chosen(found, odd, climbing, None)
     return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
+
+
+def _strained(plain: Found) -> Odd | None:
+    """A plain fit that had to bend its priors far to follow the readings is odd too."""
+    n = plain.model.readings.time_s.size
+    strain = float(np.sum(np.square(plain.fit.residuals[n:])))
+    return Odd("creep", strain, 0.0) if strain > _STRAINED and n > 5 else None
 
 
 def _climb_of_ends(model: HoldModel) -> float:
@@ -62,7 +71,7 @@ def widened_by(chosen: Chosen, other: Chosen) -> Chosen:
     return replace(chosen, sized=_widened(chosen.sized, other.sized))
 
 
-def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Found]]:
+def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd | None, list[Found]]:
     """The best of the shapes that bend the decay, and those that fit as well.
 
     The score test only said that the plain leak does not; a leak that closes, one that shrinks and hose
@@ -71,10 +80,10 @@ def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd, list[Fo
     fits: list[tuple[str, Found]] = []
     for shape in _SMOOTH_SHAPES:
         other = _fitted(model, shape, plain)
-        if other.fit.converged and other.misfit * other.dof < 0.9 * plain.misfit * plain.dof:
+        if other.fit.converged and _cost(other) < _cost(plain) - _BETTER:
             fits.append((shape, other))
     if not fits:
-        return plain, odd, []
+        return plain, odd if odd.name != "creep" else None, []
     cheapest = min((f for _, f in fits), key=_cost)
     alike = [
         (name, f) for name, f in fits if _cost(f) < _cost(cheapest) + _AS_GOOD * max(cheapest.misfit, 1.0)

@@ -39,6 +39,7 @@ VAPOUR = (
     " Under vacuum, fuel vapour from a wet case does the same: dry the case, wait, repeat; "
     "vapour shrinks, a leak does not."
 )
+_SLOW_TO_SETTLE_S = 12.0  # gas alone takes 0.5 to 5 s in a small metal crankcase (common practice)
 _DRIFT_LOOKALIKE_PA_MIN = 250.0  # half a kelvin a minute at 150 kPa absolute
 
 
@@ -142,6 +143,15 @@ def _about_hold(seen: Seen) -> list[Flag]:
                 "several-holds",
                 "The recording contains more than one hold; the longest was used. "
                 "Choose another with --hold START..END.",
+            )
+        )
+    settling_s = seen.hold.start_s - seen.hold.closed_s
+    if settling_s > _SLOW_TO_SETTLE_S and seen.odd is None:
+        flags.append(
+            Flag(
+                "creep",
+                f"The pressure took {settling_s:.0f} s to settle: soft hose, rubber or a warm part giving way. "
+                "Its part was taken off the leak; stiffer hose or a longer wait would make the test surer.",
             )
         )
     if not seen.settled:

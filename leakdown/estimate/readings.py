@@ -63,8 +63,8 @@ def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
     for factor in (50, 25, 20, 10, 5, 2.5, 2):
         if _multiples(steps, factor * base):
             return factor * base * PRESSURE_PA[unit]
-    marks = (m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS)
-    for mark in sorted(marks, reverse=True):
+    converted = (m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS)
+    for mark in sorted(converted, reverse=True):
         if mark > 50.0 * base and _multiples(steps, mark, 1.2 * base / mark):
             return mark * PRESSURE_PA[unit]
     return base * PRESSURE_PA[unit]
