@@ -150,8 +150,8 @@ def _about_hold(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "creep",
-                f"The pressure took {settling_s:.0f} s to settle: soft hose, rubber or a warm part giving way. "
-                "Its part was taken off the leak; stiffer hose or a longer wait would make the test surer.",
+                f"The pressure took {settling_s:.0f} s to settle: hose, rubber or warm parts giving way. "
+                "Its part was taken off the leak; stiffer hose or a longer wait would be surer.",
             )
         )
     if not seen.settled:

@@ -53,9 +53,6 @@ def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
     values = pressure_pa[:: max(1, pressure_pa.size // 2000)] / PRESSURE_PA[unit]
     steps = np.unique(np.round(values - values[0], 9))
     base = 10.0 ** -min(_decimals(values), _decimals(steps))
-    marks = sorted(
-        (m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS), reverse=True
-    )
     if steps.size < 5:
         own = [m * 10.0**k for k in range(3, -6, -1) for m in (5.0, 2.5, 2.0, 1.0)]
         usual = (m for m in own if m * PRESSURE_PA[unit] <= _COARSEST_MARK_PA)

@@ -1,4 +1,4 @@
-"""The command table that `--help` reads says the same as the commands themselves, and the README names them all."""
+"""The command table that `--help` reads agrees with the commands, and the README names them all."""
 
 from __future__ import annotations
 
