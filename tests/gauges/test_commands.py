@@ -117,6 +117,38 @@ def test_tcp_too(gauge, tmp_path):
     assert read(tmp_path / "a.csv").pressure_pa.size > 10
 
 
+def test_what_cannot_be_analysed_is_a_planned_end_with_a_reason(tmp_path):
+    """One reading is no decay: the counts for a program, a sentence for a person, status 0."""
+    out = tmp_path / "a.csv"
+    with Pty() as port:
+        process = start("log", port.name, "--out", str(out), "--duration", "1.2 s", "--json")
+        wait_for_file(out, "started")
+        time.sleep(0.2)
+        port.send(b"P 12.3 kPa\r\n")
+        status, said, told = finish(process)
+    assert status == 0 and "No result: one reading is no decay" in told
+    counts = json.loads(said)
+    assert (counts["readings"], counts["unreadable"], counts["file"]) == (1, 0, str(out))
+
+
+def test_a_kill_while_the_gauge_is_still_being_understood_loses_nothing(tmp_path):
+    """Bare numbers are held back until their shape is sure; meanwhile they stand in the file."""
+    out = tmp_path / "a.csv"
+    with Pty() as port:
+        process = start("log", port.name, "--out", str(out), "--unit", "kPa")
+        wait_for_file(out, "started")
+        time.sleep(0.2)
+        port.send(b"12.3\r\n")
+        time.sleep(0.1)
+        port.send(b"12.2\r\n")
+        time.sleep(0.3)
+        process.kill()
+        process.communicate()
+    assert read(out).pressure_pa.tolist() == [12300.0, 12200.0]
+    status, said, _ = run("convert", str(out))
+    assert status == 0 and said.count("12.3") >= 1
+
+
 @pytest.mark.parametrize("polite", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupt_is_a_planned_end(gauge, tmp_path, polite):
     out = tmp_path / "a.csv"
@@ -170,6 +202,7 @@ def test_until_decided_ends_early_with_the_verdict(gauge, tmp_path):
     ("arguments", "status", "needle"),
     [
         (["/dev/ttyUSB_none", "--out", "x.csv"], 1, "no such port"),
+        (["socket://bench", "--out", "x.csv"], 2, "host and port"),
         (["PTY", "--out", "x.csv", "--unit", "furlong"], 2, "unknown unit"),
         (["PTY", "--out", "x.csv", "--absolute"], 2, "--barometer"),
         (["PTY", "--out", "x.csv", "--gauge", "nothing"], 2, "no gauge profile"),

@@ -37,6 +37,24 @@ def test_phases_of_a_played_test(target_pa, hole_m):
         assert begins["vent"] == pytest.approx(48.0, abs=1.0)
 
 
+def test_a_huge_leak_is_no_vent_but_an_opened_valve_is():
+    watch = PhaseWatch()
+    for i in range(200):  # 45 kPa lost at a time constant of 2.5 s, as through a torn boot
+        pressure = 9e3 * 0.1 * i if i < 50 else 45e3 * np.exp(-0.1 * (i - 50) / 2.5)
+        assert watch.feed(0.1 * i, pressure).phase != "vent" or pressure < 1.5e3
+    watch, seen = PhaseWatch(), []
+    for i in range(200):  # a slow leak, and the valve opened at 15 s
+        pressure = 9e3 * 0.1 * i if i < 50 else 45e3 if i < 150 else 45e3 * np.exp(-0.1 * (i - 150) / 0.6)
+        seen.append(watch.feed(0.1 * i, pressure).phase)
+    assert "vent" in seen[150:162] and "vent" not in seen[:150]
+
+
+def test_a_log_that_begins_in_the_hold_is_seen_as_one():
+    watch = PhaseWatch()
+    seen = [watch.feed(0.1 * i, 40e3 * np.exp(-0.1 * i / 60.0)).phase for i in range(240)]
+    assert set(seen[:8]) == {"zero"} and seen[15] == "stabilise" and seen[-1] == "hold"
+
+
 def test_digits_can_be_told_apart_and_fit_their_box():
     shapes = {char: tuple(big(char)) for char in "0123456789-."}
     assert len(set(shapes.values())) == 12

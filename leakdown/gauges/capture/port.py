@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import re
 import select
 import threading
 from dataclasses import dataclass
@@ -35,6 +36,7 @@ GATHER_S = 0.02
 """URLs do not say how much is waiting: take what comes within this time."""
 
 LIST_TIMEOUT_S = 4.0
+_SOCKET = re.compile(r"socket://(?:[^/:@\s]+|\[[0-9A-Fa-f:.]+\]):\d{1,5}(?:[/?].*)?")
 _FAILURES = (OSError, _TermiosError)
 
 
@@ -108,6 +110,10 @@ def _open(address: str, framing: Framing) -> Any:
     }
     if not is_url:
         settings["exclusive"] = True
+    elif address.startswith("socket://") and not _SOCKET.fullmatch(address):
+        raise UsageError(
+            f"cannot open {address!r}", remedy="Write host and port: socket://192.168.1.20:5000."
+        )
     try:
         return serial.serial_for_url(address, **settings)
     except ValueError as error:
@@ -150,6 +156,10 @@ def explain(error: BaseException, address: str) -> GaugeError:
         return GaugeError(
             "nothing answers at this address", where=address, remedy="Start the gauge's server first."
         )
+    if "[Errno -" in text or "getaddrinfo" in text:
+        return GaugeError("no such host", where=address, remedy="Check the name, or give its IP address.")
+    if "timed out" in text or number in (errno.EHOSTUNREACH, errno.ENETUNREACH):
+        return GaugeError("no answer from this address", where=address, remedy="Is it on, on this network?")
     return GaugeError(f"cannot open this port: {_short(text)}", where=address)
 
 

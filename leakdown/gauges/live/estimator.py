@@ -74,26 +74,27 @@ class Estimator:
 
     def _run(self) -> None:
         while not self._stop.wait(0.1):
-            if time.monotonic() < self._next_s:
-                continue
-            with self._lock:
-                closed_s = self._closed_s
-                readings = [] if closed_s is None else list(self._readings)
-            if closed_s is None or readings[-1][0] - closed_s < FIRST_AFTER_S:
+            readings, closed_for_s = self._taken()
+            due = self._looks is not None and not self.decided and self._looks.due(closed_for_s)
+            if closed_for_s < FIRST_AFTER_S or time.monotonic() < self._next_s and not due:
                 continue
             begin = time.monotonic()
-            self._look(readings, readings[-1][0] - closed_s)
+            result = self._analysed(readings)
+            self.latest = result or self.latest
+            if due and self._looks is not None:
+                self.decided = self._looks.take(closed_for_s, result) or ""
             self._next_s = begin + max(EVERY_S, REST * (time.monotonic() - begin))
 
-    def _look(self, readings: list[tuple[float, float]], closed_for_s: float) -> None:
-        result = self._analysed(readings)
-        self.latest = result or self.latest
-        if self._looks is not None and not self.decided and self._looks.due(closed_for_s):
-            self.decided = self._looks.take(closed_for_s, result) or ""
+    def _taken(self) -> tuple[list[tuple[float, float]], float]:
+        """A copy of the readings, and for how long the valve has been shut (0: it is open)."""
+        with self._lock:
+            if self._closed_s is None:
+                return [], 0.0
+            return list(self._readings), self._readings[-1][0] - self._closed_s
 
     def _analysed(self, readings: list[tuple[float, float]]) -> Analysis | None:
         times, pressures = np.array(readings).T
         try:
             return analyse(Recording(times, pressures, conditions=self._conditions), self._settings)
-        except LeakdownError:
-            return None
+        except (LeakdownError, ArithmeticError, ValueError, np.linalg.LinAlgError):
+            return None  # nothing to show by now; the summary will say why

@@ -19,6 +19,9 @@ SETTLE_S = 10.0
 
 FILL_RATE_PA_S = 1_500.0
 VENT_SHARE = 0.3
+STEADY_SHARE = 0.3
+EMPTY_SHARE = 0.15
+QUICKER = 2.0
 WINDOW_S = 1.0
 
 
@@ -37,6 +40,7 @@ class PhaseWatch:
     def __init__(self, settle_s: float = SETTLE_S) -> None:
         self._settle_s = settle_s
         self._window: deque[tuple[float, float]] = deque()
+        self._earlier: deque[tuple[float, float]] = deque()
         self._now = PhaseNow("zero", 0.0, 0.0)
         self._peak_pa = 0.0
 
@@ -44,7 +48,9 @@ class PhaseWatch:
         """Phase at this reading."""
         self._window.append((time_s, pressure_pa))
         while self._window[0][0] < time_s - WINDOW_S and len(self._window) > 2:
-            self._window.popleft()
+            self._earlier.append(self._window.popleft())
+        while self._earlier and self._earlier[0][0] < time_s - 2.0 * WINDOW_S:
+            self._earlier.popleft()
         phase = self._next(time_s, pressure_pa)
         if phase != self._now.phase:
             self._now = PhaseNow(phase, time_s, pressure_pa)
@@ -62,17 +68,34 @@ class PhaseWatch:
     def _next(self, time_s: float, pressure_pa: float) -> Phase:
         size, rate, phase = abs(pressure_pa), self._outward_pa_s(), self._now.phase
         if size < ZERO_PA:
-            return "vent" if phase in ("stabilise", "hold") and self._dropped(size) else "zero"
+            return "vent" if phase in ("stabilise", "hold") and self._dropped(time_s, size) else "zero"
         if rate > FILL_RATE_PA_S:
             return "fill"
         if phase in ("zero", "vent"):
+            if self._under_way(time_s, size, rate):
+                return "stabilise"
             return "fill" if rate > 0 else phase
         if phase == "fill":
             return "stabilise"
-        if self._dropped(size):
+        if self._dropped(time_s, size):
             return "vent"
         return "hold" if phase == "hold" or time_s - self._now.since_s >= self._settle_s else "stabilise"
 
-    def _dropped(self, size: float) -> bool:
-        """A large part of the pressure gone within a window: a valve was opened."""
-        return abs(self._window[0][1]) - size > VENT_SHARE * self._peak_pa
+    def _under_way(self, time_s: float, size: float, rate: float) -> bool:
+        """The log began (or a vent ended) with the valve shut and pressure inside."""
+        lasted = time_s - self._window[0][0] >= 0.9 * WINDOW_S
+        steady = abs(rate) < min(STEADY_SHARE * size, FILL_RATE_PA_S)
+        return lasted and steady and min(abs(p) for _, p in self._window) > 2.0 * ZERO_PA
+
+    def _dropped(self, time_s: float, size: float) -> bool:
+        """A valve was opened: a large part gone within a window, and faster than before.
+
+        Through a leak, however big, the pressure falls ever more slowly."""
+        fall = abs(self._window[0][1]) - size
+        if fall <= VENT_SHARE * self._peak_pa:
+            return False
+        if size < EMPTY_SHARE * self._peak_pa:
+            return True
+        settled = self._now.phase == "hold" or time_s - self._now.since_s > 2.0 * WINDOW_S
+        before = abs(self._earlier[0][1]) - abs(self._window[0][1]) if self._earlier else 0.0
+        return settled and fall > QUICKER * max(before, 0.0)
