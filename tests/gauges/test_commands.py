@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import signal
@@ -225,34 +226,39 @@ def test_what_cannot_work_is_said_in_words(tmp_path, monkeypatch, arguments, sta
 
 
 # Lines of one shape, options, and the gauge pressures in kPa that must be on disk.
-@pytest.mark.parametrize(
-    ("lines", "options", "expected_kpa"),
-    [
-        ([b"P 12.3 kPa\r\n", b"OL\r\n", b"P 12.2 kPa\r\n"], [], [12.3, None, 12.2]),
-        ([b"vacuum: 12.3 inHg\n", b"vacuum: 12.0 inHg\n"], [], [-41.6526, -40.6367]),
-        ([b"-0,712 bar\r\n", b"-0,709 bar\r\n"], [], [-71.2, -70.9]),
-        ([b"508\r\n", b"507\r\n", b"506\r\n"], ["--unit", "mbar"], [50.8, 50.7, 50.6]),
-        (
-            [b"press: 138.0\r\n", b"press: 137.9\r\n"],
-            ["--unit", "kPa", "--absolute", "--barometer", "98 kPa"],
-            [40.0, 39.9],
-        ),
-    ],
-)
-def test_shapes_through_the_whole_program(tmp_path, lines, options, expected_kpa):
-    out = tmp_path / "a.csv"
-    with Pty() as port:
-        process = start("log", port.name, "--out", str(out), "--duration", "2.5 s", "--no-prompt", *options)
-        wait_for_file(out, "started")
-        time.sleep(0.1)
-        for line in lines:
-            port.send(line)
+_THROUGH = [
+    ([b"P 12.3 kPa\r\n", b"OL\r\n", b"P 12.2 kPa\r\n"], [], [12.3, None, 12.2]),
+    ([b"vacuum: 12.3 inHg\n", b"vacuum: 12.0 inHg\n"], [], [-41.6526, -40.6367]),
+    ([b"-0,712 bar\r\n", b"-0,709 bar\r\n"], [], [-71.2, -70.9]),
+    ([b"508\r\n", b"507\r\n", b"506\r\n"], ["--unit", "mbar"], [50.8, 50.7, 50.6]),
+    (
+        [b"press: 138.0\r\n", b"press: 137.9\r\n"],
+        ["--unit", "kPa", "--absolute", "--barometer", "98 kPa"],
+        [40.0, 39.9],
+    ),
+]
+
+
+def test_shapes_through_the_whole_program(tmp_path):
+    """All at once, each with its own port and program."""
+    with contextlib.ExitStack() as stack:
+        logs = []
+        for number, (_, options, _) in enumerate(_THROUGH):
+            port, out = stack.enter_context(Pty()), tmp_path / f"{number}.csv"
+            ending = ["--duration", "4.5 s", "--no-prompt"]
+            logs.append((start("log", port.name, "--out", str(out), *ending, *options), port, out))
+        for (_, port, out), (lines, _, _) in zip(logs, _THROUGH, strict=True):
+            wait_for_file(out, "started")
             time.sleep(0.1)
-        status, _, told = finish(process)
-    assert status == 0, told
-    rows = [row.split(",") for row in out.read_text().splitlines() if row[:1].isdigit()]
-    shown = [float(row[1]) if row[1] else None for row in rows]
-    assert shown == [pytest.approx(v, abs=1e-3) if v is not None else None for v in expected_kpa]
+            for line in lines:
+                port.send(line)
+                time.sleep(0.1)
+        for (process, _, out), (_, _, expected_kpa) in zip(logs, _THROUGH, strict=True):
+            status, _, told = finish(process)
+            assert status == 0, told
+            rows = [row.split(",") for row in out.read_text().splitlines() if row[:1].isdigit()]
+            shown = [float(row[1]) if row[1] else None for row in rows]
+            assert shown == [pytest.approx(v, abs=1e-3) if v is not None else None for v in expected_kpa]
 
 
 def test_gauges_lists_ports_and_profiles():
