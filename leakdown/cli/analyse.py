@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,11 +12,23 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.cli.present import Wanted, analysed, settings_from, show, status_of, write_text
-from leakdown.errors import LeakdownError, UsageError
+from leakdown.cli.present import (
+    Wanted,
+    analysed,
+    check_outputs,
+    settings_from,
+    show,
+    status_of,
+    tell,
+    write_text,
+)
+from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
+    from leakdown.batch import Outcome
     from leakdown.estimate.result import Analysis
+
+_MANY = 8  # files from which progress is worth a line
 
 Report = Annotated[
     Path | None,
@@ -24,6 +39,10 @@ Report = Annotated[
 Chart = Annotated[
     Path | None,
     typer.Option("--chart", help="Write the decay chart (PNG, PDF or SVG).", rich_help_panel="The result"),
+]
+Csv = Annotated[
+    Path | None,
+    typer.Option("--csv", help="Write a table with a row a file.", rich_help_panel="The result"),
 ]
 VerdictStatus = Annotated[
     bool,
@@ -54,6 +73,7 @@ def analyse(
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
     chart: Chart = None,
+    csv: Csv = None,
     as_json: o.Json = False,
     verdict_status: VerdictStatus = False,
     quiet: o.Quiet = False,
@@ -66,33 +86,63 @@ def analyse(
         as_json,
         quiet,
     )
-    _check_outputs(files, report, chart)
+    _check_outputs(files, report, chart, csv)
     results: list[Analysis] = []
+    outcomes = []
     trouble = 0
-    for path in files:
-        try:
-            result = analysed(path, wanted)
-        except LeakdownError as error:
-            if len(files) == 1:
-                raise
-            say(f"leakdown: {error}")
-            trouble = max(trouble, error.exit_status)
-            continue
-        _save(result, report, chart, wanted)
-        show(result, path, wanted, first=not results)
-        results.append(result)
+    for outcome in _outcomes(files, wanted):
+        if outcome.result is None:
+            trouble = max(trouble, _refused(outcome, alone=len(files) == 1))
+        else:
+            _save(outcome.result, report, chart, wanted)
+            show(outcome.result, outcome.path, wanted, first=not results)
+            results.append(outcome.result)
+        outcomes.append(outcome)
+    if csv:
+        _write_table(outcomes, csv, wanted)
     raise typer.Exit(trouble or (status_of(results) if verdict_status else 0))
 
 
-def _check_outputs(files: list[Path], report: Path | None, chart: Path | None) -> None:
+def _outcomes(files: list[Path], wanted: Wanted) -> Iterator[Outcome[Analysis]]:
+    """Each file's result or error in order; several at a time, with progress on a terminal."""
+    from leakdown.batch import in_order
+
+    told = len(files) >= _MANY and sys.stderr.isatty() and not wanted.quiet
+    for number, outcome in enumerate(in_order(partial(analysed, wanted=wanted), files), start=1):
+        if told:
+            sys.stderr.write(f"\r{number} of {len(files)} files" + ("\n" if number == len(files) else ""))
+        yield outcome
+
+
+def _refused(outcome: Outcome[Analysis], alone: bool) -> int:
+    """Say why a file could not be analysed; the only file's error is the command's own."""
+    assert outcome.error is not None
+    if alone:
+        raise outcome.error
+    say(f"leakdown: {outcome.error}")
+    return outcome.error.exit_status
+
+
+def _write_table(outcomes: list[Outcome[Analysis]], csv: Path, wanted: Wanted) -> None:
+    from leakdown.summary import csv_text, row_of, row_of_error
+
+    rows = [
+        row_of(str(each.path), each.result)
+        if each.result
+        else row_of_error(str(each.path), each.error or Exception())
+        for each in outcomes
+    ]
+    write_text(csv, csv_text(rows))
+    tell(f"Table: {csv}", wanted.quiet or wanted.json)
+
+
+def _check_outputs(files: list[Path], report: Path | None, chart: Path | None, csv: Path | None) -> None:
     if len(files) > 1 and (report or chart):
         raise UsageError(
             "--report and --chart take one file at a time", remedy="Run analyse once for each file."
         )
-    for path in (report, chart):
-        o.refuse_overwriting(path, files)
-    if chart and chart.suffix.lower() not in (".png", ".pdf", ".svg"):
-        raise UsageError(f"--chart {chart}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
+    check_outputs(files, report, chart)
+    o.refuse_overwriting(csv, files)
 
 
 def _save(result: Analysis, report: Path | None, chart: Path | None, wanted: Wanted) -> None:
@@ -100,15 +150,10 @@ def _save(result: Analysis, report: Path | None, chart: Path | None, wanted: Wan
         from leakdown.report.page import analysis_page
 
         write_text(report, analysis_page(result))
-        _tell(f"Report: {report}", wanted)
+        tell(f"Report: {report}", wanted.quiet or wanted.json)
     if chart:
         from leakdown.report.chart import decay_chart
         from leakdown.report.picture import save
 
         save(decay_chart(result), chart)
-        _tell(f"Chart: {chart}", wanted)
-
-
-def _tell(text: str, wanted: Wanted) -> None:
-    if not (wanted.quiet or wanted.json):
-        say(text)
+        tell(f"Chart: {chart}", wanted.quiet or wanted.json)

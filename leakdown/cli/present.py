@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from leakdown.cli import options as o
 from leakdown.cli.console import poor_terminal, say, style_for, width
-from leakdown.errors import OutputError
+from leakdown.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
     from leakdown.estimate.analysis import Settings
@@ -73,6 +73,20 @@ def status_of(results: list[Analysis]) -> int:
     """Exit status for --verdict-status: 10 when any test failed, 11 when any is undecided, else 0."""
     words = [result.verdict.word if result.verdict else "undecided" for result in results]
     return 10 if "fail" in words else 11 if "undecided" in words else 0
+
+
+def check_outputs(inputs: list[Path], report: Path | None, chart: Path | None) -> None:
+    """Refuse to write over readings, and pictures of an unknown kind, before any work. Raises UsageError."""
+    for path in (report, chart):
+        o.refuse_overwriting(path, inputs)
+    if chart and chart.suffix.lower() not in (".png", ".pdf", ".svg"):
+        raise UsageError(f"--chart {chart}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
+
+
+def tell(text: str, silent: bool) -> None:
+    """Say what was written, unless nobody wants to hear."""
+    if not silent:
+        say(text)
 
 
 def write_text(path: Path, text: str) -> None:

@@ -190,3 +190,19 @@ def test_help_is_about_pressure_and_vacuum_tests_and_prints_cautions() -> None:
     assert ran.status == 0
     words = " ".join(ran.out.split())
     assert "Crankcase and fuel-system pressure/vacuum test" in words and "eye protection" in words
+
+
+def test_many_files_give_a_table_and_the_same_results_as_one_by_one(sheet: Path, tmp_path: Path) -> None:
+    files = []
+    for k in range(5):
+        files.append(tmp_path / f"{k}.csv")
+        files[-1].write_text(SHEET.replace("0,6.5", f"0,{6.5 + k / 4}"))
+    files.append(tmp_path / "=bad.csv")
+    files[-1].write_text("time,pressure\n0,30\n")
+    table = tmp_path / "table.csv"
+    together = leakdown("analyse", *files, "--json", "--csv", table)
+    assert together.status == 2
+    alone = [leakdown("analyse", path, "--json").objects[0] for path in files[:5]]
+    assert together.objects == alone
+    rows = table.read_text("utf-8").splitlines()
+    assert len(rows) == 7 and rows[0].startswith("file,circuit") and "unit" in rows[-1]
