@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import json
+from typing import TYPE_CHECKING
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
 from leakdown.errors import GaugeError
+
+if TYPE_CHECKING:  # pyserial is loaded when the command is called
+    from leakdown.gauges.capture.port import PortInfo
+    from leakdown.gauges.profiles.profile import Profile
 
 
 def register(app: typer.Typer) -> None:
@@ -27,29 +32,25 @@ def gauges(as_json: o.Json = False) -> None:
     except GaugeError as error:
         say(f"leakdown: {error}")
         present = []
-    if as_json:
-        print(
-            json.dumps(
-                {
-                    "ports": [
-                        {"port": p.device, "about": p.about, "serial_number": p.serial_number or None}
-                        for p in present
-                    ],
-                    "profiles": [
-                        {"name": p.name, "about": p.about, "mode": p.mode, "file": p.source or None}
-                        for p in known
-                    ],
-                },
-                ensure_ascii=False,
-            )
-        )
-        return
-    print("Ports")
-    for port in present:
-        print(f"  {port.device:<16} {port.about}")
+    print(json.dumps(_listed(present, known), ensure_ascii=False) if as_json else _shown(present, known))
+    if not as_json:
+        print(f"\nYour own profiles: {user_folder()}")
+
+
+def _listed(present: list[PortInfo], known: list[Profile]) -> dict[str, object]:
+    return {
+        "ports": [
+            {"port": p.device, "about": p.about, "serial_number": p.serial_number or None} for p in present
+        ],
+        "profiles": [
+            {"name": p.name, "about": p.about, "mode": p.mode, "file": p.source or None} for p in known
+        ],
+    }
+
+
+def _shown(present: list[PortInfo], known: list[Profile]) -> str:
+    lines = ["Ports", *(f"  {p.device:<16} {p.about}".rstrip() for p in present)]
     if not present:
-        print("  none found; plug the gauge in, or give its device or URL to `leakdown log` yourself")
-    print("\nGauge profiles (--gauge NAME)")
-    for profile in known:
-        print(f"  {profile.name:<16} {profile.mode:<7} {profile.about}")
-    print(f"\nYour own profiles: {user_folder()}")
+        lines.append("  none found; plug the gauge in, or give its device or URL to `leakdown log` yourself")
+    lines += ["", "Gauge profiles (--gauge NAME)"]
+    return "\n".join([*lines, *(f"  {p.name:<16} {p.mode:<7} {p.about}" for p in known)])

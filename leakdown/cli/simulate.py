@@ -98,31 +98,13 @@ def simulate(
 ) -> None:
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
     from leakdown.gauges.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
-    from leakdown.quantities import parse_pressure
 
-    scenario = _scenario(
-        volume,
-        hole,
-        viscous_share,
-        target,
-        o.ambient_pa(barometer, altitude),
-        _TestTimes(zero, fill, hold, vent, relaxation),
-    )
-    faults = Faults(
-        _time(unplug_at, "--unplug-at"),
-        _time(freeze_at, "--freeze-at"),
-        _time(reboot_at, "--reboot-at"),
-        torn,
-        no_reading,
-    )
-    kind = GaugeKind(
-        style,
-        rate,
-        abs(parse_pressure(noise, "--noise").value_pa),
-        abs(parse_pressure(resolution, "--resolution").value_pa),
-        seed=seed,
-        faults=faults,
-    )
+    times = _TestTimes(zero, fill, hold, vent, relaxation)
+    scenario = _scenario(volume, hole, viscous_share, target, o.ambient_pa(barometer, altitude), times)
+    unplug_s, freeze_s = _time(unplug_at, "--unplug-at"), _time(freeze_at, "--freeze-at")
+    faults = Faults(unplug_s, freeze_s, _time(reboot_at, "--reboot-at"), torn, no_reading)
+    noise_pa, step_pa = _size_pa(noise, "--noise"), _size_pa(resolution, "--resolution")
+    kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults)
     wire = PtyWire() if tcp is None else TcpWire(tcp)
     _serve(VirtualGauge(scenario, kind, wire, endless=True))
 
@@ -145,6 +127,12 @@ def _time(text: str | None, what: str) -> float | None:
     from leakdown.quantities import parse_time
 
     return parse_time(text, what) if text else None
+
+
+def _size_pa(text: str, what: str) -> float:
+    from leakdown.quantities import parse_pressure
+
+    return abs(parse_pressure(text, what).value_pa)
 
 
 def _scenario(

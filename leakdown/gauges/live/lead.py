@@ -73,10 +73,8 @@ def lead(now: Moment, aim: Aim) -> str:
 
 def _open(now: Moment, aim: Aim) -> str:
     if now.held:
-        again = (
-            f"reading the zero again {now.phase_s:.0f} s" if now.phase_s < ZERO_S else "done: q ends the log"
-        )
-        return f"open to air: {again}"
+        reading = f"open to air: reading the zero again {now.phase_s:.0f} s"
+        return reading if now.phase_s < ZERO_S else "zero read again: q ends the log"
     if now.phase_s < ZERO_S:
         return f"open to air: reading the zero {now.phase_s:.0f} s"
     return _fill(aim, None)
