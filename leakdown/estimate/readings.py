@@ -114,13 +114,15 @@ def without_spikes(recording: Recording, resolution_pa: float) -> tuple[Recordin
 
 
 def _not_spikes(pressure_pa: Array, noise_pa: float, resolution_pa: float) -> NDArray[np.bool_]:
-    """False for lone readings far from both neighbours on either side."""
+    """False for lone readings outside all their neighbours and far from them; never at either end."""
     padded = np.concatenate((pressure_pa[1:3][::-1], pressure_pa, pressure_pa[-3:-1][::-1]))
     around = np.stack([padded[k : k + pressure_pa.size] for k in (0, 1, 3, 4)])
-    away = np.min(np.abs(around - pressure_pa), axis=0)
-    together = np.ptp(around, axis=0)
+    low, high = around.min(axis=0), around.max(axis=0)
+    outside = np.maximum(low - pressure_pa, pressure_pa - high)
     floor = 10.0 * max(noise_pa, resolution_pa, _LEAST_NOISE_PA)
-    return away <= np.maximum(floor, 3.0 * together)
+    keep = outside <= np.maximum(floor, 3.0 * (high - low))
+    keep[:2] = keep[-2:] = True
+    return keep
 
 
 def _bin_starts(time_s: Array) -> NDArray[np.intp]:
