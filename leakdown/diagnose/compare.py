@@ -24,22 +24,16 @@ Bounds = tuple[float | None, float, float | None]
 
 def compare(before: Recording, after: Recording, settings: Settings | None = None) -> Change:
     """Leak after over leak before, in one direction. Raises UsageError when the two cannot be compared."""
-    if before.direction != after.direction:
-        raise UsageError(
-            f"{before.source} is a {before.direction} test and {after.source} a {after.direction} test",
-            remedy="Compare tests of one direction; leakdown locate compares the two directions.",
-        )
-    first, second = held(before, settings), held(after, settings)
-    if first.analysis.circuit != second.analysis.circuit:
-        raise UsageError(
-            f"{before.source} is a test of the {first.analysis.circuit}, "
-            f"{after.source} of the {second.analysis.circuit}",
-            remedy="Compare tests of one circuit, or say --circuit.",
-        )
+    return compare_held(held(before, settings), held(after, settings))
+
+
+def compare_held(first: Held, second: Held) -> Change:
+    """The same for tests that were analysed before."""
+    _check_comparable(first, second)
     bounds = _bounds(first, second)
     word = _word(bounds)
     return Change(
-        direction=before.direction,
+        direction=first.analysis.direction,
         after_over_before=bounds,
         word=word,
         verdict_before=_verdict(first),
@@ -47,6 +41,21 @@ def compare(before: Recording, after: Recording, settings: Settings | None = Non
         sentence=_sentence(bounds, word, first, second),
         warnings=tuple(_flags(first, second)),
     )
+
+
+def _check_comparable(first: Held, second: Held) -> None:
+    a, b = first.analysis, second.analysis
+    before, after = a.recording.source, b.recording.source
+    if a.direction != b.direction:
+        raise UsageError(
+            f"{before} is a {a.direction} test and {after} a {b.direction} test",
+            remedy="Compare tests of one direction; leakdown locate compares the two directions.",
+        )
+    if a.circuit != b.circuit:
+        raise UsageError(
+            f"{before} is a test of the {a.circuit}, {after} of the {b.circuit}",
+            remedy="Compare tests of one circuit, or say --circuit.",
+        )
 
 
 def _bounds(first: Held, second: Held) -> Bounds:

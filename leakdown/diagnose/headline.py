@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import NO_LEAK
 from leakdown.diagnose.result import Group
+from leakdown.diagnose.text import percent_words
 
 _LIKELY, _CLEAR = 0.5, 0.85
 
@@ -23,7 +24,7 @@ def headline(groups: Sequence[Group], evidence: Evidence) -> str:
 
 def _ranked(groups: Sequence[Group]) -> str:
     first = groups[0]
-    percent = f"{100 * first.probability:.0f} %"
+    percent = percent_words(first.probability)
     if first.probability >= _CLEAR:
         return f"Consistent with the {first.name}: {percent} by common practice and these tests."
     if first.probability >= _LIKELY:
@@ -31,7 +32,7 @@ def _ranked(groups: Sequence[Group]) -> str:
     second = groups[1]
     return (
         f"Cannot tell yet: {first.name} ({percent}) or {second.name} "
-        f"({100 * second.probability:.0f} %); see the next test."
+        f"({percent_words(second.probability)}); see the next test."
     )
 
 
@@ -56,7 +57,7 @@ def _split(evidence: Evidence) -> str:
 
 def _nothing_found(first: Group, evidence: Evidence) -> str:
     if evidence.circuit == "tank":
-        return f"The vent breathes in and holds pressure, as it should ({100 * first.probability:.0f} %)."
+        return f"The vent breathes in and holds pressure, as it should ({percent_words(first.probability)})."
     tested = [n for n, seen in (("pressure", evidence.pressure), ("vacuum", evidence.vacuum)) if seen]
     if any(seen and not seen.tight for seen in (evidence.pressure, evidence.vacuum)):
         return "Vapour or temperature would explain what was seen: repeat before taking anything apart."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leakdown.estimate.analysis import Settings, analyse
+from leakdown.estimate.analysis import Settings, analysed_with_fit
 from leakdown.estimate.choose import choose
 from leakdown.estimate.inputs import ambient_pa, priors_of, temperature_corrected, temperature_k
 from leakdown.estimate.leak import Vessel
@@ -55,7 +55,7 @@ class Held:
 
 def held(recording: Recording, settings: Settings | None = None) -> Held:
     """Analyse one recording and keep its fit. Raises what `analyse` raises."""
-    return held_of(analyse(recording, settings), settings)
+    return Held(*analysed_with_fit(recording, settings))
 
 
 def held_of(analysis: Analysis, settings: Settings | None = None) -> Held:

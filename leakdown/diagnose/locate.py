@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from leakdown.diagnose.contents import RIG
 from leakdown.diagnose.directional import directional
@@ -17,7 +17,7 @@ from leakdown.diagnose.next_test import next_test
 from leakdown.diagnose.odds import place_odds
 from leakdown.diagnose.reasons import reasons
 from leakdown.diagnose.remarks import not_tested, ruled_out, warnings
-from leakdown.diagnose.result import Group, Located, Place
+from leakdown.diagnose.result import Group, Located, Marked, Place
 from leakdown.diagnose.sections import section_shares
 from leakdown.diagnose.sorting import Tests, sort_tests
 from leakdown.errors import UsageError
@@ -55,6 +55,7 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
     ratio = directional(*pair) if pair else None
     shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.said else ((), ())
     pressure, vacuum = tests.fullest(False), tests.fullest(True)
+    done = [(h.analysis.recording.source, m) for h in tests.all for m in moved(h)]
     evidence = Evidence(
         circuit=tests.circuit,
         ratio=ratio,
@@ -62,7 +63,7 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
         vacuum=seen_in(vacuum),
         shapes=shapes_in([*pressure, *vacuum]),
         shares=shares,
-        marks=tuple(m for h in tests.all for m in moved(h)),
+        marks=tuple(m for _, m in done),
         seen=(*said.seen, *_rig_said(tests, said)),
         not_seen=said.not_seen,
         intake=said.intake,
@@ -73,7 +74,8 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
         *section_flags,
         *warnings(evidence, pressure, vacuum, (*tests.all, *tests.unsized)),
     )
-    return _located(evidence, known, tests, flags)
+    marks = tuple(Marked(file, m.effect, m.place, m.changed, m.steady) for file, m in done)
+    return replace(_located(evidence, known, tests, flags), marks=marks)
 
 
 def _rig_said(tests: Tests, said: Said) -> tuple[str, ...]:

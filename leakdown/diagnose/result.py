@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leakdown.estimate.result import Flag, Interval
+from leakdown.estimate.result import Flag, Interval, MarkEffect
 from leakdown.recording import Direction
 
 
@@ -42,6 +42,21 @@ class SectionShare:
     separable: bool = True
     with_: tuple[str, ...] = ()
     together: tuple[tuple[Direction, Interval], ...] = ()
+
+
+@dataclass(frozen=True)
+class Marked:
+    """Something done during a test, and what the leak did then.
+
+    place: the place or group that its words name, None when they name none. changed: by more than 15 % for
+    certain; steady: by less than 25 % for certain.
+    """
+
+    file: str
+    effect: MarkEffect
+    place: str | None
+    changed: bool
+    steady: bool
 
 
 @dataclass(frozen=True)
@@ -90,6 +105,7 @@ class Located:
     next_test: NextTest | None
     warnings: tuple[Flag, ...]
     headline: str = ""
+    marks: tuple[Marked, ...] = ()
 
 
 @dataclass(frozen=True)

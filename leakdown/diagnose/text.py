@@ -26,8 +26,8 @@ def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[
     if found.ratio is not None:
         lines += wrap(f"{ratio_words(found.ratio).capitalize()}.", width, "", "")
     lines += ["", "Where the largest leak is:", *_ranking(found, width, wrap)]
-    lines += _titled("Sections", [_section_words(s) for s in found.sections], width, wrap)
-    lines += _titled("Ruled out", _by_reason(found.ruled_out), width, wrap)
+    lines += _titled("Sections", [section_words(s) for s in found.sections], width, wrap)
+    lines += _titled("Ruled out", by_reason(found.ruled_out), width, wrap)
     if found.not_tested:
         lines += ["", *wrap(f"Not tested: {'; '.join(found.not_tested)}.", width, "", "  ")]
     return [*lines, *_titled("Mind", [flag.text for flag in found.warnings], width, wrap)]
@@ -52,28 +52,31 @@ def _ranking(found: Located, width: int, wrap: Wrap) -> list[str]:
         ]
         names = ""
         if len(inside) > 1:
-            names = ": " + ", ".join(f"{p.name} {_percent(p.probability)}" for p in inside)
-        lines += wrap(f"{_percent(group.probability):>5}  {group.name}{names}", width, "", "       ")
+            names = ": " + ", ".join(f"{p.name} {percent_words(p.probability)}" for p in inside)
+        lines += wrap(f"{percent_words(group.probability):>5}  {group.name}{names}", width, "", "       ")
         for reason in group.reasons[: _REASONS if rank < 2 else 1]:
             lines += wrap(reason, width, "         - ", "           ")
     others = sum(g.probability for g in found.groups) - sum(g.probability for g in shown)
     if len(found.groups) > len(shown):
-        lines.append(f"{_percent(others):>5}  everything else")
+        lines.append(f"{percent_words(others):>5}  everything else")
     return lines
 
 
-def _by_reason(ruled_out: tuple[tuple[str, str], ...]) -> list[str]:
+def by_reason(ruled_out: tuple[tuple[str, str], ...]) -> list[str]:
+    """Places that share a reason, in one sentence."""
     reasons = dict.fromkeys(why for _, why in ruled_out)
     return [f"{', '.join(name for name, w in ruled_out if w == why)}: {why}" for why in reasons]
 
 
-def _percent(probability: float) -> str:
+def percent_words(probability: float) -> str:
+    """A probability, never as certain as 0 or 100 %."""
     if probability < 0.005:
         return "<1 %"
     return ">99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
 
 
-def _section_words(section: SectionShare) -> str:
+def section_words(section: SectionShare) -> str:
+    """One section's share in each direction, or which it cannot be told from."""
     if not section.separable:
         others = ", ".join(section.with_)
         told = "; ".join(f"{_interval(i)} of the {d} leak together" for d, i in section.together)
