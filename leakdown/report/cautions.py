@@ -11,6 +11,10 @@ from leakdown.quantities import PRESSURE_PA
 from leakdown.report.words import circuit_words, seen_above
 
 _ENGINE_CIRCUITS = ("crankcase", "intake", "impulse")
+CONNECTION = (
+    "Count a result only with the connection proven (the reading falls when a blank is cracked open at "
+    "the end) and the blanks and plugs checked: they are part of every test."
+)
 _FUEL_CIRCUITS = ("fuel-line", "carburettor-inlet", "float-inlet", "tank")
 
 
@@ -32,10 +36,7 @@ def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
             f"An engine passes only with pressure AND vacuum. The {other} test is a test of its own: "
             "a seal lip can hold one way and leak the other."
         )
-    lines.append(
-        "Count a result only with the connection proven (the reading falls when a blank is cracked open at "
-        "the end) and the blanks and plugs checked: they are part of every test."
-    )
+    lines.append(CONNECTION)
     lines.append(_not_tested(analysis.circuit))
     return tuple(lines)
 

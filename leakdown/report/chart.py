@@ -64,8 +64,9 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
     """The decay of one test, or of several on one chart (pressure and vacuum mirrored, before and after).
 
     names: what to call each test (default: its direction, earlier tests of a direction "before").
-    All tests are drawn in the first one's pressure unit, with their limits unless one
-    is reached later than `limits_within` times the longest hold: it would only push the tests together.
+    All tests are drawn in the first one's pressure unit, with their limits unless one is reached later than
+    `limits_within` times the longest hold, or counts from as long before it: it would only push the tests
+    together. 0 leaves limits out.
     Raises ValueError without a test.
     """
     if not analyses:
@@ -234,9 +235,10 @@ def _begin_s(analysis: Analysis, start_pa: float | None, sign: float, zero_pa: f
 
 
 def _far_beyond(limits: tuple[LimitLine, ...], series: tuple[Series, ...], within: float) -> bool:
-    """Whether a limit is reached later than `within` times the longest hold."""
+    """Whether a limit is reached later than `within` times the longest hold, or counts from as early."""
     longest = max((float(s.x[-1]) for s in series if s.x.size), default=0.0)
-    return any(line.x[1] > within * longest for line in limits)
+    early = (1.0 - within) * longest
+    return any(line.x[1] > within * longest or line.x[0] < early for line in limits)
 
 
 def _ranges(

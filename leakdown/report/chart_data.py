@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Role = Literal["readings", "fit", "band"]
-Tone = Literal["pressure", "vacuum", "pressure-earlier", "vacuum-earlier"]
+Tone = Literal["pressure", "vacuum", "pressure-earlier", "vacuum-earlier", "neutral"]
 
 
 @dataclass(frozen=True)

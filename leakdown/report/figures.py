@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from html import escape
 from typing import Any
 
@@ -10,7 +11,9 @@ import plotly.graph_objects as go
 import plotly.io as pio
 
 from leakdown.report.chart_data import Chart, Series
-from leakdown.report.look import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.interval_data import IntervalChart
+from leakdown.report.interval_figure import interval_figure
+from leakdown.report.look import FONT_FAMILY, GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
 from leakdown.report.wrap import clean
 
 CONFIG = {
@@ -20,11 +23,16 @@ CONFIG = {
     "displayModeBar": "hover",
     "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d"],
 }
-_FONT = {"family": "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif", "size": 14, "color": INK}
+_FONT = {"family": FONT_FAMILY, "size": 14, "color": INK}
 
 
-def figure_json(chart: Chart) -> str:
+def figure_json(chart: Chart | IntervalChart) -> str:
     """`{"data": ..., "layout": ...}` as JSON text that is safe inside a <script> element."""
+    text = json.dumps(interval_figure(chart)) if isinstance(chart, IntervalChart) else _decay_json(chart)
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def _decay_json(chart: Chart) -> str:
     figure = go.Figure(layout=_layout(chart))
     for series in chart.series:
         for trace in _traces(series):
@@ -32,7 +40,7 @@ def figure_json(chart: Chart) -> str:
     _one_entry_a_test(figure, chart)
     _limits(figure, chart)
     text: str = pio.to_json(figure, validate=False, pretty=False)
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return text
 
 
 def _one_entry_a_test(figure: go.Figure, chart: Chart) -> None:

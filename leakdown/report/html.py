@@ -12,6 +12,12 @@ SYMBOLS = {
     "pass": '<path d="M5 17l8 8L27 8" fill="none" stroke="#fff" stroke-width="4.5"/>',
     "fail": '<path d="M7 7l18 18M25 7L7 25" fill="none" stroke="#fff" stroke-width="4.5"/>',
     "undecided": '<path d="M5 16h6M13 16h6M21 16h6" fill="none" stroke="#fff" stroke-width="4.5"/>',
+    "none": '<path d="M5 17l8 8L27 8" fill="none" stroke="#fff" stroke-width="4.5"/>',
+    "place": '<circle cx="16" cy="16" r="10.5" fill="none" stroke="#fff" stroke-width="4"/>'
+    '<circle cx="16" cy="16" r="3.5" fill="#fff"/>',
+    "smaller": '<path d="M16 5v20M7 17l9 9 9-9" fill="none" stroke="#fff" stroke-width="4.5"/>',
+    "larger": '<path d="M16 27V7M7 15l9-9 9 9" fill="none" stroke="#fff" stroke-width="4.5"/>',
+    "same": '<path d="M5 11h22M5 21h22" fill="none" stroke="#fff" stroke-width="4.5"/>',
 }
 _SOURCES = ("given", "measured", "inferred", "assumed")
 
@@ -22,8 +28,13 @@ def text(value: str) -> str:
 
 
 def symbol(role: str) -> str:
-    """The shape beside a verdict's word, which tells verdicts apart without colour."""
+    """The shape beside a verdict's or an answer's word, which tells them apart without colour."""
     return f'<svg viewBox="0 0 32 32" aria-hidden="true">{SYMBOLS[role]}</svg>'
+
+
+def capital(sentence: str) -> str:
+    """The sentence with a capital first letter, the rest as it is."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 def items(sentences: Iterable[str], kind: str = "ul", css: str = "") -> str:

@@ -17,6 +17,7 @@ GRID = "#e3e6e9"
 SHADE = "#f1f3f5"
 SHADE_STRONG = "#e4e9ee"
 LIMIT = "#8c1c13"
+FONT_FAMILY = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
 
 
 @dataclass(frozen=True)
@@ -34,4 +35,5 @@ LOOKS: dict[Tone, Look] = {
     "vacuum": Look("#b34a00", "square", "dash", "#f0c29c"),
     "pressure-earlier": Look("#6d7884", "circle-open", "dash", "#d2d7dc"),
     "vacuum-earlier": Look("#6d7884", "square-open", "dash", "#d2d7dc"),
+    "neutral": Look(INK, "circle", "solid", "#aab4be"),
 }

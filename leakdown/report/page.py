@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
-
 from leakdown import __version__
 from leakdown.estimate.result import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
 from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import fact_list, fact_table, items, number_cards, symbol, text
+from leakdown.report.moment import moment
 from leakdown.report.readings_table import readings_table
 from leakdown.report.scale import limit_scale
 from leakdown.report.shell import Drawn, figure, page
@@ -43,17 +42,12 @@ def header(analysis: Analysis) -> str:
     details = [
         what,
         analysis.recording.source,
-        _moment(c.started or ""),
+        moment(c.started or ""),
         f"gauge {c.gauge}" if c.gauge else "",
     ]
     line = " &middot; ".join(text(d) for d in details if d)
     note = f"<p>{text(c.note)}</p>" if c.note else ""
     return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{note}"
-
-
-def _moment(started: str) -> str:
-    """An ISO moment to the minute; any other text as it is."""
-    return f"{started[:10]} {started[11:16]}" if re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d", started) else started
 
 
 def verdict_block(analysis: Analysis) -> str:
@@ -123,11 +117,14 @@ def _inputs(analysis: Analysis) -> str:
 
 def closing(analysis: Analysis) -> str:
     """What the test leaves open, the cautions, and whose word comes first."""
-    made_by = f"leakdown {text(__version__)}. This page holds all it shows and asks no network."
     return (
         '<div class="two"><section class="block"><h2>What this test leaves open</h2>'
         f"{items(limits_of_test(analysis))}</section>"
         f'<section class="block"><h2>Cautions</h2>{items(work_cautions(analysis))}</section></div>'
-        f'<p class="authority">{text(AUTHORITY)}</p>'
-        f"<footer>{made_by}</footer>"
-    )
+    ) + sign_off()
+
+
+def sign_off() -> str:
+    """Whose word comes first, and what made the page."""
+    made_by = f"leakdown {text(__version__)}. This page holds all it shows and asks no network."
+    return f'<p class="authority">{text(AUTHORITY)}</p><footer>{made_by}</footer>'

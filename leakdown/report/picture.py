@@ -15,6 +15,8 @@ from matplotlib.ticker import MaxNLocator
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.report.chart_data import Chart, Series
+from leakdown.report.interval_data import IntervalChart, lines_of
+from leakdown.report.interval_picture import BELOW_IN, LINE_IN, draw_intervals
 from leakdown.report.look import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
 from leakdown.report.wrap import clean
 
@@ -36,12 +38,15 @@ _SETTINGS: dict[Any, Any] = {
 }
 
 
-def save(chart: Chart, path: str | Path) -> None:
-    """Write the chart; the kind follows from the name. Raises UsageError, OutputError."""
+def save(chart: Chart, path: str | Path, strip: IntervalChart | None = None) -> None:
+    """Write the chart; the kind follows from the name. Raises UsageError, OutputError.
+
+    strip: drawn under the decay.
+    """
     target = Path(path)
     if target.suffix.lower() not in _KINDS:
         raise UsageError(f"{target}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
-    content = picture(chart, target.suffix.lower()[1:])
+    content = picture(chart, target.suffix.lower()[1:], strip)
     try:
         target.write_bytes(content)
     except OSError as error:
@@ -52,23 +57,23 @@ def save(chart: Chart, path: str | Path) -> None:
         ) from error
 
 
-def picture(chart: Chart, kind: str) -> bytes:
+def picture(chart: Chart, kind: str, strip: IntervalChart | None = None) -> bytes:
     """The chart as a file's content; `kind` is "png", "pdf" or "svg". The same chart gives the same bytes."""
     with mpl.rc_context(_SETTINGS):
-        figure = _figure(chart, headed=True)
+        figure = _figure(chart, headed=True, strip=strip)
         out = io.BytesIO()
         undated = {"png": {"Software": None}, "pdf": {"CreationDate": None}, "svg": {"Date": None}}[kind]
         figure.savefig(out, format=kind, dpi=160, metadata=undated)
     return out.getvalue()
 
 
-def inline_svg(chart: Chart, salt: str) -> str:
+def inline_svg(chart: Chart | IntervalChart, salt: str) -> str:
     """The chart without its heading, as an <svg> element to put into a page.
 
     salt: keeps the ids of several drawings in one page apart.
     """
     with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt}):
-        figure = _figure(chart, headed=False)
+        figure = _strip_figure(chart) if isinstance(chart, IntervalChart) else _figure(chart, headed=False)
         out = io.StringIO()
         figure.savefig(
             out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
@@ -77,11 +82,12 @@ def inline_svg(chart: Chart, salt: str) -> str:
     return text[text.index("<svg") :].replace('id="', f'id="{salt}-', 1)
 
 
-def _figure(chart: Chart, headed: bool) -> Figure:
+def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> Figure:
     key = [line for n in chart.notes for line in _key_lines(n.number, n.text)] if headed else []
     plot_in = _WIDTH_IN * chart.height_ratio
     top_in = (0.55 + 0.22 * len(chart.subtitle) if headed else 0.08) + (0.27 if chart.spans else 0.08)
-    bottom_in = 0.9 + 0.2 * len(key) + (0.1 if key else 0.0)
+    strip_in = _strip_in(strip) if strip else 0.0
+    bottom_in = strip_in + 0.9 + 0.2 * len(key) + (0.1 if key else 0.0)
     height_in = plot_in + top_in + bottom_in
     figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
     FigureCanvasAgg(figure)
@@ -101,7 +107,32 @@ def _figure(chart: Chart, headed: bool) -> Figure:
         for row, line in enumerate(chart.subtitle):
             figure.text(left, 1.0 - (0.58 + 0.22 * row) / height_in, _cut(line, 105), size=10.5, va="center")
     for row, line in enumerate(reversed(key)):
-        figure.text(left, (0.12 + 0.2 * row) / height_in, line, size=9.5, va="baseline")
+        figure.text(left, (strip_in + 0.12 + 0.2 * row) / height_in, line, size=9.5, va="baseline")
+    if strip:
+        _add_strip(figure, strip, left)
+    return figure
+
+
+def _strip_in(strip: IntervalChart) -> float:
+    """Height of a strip with its axis and title."""
+    return BELOW_IN + LINE_IN * lines_of(strip)[1] + 0.35
+
+
+def _add_strip(figure: Figure, strip: IntervalChart, left: float) -> None:
+    height_in = figure.get_size_inches()[1]
+    plot_in = LINE_IN * lines_of(strip)[1]
+    draw_intervals(figure.add_axes((left, BELOW_IN / height_in, 0.985 - left, plot_in / height_in)), strip)
+    top_in = BELOW_IN + plot_in + 0.12
+    figure.text(left, top_in / height_in, clean(strip.title), size=11.5, weight="bold", va="center")
+
+
+def _strip_figure(strip: IntervalChart) -> Figure:
+    """Intervals alone, for a page that has the title beside."""
+    plot_in = LINE_IN * lines_of(strip)[1]
+    height_in = plot_in + BELOW_IN + 0.05
+    figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
+    FigureCanvasAgg(figure)
+    draw_intervals(figure.add_axes((0.02, BELOW_IN / height_in, 0.95, plot_in / height_in)), strip)
     return figure
 
 

@@ -13,6 +13,8 @@ from string import Template
 
 from leakdown.report.chart_data import Chart
 from leakdown.report.figures import CONFIG, figure_json
+from leakdown.report.interval_data import IntervalChart
+from leakdown.report.interval_figure import height_px
 from leakdown.report.picture import inline_svg
 from leakdown.report.wrap import clean
 
@@ -22,7 +24,7 @@ class Drawn:
     """A chart with its place in a page: `name` is its id there; `caption` is HTML; `low` is a flat plot."""
 
     name: str
-    chart: Chart
+    chart: Chart | IntervalChart
     alternative: str
     caption: str
     low: bool = False
@@ -33,15 +35,15 @@ def page(title: str, body: str, drawings: tuple[Drawn, ...], more_style: str = "
 
     more_style: CSS of the page's own, after that of all pages.
     """
-    library, script = _asset("plotly-basic.min.js"), _asset("page.js")
+    library, script = asset("plotly-basic.min.js"), asset("page.js")
     charts = ", ".join(
         f'{{"id": {json.dumps(d.name)}, "config": {json.dumps(CONFIG)}, "figure": {figure_json(d.chart)}}}'
         for d in drawings
     )
-    return Template(_asset("page.html")).substitute(
+    return Template(asset("page.html")).substitute(
         policy=_policy(library, script),
         title=escape(clean(title)),
-        style=_asset("page.css") + more_style,
+        style=asset("page.css") + more_style,
         body=body,
         charts=f"[{charts}]",
         library=library,
@@ -51,10 +53,12 @@ def page(title: str, body: str, drawings: tuple[Drawn, ...], more_style: str = "
 
 def figure(drawn: Drawn) -> str:
     """A <figure>: the live chart for a screen, the still one for paper and wherever scripts do not run."""
-    size = "low" if drawn.low else "tall"
+    size = f'class="live {"low" if drawn.low else "tall"}"'
+    if isinstance(drawn.chart, IntervalChart):
+        size = f'class="live" style="height:{height_px(drawn.chart)}px"'
     return (
         f'<figure><div class="chart" role="img" aria-label="{escape(drawn.alternative, quote=True)}">'
-        f'<div class="live {size}" id="{escape(drawn.name, quote=True)}"></div>'
+        f'<div {size} id="{escape(drawn.name, quote=True)}"></div>'
         f'<div class="still" aria-hidden="true">{inline_svg(drawn.chart, drawn.name)}</div></div>'
         f"<figcaption>{drawn.caption}</figcaption></figure>"
     )
@@ -75,6 +79,7 @@ def _digest(script: str) -> str:
 
 
 @lru_cache(maxsize=8)
-def _asset(name: str) -> str:
+def asset(name: str) -> str:
+    """A file that pages are made of, as text."""
     # read_text turns line ends into \n, as a browser does before it hashes a script
     return resources.files("leakdown.report").joinpath("assets", name).read_text("utf-8")

@@ -7,7 +7,7 @@
     var layout = chart.figure.layout;
     if (narrow) {
       layout.font.size = 12;
-      layout.margin.l = 50;
+      layout.margin.l = Math.min(layout.margin.l, 50);
       layout.legend.font.size = 12;
       layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part"; });
       layout.annotations.forEach(function (a) {

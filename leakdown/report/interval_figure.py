@@ -1,0 +1,132 @@
+"""IntervalChart -> the traces and layout of its figure in a page, as plain dicts."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+from leakdown.report.interval_data import IntervalChart, Line, lines_of
+from leakdown.report.look import FONT_FAMILY, GRID, INK, LOOKS, QUIET, SHADE_STRONG
+from leakdown.report.wrap import clean
+
+LINE_PX = 20
+_BELOW_PX = 62
+
+
+def height_px(chart: IntervalChart) -> int:
+    """How tall the figure has to be for its rows."""
+    return round(LINE_PX * lines_of(chart)[1]) + _BELOW_PX
+
+
+def interval_figure(chart: IntervalChart) -> dict[str, Any]:
+    """`{"data": ..., "layout": ...}`; every text of the user's is inert."""
+    lines, height = lines_of(chart)
+    axis = {"fixedrange": True, "zeroline": False, "linecolor": QUIET}
+    x_axis = axis | {
+        "range": list(chart.span),
+        "tickvals": [chart.at(t) for t, _ in chart.ticks],
+        "ticktext": [text for _, text in chart.ticks],
+        "gridcolor": GRID,
+        "ticks": "outside",
+        "tickcolor": QUIET,
+        "title": {"text": chart.x_title, "standoff": 6},
+    }
+    layout = {
+        "font": {"family": FONT_FAMILY, "size": 14, "color": INK},
+        "paper_bgcolor": "white",
+        "plot_bgcolor": "white",
+        "margin": {"l": 12, "r": 16, "t": 4, "b": _BELOW_PX - 4, "autoexpand": False},
+        "xaxis": x_axis,
+        "yaxis": axis | {"range": [-height, 0], "visible": False},
+        "legend": {"font": {"size": 13}},
+        "showlegend": False,
+        "hovermode": "closest",
+        "dragmode": False,
+        "shapes": _shade_shapes(chart),
+        "annotations": [
+            *_shade_label(chart),
+            *_sides(chart),
+            *(a for line in lines for a in _texts(chart, line)),
+        ],
+    }
+    return {"data": [trace for line in lines for trace in _traces(chart, line)], "layout": layout}
+
+
+def _shade_shapes(chart: IntervalChart) -> list[dict[str, Any]]:
+    if chart.shade is None:
+        return []
+    start, end = chart.at(chart.shade.start), chart.at(chart.shade.end)
+    shape = {"yref": "paper", "y0": 0, "y1": 1, "x0": start, "x1": end, "layer": "below"}
+    if start == end:
+        return [shape | {"type": "line", "line": {"color": QUIET, "width": 1.5}}]
+    return [shape | {"type": "rect", "fillcolor": SHADE_STRONG, "line": {"width": 0}}]
+
+
+def _shade_label(chart: IntervalChart) -> list[dict[str, Any]]:
+    if chart.shade is None:
+        return []
+    middle = 0.5 * (chart.at(chart.shade.start) + chart.at(chart.shade.end))
+    font = {"size": 12.5, "color": QUIET}
+    label = {"showarrow": False, "x": middle, "y": -0.5, "text": _safe(chart.shade.label), "font": font}
+    return [label | ({"bgcolor": "white"} if chart.shade.start == chart.shade.end else {})]
+
+
+def _sides(chart: IntervalChart) -> list[dict[str, Any]]:
+    ends = (("left", 0, chart.sides[0]), ("right", 1, chart.sides[1]))
+    font = {"size": 13, "color": INK}
+    base = {"showarrow": False, "xref": "paper", "yref": "paper", "y": 0, "yanchor": "top", "yshift": -26}
+    return [
+        base | {"x": x, "xanchor": anchor, "text": text, "font": font} for anchor, x, text in ends if text
+    ]
+
+
+def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
+    base: dict[str, Any] = {"showarrow": False}
+    left = {"xref": "paper", "x": 0, "xanchor": "left"}
+    headings: list[dict[str, Any]] = [
+        base | left | {"y": y, "text": f"<b>{_safe(text)}</b>"} for y, text in line.headings
+    ]
+    place, anchor = chart.label_place(line.row)
+    label: dict[str, Any] = {
+        "x": place,
+        "xanchor": anchor,
+        "y": line.label_y,
+        "text": f"<b>{_safe(line.row.label)}</b>",
+        "font": {"color": LOOKS[line.row.tone].colour, "size": 13},
+    }
+    return [*headings, base | label]
+
+
+def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
+    row, y, look = line.row, line.bar_y, LOOKS[line.row.tone]
+    low, high = (
+        chart.at(v) if v is not None else end for v, end in zip((row.low, row.high), chart.span, strict=True)
+    )
+    hover: dict[str, Any] = {"hovertemplate": f"{_safe(row.label)}<extra></extra>", "type": "scatter"}
+    bar = hover | {"x": [low, high], "y": [y, y], "mode": "lines", "line": {"color": look.band, "width": 9}}
+    ends = [
+        ("line-ns-open" if bound is not None else arrow, at)
+        for bound, arrow, at in ((row.low, "triangle-left", low), (row.high, "triangle-right", high))
+    ]
+    caps = hover | {
+        "x": [at for _, at in ends],
+        "y": [y, y],
+        "mode": "markers",
+        "marker": {
+            "symbol": [symbol for symbol, _ in ends],
+            "size": 16,
+            "color": look.colour,
+            "line": {"width": 2, "color": look.colour},
+        },
+        "cliponaxis": False,
+    }
+    traces = [bar, caps]
+    if row.value is not None:
+        dot = {"symbol": look.marker, "size": 9, "color": look.colour}
+        traces.append(hover | {"x": [chart.at(row.value)], "y": [y], "mode": "markers", "marker": dot})
+    return traces
+
+
+def _safe(text: str) -> str:
+    """The user's text as text: the chart would read tags in it as its own small markup."""
+    return escape(clean(text))
