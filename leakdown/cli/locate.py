@@ -11,6 +11,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
+from leakdown.cli.present import check_outputs, settings_from, tell, write_text
 from leakdown.errors import UsageError
 
 _FOUND = "What was found"
@@ -39,6 +40,16 @@ Lips = Annotated[
     typer.Option(
         "--seal-lips", help="Which way the lips face: in, out, twin or unknown.", rich_help_panel=_FOUND
     ),
+]
+Report = Annotated[
+    Path | None,
+    typer.Option(
+        "--report", help="Write a page with charts and reasons (HTML).", rich_help_panel="The result"
+    ),
+]
+Chart = Annotated[
+    Path | None,
+    typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel="The result"),
 ]
 Observations = Annotated[
     bool,
@@ -71,12 +82,14 @@ def locate(
     absolute: o.Absolute = False,
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
+    report: Report = None,
+    chart: Chart = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.diagnose.locate import Said
-    from leakdown.diagnose.locate import locate as locate_leak
+    from leakdown.diagnose.held import held
+    from leakdown.diagnose.locate import Said, locate_held
     from leakdown.diagnose.machine import located_object
     from leakdown.diagnose.text import located_lines
 
@@ -87,11 +100,15 @@ def locate(
         raise UsageError(
             "no tests to look at", remedy="Give recordings: leakdown locate pressure.csv vacuum.csv"
         )
+    check_outputs(files, report, chart)
     reading = o.ReadingText(unit, None, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
-    recordings = [o.read_file(path, reading, test) for path in files]
     said = Said(tuple(dict.fromkeys(seen or ())), tuple(dict.fromkeys(not_seen or ())), intake, seal_lips)
-    found = locate_leak(recordings, said, _settings(quote_at))
+    settings = settings_from(quote_at, None, None)
+    recordings = [o.read_file(path, reading, test) for path in files]
+    tests = [held(recording, settings) for recording in recordings]
+    found = locate_held(tests, said)
+    _save_located(found, tests, report, chart, quiet or as_json)
     _show(found, located_object, located_lines, as_json)
     _remarks(recordings, quiet or as_json)
 
@@ -111,29 +128,61 @@ def compare(
     absolute: o.Absolute = False,
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
+    report: Report = None,
+    chart: Chart = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Say how much smaller or larger a leak became."""
-    from leakdown.diagnose.compare import compare as compare_leaks
+    from leakdown.diagnose.compare import compare_held
+    from leakdown.diagnose.held import held
     from leakdown.diagnose.machine import change_object
     from leakdown.diagnose.text import change_lines
 
+    check_outputs([before, after], report, chart)
     reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
-    first, second = (o.read_file(path, reading, test) for path in (before, after))
-    change = compare_leaks(first, second, _settings(quote_at, limit))
+    settings = settings_from(quote_at, None, limit)
+    recordings = [o.read_file(path, reading, test) for path in (before, after)]
+    first, second = (held(recording, settings) for recording in recordings)
+    change = compare_held(first, second)
+    _save_change(change, (first, second), report, chart, quiet or as_json)
     _show(change, change_object, change_lines, as_json)
-    _remarks([first, second], quiet or as_json)
+    _remarks(recordings, quiet or as_json)
 
 
-def _settings(quote_at: str, limit: str | None = None) -> Any:
-    from leakdown.estimate.analysis import Settings
-    from leakdown.estimate.limits import parse_limit
+def _save_located(
+    found: Any, tests: list[Any], report: Path | None, chart: Path | None, silent: bool
+) -> None:
+    if report:
+        from leakdown.report.located_page import located_page
 
-    return Settings(
-        quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"), limit=parse_limit(limit) if limit else None
-    )
+        write_text(report, located_page(found, tests))
+        tell(f"Report: {report}", silent)
+    if chart:
+        from leakdown.report.intervals import ratio_chart
+        from leakdown.report.located_chart import located_chart
+        from leakdown.report.picture import save
+
+        save(located_chart(found, tests), chart, ratio_chart(found.ratio))
+        tell(f"Chart: {chart}", silent)
+
+
+def _save_change(
+    change: Any, tests: tuple[Any, Any], report: Path | None, chart: Path | None, silent: bool
+) -> None:
+    if report:
+        from leakdown.report.change_page import change_page
+
+        write_text(report, change_page(change, *tests))
+        tell(f"Report: {report}", silent)
+    if chart:
+        from leakdown.report.change_page import change_decay
+        from leakdown.report.intervals import change_chart
+        from leakdown.report.picture import save
+
+        save(change_decay(*(h.analysis for h in tests)), chart, change_chart(change))
+        tell(f"Chart: {chart}", silent)
 
 
 def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:

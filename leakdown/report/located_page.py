@@ -1,0 +1,165 @@
+"""Located -> the report page: what it comes to, what to do next, and all that stands behind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from leakdown.diagnose.expected import NO_LEAK
+from leakdown.diagnose.held import Held
+from leakdown.diagnose.reasons import ratio_words
+from leakdown.diagnose.result import Located
+from leakdown.estimate.result import Analysis
+from leakdown.report.beside import beside, file_names
+from leakdown.report.cautions import CONNECTION, work_cautions
+from leakdown.report.facts import Fact
+from leakdown.report.html import capital, fact_list, items, symbol, text
+from leakdown.report.intervals import FIXED_HOLE, ratio_chart, shares_chart
+from leakdown.report.located_chart import drawn_tests, located_chart
+from leakdown.report.page import TITLE, sign_off
+from leakdown.report.ranking import mark_effects, ranking, ruled_out
+from leakdown.report.shell import Drawn, asset, figure, page
+from leakdown.report.words import circuit_words, seen_above, size_brief, verdict_word
+from leakdown.report.wrap import unparted
+
+_LIKELY, _CLEAR = 0.5, 0.85
+
+
+def located_page(found: Located, tests: Sequence[Held]) -> str:
+    """One self-contained HTML file. tests: those that `found` was found from."""
+    analyses = [h.analysis for h in tests]
+    drawings = _drawings(found, tests)
+    parts = [
+        _header(found, analyses),
+        _answer(found),
+        _next(found),
+        _how_sure(found, tests),
+        *(f"<section><h2>{text(title)}</h2>{figure(d)}</section>" for title, d in drawings),
+        ranking(found),
+        ruled_out(found),
+        mark_effects(found),
+        flags(flag.text for flag in found.warnings),
+        beside(analyses, file_names(analyses)),
+        cautions(analyses),
+        sign_off(),
+    ]
+    body = "\n".join(part for part in parts if part)
+    return page(f"{TITLE}: where the leak is", body, tuple(d for _, d in drawings), asset("answers.css"))
+
+
+def _header(found: Located, analyses: Sequence[Analysis]) -> str:
+    what = f"{circuit_words(found.circuit).capitalize()}: where the leak is"
+    details = [what, ", ".join(file_names(analyses))]
+    line = " &middot; ".join(text(d) for d in details if d)
+    return f"<header><h1>{TITLE}</h1><p>{line}</p></header>"
+
+
+def _answer(found: Located) -> str:
+    role, word = _word(found)
+    return (
+        f'<section class="verdict {role}" aria-label="What was found">'
+        f'<div class="word">{symbol(role)}<span>{word}</span></div>'
+        f'<p class="found">{text(unparted(found.headline))}</p></section>'
+    )
+
+
+def _word(found: Located) -> tuple[str, str]:
+    """How far the headline goes, in a word."""
+    first = found.groups[0]
+    if first.group == NO_LEAK:
+        seen = found.headline.startswith("No leak")
+        return ("none", "NO LEAK FOUND") if seen else ("undecided", "NOTHING CERTAIN")
+    if first.probability >= _CLEAR:
+        return "place", "VERY LIKELY"
+    return ("place", "LIKELY") if first.probability >= _LIKELY else ("undecided", "CANNOT TELL YET")
+
+
+def _next(found: Located) -> str:
+    test = found.next_test
+    if test is None:
+        return ""
+    why = f'<p class="reason">Why: {text(unparted(test.why))}</p>'
+    return f'<section class="next"><h2>Next test</h2><p>{text(unparted(test.do))}</p>{why}</section>'
+
+
+def _how_sure(found: Located, tests: Sequence[Held]) -> str:
+    facts = [Fact("Odds", _odds_words(found))]
+    if found.ratio is not None:
+        beside_hole = (
+            f"; a fixed hole shows {FIXED_HOLE[0]:g} to {FIXED_HOLE[1]:g}" if ratio_chart(found.ratio) else ""
+        )
+        facts.append(Fact("Directions", ratio_words(found.ratio) + beside_hole))
+    seen = {a.direction: seen_above(a) for _, a in drawn_tests(tests) if a.leak is not None}
+    facts += [Fact(f"Would have seen under {d}", f"a leak above {size}") for d, size in seen.items()]
+    facts = [Fact(f.what, capital(f.value)) for f in facts]
+    open_ends = f"{items(capital(line) for line in found.not_tested)}<p>{text(CONNECTION)}</p>"
+    return (
+        f'<div class="two"><section class="block"><h2>How sure</h2>{fact_list(facts)}</section>'
+        f'<section class="block"><h2>Not tested</h2>{open_ends}</section></div>'
+    )
+
+
+def _odds_words(found: Located) -> str:
+    """The odds of the first group as engines of a hundred."""
+    first = found.groups[0]
+    others = round(100.0 * (1.0 - first.probability))
+    rest = f"about {others}" if others >= 1 else "fewer than 1"
+    leak = "have a leak after all" if first.group == NO_LEAK else "have the largest leak elsewhere"
+    return f"of 100 engines that read like this, {rest} {leak}"
+
+
+def _drawings(found: Located, tests: Sequence[Held]) -> list[tuple[str, Drawn]]:
+    drawings = [("Decay", decay_drawn(located_chart(found, tests), drawn_tests(tests)))]
+    ratio, shares = ratio_chart(found.ratio), shares_chart(found.sections)
+    if ratio is not None and found.ratio is not None:
+        said = f"{ratio.title}: {ratio_words(found.ratio)}"
+        drawings.append(("Vacuum over pressure", Drawn("ratio", ratio, said, _ratio_caption())))
+    if shares is not None:
+        said = "; ".join(f"{r.heading} {r.label}".strip() for r in shares.rows)
+        drawings.append(("Where it goes, section by section", Drawn("shares", shares, said, _SHARES)))
+    return drawings
+
+
+def decay_drawn(chart: object, named: Sequence[tuple[str, Analysis]]) -> Drawn:
+    """The decay chart in its place, each test's size in the caption."""
+    lines = [f"{name}: {verdict_word(a)}, {size_brief(a)}" for name, a in named]
+    together = " Each starts when its valve was shut." if len(named) > 1 else ""
+    caption = f"Points: readings. Lines: fitted decay with its 95 % band.{together}"
+    return Drawn("decay", chart, f"Decay chart. {'; '.join(lines)}", caption + items(lines))  # type: ignore[arg-type]
+
+
+def _ratio_caption() -> str:
+    low, high = FIXED_HOLE
+    return (
+        f"Leak geometry under vacuum over that under pressure, with its 95 % interval. Grey: {low:g} to "
+        f"{high:g}, where a fixed hole lies whatever the pressures (common practice). An arrow: no bound on "
+        "that side."
+    )
+
+
+_SHARES = (
+    "Share of the whole circuit's leak through each section, with its 95 % interval. Sections that these "
+    "tests cannot tell apart stand together."
+)
+
+
+def flags(sentences: Iterable[str]) -> str:
+    """Warnings, each with what to do."""
+    listed = items(sentences, css="flags")
+    return f"<section><h2>Mind before you rely on it</h2>{listed}</section>" if listed else ""
+
+
+def cautions(analyses: Sequence[Analysis]) -> str:
+    """Cautions of every circuit and direction, each once."""
+    firsts: dict[str, str] = {}
+    rest: dict[str, None] = {}
+    for analysis in analyses:
+        first, *others = work_cautions(analysis)
+        firsts[f"{circuit_words(analysis.circuit)}, {analysis.direction}"] = first
+        rest |= dict.fromkeys(others)
+    same = len(set(firsts.values())) == 1
+    lines = (
+        list(dict.fromkeys(firsts.values()))
+        if same
+        else [f"{w.capitalize()}: {f}" for w, f in firsts.items()]
+    )
+    return f"<section><h2>Cautions</h2>{items([*lines, *rest])}</section>"
