@@ -23,7 +23,7 @@ def ratio_chart(ratio: Ratio | None) -> IntervalChart | None:
     if ratio.value is None and low is None and ratio.high is None:
         return None
     row = IntervalRow(_ratio_words(ratio), "neutral", ratio.value, low, ratio.high)
-    x_range = _around((0.28, 5.0), (low, ratio.value, ratio.high))
+    x_range = _around((0.28, 5.8), (low, ratio.value, ratio.high))
     wide = x_range[1] / x_range[0] > 60.0
     ticks = _log_ticks(x_range, () if wide else FIXED_HOLE, decades=x_range[1] / x_range[0] > 2000.0)
     return IntervalChart(
@@ -94,7 +94,7 @@ def change_chart(change: Change) -> IntervalChart | None:
     value, low, high = change.after_over_before
     if value is None and low <= 0.0 and high is None:
         return None
-    x_range = _around((0.02, 2.5), (low or None, value, high))
+    x_range = _around((0.016, 2.6), (low or None, value, high))
     row = IntervalRow(_change_words(value, low, high), change.direction, value, low or None, high)
     ticks = _log_ticks(x_range, (), decades=x_range[1] / x_range[0] > 250.0)
     return IntervalChart(

@@ -57,7 +57,7 @@ def figure(drawn: Drawn) -> str:
     if isinstance(drawn.chart, IntervalChart):
         size = f'class="live" style="height:{height_px(drawn.chart)}px"'
     return (
-        f'<figure><div class="chart" role="img" aria-label="{escape(drawn.alternative, quote=True)}">'
+        f'<figure><div class="chart" role="img" aria-label="{escape(clean(drawn.alternative), quote=True)}">'
         f'<div {size} id="{escape(drawn.name, quote=True)}"></div>'
         f'<div class="still" aria-hidden="true">{inline_svg(drawn.chart, drawn.name)}</div></div>'
         f"<figcaption>{drawn.caption}</figcaption></figure>"

@@ -60,6 +60,28 @@ def test_compare_json(folder: Path) -> None:
     assert {found["verdict_before"], found["verdict_after"]} <= {"pass", "fail", "undecided"}
 
 
+@pytest.mark.parametrize(("command", "second"), [("locate", "v.csv"), ("compare", "after.csv")])
+def test_report_and_chart_are_written(folder: Path, tmp_path: Path, command: str, second: str) -> None:
+    report, chart = tmp_path / "r.html", tmp_path / "c.svg"
+    ran = leakdown(command, folder / "p.csv", folder / second, "--report", report, "--chart", chart)
+    assert ran.status == 0 and f"Report: {report}" in ran.err and f"Chart: {chart}" in ran.err
+    assert ran.out.splitlines()[0] in " ".join(report.read_text(encoding="utf-8").split())
+    assert chart.read_text(encoding="utf-8").startswith("<?xml")
+    silent = leakdown(command, folder / "p.csv", folder / second, "--report", report, "--json")
+    assert silent.err == "" and len(silent.objects) == 1
+
+
+@pytest.mark.parametrize(
+    "words", [("--report", "p.csv"), ("--chart", "c.gif"), ("--report", "no/where.html")]
+)
+@pytest.mark.parametrize("command", ["locate", "compare"])
+def test_files_that_cannot_be_written_are_refused(folder: Path, command: str, words: tuple[str, str]) -> None:
+    readings = (folder / "p.csv").read_bytes()
+    ran = leakdown(command, "p.csv", "p.csv", *words, cwd=folder)
+    assert ran.status in (1, 2) and ran.out == "" and words[1] in ran.err and "Traceback" not in ran.err
+    assert (folder / "p.csv").read_bytes() == readings and not (folder / "c.gif").exists()
+
+
 @pytest.mark.parametrize(
     "words",
     [("locate",), ("locate", "p.csv", "--seen", "nothing"), ("locate", "p.csv", "missing.csv"),
