@@ -23,8 +23,8 @@ def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
     drawn = drawn_tests(tests)
     if len(drawn) == 1:
         return decay_chart(drawn[0][1])
-    within = 1.2 if len(drawn) == 2 else 0.0  # limits are no help among many lines
-    chart = decay_chart(*(a for _, a in drawn), names=[name for name, _ in drawn], limits_within=within)
+    names = [name for name, _ in drawn]
+    chart = decay_chart(*(a for _, a in drawn), names=names, limits_within=0.0)  # the place is asked for
     directions = " and ".join(sorted({a.direction for _, a in drawn}))
     return replace(chart, title=f"{circuit_words(found.circuit).capitalize()}, {directions} tests")
 
