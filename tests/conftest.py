@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+import os
+
 import pytest
+from hypothesis import settings
+
+# On the build machine the same cases every time; at the bench new ones, so that fuzzing goes on finding.
+settings.register_profile("build", derandomize=True)
+if os.environ.get("CI"):
+    settings.load_profile("build")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

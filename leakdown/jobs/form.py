@@ -99,7 +99,7 @@ def _entry(f: Fields) -> Entry:
         f.text("at"),
         kind,
         f.text("text"),
-        f.text("verdict"),
+        f.choice("verdict", ("", *VERDICTS)) if "verdict" in f.values else "",
         f.text("place"),
         f.text("corrects"),
         f.texts("seen"),
