@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from leakdown.estimate.analysis import Settings, analyse
+from leakdown.estimate.analysis import Settings, analyse, analysed_with_fit
 from leakdown.estimate.limits import parse_limit
 from leakdown.gauges.capture.session import Row
 from leakdown.gauges.live.connection import ConnectionWatch
@@ -16,6 +16,7 @@ from leakdown.gauges.live.lead import Aim, Moment, aim_of, lead
 from leakdown.gauges.live.marks import OPENED
 from leakdown.gauges.live.phase import PhaseWatch
 from leakdown.gauges.live.pumping import before_pumping
+from leakdown.gauges.live.refresh import carried_on
 from leakdown.gauges.live.sofar import leak_so_far
 from leakdown.gauges.live.view import LiveState
 from leakdown.gauges.virtual.vessel import Scenario, Vessel
@@ -141,6 +142,23 @@ def test_the_estimate_comes_by_itself_and_decides():
             time.sleep(0.05)
     assert estimator.decided == "fail"
     assert leak_so_far(estimator.latest).startswith("leak ")
+
+
+def test_an_estimate_carried_on_is_that_of_a_full_analysis():
+    times, pressures = played(Scenario(hole_m=0.1e-3, zero_s=3.0, fill_s=4.0, target_pa=45e3), 50.0)
+    conditions = Conditions(volume_m3=250e-6, barometer_pa=AIR_PA)
+
+    def until(end_s: float) -> Recording:
+        return Recording(times[times < end_s], pressures[times < end_s], conditions=conditions)
+
+    state = analysed_with_fit(until(20.0))
+    again = carried_on(*state, until(45.0).time_s, until(45.0).pressure_pa)
+    assert again is not None
+    early, quick = state[0].leak.throughput_pa_m3_s, again[0].leak.throughput_pa_m3_s
+    full = analyse(until(45.0)).leak.throughput_pa_m3_s
+    assert quick.value == pytest.approx(full.value, rel=0.005)
+    assert (quick.low, quick.high) == pytest.approx((full.low, full.high), rel=0.02)
+    assert quick.high - quick.low < 0.7 * (early.high - early.low)
 
 
 def test_a_fast_gauge_is_thinned_for_the_estimate():

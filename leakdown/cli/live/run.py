@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from leakdown.cli.console import say, width
 from leakdown.cli.live.keys import Keys
 from leakdown.cli.live.plan import Run
-from leakdown.cli.live.screen import Screen
+from leakdown.cli.live.screen import PLAIN_S, Screen
 from leakdown.errors import GaugeError, LeakdownError
 from leakdown.estimate.result import Analysis
 from leakdown.gauges.capture.logger import Ended, LiveLog
 from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.live.connection import ConnectionWatch
-from leakdown.gauges.live.estimator import Estimator
+from leakdown.gauges.live.estimator import EVERY_S, Estimator
 from leakdown.gauges.live.lead import Aim, aim_of
 from leakdown.gauges.live.marks import mark_for
 from leakdown.gauges.live.pumping import before_pumping
@@ -50,7 +50,8 @@ def record(run: Run) -> Counts:
         _introduce(run, aim)
         state = LiveState(run.conditions.unit, aim, run.conditions.circuit or "crankcase")
         screen = Screen(state, run.quiet, keys.active, keys.active)
-        with Estimator(run.conditions, run.settings, run.until_decided) as estimator:
+        every_s = EVERY_S if screen.terminal else PLAIN_S
+        with Estimator(run.conditions, run.settings, run.until_decided, every_s) as estimator:
             error = _Watcher(run, live, keys, screen, state, estimator).run()
         screen.done()
         seconds = time.monotonic() - live.start_s

@@ -30,7 +30,7 @@ class Screen:
         self.typing = ""
         self.leak = ""
         self._state, self._quiet, self._lead, self._keys = state, quiet, lead, keys
-        self._terminal = sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+        self.terminal = sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
         self._unicode = not poor_terminal(sys.stderr)
         self._style = style_for(sys.stderr)
         self._drawn = 0
@@ -43,7 +43,7 @@ class Screen:
         if self._quiet or now < self._next_s:
             return
         view = self._state.view()
-        if self._terminal:
+        if self.terminal:
             self._next_s = now + FRAME_S
             self._alarm(view, now)
             self._draw(self._frame(view))
@@ -58,7 +58,7 @@ class Screen:
 
     def beep(self) -> None:
         """The terminal's bell, where there is one."""
-        if self._terminal and not self._quiet:
+        if self.terminal and not self._quiet:
             sys.stderr.write("\a")
             sys.stderr.flush()
 
@@ -109,7 +109,7 @@ class Screen:
         return [f"note: {self.typing}_"[-width:]] if self.typing else legend(width)
 
     def _erase(self) -> None:
-        if self._terminal and self._drawn:
+        if self.terminal and self._drawn:
             sys.stderr.write(f"\x1b[{self._drawn}F\x1b[J")
             self._drawn = 0
 
