@@ -6,15 +6,12 @@ A shop may keep its own copies: the folder named by LEAKDOWN_KNOWLEDGE wins, fil
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from importlib import resources
-from pathlib import Path
 from typing import Any
 
-from leakdown.errors import InputError
+from leakdown.diagnose.knowledge_file import knowledge_table, misstated
 
 LIPS = ("in", "out", "twin", "unknown")
 INTAKES = ("piston-port", "reed", "rotary", "stratified", "unknown")
@@ -96,9 +93,9 @@ def knowledge() -> Knowledge:
 
 @lru_cache(maxsize=4)
 def _load(folder: str) -> Knowledge:
-    places = _file("places.toml", folder)
-    observed = _file("observations.toml", folder)
-    tests = _file("tests.toml", folder)
+    places = knowledge_table("leakdown.diagnose", "places.toml", folder)
+    observed = knowledge_table("leakdown.diagnose", "observations.toml", folder)
+    tests = knowledge_table("leakdown.diagnose", "tests.toml", folder)
     try:
         return Knowledge(
             tuple(_place(key, row) for key, row in places["place"].items()),
@@ -109,24 +106,7 @@ def _load(folder: str) -> Knowledge:
             places["numbers"],
         )
     except (KeyError, TypeError, ValueError) as error:
-        raise InputError(
-            f"the knowledge files lack or misstate {error}",
-            where=folder,
-            remedy="Compare with the files that came with leakdown, or unset LEAKDOWN_KNOWLEDGE.",
-        ) from error
-
-
-def _file(name: str, folder: str) -> dict[str, Any]:
-    own = Path(folder) / name
-    try:
-        if folder and own.is_file():
-            return tomllib.loads(own.read_text("utf-8"))
-        packaged = resources.files("leakdown.diagnose").joinpath("knowledge", name)
-        return tomllib.loads(packaged.read_text("utf-8"))
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"cannot read it: {error}", where=str(own), remedy="Mend the file or unset LEAKDOWN_KNOWLEDGE."
-        ) from error
+        raise misstated(folder, error) from error
 
 
 def _place(key: str, row: dict[str, Any]) -> KnownPlace:

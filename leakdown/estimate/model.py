@@ -8,6 +8,7 @@ reseating leak and the growth of the leak. Every prior is physics or said to be 
 
 from __future__ import annotations
 
+import copy
 import math
 from dataclasses import dataclass, replace
 
@@ -270,14 +271,12 @@ class HoldModel:
 
     def with_soft_creep(self) -> HoldModel:
         """The same problem with room for the slow creep of soft hose and rubber."""
-        other = HoldModel.__new__(HoldModel)
-        other.__dict__.update(self.__dict__)
+        other = copy.copy(self)
         other.priors = replace(self.priors, creep_sd_pa=SOFT_CREEP_SD_PA)
         return other
 
     def with_sigma(self, factor: float) -> HoldModel:
         """The same problem with every reading's standard deviation times `factor`."""
-        other = HoldModel.__new__(HoldModel)
-        other.__dict__.update(self.__dict__)
+        other = copy.copy(self)
         other.readings = replace(self.readings, sigma_pa=self.readings.sigma_pa * factor)
         return other

@@ -167,7 +167,7 @@ class Verdict:
 
     measured: the drop (Pa) or rate (Pa m3/s) compared, with its interval. basis: "reading" when the hold
     covers the limit's time, "model" when it had to be extrapolated. reason: one plain sentence;
-    remedy: what would decide it (undecided only). probability_over: of the leak being over the limit.
+    remedy: what would decide it (undecided only).
     """
 
     word: VerdictWord

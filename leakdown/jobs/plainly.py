@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from leakdown.jobs.record import Job, Test
-from leakdown.jobs.standing import ENGINE, RIG, CircuitStanding, Standing, present, standing_of
+from leakdown.jobs.standing import ENGINE, RIG, CircuitStanding, Standing, standing_of
 from leakdown.jobs.story import last_finding, places_named
 from leakdown.recording import CIRCUITS
 from leakdown.report.words import circuit_words
@@ -176,8 +176,3 @@ def rig_remark(job: Job) -> str:
             "Make it tight and repeat before anything is taken apart."
         )
     return ""
-
-
-def speaking(job: Job) -> tuple[Test, ...]:
-    """The tests that speak for the engine now, the rig's included."""
-    return tuple(_last_each(present(job, job.counted)))

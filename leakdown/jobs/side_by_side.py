@@ -2,60 +2,35 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import Analyses
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.standing import ENGINE, RIG
+from leakdown.report.columns import Rows, fact_rows, parted, section, table
 from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import text
 from leakdown.report.words import VERDICT_WORDS, circuit_words
-
-_ACROSS = 4  # tests in one table: as many as A4 paper takes
-_MARKED = ("assumed", "inferred", "measured")
-
-Cells = dict[str, list[str]]
 
 
 def side_by_side(job: Job, analyses: Analyses) -> str:
     """Tables of up to four tests each, or "" without a test."""
     circuits = sorted(dict.fromkeys(t.circuit for t in job.counted), key=lambda c: (c == RIG, c != ENGINE))
     own = [[t for t in job.counted if t.circuit == c] for c in circuits]
-    tables = [_table(part, analyses) for tests in own for part in _parts(tests)]
-    if not tables:
-        return ""
-    note = "<p>Ranges in brackets hold the true value 95 times in 100. What was not given is marked.</p>"
-    return f"<section><h2>The tests in numbers</h2>{note}{''.join(tables)}</section>"
-
-
-def _parts(tests: Sequence[Test]) -> list[Sequence[Test]]:
-    """As few tables as will do, filled alike."""
-    count = math.ceil(len(tests) / _ACROSS)
-    size = math.ceil(len(tests) / count)
-    return [tests[i : i + size] for i in range(0, len(tests), size)]
+    tables = [_table(part, analyses) for tests in own for part in parted(tests)]
+    return section(tables) if tables else ""
 
 
 def _table(tests: Sequence[Test], analyses: Analyses) -> str:
-    heads = "".join(f'<th scope="col">{_head(t)}</th>' for t in tests)
+    found = [analyses.get(test.number) for test in tests]  # None: could not be analysed again
     groups = (
-        ("Size", _rows(tests, analyses, _size)),
-        ("Reading", _rows(tests, analyses, hold_facts)),
-        ("Given and assumed", _rows(tests, analyses, used_facts)),
+        ("Size", fact_rows(found, _size)),
+        ("Reading", fact_rows(found, hold_facts)),
+        ("Given and assumed", fact_rows(found, used_facts)),
         ("Conditions", _conditions(tests)),
     )
-    body = "".join(
-        f'<tbody><tr><th class="group" scope="rowgroup" colspan="{len(tests) + 1}">{title}</th></tr>'
-        + "".join(
-            f'<tr><th scope="row">{text(what)}</th>{_cells(cells)}</tr>' for what, cells in rows.items()
-        )
-        + "</tbody>"
-        for title, rows in groups
-        if rows
-    )
-    table = f'<table class="beside n{len(tests)}"><thead><tr><td></td>{heads}</tr></thead>{body}</table>'
-    return f'<div class="scroll">{table}</div>'
+    return table([_head(test) for test in tests], groups)
 
 
 def _head(test: Test) -> str:
@@ -64,34 +39,11 @@ def _head(test: Test) -> str:
     return f'{test.number}. {text(name)}<span class="verdict-word {test.found.verdict}">{word}</span>'
 
 
-def _cells(cells: Sequence[str]) -> str:
-    return "".join(f"<td>{cell}</td>" for cell in cells)
-
-
 def _size(analysis: Analysis) -> tuple[Fact, ...]:
     return (*size_facts(analysis), *(f for f in judgement_facts(analysis) if f.what != "Kind"))
 
 
-def _rows(tests: Sequence[Test], analyses: Analyses, facts_of: object) -> Cells:
-    """What -> a cell a test; a test that could not be analysed again has empty ones."""
-    rows: Cells = {}
-    for column, test in enumerate(tests):
-        analysis = analyses.get(test.number)
-        for fact in facts_of(analysis) if analysis else ():  # type: ignore[operator]
-            cells = rows.setdefault(fact.what, [""] * len(tests))
-            cells[column] = "<br>".join(part for part in (cells[column], _cell(fact)) if part)
-    return rows
-
-
-def _cell(fact: Fact) -> str:
-    span = f' <span class="span">({text(fact.span)})</span>' if fact.span else ""
-    if fact.note in _MARKED:
-        return f'{text(fact.value)}{span} <span class="source {fact.note}">{fact.note}</span>'
-    note = f' <span class="note">{text(fact.note)}</span>' if fact.note and fact.note != "given" else ""
-    return f"{text(fact.value)}{span}{note}"
-
-
-def _conditions(tests: Sequence[Test]) -> Cells:
+def _conditions(tests: Sequence[Test]) -> Rows:
     rows = {
         "Limit": [_limit(t) for t in tests],
         "Blanked off": [", ".join(t.said.conditions.blocked) for t in tests],

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import PurePath
 
 from leakdown.estimate.result import Analysis
+from leakdown.report.columns import fact_rows, parted, section, table
 from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import text
 from leakdown.report.moment import moment
 from leakdown.report.words import circuit_words, verdict_word
-
-_ACROSS = 4  # tests in one table: as many as A4 paper takes
-_MARKED = ("assumed", "inferred", "measured")
 
 
 def file_names(analyses: Sequence[Analysis]) -> list[str]:
@@ -25,26 +22,18 @@ def file_names(analyses: Sequence[Analysis]) -> list[str]:
 
 def beside(analyses: Sequence[Analysis], names: Sequence[str]) -> str:
     """A section with tables of up to four tests each, one column a test; names: the columns' heads."""
-    pairs = list(zip(names, analyses, strict=True))
-    count = math.ceil(len(pairs) / _ACROSS)
-    size = math.ceil(len(pairs) / max(count, 1))
-    tables = "".join(_table(pairs[i : i + size]) for i in range(0, len(pairs), size))
-    note = "<p>Ranges in brackets hold the true value 95 times in 100. What was not given is marked.</p>"
-    return f"<section><h2>The tests in numbers</h2>{note}{tables}</section>"
+    return section([_table(part) for part in parted(list(zip(names, analyses, strict=True)))])
 
 
 def _table(pairs: Sequence[tuple[str, Analysis]]) -> str:
     analyses = [a for _, a in pairs]
-    heads = "".join(f'<th scope="col">{_head(name, a)}</th>' for name, a in pairs)
     groups = (
-        ("Size", _rows(analyses, _sizes)),
-        ("Reading", _rows(analyses, hold_facts)),
-        ("Given and assumed", _rows(analyses, used_facts)),
-        ("Conditions", _rows(analyses, _conditions)),
+        ("Size", fact_rows(analyses, _sizes)),
+        ("Reading", fact_rows(analyses, hold_facts)),
+        ("Given and assumed", fact_rows(analyses, used_facts)),
+        ("Conditions", fact_rows(analyses, _conditions)),
     )
-    body = "".join(_group(title, rows, len(pairs)) for title, rows in groups if rows)
-    head = f"<thead><tr><td></td>{heads}</tr></thead>"
-    return f'<div class="scroll"><table class="beside n{len(pairs)}">{head}{body}</table></div>'
+    return table([_head(name, a) for name, a in pairs], groups)
 
 
 def _head(name: str, analysis: Analysis) -> str:
@@ -56,35 +45,6 @@ def badge(analysis: Analysis) -> str:
     """The verdict's word on its colour."""
     role = analysis.verdict.word if analysis.verdict else "undecided"
     return f'<span class="verdict-word {role}">{verdict_word(analysis)}</span>'
-
-
-def _group(title: str, rows: dict[str, list[str]], columns: int) -> str:
-    head = f'<tr><th class="group" scope="rowgroup" colspan="{columns + 1}">{title}</th></tr>'
-    lines = (
-        f'<tr><th scope="row">{text(what)}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>'
-        for what, cells in rows.items()
-    )
-    return f"<tbody>{head}{''.join(lines)}</tbody>"
-
-
-def _rows(
-    analyses: Sequence[Analysis], facts_of: Callable[[Analysis], tuple[Fact, ...]]
-) -> dict[str, list[str]]:
-    """What -> a cell a test, empty where a test has no such fact."""
-    rows: dict[str, list[str]] = {}
-    for column, analysis in enumerate(analyses):
-        for fact in facts_of(analysis):
-            cells = rows.setdefault(fact.what, [""] * len(analyses))
-            cells[column] = "<br>".join(part for part in (cells[column], _cell(fact)) if part)
-    return rows
-
-
-def _cell(fact: Fact) -> str:
-    span = f' <span class="span">({text(fact.span)})</span>' if fact.span else ""
-    if fact.note in _MARKED:
-        return f'{text(fact.value)}{span} <span class="source {fact.note}">{fact.note}</span>'
-    note = f' <span class="note">{text(fact.note)}</span>' if fact.note and fact.note != "given" else ""
-    return f"{text(fact.value)}{span}{note}"
 
 
 def _sizes(analysis: Analysis) -> tuple[Fact, ...]:

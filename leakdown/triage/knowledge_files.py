@@ -6,15 +6,12 @@ A shop may keep its own copies: the folder named by LEAKDOWN_KNOWLEDGE wins, fil
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
-from pathlib import Path
 from typing import Any, Literal
 
-from leakdown.errors import InputError
+from leakdown.diagnose.knowledge_file import knowledge_table, misstated
 
 FoundBy = Literal["leak", "fuel", "none"]
 
@@ -98,7 +95,8 @@ def knowledge() -> Knowledge:
 @lru_cache(maxsize=4)
 def _load(folder: str) -> Knowledge:
     suspects, complaints, checks = (
-        _file(name, folder) for name in ("suspects.toml", "complaints.toml", "checks.toml")
+        knowledge_table("leakdown.triage", name, folder)
+        for name in ("suspects.toml", "complaints.toml", "checks.toml")
     )
     try:
         known = Knowledge(
@@ -110,25 +108,8 @@ def _load(folder: str) -> Knowledge:
         )
         _check_names(known)
     except (KeyError, TypeError, ValueError) as error:
-        raise InputError(
-            f"the knowledge files lack or misstate {error}",
-            where=folder,
-            remedy="Compare with the files that came with leakdown, or unset LEAKDOWN_KNOWLEDGE.",
-        ) from error
+        raise misstated(folder, error) from error
     return known
-
-
-def _file(name: str, folder: str) -> dict[str, Any]:
-    own = Path(folder) / name
-    try:
-        if folder and own.is_file():
-            return tomllib.loads(own.read_text("utf-8"))
-        packaged = resources.files("leakdown.triage").joinpath("knowledge", name)
-        return tomllib.loads(packaged.read_text("utf-8"))
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"cannot read it: {error}", where=str(own), remedy="Mend the file or unset LEAKDOWN_KNOWLEDGE."
-        ) from error
 
 
 def _suspect(key: str, row: dict[str, Any]) -> KnownSuspect:
