@@ -48,8 +48,9 @@ class NeedleResult:
 class VentWay:
     """One direction of a vent test.
 
-    flow_m3_s: ambient air per second at `at_pa`, 95 %; None without a volume or readings that tell it.
-    levels_pa: where the reading came to rest, None when it was still moving.
+    flow_m3_s: ambient air per second at `at_pa`, 95 % (high may be infinite); None when the reading never
+    was beyond `at_pa`. levels_pa: where the reading came to rest, None when it was still moving.
+    start_s, end_s: the readings that count, on the recording's clock.
     """
 
     at_pa: float
@@ -57,6 +58,8 @@ class VentWay:
     levels_pa: float | None
     end_pa: float
     start_pa: float
+    start_s: float
+    end_s: float
 
 
 @dataclass(frozen=True)

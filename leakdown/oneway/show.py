@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
@@ -90,7 +91,8 @@ def _interval(interval: Interval | None, factor: float) -> dict[str, float | Non
     if interval is None:
         return None
     value = None if interval.value is None else interval.value * factor
-    return {"value": value, "low": interval.low * factor, "high": interval.high * factor}
+    high = interval.high * factor if math.isfinite(interval.high) else None
+    return {"value": value, "low": interval.low * factor, "high": high}
 
 
 def _flags(flags: tuple[Flag, ...]) -> list[dict[str, str]]:

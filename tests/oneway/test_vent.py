@@ -1,6 +1,7 @@
 """Tank vents: simulated by an orifice or a one-way valve stepped by hand, judged for the right reason."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -43,7 +44,7 @@ def test_a_healthy_one_way_vent_passes():
     assert "holds" in found.reason
     flow = found.inward.flow_m3_s
     assert flow.low <= 100 * CM3_MIN <= flow.high
-    assert flow.value == pytest.approx(100 * CM3_MIN, rel=0.06)
+    assert flow.value == pytest.approx(100 * CM3_MIN, rel=0.10)
 
 
 def test_the_flow_interval_holds_the_truth():
@@ -82,9 +83,10 @@ def test_a_vent_that_opens_too_late_is_blocked():
 def test_a_leaking_vent_fails_because_it_is_open_both_ways():
     into, out = tank(-8e3, 100 * CM3_MIN), tank(15e3, 100 * CM3_MIN)
     assert vent(into, out, "valve").word == "fail"
-    assert "OPEN BOTH WAYS" in vent(into, out, "valve").reason
+    assert "LEAKS OUTWARD" in vent(into, out, "valve").reason
     assert vent(into, out, "breather").word == "pass"
-    assert vent(into, out, "unknown").word == "undecided"
+    assert vent(into, out, "unknown").word == "fail"
+    assert "--kind breather" in vent(into, out, "unknown").reason
 
 
 def test_a_real_hole_as_vent():
@@ -100,9 +102,43 @@ def test_a_real_hole_as_vent():
     assert flow.value == pytest.approx(true, rel=0.03)
 
 
-def test_without_a_volume_only_a_level_can_be_judged():
-    assert vent(tank(-8e3, 100 * CM3_MIN, volume=None)).word == "undecided"
+def test_without_a_volume_any_usual_tank_must_agree():
+    assert vent(tank(-8e3, 200 * CM3_MIN, volume=None, every=0.2)).word == "pass"
+    assert vent(tank(-8e3, 40 * CM3_MIN, volume=None)).word == "undecided"
     assert vent(tank(-8e3, 0.0, volume=None)).word == "fail"
+    assert "tank-volume-assumed" in [f.code for f in vent(tank(-8e3, 0.0, volume=None)).flags]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_wherever_and_however_it_opens_the_interval_holds(seed):
+    """Any opening pressure, flow, pace of logging, step of the gauge; pumped up and let out in the log."""
+    rng = np.random.default_rng(100 + seed)
+    for _ in range(12):
+        flow, opens = CM3_MIN * np.exp(rng.uniform(np.log(10.0), np.log(1000.0))), rng.uniform(0.0, 4e3)
+        every, step = rng.choice([0.1, 0.5, 2.0, 5.0]), rng.choice([10.0, 100.0, 500.0])
+        held = tank(-8e3, flow, opens, 60.0, every, rng.uniform(5.0, 60.0), V, int(rng.integers(1e6)))
+        lead = np.arange(0.0, 8.0, every)
+        pumped = -8e3 * np.clip((lead - 3.0) / 3.0, 0.0, 1.0)
+        t = np.concatenate((lead, held.time_s + lead[-1] + every))
+        p = np.round(np.concatenate((pumped, held.pressure_pa)) / step) * step
+        told = replace(held.conditions, resolution_pa=step)
+        found = vent(Recording(t, p, conditions=told)).inward
+        assert found.flow_m3_s is not None
+        assert 0.97 * found.flow_m3_s.low <= flow <= 1.03 * found.flow_m3_s.high, (flow, opens, every, step)
+
+
+def test_a_blocked_vent_that_is_let_out_at_the_end_stays_blocked():
+    held = tank(-8e3, 0.0, seconds=40.0, every=0.2)
+    t = np.concatenate((held.time_s, 40.2 + 0.2 * np.arange(50)))
+    p = np.concatenate((held.pressure_pa, np.round(-8e3 * np.exp(-0.2 * np.arange(50) / 0.3) / 10) * 10))
+    found = vent(Recording(t, p, conditions=held.conditions))
+    assert found.word == "fail" and "BLOCKED" in found.reason
+
+
+def test_readings_without_scatter_still_have_a_doubt():
+    held = tank(-8e3, 0.0, every=10.0, noise=0.0)
+    told = replace(held.conditions, resolution_pa=500.0)
+    assert vent(Recording(held.time_s, held.pressure_pa, conditions=told)).inward.flow_m3_s.high > 0.0
 
 
 def test_too_little_vacuum_decides_nothing():
