@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
+from leakdown.cli.complaint import ids_in_words
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.present import check_outputs, settings_from, tell, write_text
 from leakdown.errors import UsageError
+
+if TYPE_CHECKING:
+    from leakdown.triage.facts import Facts
 
 _FOUND = "What was found"
 
@@ -55,6 +60,15 @@ Observations = Annotated[
     bool,
     typer.Option("--observations", help="List the ids for --seen and --not-seen.", rich_help_panel=_FOUND),
 ]
+ComplaintText = Annotated[
+    str | None,
+    typer.Option(
+        "--complaint",
+        help="The complaint in words, as leakdown suspects takes it.",
+        rich_help_panel=_FOUND,
+        show_default=False,
+    ),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -69,6 +83,7 @@ def locate(
     files: Tests = None,
     seen: Seen = None,
     not_seen: NotSeen = None,
+    complaint: ComplaintText = None,
     intake: Intake = "unknown",
     seal_lips: Lips = "unknown",
     observations: Observations = False,
@@ -89,9 +104,10 @@ def locate(
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
     from leakdown.diagnose.held import held
-    from leakdown.diagnose.locate import Said, locate_held
+    from leakdown.diagnose.locate import Said, circuit_of, locate_held
     from leakdown.diagnose.machine import located_object
     from leakdown.diagnose.text import located_lines
+    from leakdown.triage.prior import complaint_on
 
     if observations:
         _list_observations(as_json)
@@ -103,11 +119,12 @@ def locate(
     check_outputs(files, report, chart)
     reading = o.ReadingText(unit, None, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
-    said = Said(tuple(dict.fromkeys(seen or ())), tuple(dict.fromkeys(not_seen or ())), intake, seal_lips)
+    facts = _facts(seen, not_seen, complaint, quiet or as_json)
+    said = Said(facts.seen, facts.not_seen, intake, seal_lips)
     settings = settings_from(quote_at, None, None)
     recordings = [o.read_file(path, reading, test) for path in files]
     tests = [held(recording, settings) for recording in recordings]
-    found = locate_held(tests, said)
+    found = locate_held(tests, replace(said, complaint=complaint_on(circuit_of(tests), facts.answers)))
     _save_located(found, tests, report, chart, quiet or as_json)
     _show(found, located_object, located_lines, as_json)
     _remarks(recordings, quiet or as_json)
@@ -203,12 +220,26 @@ def _remarks(recordings: list[Any], silent: bool) -> None:
             say(f"{recording.source}: {remark}")
 
 
-def _list_observations(as_json: bool) -> None:
-    from leakdown.diagnose.expected import knowledge
+def _facts(seen: list[str] | None, not_seen: list[str] | None, complaint: str | None, silent: bool) -> Facts:
+    """What was seen at the bench and what the complaint says, each fact once. Raises UsageError."""
+    from leakdown.triage.facts import facts_of
 
-    for row in knowledge().observations.values():
-        print(
-            json.dumps({"id": row.id, "text": row.ask}, ensure_ascii=False)
-            if as_json
-            else f"{row.id:<24}{row.ask}"
-        )
+    words = [i for i in ids_in_words(complaint, silent) if i not in (not_seen or ())]
+    return facts_of([*words, *(seen or ())], not_seen or ())
+
+
+_KINDS = {"bench": "Seen or done at the bench:", "complaint": "From the complaint (leakdown suspects asks):"}
+
+
+def _list_observations(as_json: bool) -> None:
+    from leakdown.triage.facts import all_observations
+
+    kind = ""
+    for row in all_observations():
+        if as_json:
+            print(json.dumps({"id": row.id, "text": row.text, "kind": row.kind}, ensure_ascii=False))
+            continue
+        if row.kind != kind:
+            print(("\n" if kind else "") + _KINDS[row.kind])
+            kind = row.kind
+        print(f"  {row.id:<24}{row.text}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from leakdown.diagnose.complaint import Complaint
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.marks import Moved
 from leakdown.diagnose.result import Ratio, SectionShare
@@ -42,6 +43,7 @@ class Evidence:
     not_seen: tuple[str, ...]
     intake: str
     lips: str
+    complaint: Complaint | None = None
 
 
 def seen_in(tests: Sequence[Held]) -> Seen | None:

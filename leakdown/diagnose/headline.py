@@ -17,16 +17,16 @@ def headline(groups: Sequence[Group], evidence: Evidence) -> str:
     first = groups[0]
     if first.group == NO_LEAK:
         return _nothing_found(first, evidence)
-    found = _ranked(groups)
+    found = _ranked(groups, ", this complaint" if evidence.complaint else "")
     split = _split(evidence)
     return f"{found} {split}" if split else found
 
 
-def _ranked(groups: Sequence[Group]) -> str:
+def _ranked(groups: Sequence[Group], besides: str) -> str:
     first = groups[0]
     percent = percent_words(first.probability)
     if first.probability >= _CLEAR:
-        return f"Consistent with the {first.name}: {percent} by common practice and these tests."
+        return f"Consistent with the {first.name}: {percent} by common practice{besides} and these tests."
     if first.probability >= _LIKELY:
         return f"Most consistent with the {first.name} ({percent}); the others are not ruled out."
     second = groups[1]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from leakdown.diagnose.complaint import Complaint
 from leakdown.diagnose.contents import RIG
 from leakdown.diagnose.directional import directional
 from leakdown.diagnose.evidence import Evidence, seen_in, shapes_in
@@ -28,12 +29,16 @@ from leakdown.recording import Recording
 
 @dataclass(frozen=True)
 class Said:
-    """What the mechanic says: ids of observations seen and looked for in vain, intake type, seal lips."""
+    """What the mechanic says: ids of observations seen and looked for in vain, intake type, seal lips.
+
+    complaint: what the customer's complaint does to the odds of the circuit's places.
+    """
 
     seen: tuple[str, ...] = ()
     not_seen: tuple[str, ...] = ()
     intake: str = "unknown"
     lips: str = "unknown"
+    complaint: Complaint | None = None
 
 
 def locate(
@@ -43,6 +48,11 @@ def locate(
     said = said or Said()
     check_said(said.seen, said.not_seen, said.intake, said.lips, knowledge())
     return locate_held([held(r, settings) for r in recordings], said)
+
+
+def circuit_of(analysed: Sequence[Held]) -> str:
+    """The circuit that these tests are about."""
+    return sort_tests(list(analysed)).circuit
 
 
 def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
@@ -68,6 +78,7 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
         not_seen=said.not_seen,
         intake=said.intake,
         lips=said.lips,
+        complaint=said.complaint,
     )
     flags = (
         *tests.left_out,
@@ -75,7 +86,7 @@ def locate_held(analysed: Sequence[Held], said: Said | None = None) -> Located:
         *warnings(evidence, pressure, vacuum, (*tests.all, *tests.unsized)),
     )
     marks = tuple(Marked(file, m.effect, m.place, m.changed, m.steady) for file, m in done)
-    return replace(_located(evidence, known, tests, flags), marks=marks)
+    return replace(_located(evidence, known, tests, flags), marks=marks, complaint=said.complaint)
 
 
 def _rig_said(tests: Tests, said: Said) -> tuple[str, ...]:

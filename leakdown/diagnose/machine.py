@@ -6,7 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
-from leakdown.diagnose.result import Change, Located, Ratio, SectionShare
+from leakdown.diagnose.complaint import Complaint
+from leakdown.diagnose.result import Change, Located, Marked, Ratio, SectionShare
 from leakdown.estimate.result import Flag, Interval
 
 
@@ -31,6 +32,35 @@ def located_object(found: Located) -> dict[str, Any]:
         if found.next_test is None
         else {"do": found.next_test.do, "why": found.next_test.why},
         "warnings": _flags(found.warnings),
+        "marks": [_mark(m) for m in found.marks],
+        "complaint": _complaint(found.complaint),
+    }
+
+
+def _mark(mark: Marked) -> dict[str, Any]:
+    change = mark.effect.after_over_before
+    return {
+        "file": mark.file,
+        "time_s": _number(mark.effect.time_s),
+        "text": mark.effect.text,
+        "place": mark.place,
+        "after_over_before": {
+            "value": _number(change.value),
+            "low": _number(change.low),
+            "high": _number(change.high),
+        },
+        "changed": mark.changed,
+        "steady": mark.steady,
+    }
+
+
+def _complaint(said: Complaint | None) -> dict[str, Any] | None:
+    """The answers that were weighed in, and what they did together to the odds of each place."""
+    if said is None:
+        return None
+    return {
+        "answers": [{"id": a.id, "seen": a.seen, "text": a.text} for a in said.answers],
+        "factors": {place: _number(factor) for place, factor in said.factors.items()},
     }
 
 

@@ -7,12 +7,13 @@ the ratio of its leak falls, how much of the flow it takes); its likelihood is t
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.diagnose.complaint import Complaint
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import Knowledge, KnownPlace, Mixture
 from leakdown.diagnose.factors import factor_of_finding
@@ -48,8 +49,7 @@ def place_odds(evidence: Evidence, known: Knowledge) -> dict[str, float]:
     inside = sectioned(places, evidence.shares)
     spread = known.numbers["extra_log_sd"]
     clouds = {p.place: log_ratio_cases(p.expected(evidence.lips, evidence.intake)) for p in places}
-    total = sum(p.weight[evidence.circuit] for p in places)
-    prior = {p.place: p.weight[evidence.circuit] / total for p in places}
+    prior = prior_of(places, evidence)
     odds = dict.fromkeys(prior, 0.0)
     two = known.numbers["two_leaks"]
     for p in places:
@@ -63,6 +63,17 @@ def place_odds(evidence: Evidence, known: Knowledge) -> dict[str, float]:
     if not whole > 0:  # everything was contradicted: fall back on what is usual
         return prior
     return {place: value / whole for place, value in odds.items()}
+
+
+def prior_of(places: Sequence[KnownPlace], evidence: Evidence) -> dict[str, float]:
+    """What is usual for this circuit and this complaint, before any test; sums to 1."""
+    said = evidence.complaint or Complaint()
+    weight = {p.place: p.weight[evidence.circuit] * said.factor(p.place) for p in places}
+    total = sum(weight.values())
+    if not total > 0.0:  # the complaint leaves nothing: the weights alone
+        weight = {p.place: p.weight[evidence.circuit] for p in places}
+        total = sum(weight.values())
+    return {place: value / total for place, value in weight.items()}
 
 
 def _add_pairs(

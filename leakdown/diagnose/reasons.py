@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from leakdown.diagnose.complaint import for_and_against
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import NO_LEAK, Knowledge, KnownPlace
 from leakdown.diagnose.factors import factor_of
 from leakdown.diagnose.placing import section_of
 from leakdown.diagnose.result import Ratio
 from leakdown.quantities import significant
+
+_RIG_GROUP = "test-rig"
 
 
 def reasons(
@@ -23,6 +26,7 @@ def reasons(
         *_about_sections(mine, evidence),
         *_about_marks(mine, evidence),
         *_about_observations(mine, evidence, known),
+        *_about_complaint(mine, evidence),
         *_about_shape(mine, evidence),
         _about_weight(mine, places, evidence.circuit),
     ]
@@ -153,6 +157,17 @@ def _about_observations(mine: Sequence[KnownPlace], evidence: Evidence, known: K
         said = ask if seen else f"not seen: {ask}"
         found.append(f"{said}: speaks {'for' if extreme > 1.0 else 'against'} it")
     return found
+
+
+def _about_complaint(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
+    if evidence.complaint is None:
+        return []
+    raised, lowered = for_and_against(evidence.complaint, [p.place for p in mine])
+    more, less = "speaks for it", "speaks against it"
+    if mine and mine[0].group in (NO_LEAK, _RIG_GROUP):  # nobody complains of these themselves
+        more, less = "points outside this circuit", "points into this circuit"
+    found = [f"complaint: {'; '.join(raised)}: {more}"] if raised else []
+    return found + ([f"complaint: {'; '.join(lowered)}: {less}"] if lowered else [])
 
 
 def _about_shape(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:

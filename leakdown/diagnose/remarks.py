@@ -144,7 +144,7 @@ def ruled_out(
     A place whose section carries a real part of the leak is not ruled out: it may be the second leak.
     """
     total = sum(p.weight[evidence.circuit] for p in places)
-    by_tests = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=()), known)
+    by_tests = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=(), complaint=None), known)
     out = []
     for p in places:
         prior = p.weight[evidence.circuit] / total

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdown.diagnose.complaint import Complaint
 from leakdown.estimate.result import Flag, Interval, MarkEffect
 from leakdown.recording import Direction
 
@@ -91,7 +92,7 @@ class NextTest:
 class Located:
     """Everything `locate` found. ratio None: fewer than two directions on the same blanks.
 
-    ruled_out: names of places, each with why.
+    ruled_out: names of places, each with why. complaint: what of it was weighed in.
     """
 
     circuit: str
@@ -106,6 +107,7 @@ class Located:
     warnings: tuple[Flag, ...]
     headline: str = ""
     marks: tuple[Marked, ...] = ()
+    complaint: Complaint | None = None
 
 
 @dataclass(frozen=True)

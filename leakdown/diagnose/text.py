@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from leakdown.diagnose.reasons import ratio_words
-from leakdown.diagnose.result import Change, Located, SectionShare
+from leakdown.diagnose.reasons import mark_words, ratio_words
+from leakdown.diagnose.result import Change, Located, Marked, SectionShare
 from leakdown.estimate.result import Interval
+from leakdown.quantities import significant
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]
@@ -25,8 +26,11 @@ def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[
         lines += wrap(f"Next: {found.next_test.do} Why: {found.next_test.why}", width, "", "      ")
     if found.ratio is not None:
         lines += wrap(f"{ratio_words(found.ratio).capitalize()}.", width, "", "")
+    if found.complaint is not None:
+        lines += wrap(f"Counted in from the complaint: {complaint_words(found)}.", width, "", "  ")
     lines += ["", "Where the largest leak is:", *_ranking(found, width, wrap)]
     lines += _titled("Sections", [section_words(s) for s in found.sections], width, wrap)
+    lines += _titled("Done during the tests", [mark_sentence(m) for m in found.marks], width, wrap)
     lines += _titled("Ruled out", by_reason(found.ruled_out), width, wrap)
     if found.not_tested:
         lines += ["", *wrap(f"Not tested: {'; '.join(found.not_tested)}.", width, "", "  ")]
@@ -60,6 +64,19 @@ def _ranking(found: Located, width: int, wrap: Wrap) -> list[str]:
     if len(found.groups) > len(shown):
         lines.append(f"{percent_words(others):>5}  everything else")
     return lines
+
+
+def complaint_words(found: Located) -> str:
+    """The answers that were weighed in, in one line; "" when there were none."""
+    return "; ".join(answer.words for answer in found.complaint.answers) if found.complaint else ""
+
+
+def mark_sentence(mark: Marked) -> str:
+    """What the leak did after an action during a test."""
+    change = mark.effect.after_over_before
+    words = mark_words(mark.effect.text, change.value or 1.0, change.low, change.high)
+    at = f"{mark.file}, {significant(mark.effect.time_s)} s: " if mark.file else ""
+    return f"{at}{words}."
 
 
 def by_reason(ruled_out: tuple[tuple[str, str], ...]) -> list[str]:

@@ -8,6 +8,7 @@ from leakdown.diagnose.expected import NO_LEAK
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.reasons import ratio_words
 from leakdown.diagnose.result import Located
+from leakdown.diagnose.text import complaint_words
 from leakdown.estimate.result import Analysis
 from leakdown.report.beside import beside, file_names
 from leakdown.report.cautions import CONNECTION, work_cautions
@@ -88,6 +89,8 @@ def _how_sure(found: Located, tests: Sequence[Held]) -> str:
             f"; a fixed hole shows {FIXED_HOLE[0]:g} to {FIXED_HOLE[1]:g}" if ratio_chart(found.ratio) else ""
         )
         facts.append(Fact("Directions", ratio_words(found.ratio) + beside_hole))
+    if found.complaint is not None:
+        facts.append(Fact("Complaint counted in", complaint_words(found)))
     seen = {a.direction: seen_above(a) for _, a in drawn_tests(tests) if a.leak is not None}
     facts += [Fact(f"Would have seen under {d}", f"a leak above {size}") for d, size in seen.items()]
     facts = [Fact(f.what, capital(f.value)) for f in facts]

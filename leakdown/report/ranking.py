@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from leakdown.diagnose.reasons import mark_words
 from leakdown.diagnose.result import Group, Located
-from leakdown.diagnose.text import by_reason, percent_words
-from leakdown.quantities import significant
+from leakdown.diagnose.text import by_reason, mark_sentence, percent_words
 from leakdown.report.html import capital, items, text
 
 _SHOWN = 0.02  # groups less likely than this are named together
@@ -54,11 +52,5 @@ def ruled_out(found: Located) -> str:
 
 def mark_effects(found: Located) -> str:
     """What the leak did after each action during a test; "" when there is none."""
-    sentences = []
-    for mark in found.marks:
-        change = mark.effect.after_over_before
-        words = mark_words(mark.effect.text, change.value or 1.0, change.low, change.high)
-        at = f"{mark.file}, {significant(mark.effect.time_s)} s: " if mark.file else ""
-        sentences.append(f"{at}{words}.")
-    listed = items(sentences)
+    listed = items(mark_sentence(mark) for mark in found.marks)
     return f"<section><h2>What was done during the tests</h2>{listed}</section>" if listed else ""

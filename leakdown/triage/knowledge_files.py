@@ -41,11 +41,13 @@ class Complaint:
 
     id: str
     ask: str
+    says: str
     cluster: str
     usual: float
     seen: Mapping[str, float]
     not_seen: Mapping[str, float]
     words: tuple[str, ...]
+    same_as: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -70,6 +72,7 @@ class Knowledge:
     checks: tuple[Check, ...]
     cluster_cap: float
     most_sure: float
+    incidental: float
 
     def chance_of_yes(self, complaint: Complaint, suspect: KnownSuspect) -> float:
         """How often this complaint goes with this suspect."""
@@ -105,6 +108,7 @@ def _load(folder: str) -> Knowledge:
             tuple(_check(key, row) for key, row in checks.items()),
             float(suspects["numbers"]["cluster_cap"]),
             float(suspects["numbers"]["most_sure"]),
+            _incidental(suspects["numbers"]),
         )
         _check_names(known)
     except (KeyError, TypeError, ValueError) as error:
@@ -126,7 +130,24 @@ def _complaint(key: str, row: dict[str, Any]) -> Complaint:
     if not 0.0 < usual < 1.0 or any(value < 0.0 for value in row["seen"].values()):
         raise ValueError(f"usual or seen of {key!r}")
     words = tuple(word.lower() for word in row.get("words", ()))
-    return Complaint(key, row["ask"], row["cluster"], usual, row["seen"], row.get("not_seen", {}), words)
+    return Complaint(
+        id=key,
+        ask=row["ask"],
+        says=row.get("says", row["ask"]),
+        cluster=row["cluster"],
+        usual=usual,
+        seen=row["seen"],
+        not_seen=row.get("not_seen", {}),
+        words=words,
+        same_as=tuple(row.get("same_as", ())),
+    )
+
+
+def _incidental(numbers: Mapping[str, float]) -> float:
+    share = float(numbers.get("incidental", 0.0))
+    if not 0.0 <= share < 1.0:
+        raise ValueError("incidental, which is a share from 0 to 1")
+    return share
 
 
 def _check(key: str, row: dict[str, Any]) -> Check:

@@ -6,7 +6,6 @@ within the cap because its observations are one fact seen several times.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
@@ -61,19 +60,3 @@ def probabilities(answers: Answers, known: Knowledge) -> dict[str, float]:
     if not whole > 0.0:
         raise UsageError("these observations rule every suspect out", remedy="Look at them again.")
     return {identity: value / whole for identity, value in odds.items()}
-
-
-def complaint_factors(answers: Answers, known: Knowledge) -> Mapping[str, float]:
-    """What the complaint does to the odds of the places that tests of a circuit find, by place.
-
-    A weight of a place times its factor is its weight for this engine. Where several suspects share a
-    place (a line inside and outside the tank), their factors are averaged by weight.
-    """
-    check_answers(answers, known)
-    total: dict[str, float] = {}
-    weight: dict[str, float] = {}
-    for suspect in known.suspects:
-        for place in suspect.places:
-            total[place] = total.get(place, 0.0) + suspect.weight * factor_of(suspect, answers, known)
-            weight[place] = weight.get(place, 0.0) + suspect.weight
-    return {place: total[place] / weight[place] for place in total}

@@ -91,3 +91,39 @@ def test_refusals(folder: Path, words: tuple[str, ...]) -> None:
     ran = leakdown(*words, cwd=folder)
     assert ran.status == 2 and ran.out == "" and "Traceback" not in ran.err
     assert len(ran.err.strip().splitlines()) <= 2
+
+
+def test_a_complaint_is_understood_and_counted_in(folder: Path) -> None:
+    pair = (folder / "p.csv", folder / "v.csv", "--intake", "piston-port")
+    (plain,) = leakdown("locate", *pair, "--json").objects
+    ran = leakdown("locate", *pair, "--json", "--seen", "below-half-tank", "--not-seen", "stored")
+    (found,) = ran.objects
+    assert [(a["id"], a["seen"]) for a in found["complaint"]["answers"]] == [
+        ("below-half-tank", True),
+        ("stored", False),
+    ]
+    seal, before = (_probability(f, "shaft-seal") for f in (found, plain))
+    assert seal < before and plain["complaint"] is None
+    assert sum(g["probability"] for g in found["groups"]) == pytest.approx(1.0)
+    told = leakdown("locate", *pair, "--complaint", "dies at the zoo, worse below half a tank")
+    assert "understood: worse below half a tank (below-half-tank)" in told.err and "at the zoo" in told.err
+    assert "Counted in from the complaint: worse below half a tank." in told.out
+
+
+def test_a_fact_with_two_names_counts_once(folder: Path) -> None:
+    pair = (folder / "p.csv", folder / "v.csv", "--json")
+    (one,) = leakdown("locate", *pair, "--seen", "flooding").objects
+    (both,) = leakdown("locate", *pair, "--seen", "flooding", "--seen", "floods").objects
+    assert one == both and one["complaint"] is None
+
+
+def test_both_kinds_of_observations_are_listed() -> None:
+    rows = leakdown("locate", "--observations", "--json").objects
+    assert {row["kind"] for row in rows} == {"bench", "complaint"}
+    assert "below-half-tank" in [row["id"] for row in rows if row["kind"] == "complaint"]
+    text = leakdown("locate", "--observations").out
+    assert text.startswith("Seen or done at the bench:") and "\n\nFrom the complaint" in text
+
+
+def _probability(found: dict[str, object], group: str) -> float:
+    return next(g["probability"] for g in found["groups"] if g["group"] == group)  # type: ignore[attr-defined]

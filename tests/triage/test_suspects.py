@@ -9,7 +9,7 @@ from leakdown.errors import InputError, UsageError
 from leakdown.triage.ask import information, next_check, next_question, two_minute_checks
 from leakdown.triage.complaint_words import understood
 from leakdown.triage.knowledge_files import knowledge
-from leakdown.triage.rank import Answers, complaint_factors, factor_of, probabilities
+from leakdown.triage.rank import Answers, factor_of, probabilities
 from leakdown.triage.show import triage_lines, triage_object
 from leakdown.triage.suspects import suspects
 
@@ -148,14 +148,6 @@ def test_words_of_a_complaint():
     assert found.left_over == ("runs",)
     assert understood("does not bog, never floods", KNOWN).seen == ()
     assert understood("no spark when hot", KNOWN).seen == ("dies-hot-no-spark",)
-
-
-def test_complaint_factors_serve_as_priors_for_places():
-    factors = complaint_factors(LOW_TANK, KNOWN)
-    line = (8 * 10 * 1.6 * 1.4 + 3 * 0.5 * 1.6 * 1.4) / 11  # by hand, inside and outside by weight
-    assert factors["pickup-line"] == pytest.approx(line)
-    assert factors["intake-boot"] == pytest.approx(0.3)
-    assert {"vent-blocked", "seal-flywheel-side", "crack"} <= set(factors)
 
 
 def test_object_and_text():

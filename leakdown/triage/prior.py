@@ -1,0 +1,72 @@
+"""A complaint's answers -> factors on the odds of the places that tests of one circuit find.
+
+P(place | complaint) goes as weight(place) P(complaint | place). A place that is a suspect has its suspect's
+factor, but for the leaks that are there and not what the complaint is about; a leak that nobody complains
+of (the rig's) has that of all suspects together; "no leak found" that of the suspects outside this circuit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from leakdown.diagnose import expected
+from leakdown.diagnose.complaint import Answer, Complaint
+from leakdown.diagnose.expected import NO_LEAK, KnownPlace
+from leakdown.errors import UsageError
+from leakdown.triage.knowledge_files import Knowledge, KnownSuspect, knowledge
+from leakdown.triage.rank import Answers, check_answers, factor_of
+
+
+def complaint_on(
+    circuit: str, answers: Answers, known: Knowledge | None = None, places: expected.Knowledge | None = None
+) -> Complaint | None:
+    """The complaint as `locate` weighs it in a test of `circuit`; None without an answer.
+
+    Factors are 1 in the mean of the circuit's weights and within its cluster cap: a complaint is one story.
+    Raises UsageError for unknown ids, and for answers that rule everything out.
+    """
+    known, places = known or knowledge(), places or expected.knowledge()
+    check_answers(answers, known)
+    if not answers.all():
+        return None
+    single = tuple(
+        Answer(i, seen, known.complaints[i].says, _factors(circuit, _only(i, seen), known, places))
+        for i, seen in answers.all()
+    )
+    return Complaint(_factors(circuit, answers, known, places), single)
+
+
+def _only(identity: str, seen: bool) -> Answers:
+    return Answers((identity,)) if seen else Answers((), (identity,))
+
+
+def _factors(
+    circuit: str, answers: Answers, known: Knowledge, places: expected.Knowledge
+) -> Mapping[str, float]:
+    rows = places.of_circuit(circuit)
+    found = {s.id: factor_of(s, answers, known) for s in known.suspects}
+    anybody = _mean(known.suspects, found)
+    inside = {p.place for p in rows}
+    outside = [s for s in known.suspects if not inside & set(s.places)]
+    elsewhere = _mean(outside, found) if outside else anybody
+    raw = {p.place: _of_place(p, found, known, anybody, elsewhere) for p in rows}
+    weight = sum(p.weight[circuit] for p in rows)
+    mean = sum(p.weight[circuit] * raw[p.place] for p in rows) / max(weight, 1e-12)
+    if rows and not mean > 0.0:
+        raise UsageError("these observations rule every place out", remedy="Look at them again.")
+    cap = places.numbers["cluster_cap"]
+    return {p: 0.0 if f == 0.0 else min(max(f / mean, 1.0 / cap), cap) for p, f in raw.items()}
+
+
+def _of_place(
+    place: KnownPlace, found: Mapping[str, float], known: Knowledge, anybody: float, elsewhere: float
+) -> float:
+    own = [s for s in known.suspects if place.place in s.places]
+    if own:
+        factor = _mean(own, found)
+        return (1.0 - known.incidental) * factor + known.incidental * anybody if factor > 0.0 else 0.0
+    return elsewhere if place.group == NO_LEAK else anybody
+
+
+def _mean(suspects: tuple[KnownSuspect, ...] | list[KnownSuspect], found: Mapping[str, float]) -> float:
+    return sum(s.weight * found[s.id] for s in suspects) / sum(s.weight for s in suspects)
