@@ -39,14 +39,15 @@ MAY_IMPORT: dict[str, set[str]] = {
     "sums": FOUND | {"sizing"},
     "oneway": FOUND | {"sizing"},
     "rigs": FOUND | {"sizing"},
+    "examine": FOUND | {"diagnose", "oneway", "rigs", "sums", "sizing"},
     "triage": FOUND | {"diagnose"},
     "diagnose": FOUND,
     "report": FOUND | {"diagnose", "sizing"},
-    "jobs": FOUND | {"diagnose", "sizing", "report"},
+    "jobs": FOUND | {"diagnose", "triage", "sizing", "report"},
     "sheets": FOUND | {"report"},
     "cli": FOUND
     | {"gauges", "gauges.live", "sizing", "planning", "triage", "diagnose", "report", "jobs", "sheets"}
-    | {"circuits", "repeats", "summary", "batch", "sums", "oneway", "rigs"},
+    | {"circuits", "repeats", "summary", "batch", "sums", "oneway", "rigs", "examine"},
     "__main__": {"cli"},
 }
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.

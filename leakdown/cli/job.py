@@ -12,8 +12,9 @@ import typer
 
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
+from leakdown.cli.complaint import ids_in_words
 from leakdown.cli.console import poor_terminal, say, style_for, width
-from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached
+from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached, refreshed
 
 _KIND = "What kind of note"
 
@@ -66,6 +67,7 @@ def new(
     head = Engine(engine, serial, hours, fuel_mix, intake, seal_lips, complaint, tuple(changed or ()))
     job = create(folder, reference, checked_engine(head))
     if not quiet:
+        ids_in_words(complaint, quiet)
         say(f'{folder / job.reference} made. Next: leakdown job add "{job.reference}" RECORDING.csv')
 
 
@@ -91,7 +93,10 @@ def note(
     withdraws: Annotated[
         int | None,
         typer.Option(
-            "--withdraws", metavar="N", help="Test N shall not count; TEXT says why.", rich_help_panel=_KIND
+            "--withdraws",
+            metavar="N",
+            help="Test (or suspects) N shall not count; TEXT says why.",
+            rich_help_panel=_KIND,
         ),
     ] = None,
     place: Annotated[
@@ -111,11 +116,11 @@ def note(
     )
     with writing(folder, reference) as at:
         entry = add_note(at, entry)
-        has_report = (at.folder / "report.html").exists()
-    if not quiet:
-        say(f"{reference}: {entry.kind} {entry.number} added")
-        if has_report:
-            say(f'report.html is older than that now: leakdown job report "{reference}"')
+        if not quiet:
+            if entry.kind == "correction" and entry.corrects == "complaint":
+                ids_in_words(entry.text, quiet)
+            say(f"{reference}: {entry.kind} {entry.number} added")
+        refreshed(at, quiet)
 
 
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:

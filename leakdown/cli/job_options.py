@@ -11,6 +11,7 @@ from leakdown.cli.console import say
 
 if TYPE_CHECKING:
     from leakdown.jobs.record import Job
+    from leakdown.jobs.store import Writing
 
 Reference = Annotated[str, typer.Argument(metavar="REF", help="The job's reference.", show_default=False)]
 Folder = Annotated[
@@ -26,6 +27,14 @@ SeenIds = Annotated[
 NotSeenIds = Annotated[
     list[str] | None, typer.Option("--not-seen", metavar="ID", help="Looked for and not seen (repeat).")
 ]
+
+
+def refreshed(at: Writing, quiet: bool) -> None:
+    """Write page and pictures anew where the job has them, so that they are never older than the record."""
+    from leakdown.jobs.attach import REPORT
+
+    if (at.folder / REPORT).exists():
+        attached(at.folder, at.job, quiet)
 
 
 def attached(folder: Path, job: Job, quiet: bool) -> None:

@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.cli import options as o
+from leakdown.cli.complaint import ids_in_words
 from leakdown.cli.console import say, style_for, width
+from leakdown.cli.job_options import Folder
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
     from leakdown.triage.rank import Answers
+    from leakdown.triage.result import Triage
 
 _SAID = "What was found"
 
@@ -39,6 +44,16 @@ Ask = Annotated[
     bool, typer.Option("--ask", help="Be asked, most telling question first.", rich_help_panel=_SAID)
 ]
 
+JobReference = Annotated[
+    str | None,
+    typer.Option(
+        "--job",
+        metavar="REF",
+        help="Add to what this job's record says, and keep the answer there.",
+        rich_help_panel="Job record",
+    ),
+]
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -47,49 +62,83 @@ def register(app: typer.Typer) -> None:
     )(suspects)
 
 
+@dataclass(frozen=True)
+class _Filing:
+    """Which job record the answers go into."""
+
+    reference: str
+    folder: Path
+
+
 def suspects(
     complaint: ComplaintText = None,
     seen: Seen = None,
     not_seen: NotSeen = None,
     observations: Observations = False,
     ask: Ask = False,
+    job: JobReference = None,
+    folder: Folder = Path("jobs"),
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Rank what can be wrong, from the complaint and what was seen, and say what to check next."""
     from leakdown.triage.rank import Answers
-    from leakdown.triage.show import triage_object
     from leakdown.triage.suspects import suspects as ranked
 
     if observations:
         _list(as_json)
         return
-    words = _from_words(complaint, quiet or as_json)
+    words = [i for i in ids_in_words(complaint, quiet or as_json) if i not in (not_seen or ())]
     answers = Answers(tuple(dict.fromkeys((*words, *(seen or ())))), tuple(dict.fromkeys(not_seen or ())))
-    found = ranked(_asked(answers) if ask else answers)
+    filing = _Filing(job, folder) if job else None
+    if filing:
+        answers = _with_record(answers, filing)
+    if ask:
+        answers = _asked(answers)
+    found = ranked(answers)
+    entry = _filed(filing, complaint or "", answers, found, quiet or as_json) if filing else None
+    _show(found, answers, entry, as_json, quiet)
+
+
+def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, quiet: bool) -> None:
+    from leakdown.triage.show import triage_lines, triage_object
+
     if as_json:
-        print(json.dumps(triage_object(found), allow_nan=False, ensure_ascii=False))
+        said = {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
+        line = triage_object(found) | said | ({} if entry is None else {"entry": entry})
+        print(json.dumps(line, allow_nan=False, ensure_ascii=False))
         return
     from leakdown.report.wrap import wrapped
-    from leakdown.triage.show import triage_lines
 
     print("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
+    if answers.all() and entry is None and not quiet:
+        ids = [f"--seen {i}" for i in answers.seen] + [f"--not-seen {i}" for i in answers.not_seen]
+        say(f"For where a leak is: leakdown locate PRESSURE VACUUM {' '.join(ids)}")
 
 
-def _from_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
-    """Ids that the complaint's words say; what was understood and what was not goes to the user."""
-    if complaint is None:
-        return ()
-    from leakdown.triage.complaint_words import understood
+def _with_record(answers: Answers, filing: _Filing) -> Answers:
+    """These answers on top of those in the record. Raises UsageError, RecordError."""
+    from leakdown.jobs.store import folder_of, load
+    from leakdown.jobs.suspecting import answers_with
     from leakdown.triage.knowledge_files import knowledge
+    from leakdown.triage.rank import check_answers
 
-    known = knowledge()
-    found = understood(complaint, known)
-    for identity in () if silent else found.seen:
-        say(f"understood: {known.complaints[identity].ask[:-1]}: yes ({identity})")
-    if found.left_over and not silent:
-        say(f"not used: {'; '.join(found.left_over)} (--observations lists what is understood)")
-    return found.seen
+    check_answers(answers, knowledge())
+    return answers_with(load(folder_of(filing.folder, filing.reference)), answers.seen, answers.not_seen)
+
+
+def _filed(filing: _Filing, text: str, answers: Answers, found: Triage, silent: bool) -> int:
+    """Number of the entry in the record, whose page is written anew."""
+    from leakdown.cli.job_options import refreshed
+    from leakdown.jobs.store import writing
+    from leakdown.jobs.suspecting import add_suspects
+
+    with writing(filing.folder, filing.reference) as at:
+        entry = add_suspects(at, text, answers, found)
+        refreshed(at, silent)
+    if not silent:
+        say(f"{filing.reference}: suspects {entry.number} added; later tests of this job count them in")
+    return entry.number
 
 
 def _asked(answers: Answers) -> Answers:

@@ -30,6 +30,9 @@ from leakdown.jobs.record import (
 )
 from leakdown.jobs.store import Writing, now, plain
 from leakdown.recording import Recording
+from leakdown.triage.complaint_words import understood
+from leakdown.triage.facts import facts_of
+from leakdown.triage.knowledge_files import knowledge as complaints
 
 LONGEST_TEXT = 100_000
 _T = TypeVar("_T")
@@ -117,6 +120,8 @@ def add_note(at: Writing, note: Note) -> Note:
         _check_target(at.job, note)
     if note.kind == "correction" and note.corrects in FIELDS:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
+    if note.kind == "correction" and note.corrects == "complaint":
+        note = replace(note, seen=understood(note.text, complaints()).seen)
     texts: dict[str, Any] = {"text": plain(note.text), "place": plain(note.place)}
     numbered = replace(note, number=at.job.next_number, at=now(), **texts)
     at.save(at.job.with_entry(numbered))
@@ -124,8 +129,9 @@ def add_note(at: Writing, note: Note) -> Note:
 
 
 def _check_target(job: Job, note: Note) -> None:
-    tests, entries = ([str(e.number) for e in es] for es in (job.tests, job.entries))
-    if note.kind == "withdrawal" and note.corrects not in tests:
+    entries = [str(e.number) for e in job.entries]
+    out = [str(e.number) for e in job.entries if not isinstance(e, Note)]
+    if note.kind == "withdrawal" and note.corrects not in out:
         raise UsageError(
             f"there is no test {note.corrects} to withdraw", remedy="leakdown job show lists the tests."
         )
@@ -158,7 +164,7 @@ def checked_engine(engine: Engine) -> Engine:
         if sum(map(len, values[name])) > LONGEST_TEXT:
             raise UsageError(f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters")
     check_said((), (), values["intake"], values["seal_lips"], knowledge())
-    return Engine(**values)
+    return Engine(**values, understood=understood(values["complaint"], complaints()).seen)
 
 
 def note_of(
@@ -182,7 +188,7 @@ def note_of(
         )
     if verdict is not None and verdict not in VERDICTS:
         raise UsageError(f"--verdict {verdict!r} is unknown", remedy=f"Say {', '.join(VERDICTS)}.")
-    check_said(*observed, "unknown", "unknown", knowledge())
+    facts_of(*observed)  # refuses ids that nobody knows
     target = str(withdraws) if withdraws is not None else (corrects or "").strip().replace("-", "_")
     kind: NoteKind = chosen[0] if chosen else "note"
     return Note(0, "", kind, text, verdict or "", place, target, *observed)

@@ -8,19 +8,22 @@ from pathlib import Path
 from leakdown.diagnose.compare import compare
 from leakdown.diagnose.held import Held, held_of
 from leakdown.diagnose.locate import Said as Observed
-from leakdown.diagnose.locate import locate_held
+from leakdown.diagnose.locate import circuit_of, locate_held
 from leakdown.diagnose.result import Located
 from leakdown.estimate.analysis import analyse
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.evidence import recording_again, settings_of
+from leakdown.jobs.heard import said_in
 from leakdown.jobs.record import Changed, Job, Place, Test
+from leakdown.triage.facts import facts_of
+from leakdown.triage.prior import complaint_on
 
 
 def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Place:
     """What the newest test and the earlier ones of its circuit and stage say. Raises LeakdownError."""
     earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
     held = [_held(folder, t) for t in earlier] + [held_of(analysis, settings_of(newest.said))]
-    return _place(locate_held(held, observed(job)))
+    return _place(locate_held(held, observed(job, circuit_of(held))))
 
 
 def _held(folder: Path, test: Test) -> Held:
@@ -28,14 +31,13 @@ def _held(folder: Path, test: Test) -> Held:
     return held_of(analyse(recording_again(folder, test), settings), settings)
 
 
-def observed(job: Job) -> Observed:
-    """Everything that was seen or looked for in vain; what was said last about an observation counts."""
-    last: dict[str, bool] = {}
-    for note in job.notes("note", "repair", "verdict"):
-        last |= dict.fromkeys(note.seen, True) | dict.fromkeys(note.not_seen, False)
-    seen = tuple(name for name, was in last.items() if was)
-    not_seen = tuple(name for name, was in last.items() if not was)
-    return Observed(seen, not_seen, job.current.intake, job.current.seal_lips)
+def observed(job: Job, circuit: str) -> Observed:
+    """Everything of it that `locate` takes in for tests of `circuit`. Raises UsageError for unknown ids."""
+    said = said_in(job)
+    facts = facts_of([i for i, was in said if was], [i for i, was in said if not was])
+    engine = job.current
+    complaint = complaint_on(circuit, facts.answers)
+    return Observed(facts.seen, facts.not_seen, engine.intake, engine.seal_lips, complaint)
 
 
 def _place(located: Located) -> Place:
@@ -51,6 +53,7 @@ def _place(located: Located) -> Place:
         group.probability,
         step.do if step else "",
         step.why if step else "",
+        tuple(answer.words for answer in located.complaint.answers) if located.complaint else (),
     )
 
 

@@ -20,7 +20,9 @@ from leakdown.jobs.record import (
     Kept,
     Note,
     Place,
+    Ranked,
     Said,
+    Suspected,
     Test,
 )
 from leakdown.quantities import PRESSURE_PA
@@ -65,6 +67,8 @@ def _written(value: Any) -> dict[str, Any]:
 def _entry_object(entry: Entry) -> dict[str, Any]:
     if isinstance(entry, Note):
         return _written(entry)
+    if isinstance(entry, Suspected):
+        return _suspected_object(entry)
     said = _written(entry.said) | {"conditions": _written(entry.said.conditions)}
     said["conditions"].pop("extra", None)
     if entry.said.conditions.extra:
@@ -80,20 +84,35 @@ def _entry_object(entry: Entry) -> dict[str, Any]:
         "said": said,
         "found": found,
     }
-    value |= {"place": asdict(entry.place)} if entry.place else {}
+    value |= {"place": _place_object(entry.place)} if entry.place else {}
     value |= {"changed": asdict(entry.changed)} if entry.changed else {}
     return value | ({"corrects": entry.corrects} if entry.corrects is not None else {})
 
 
+def _place_object(place: Place) -> dict[str, Any]:
+    whole = asdict(place)
+    return whole if place.heard else {k: v for k, v in whole.items() if k != "heard"}
+
+
+def _suspected_object(entry: Suspected) -> dict[str, Any]:
+    whole = asdict(entry)
+    return {"number": whole.pop("number"), "at": whole.pop("at"), "kind": entry.kind, **whole}
+
+
+_LISTS = ("parts_changed", "understood")
+
+
 def _engine(f: Fields) -> Engine:
-    texts = {x.name: f.text(x.name, x.default) for x in fields(Engine) if x.name != "parts_changed"}  # type: ignore[arg-type]
-    return Engine(**texts, parts_changed=f.texts("parts_changed"))
+    texts = {x.name: f.text(x.name, x.default) for x in fields(Engine) if x.name not in _LISTS}  # type: ignore[arg-type]
+    return Engine(**texts, **{name: f.texts(name) for name in _LISTS})  # type: ignore[arg-type]
 
 
 def _entry(f: Fields) -> Entry:
-    kind = f.choice("kind", ("test", *NOTE_KINDS))
+    kind = f.choice("kind", ("test", Suspected.kind, *NOTE_KINDS))
     if kind == "test":
         return _test(f)
+    if kind == Suspected.kind:
+        return _suspected(f)
     return Note(
         f.count("number"),
         f.text("at"),
@@ -105,6 +124,24 @@ def _entry(f: Fields) -> Entry:
         f.texts("seen"),
         f.texts("not_seen"),
     )
+
+
+def _suspected(f: Fields) -> Suspected:
+    lists: dict[str, Any] = {name: f.texts(name) for name in ("seen", "not_seen", "said")}
+    texts: dict[str, Any] = {
+        name: f.text(name) for name in ("text", "next_do", "next_why", "plain", "caveat", "program")
+    }
+    ranked = tuple(
+        Ranked(
+            s.text("place"),
+            s.text("name"),
+            s.number("probability") or 0.0,
+            s.flag("leak"),
+            s.texts("reasons"),
+        )
+        for s in f.each("suspects")
+    )
+    return Suspected(number=f.count("number"), at=f.text("at"), suspects=ranked, **lists, **texts)
 
 
 def _test(f: Fields) -> Test:
@@ -189,7 +226,7 @@ def _found(f: Fields) -> Found:
 def _place(f: Fields) -> Place:
     names = ("headline", "group", "group_name", "place", "place_name")
     texts: dict[str, Any] = {n: f.text(n) for n in (*names, "next_do", "next_why")}
-    return Place(probability=f.number("probability") or 0.0, **texts)
+    return Place(probability=f.number("probability") or 0.0, heard=f.texts("heard"), **texts)
 
 
 def _changed(f: Fields) -> Changed:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from leakdown.jobs.outcome import last_finding, places_named, said_verdict
 from leakdown.jobs.plainly import headline, paragraphs
-from leakdown.jobs.record import Job, Note, Test
+from leakdown.jobs.record import Entry, Job, Note, Suspected
 from leakdown.jobs.standing import standing_of
-from leakdown.jobs.story import last_finding, places_named, said_verdict
 
 
 def job_object(job: Job) -> dict[str, Any]:
@@ -38,9 +38,11 @@ def job_object(job: Job) -> dict[str, Any]:
     }
 
 
-def _entry(job: Job, entry: Test | Note) -> dict[str, Any]:
+def _entry(job: Job, entry: Entry) -> dict[str, Any]:
     if isinstance(entry, Note):
         return asdict(entry) | {"seen": list(entry.seen), "not_seen": list(entry.not_seen)}
+    if isinstance(entry, Suspected):
+        return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspected}
     found = entry.found
     return {
         "number": entry.number,

@@ -7,7 +7,7 @@ from typing import Any
 
 from leakdown.errors import RecordError
 
-FORM = 2
+FORM = 3
 FORM_KEY = "leakdown_job"
 
 
@@ -47,4 +47,9 @@ def _from_1(value: dict[str, Any]) -> dict[str, Any]:
     return rest | {FORM_KEY: 2, "engine": head, "entries": entries}
 
 
-_STEPS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1}
+def _from_2(value: dict[str, Any]) -> dict[str, Any]:
+    """Form 2 had no entries of suspects; all the rest is as it was."""
+    return value | {FORM_KEY: 3}
+
+
+_STEPS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1, 2: _from_2}

@@ -8,10 +8,11 @@ from importlib import resources
 from leakdown import __version__
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import Analyses, charted_circuits, circuit_chart, shown_tests
+from leakdown.jobs.outcome import said_verdict
 from leakdown.jobs.plainly import headline, paragraphs, rig_remark, word
 from leakdown.jobs.record import FIELDS, Job, Test
 from leakdown.jobs.side_by_side import checksums, side_by_side, warnings
-from leakdown.jobs.story import Step, Story, said_verdict, story_of
+from leakdown.jobs.story import Step, Story, story_of
 from leakdown.report.cautions import AUTHORITY, work_cautions
 from leakdown.report.html import items, symbol, text
 from leakdown.report.shell import Drawn, figure, page

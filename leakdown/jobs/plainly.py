@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from leakdown.jobs.outcome import last_finding, places_named
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.standing import ENGINE, RIG, CircuitStanding, Standing, standing_of
-from leakdown.jobs.story import last_finding, places_named
+from leakdown.jobs.story import suspect_words
 from leakdown.recording import CIRCUITS
 from leakdown.report.words import circuit_words
 
@@ -59,7 +60,8 @@ def _tested(job: Job) -> str:
     for test in job.counted:
         done.setdefault(test.circuit, []).append(test.direction)
     if not done:
-        return f"{came} Nothing has been tested yet."
+        guess = f" By the complaint. {suspect_words(job.suspected[-1])}." if job.suspected else ""
+        return f"{came} Nothing has been tested yet.{guess}"
     what = [
         f"the {circuit_words(c)} with {_listed([d for d in ('pressure', 'vacuum') if d in done[c]])}"
         for c in CIRCUITS

@@ -18,7 +18,10 @@ VERDICTS = ("pass", "fail", "undecided")
 
 @dataclass(frozen=True)
 class Engine:
-    """The head of a record: the engine as it came in. "" is "not said"."""
+    """The head of a record: the engine as it came in. "" is "not said".
+
+    understood: ids of the observations that the complaint's words were taken to say.
+    """
 
     engine: str = ""
     serial: str = ""
@@ -28,6 +31,7 @@ class Engine:
     seal_lips: str = "unknown"
     complaint: str = ""
     parts_changed: tuple[str, ...] = ()
+    understood: tuple[str, ...] = ()
 
 
 FIELDS = ("engine", "serial", "hours", "fuel_mix", "intake", "seal_lips", "complaint", "parts_changed")
@@ -84,7 +88,7 @@ class Found:
 
 @dataclass(frozen=True)
 class Place:
-    """Where the tests so far put the leak. probability: of `group`."""
+    """Where the tests so far put the leak. probability: of `group`. heard: of the complaint, what counted."""
 
     headline: str
     group: str
@@ -94,6 +98,7 @@ class Place:
     probability: float
     next_do: str = ""
     next_why: str = ""
+    heard: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -157,7 +162,42 @@ class Note:
     not_seen: tuple[str, ...] = ()
 
 
-Entry = Test | Note
+@dataclass(frozen=True)
+class Ranked:
+    """A suspect as it was ranked. leak: a leak test can find it."""
+
+    place: str
+    name: str
+    probability: float
+    leak: bool
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Suspected:
+    """What the complaint made suspect, as it was shown, in words that need no program to be read.
+
+    text: the complaint in words, where it was given so. seen, not_seen: ids of all that had been said then;
+    said: the same in words.
+    """
+
+    number: int
+    at: str
+    text: str
+    seen: tuple[str, ...]
+    not_seen: tuple[str, ...]
+    said: tuple[str, ...]
+    suspects: tuple[Ranked, ...]
+    next_do: str
+    next_why: str
+    plain: str
+    caveat: str
+    program: str
+
+    kind = "suspects"  # of entry; not a field
+
+
+Entry = Test | Note | Suspected
 
 
 @dataclass(frozen=True)
@@ -192,10 +232,18 @@ class Job:
     @cached_property
     def counted(self) -> tuple[Test, ...]:
         """The tests that count: neither withdrawn nor corrected by a later one."""
-        out = {t.corrects for t in self.tests} | {
-            int(n.corrects) for n in self.notes("withdrawal") if n.corrects.isdecimal()
-        }
+        out = {t.corrects for t in self.tests} | self._withdrawn
         return tuple(t for t in self.tests if t.number not in out)
+
+    @cached_property
+    def suspected(self) -> tuple[Suspected, ...]:
+        """Rankings of suspects that count: those not withdrawn."""
+        found = (e for e in self.entries if isinstance(e, Suspected))
+        return tuple(e for e in found if e.number not in self._withdrawn)
+
+    @cached_property
+    def _withdrawn(self) -> frozenset[int]:
+        return frozenset(int(n.corrects) for n in self.notes("withdrawal") if n.corrects.isdecimal())
 
     def notes(self, *kinds: NoteKind) -> tuple[Note, ...]:
         """Notes of these kinds, in order."""

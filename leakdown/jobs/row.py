@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
+from leakdown.jobs.outcome import places_named, said_verdict
 from leakdown.jobs.record import Job
 from leakdown.jobs.standing import standing_of
-from leakdown.jobs.story import places_named, said_verdict
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from leakdown.jobs.record import Job, Note, Test
+from leakdown.jobs.record import Entry, Job, Note, Test
 from leakdown.recording import CIRCUITS
 
 _BOTH_WAYS = ("crankcase", "intake", "impulse", "fuel-line")
@@ -94,9 +94,9 @@ def _missing(circuit: str, tests: tuple[Test, ...], stale: bool) -> list[str]:
     return missing
 
 
-def in_order(job: Job) -> tuple[Test | Note, ...]:
+def in_order(job: Job) -> tuple[Entry, ...]:
     """The entries as the story goes: a repair noted late stands before the tests that followed it."""
-    entries: list[Test | Note] = []
+    entries: list[Entry] = []
     for entry in job.entries:
         at = len(entries)
         if isinstance(entry, Note) and entry.kind == "repair":

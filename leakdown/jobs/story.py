@@ -5,11 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.jobs.record import FIELDS, Job, Note, Place, Test
+from leakdown.diagnose.text import percent_words
+from leakdown.jobs.heard import understood_words
+from leakdown.jobs.record import FIELDS, Job, Note, Suspected, Test
 from leakdown.jobs.standing import RIG, Standing, in_order, standing_of
 from leakdown.report.words import VERDICT_WORDS, circuit_words
 
-StepKind = Literal["complaint", "test", "finding", "repair", "note", "verdict"]
+StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict"]
+
+_SUSPECTS = 4  # named in the story; the record has them all
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,8 @@ def story_of(job: Job) -> Story:
             following = entries[i + 1] if i + 1 < len(entries) else None
             if not (isinstance(following, Test) and following.stage == entry.stage):
                 steps += _finding(job, entry)
+        elif isinstance(entry, Suspected):
+            steps.append(_suspects(job, entry))
         else:
             steps.append(_note(job, entry))
     return Story(job, tuple(steps), standing_of(job))
@@ -57,8 +63,31 @@ def _complaint(job: Job) -> Step:
     engine = job.current
     parts = "; ".join(engine.parts_changed)
     lines = [engine.complaint or "No complaint was noted."]
+    words = understood_words(job)
+    lines += [f"Understood as: {'; '.join(words)}."] if words else []
     lines += [f"Already changed before it came in: {parts}."] if parts else []
     return Step("complaint", job.opened, "Complaint", tuple(lines))
+
+
+def _suspects(job: Job, entry: Suspected) -> Step:
+    lines = [f"In words: {entry.text}"] if entry.text else []
+    lines += [f"Said: {'; '.join(entry.said)}."] if entry.said else []
+    lines += [f"{suspect_words(entry)}.", entry.plain] if entry.suspects else []
+    lines += [f"Next: {entry.next_do} Why: {entry.next_why}."] if entry.next_do else []
+    lines += [entry.caveat] if entry.caveat else []
+    struck = entry not in job.suspected
+    lines += ["Does not count: withdrawn."] if struck else []
+    lines += [f"Correction: {n.text}" for n in _corrections(job, entry.number)]
+    title = "Suspects, from the complaint"
+    return Step("suspects", entry.at, title, tuple(lines), entry.number, "", struck)
+
+
+def suspect_words(entry: Suspected) -> str:
+    """The likeliest suspects with their odds, as they were shown."""
+    first = [f"{s.name} ({percent_words(s.probability)})" for s in entry.suspects[:_SUSPECTS]]
+    rest = sum(s.probability for s in entry.suspects[_SUSPECTS:])
+    others = f"; others together {percent_words(rest)}" if entry.suspects[_SUSPECTS:] else ""
+    return f"Most likely: {'; '.join(first)}{others}"
 
 
 def test_title(test: Test) -> str:
@@ -94,6 +123,7 @@ def _finding(job: Job, test: Test) -> list[Step]:
     if place is None or not any(t.found.verdict != "pass" for t in own):
         return []
     lines = [place.headline]
+    lines += [f"Counted in from the complaint: {'; '.join(place.heard)}."] if place.heard else []
     lines += [f"Next: {place.next_do}"] if place.next_do and test.stage == "before" else []
     return [Step("finding", test.at, "Finding", tuple(lines))]
 
@@ -115,28 +145,8 @@ def _title(note: Note) -> str:
     if note.kind == "correction":
         what = note.corrects.replace("_", " ") if note.corrects in FIELDS else f"entry {note.corrects}"
         return f"Correction of {what}"
-    return {"repair": "Repair", "withdrawal": f"Test {note.corrects} withdrawn"}.get(note.kind, "Note")
+    return {"repair": "Repair", "withdrawal": f"Entry {note.corrects} withdrawn"}.get(note.kind, "Note")
 
 
 def _corrections(job: Job, number: int) -> list[Note]:
     return [n for n in job.notes("correction") if n.corrects == str(number)]
-
-
-def last_finding(job: Job) -> Place | None:
-    """Where the tests before the repair put the leak, as they stood in the end."""
-    tests = [t for t in job.counted if t.stage == "before" and t.place is not None and t.circuit != RIG]
-    bad = any(t.found.verdict != "pass" for t in tests)
-    return tests[-1].place if tests and bad else None
-
-
-def places_named(job: Job) -> tuple[str, ...]:
-    """Where the fault was found: as the mechanic says, or else as the tests say."""
-    said = tuple(dict.fromkeys(n.place for n in job.notes("note", "repair", "verdict") if n.place))
-    place = last_finding(job)
-    return said or ((place.place_name,) if place and place.group != "no-leak-found" else ())
-
-
-def said_verdict(job: Job) -> Note | None:
-    """The mechanic's last verdict."""
-    notes = job.notes("verdict")
-    return notes[-1] if notes else None

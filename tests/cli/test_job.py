@@ -12,7 +12,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from leakdown.cli import job, sheet
+from leakdown.cli import job, sheet, suspects
 from leakdown.errors import LeakdownError, RecordError, UsageError
 from tests.cli.program import leakdown
 
@@ -31,6 +31,7 @@ def shop(tmp_path, monkeypatch):
     app = typer.Typer()
     job.register(app)
     sheet.register(app)
+    suspects.register(app)
 
     def run(*words: object):
         done = CliRunner().invoke(app, [str(w) for w in words])
@@ -200,3 +201,47 @@ def test_sheet(shop, tmp_path):
     ):
         with pytest.raises(UsageError):
             shop("sheet", *wrong)
+
+
+def test_a_complaint_counts_in_every_later_placing(shop, tmp_path):
+    words = "Worse below half a tank, purple"
+    err = shop("job", "new", "C1", "--complaint", words)[2]
+    assert "understood: worse below half a tank (below-half-tank)" in err and "not used: purple" in err
+    status, out, err = shop("suspects", "--job", "C1", "--seen", "restarts-at-once")
+    assert status == 0 and "pickup line inside the tank" in out and "C1: suspects 1 added" in err
+    shop("job", "new", "C2")
+    for reference in ("C1", "C2"):
+        assert shop("job", "add", reference, *BEFORE, *LIMIT, "--no-report")[0] == 0
+    heard, plain = (json.loads((shop.root / r / "job.json").read_text())["entries"] for r in ("C1", "C2"))
+    assert heard[0]["kind"] == "suspects" and heard[0]["seen"] == ["below-half-tank", "restarts-at-once"]
+    assert heard[2]["place"]["heard"] == ["worse below half a tank", "restarts at once after dying"]
+    assert "heard" not in plain[1]["place"]
+    assert heard[2]["place"]["probability"] < plain[1]["place"]["probability"]  # the seal explains less
+    located = leakdown("locate", *BEFORE, "--seen", "below-half-tank", "--seen", "restarts-at-once", "--json")
+    group = located.objects[0]["groups"][0]  # the same path: the same odds
+    assert group["probability"] == pytest.approx(heard[2]["place"]["probability"])
+
+
+def test_suspects_of_an_unknown_job_or_id_change_nothing(shop):
+    with pytest.raises(RecordError, match="no job 'X'"):
+        shop("suspects", "--job", "X", "--seen", "tipped")
+    shop("job", "new", "X")
+    before = (shop.root / "X" / "job.json").read_bytes()
+    with pytest.raises(UsageError, match="unknown observation"):
+        shop("suspects", "--job", "X", "--seen", "nothing")
+    assert (shop.root / "X" / "job.json").read_bytes() == before
+
+
+def test_page_and_charts_are_never_older_than_the_record(shop):
+    shop("job", "new", "P1")
+    shop("job", "add", "P1", BEFORE[0], *LIMIT)
+    page = shop.root / "P1" / "report.html"
+    assert "said later" not in page.read_text()
+    shop("job", "note", "P1", "said later")
+    assert "said later" in page.read_text()
+    shop("suspects", "--job", "P1", "--seen", "tipped")
+    assert "changes when the machine is tipped" in page.read_text()
+    assert "older than the record" not in shop("job", "check", "P1")[2]
+    shop("job", "new", "P2")
+    shop("job", "note", "P2", "no page yet")
+    assert not (shop.root / "P2" / "report.html").exists()

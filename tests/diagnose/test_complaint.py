@@ -82,7 +82,8 @@ def test_marks_are_told_in_words_and_in_json(plain_and_said: tuple[Located, Loca
     found = replace(plain_and_said[0], marks=(Marked("p.csv", effect, "intake-boot", True, False),))
     (mark,) = json.loads(json.dumps(located_object(found), allow_nan=False))["marks"]
     assert mark == {"file": "p.csv", "time_s": 30.0, "text": "boot", "place": "intake-boot",
-                    "changed": True, "steady": False, "after_over_before": {"value": 0.4, "low": 0.3, "high": 0.5}}  # fmt: skip
+                    "changed": True, "steady": False,
+                    "after_over_before": {"value": 0.4, "low": 0.3, "high": 0.5}}  # fmt: skip
     assert "p.csv, 30.0 s: after 'boot' the leak fell by 60 % (50 to 70)." in _text(found)
 
 

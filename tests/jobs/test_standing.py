@@ -6,9 +6,10 @@ from dataclasses import replace
 
 import pytest
 
+from leakdown.jobs.outcome import last_finding, places_named
 from leakdown.jobs.plainly import headline, paragraphs, word
 from leakdown.jobs.standing import in_order, standing_of
-from leakdown.jobs.story import last_finding, places_named, story_of
+from leakdown.jobs.story import story_of
 from tests.jobs.records import SEAL, full_job, job, note, test_entry
 
 P, V = test_entry(1), test_entry(2, direction="vacuum")

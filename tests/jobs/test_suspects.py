@@ -1,0 +1,148 @@
+"""The complaint in a record: understood, ranked, kept as shown, and counted into every later placing."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+
+from leakdown.errors import RecordError, UsageError
+from leakdown.jobs.adding import add_note, checked_engine, note_of
+from leakdown.jobs.finding import observed
+from leakdown.jobs.form import dumped, loaded
+from leakdown.jobs.heard import answers_in, said_in
+from leakdown.jobs.machine import job_object
+from leakdown.jobs.page import job_page
+from leakdown.jobs.plainly import paragraphs
+from leakdown.jobs.record import Engine, Place, Ranked, Suspected
+from leakdown.jobs.store import create, writing
+from leakdown.jobs.story import story_of
+from leakdown.jobs.suspecting import add_suspects, answers_with
+from leakdown.jobs.text import job_lines
+from leakdown.triage.rank import Answers
+from leakdown.triage.suspects import suspects
+from tests.jobs.records import DAY, NASTY, SEAL, full_job, job, note, test_entry
+
+
+def entry(number: int = 1, **changes: object) -> Suspected:
+    """A ranking by hand."""
+    ranked = tuple(
+        Ranked(f"p{i}", f"place {i}", p, bool(i % 2), ("why",)) for i, p in enumerate((0.6, 0.3, 0.1))
+    )
+    made = Suspected(number, DAY.format(2), "", ("below-half-tank",), ("stored",), ("half", "not so: stored"),
+                     ranked, "Look.", "it tells", "Test the fuel side.", "practice", "0.1.0")  # fmt: skip
+    return replace(made, **changes)
+
+
+def test_written_and_read_back_alike():
+    whole = job(entry(), note(2, "x"), entry(3, text=NASTY), complaint="x", understood=("tipped",))
+    assert loaded(dumped(whole), "x") == whole
+    placed = job(test_entry(1, place=replace(SEAL, heard=("worse below half a tank",))))
+    assert loaded(dumped(placed), "x") == placed
+
+
+def test_records_without_it_read_as_before():
+    """Form 2, as it was written: no understood complaint, no suspects, no heard answers in a place."""
+    old = json.loads(dumped(full_job())) | {"leakdown_job": 2}
+    assert "understood" not in old["engine"] and "heard" not in old["entries"][0]["place"]
+    new = loaded(json.dumps(old).encode(), "x")
+    assert new == full_job() and said_in(new) == () and new.suspected == ()
+
+
+@pytest.mark.parametrize(
+    "damage", [{"suspects": 3}, {"suspects": [{"probability": "high"}]}, {"seen": [1]}, {"number": -1}]
+)
+def test_damage_is_named(damage):
+    value = json.loads(dumped(job(entry())))
+    value["entries"][0] |= damage
+    with pytest.raises(RecordError, match="damaged"):
+        loaded(json.dumps(value).encode(), "x")
+
+
+def test_the_complaint_is_understood_and_kept():
+    engine = checked_engine(Engine(complaint="Dies within a minute, does not flood, smells"))
+    assert engine.understood == ("dies-at-once",)
+    complaint = story_of(job(complaint=engine.complaint, understood=engine.understood)).steps[0]
+    assert complaint.lines[1] == "Understood as: starts, runs and dies within a minute or two."
+
+
+def test_the_last_word_on_a_fact_counts():
+    whole = job(
+        entry(1, seen=("floods", "below-half-tank")),
+        note(2, seen=("angle-changes",), not_seen=("flooding",)),
+        note(3, not_seen=("below-half-tank",)),
+        understood=("tipped",),
+    )
+    assert dict(said_in(whole)) == {"tipped": True, "flooding": False, "below-half-tank": False,
+                                    "stored": False, "angle-changes": True}  # fmt: skip
+    assert answers_in(whole) == Answers(("tipped",), ("floods", "below-half-tank", "stored"))
+    said = observed(whole, "crankcase")
+    assert said.seen == ("angle-changes",) and said.not_seen == ("flooding",)
+    assert {a.id for a in said.complaint.answers} == {"tipped", "below-half-tank", "stored"}
+
+
+def test_answers_add_to_those_in_the_record():
+    whole = job(entry(1), understood=("tipped",))
+    found = answers_with(whole, ("hiss-at-cap", "stored"), ())
+    assert found == Answers(("tipped", "below-half-tank", "stored", "hiss-at-cap"))
+
+
+def test_what_is_withdrawn_counts_no_more_and_stays():
+    whole = job(entry(1), note(2, "wrong engine", "withdrawal", corrects="1"))
+    assert whole.suspected == () and said_in(whole) == () and observed(whole, "crankcase").complaint is None
+    step = story_of(whole).steps[1]
+    assert step.struck and "Does not count: withdrawn." in step.lines
+
+
+def test_a_complaint_put_right_is_understood_anew(tmp_path):
+    create(tmp_path, "J", checked_engine(Engine(complaint="worse below half a tank")))
+    with writing(tmp_path, "J") as at:
+        add_note(at, note_of("hiss at the cap", False, None, "complaint", None, ""))
+        assert said_in(at.job) == (("hiss-at-cap", True),)
+        assert at.job.current.complaint == "hiss at the cap"
+
+
+def test_the_ranking_is_kept_as_shown(tmp_path):
+    create(tmp_path, "J", Engine())
+    answers = Answers(("below-half-tank",), ("stored",))
+    found = suspects(answers)
+    with writing(tmp_path, "J") as at:
+        kept = add_suspects(at, "worse below half", answers, found)
+        assert loaded((tmp_path / "J" / "job.json").read_bytes(), "x").entries == (kept,)
+    assert [(s.place, s.probability) for s in kept.suspects] == [
+        (s.place, s.probability) for s in found.suspects
+    ]
+    assert kept.said == ("worse below half a tank", "not so: stored for months with fuel in it")
+    assert kept.plain == found.plain and kept.next_do == found.next_test.do
+
+
+def test_show_story_page_and_json_tell_it():
+    whole = job(entry(1, text="worse low"), complaint="dies")
+    text = "\n".join(job_lines(whole, 200, lambda words, _: words))
+    assert "1  Suspects, from the complaint" in text and "In words: worse low" in text
+    assert "Most likely: place 0 (60 %); place 1 (30 %); place 2 (10 %)." in text
+    assert "place 0 (60 %)" in paragraphs(whole)[0]
+    page = job_page(whole, {})
+    assert "Suspects, from the complaint" in page and "place 1 (30 %)" in page
+    row = job_object(whole)["entries"][0]
+    assert row["kind"] == "suspects" and row["counts"] is True and row["suspects"][0]["probability"] == 0.6
+    json.dumps(job_object(whole), allow_nan=False)
+
+
+def test_a_placing_says_what_of_the_complaint_it_counted():
+    place: Place = replace(SEAL, heard=("worse below half a tank",))
+    whole = job(test_entry(1, "fail", place=place))
+    finding = next(s for s in story_of(whole).steps if s.kind == "finding")
+    assert "Counted in from the complaint: worse below half a tank." in finding.lines
+
+
+def test_hostile_words_stay_text():
+    page = job_page(job(entry(1, text=NASTY, said=(NASTY,), plain=NASTY)), {})
+    assert "<script>window.ran" not in page and "\x1b" not in page
+
+
+def test_notes_take_ids_of_both_kinds():
+    assert note_of("x", False, None, None, None, "", (("tipped", "boot-hard"), ())).seen[0] == "tipped"
+    with pytest.raises(UsageError, match="unknown observation"):
+        note_of("x", False, None, None, None, "", (("nothing",), ()))
