@@ -123,7 +123,7 @@ def test_show_story_page_and_json_tell_it():
     assert "1  Suspects, from the complaint" in text and "In words: worse low" in text
     assert "Most likely: place 0 (60 %); place 1 (30 %); place 2 (10 %)." in text
     assert "place 0 (60 %)" in paragraphs(whole)[0]
-    page = job_page(whole, {})
+    page = job_page(whole, {}).replace("\N{NO-BREAK SPACE}", " ")
     assert "Suspects, from the complaint" in page and "place 1 (30 %)" in page
     row = job_object(whole)["entries"][0]
     assert row["kind"] == "suspects" and row["counts"] is True and row["suspects"][0]["probability"] == 0.6
