@@ -1,12 +1,13 @@
 """Rehearse a test before it is run: simulated holds with this gauge, judged as the real one will be.
 
-The leak is half hole and half weep at the quoted pressure; the hold begins with the gas at rest. The
-gauge rounds to its resolution and scatters by a quarter of it (common practice, no source).
+The leak is a hole, a weep or half of each at the quoted pressure, in turn; the hold begins with the gas at
+rest. The gauge rounds to its resolution and scatters by up to a quarter of it (common practice, no source).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +19,9 @@ from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
 from leakdown.recording import Conditions, Direction, Recording
 
 Array = NDArray[np.float64]
-_SCATTER = 0.25  # of the resolution, standard deviation of a reading before rounding
-_DENSE_EVERY_S = 2.0  # slower than this is a person with a watch
+_SCATTER = 0.25  # of the resolution, the most that a reading's standard deviation is before rounding
+_VISCOUS_SHARES = (0.5, 0.0, 1.0)
+_DENSE_EVERY_S, _SHEET_BELOW = 2.0, 60  # slower, or fewer readings: a sheet, as a file of them would be read
 
 
 @dataclass(frozen=True)
@@ -52,9 +54,10 @@ class Bench:
         return -1.0 if self.inward else 1.0
 
 
-def limit_leak(bench: Bench) -> Leak:
-    """The leak that loses exactly what the limit allows."""
-    unit = _unit_leak(bench)
+@lru_cache(maxsize=64)
+def limit_leak(bench: Bench, viscous_share: float = 0.5) -> Leak:
+    """The leak that loses exactly what the limit allows, with that share of weep at the quoted pressure."""
+    unit = _unit_leak(bench, viscous_share)
     limit = bench.limit
     if limit.kind == "rate":
         at_gas = limit.rate_pa_m3_s * bench.temperature_k / REFERENCE_TEMPERATURE_K
@@ -84,15 +87,19 @@ def rate_pa_s(bench: Bench, leak: Leak) -> float:
 
 
 def rehearsed(bench: Bench, size: float, hold_s: float, seed: int) -> Analysis:
-    """One simulated test of `size` times the limit's leak, analysed. `size` 0 is a tight circuit."""
+    """One simulated test of `size` times the limit's leak, analysed. `size` 0 is a tight circuit.
+
+    Raises InputError for a hold that cannot be analysed, such as a single reading.
+    """
     rng = np.random.default_rng(seed)
     time_s = np.arange(0.0, hold_s + 1e-6, bench.every_s)
     start = bench.start_pa + rng.uniform(-0.5, 0.5) * bench.resolution_pa
-    leak = _times(limit_leak(bench), size)
+    scatter = rng.uniform(0.0, _SCATTER) * bench.resolution_pa
+    leak = _times(limit_leak(bench, _VISCOUS_SHARES[seed % len(_VISCOUS_SHARES)]), size)
     opened = bench.barometer_pa + bench.sign * start
     path = settled_pressure(time_s, leak, bench.inward, opened) if size else np.full_like(time_s, opened)
     true = path - bench.barometer_pa
-    read = true + rng.normal(0.0, _SCATTER * bench.resolution_pa, time_s.size)
+    read = true + rng.normal(0.0, scatter, time_s.size)
     read = np.round(read / bench.resolution_pa) * bench.resolution_pa
     conditions = Conditions(
         circuit=bench.circuit,
@@ -103,18 +110,18 @@ def rehearsed(bench: Bench, size: float, hold_s: float, seed: int) -> Analysis:
         temperature_k=bench.temperature_k,
         resolution_pa=bench.resolution_pa,
     )
-    by_hand = bench.every_s > _DENSE_EVERY_S
+    by_hand = time_s.size < _SHEET_BELOW or bench.every_s > _DENSE_EVERY_S
     recording = Recording(time_s, read, conditions=conditions, by_hand=by_hand, source="rehearsal")
     return analyse(recording, Settings(quote_pa=bench.quote_pa, limit=bench.limit))
 
 
-def _unit_leak(bench: Bench) -> Leak:
-    """Half hole, half weep, losing 1 Pa/s at the quoted pressure."""
+def _unit_leak(bench: Bench, viscous_share: float) -> Leak:
+    """Part weep, part hole, losing 1 Pa/s at the quoted pressure."""
     back = bench.barometer_pa
     at = np.array([back + bench.sign * bench.quote_pa])
     weep = float(throughput_per_volume(at, Leak(1.0, 0.0, back, back=back), bench.inward)[0])
     hole = float(throughput_per_volume(at, Leak(0.0, 1.0, back, back=back), bench.inward)[0])
-    return Leak(0.5 / weep, 0.5 / hole, back, back=back)
+    return Leak(viscous_share / weep, (1.0 - viscous_share) / hole, back, back=back)
 
 
 def _times(leak: Leak, factor: float) -> Leak:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdown.planning.rehearsal import Bench
+from leakdown.planning.trials import Count
 
 
 @dataclass(frozen=True)
@@ -14,8 +15,9 @@ class Plan:
     hold_s: None when no hold up to `longest_s` decides the limit with this gauge.
     detection_pa_m3_s, loss_pa_s: smallest leak seen 95 times in 100 by that hold (or the longest), as a
     throughput and as loss of pressure at the quoted pressure. allowed_pa_s: the limit, likewise.
-    decided: of `tried` rehearsed tests, how many the hold decided rightly. drift_k_s: drift of the gas
-    temperature that looks like half the limit.
+    count: the rehearsed tests of that hold. half_s, half_count: those of half of it, as far as there are
+    readings (0 s: only the first). open_s: a longer hold that left more open than this one, if one was met.
+    drift_k_s: drift of the gas temperature that looks like half the limit.
     """
 
     bench: Bench
@@ -24,7 +26,9 @@ class Plan:
     detection_pa_m3_s: float
     loss_pa_s: float
     allowed_pa_s: float
-    decided: int
-    tried: int
+    count: Count
+    half_s: float
+    half_count: Count
+    open_s: float | None
     drift_k_s: float
     notes: tuple[str, ...]

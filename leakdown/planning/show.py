@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
 from leakdown.planning.result import Plan
+from leakdown.planning.trials import HALF, TWICE
 from leakdown.quantities import significant, standard_cm3_per_min
 
 Wrap = Callable[[str, int, str, str], list[str]]
@@ -15,16 +17,20 @@ Style = Callable[[str, str], str]
 def plan_object(plan: Plan) -> dict[str, Any]:
     """Plain dicts, text and finite numbers or None."""
     bench = plan.bench
+    sees = math.isfinite(plan.loss_pa_s)
     return {
         "hold_s": plan.hold_s,
-        "detection_limit_pa_m3_s": plan.detection_pa_m3_s,
-        "loss_kpa_per_min": 0.06 * plan.loss_pa_s,
+        "detection_limit_pa_m3_s": plan.detection_pa_m3_s if sees else None,
+        "loss_kpa_per_min": 0.06 * plan.loss_pa_s if sees else None,
         "limit": bench.limit.text,
         "limit_kpa_per_min": 0.06 * plan.allowed_pa_s,
         "at_pressure_kpa": bench.sign * bench.quote_pa / 1e3,
         "decides": plan.hold_s is not None,
         "longest_s": plan.longest_s,
-        "rehearsed": {"decided": plan.decided, "of": plan.tried},
+        "decided_share": None if plan.hold_s is None else plan.count.share,
+        "decided_share_half": None if plan.hold_s is None else plan.half_count.share,
+        "rehearsed": _rehearsed(plan),
+        "open_s": plan.open_s,
         "drift_k_per_min": 60.0 * plan.drift_k_s,
         "used": {
             "circuit": bench.circuit,
@@ -40,34 +46,68 @@ def plan_object(plan: Plan) -> dict[str, Any]:
     }
 
 
+def _rehearsed(plan: Plan) -> dict[str, Any]:
+    """What was simulated: shares are of the tests with a leak, which are half and twice the limit."""
+    count, half = plan.count, plan.half_count
+    return {
+        "leaks_over_limit": [HALF, TWICE],
+        "decided": count.leaks_decided,
+        "of": count.leaks_tried,
+        "half_hold_s": None if plan.hold_s is None else plan.half_s,
+        "half_hold_decided": half.leaks_decided,
+        "half_hold_of": half.leaks_tried,
+        "tight_passed": count.decided[2],
+        "tight_of": count.tried[2],
+    }
+
+
 def plan_lines(plan: Plan, width: int, wrap: Wrap, style: Style) -> list[str]:
     """How long, what it will see, and what could hide it."""
+    lines = [style(line, "strong") for line in wrap(_head(plan), width, "", "")]
+    for text in (_sees(plan), _tried(plan), _drift(plan)):
+        lines += wrap(text, width, "", "  ") if text else []
+    return [*lines, *(line for note in plan.notes for line in wrap(note, width, "  - ", "    "))]
+
+
+def _head(plan: Plan) -> str:
     bench = plan.bench
-    start = f"{bench.sign * bench.start_pa / 1e3:g} kPa"
     if plan.hold_s is None:
-        head = f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
-    else:
-        head = (
-            f"Fill to {start}, let it settle, then hold {plan.hold_s:g} s with a reading every "
-            f"{bench.every_s:g} s: that decides {bench.limit.text}."
-        )
+        return f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
+    return (
+        f"Fill to {bench.sign * bench.start_pa / 1e3:g} kPa, let it settle, then hold {plan.hold_s:g} s with "
+        f"a reading every {bench.every_s:g} s: that decides {bench.limit.text}."
+    )
+
+
+def _sees(plan: Plan) -> str:
+    if not math.isfinite(plan.loss_pa_s):
+        return ""
+    bench = plan.bench
     flow = significant(standard_cm3_per_min(plan.detection_pa_m3_s, bench.temperature_k))
-    lines = [style(line, "strong") for line in wrap(head, width, "", "")]
-    lines += wrap(
+    return (
         f"Such a hold sees a leak of {flow} cm3/min (20 degC, 101.325 kPa), which is a loss of "
         f"{significant(0.06 * plan.loss_pa_s)} kPa a minute at {bench.sign * bench.quote_pa / 1e3:g} kPa, "
-        f"95 times in 100. The limit allows {significant(0.06 * plan.allowed_pa_s)} kPa a minute there.",
-        width, "", "  ",
-    )  # fmt: skip
-    if plan.hold_s is not None:
-        lines += wrap(
-            f"Rehearsed: {plan.decided} of {plan.tried} simulated tests decided rightly (tight passes, "
-            "twice the limit fails). A leak right at the limit stays undecided.",
-            width, "", "  ",
-        )  # fmt: skip
-    lines += wrap(
+        f"95 times in 100. The limit allows {significant(0.06 * plan.allowed_pa_s)} kPa a minute there."
+    )
+
+
+def _tried(plan: Plan) -> str:
+    if plan.hold_s is None:
+        return ""
+    count, half = plan.count, plan.half_count
+    text = (
+        "Decides means: an engine that leaks half of the limit passes, one that leaks twice the limit fails. "
+        f"Of {count.leaks_tried} such tests, simulated, {count.leaks_decided} were decided rightly; "
+    )
+    if not plan.half_s:
+        text += "in half the time there is only one reading, which decides nothing. "
+    else:
+        text += f"of {half.leaks_tried} held half as long, {half.leaks_decided}. "
+    return text + "A leak close to the limit stays undecided."
+
+
+def _drift(plan: Plan) -> str:
+    return (
         f"A drift of {significant(60.0 * plan.drift_k_s, 2)} degC a minute would look like half the limit, "
-        "or hide it: test cold, out of the sun, hands off.",
-        width, "", "  ",
-    )  # fmt: skip
-    return [*lines, *(line for note in plan.notes for line in wrap(note, width, "  - ", "    "))]
+        "or hide it: test cold, out of the sun, hands off."
+    )
