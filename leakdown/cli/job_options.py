@@ -34,14 +34,17 @@ def refreshed(at: Writing, quiet: bool) -> None:
     from leakdown.jobs.attach import REPORT
 
     if (at.folder / REPORT).exists():
-        attached(at.folder, at.job, quiet)
+        attached(at.folder, at.job, quiet, redraw=False)
 
 
-def attached(folder: Path, job: Job, quiet: bool) -> None:
-    """Write the page and the pictures; what could not be shown is said, and costs nothing else."""
+def attached(folder: Path, job: Job, quiet: bool, redraw: bool = True) -> None:
+    """Write the page and the pictures; what could not be shown is said, and costs nothing else.
+
+    redraw False: pictures that are up to date are left.
+    """
     from leakdown.jobs.attach import attach
 
-    for trouble in attach(folder, job):
+    for trouble in attach(folder, job, redraw):
         say(trouble)
     if not quiet:
-        say(f"{folder / 'report.html'} and the chart (PNG, PDF, SVG) written")
+        say(f"{folder / 'report.html'} and the chart (PNG, PDF, SVG) {'written' if redraw else 'up to date'}")

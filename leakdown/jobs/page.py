@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from hashlib import sha256
 from importlib import resources
 
 from leakdown import __version__
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import Analyses, charted_circuits, circuit_chart, shown_tests
+from leakdown.jobs.each_test import each_test
 from leakdown.jobs.outcome import said_verdict
 from leakdown.jobs.plainly import headline, paragraphs, rig_remark, word
 from leakdown.jobs.record import FIELDS, Job, Test
@@ -39,11 +41,18 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
         side_by_side(job, analyses),
         warnings(job, analyses),
         _story(story),
+        each_test(job, analyses, drawn),
         checksums(job),
         _closing(job, analyses),
     ]
-    body = "\n".join(part for part in parts if part)
+    body = "\n".join(part for part in parts if part) + f"\n<!-- {tests_mark(job)} -->"
     return page(f"Job {job.reference}: {TITLE}", body, drawings, _style())
+
+
+def tests_mark(job: Job) -> str:
+    """Tells the tests that the charts of a page were drawn from: another program or test, another mark."""
+    told = [(t.number, t.stage, t.circuit, t.direction, t.kept.sha256, repr(t.said)) for t in job.counted]
+    return f"tests {sha256(repr((__version__, told)).encode('utf-8', 'replace')).hexdigest()}"
 
 
 @lru_cache(maxsize=1)
