@@ -14,6 +14,7 @@ from leakdown.errors import LeakdownError
 from leakdown.planning.rehearsal import Bench, rehearsed
 from leakdown.planning.trials import Count, Crew, Job
 
+DECIDED = 0.9  # of the tests with a leak, at least
 CLEARLY_FEWER = 0.8  # of the tests at half the hold
 _STEP = 1.12  # from one hold that is tried to the next
 _STRIDE = 2  # steps at a time, on the way up
@@ -110,10 +111,10 @@ def _proof(crew: Crew, hold_s: float) -> Count | None:
 
 
 def _lower(crew: Crew, holds: list[float], half_s: float) -> Proved | None:
-    """A hold of `holds` that is at least `half_s`, decides too, and whose half does not."""
+    """A hold of `holds` that is at least `half_s`, decides nine in ten, and whose half does not."""
     for hold_s in [hold for hold in holds if hold > half_s - 1e-9][::_STRIDE]:
-        count = _proof(crew, hold_s)
-        if count is not None:
+        count = _count(crew, hold_s, 2 * _PROOF_ROUNDS, 101, most_missed=2)
+        if count.share >= DECIDED and count.most_missed <= 3:
             half_of_it_s, half = _half(crew, hold_s)
             if half.share <= CLEARLY_FEWER:
                 return Proved(hold_s, count, half_of_it_s, half)
