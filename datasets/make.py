@@ -116,6 +116,20 @@ def main() -> None:
     crankcase("5_after_repair_pressure.csv", 15, "pressure", tight, "new seal, flywheel side")
     crankcase("6_after_repair_vacuum.csv", 16, "vacuum", tight, "new seal, flywheel side")
     sheet()
+    vent()
+
+
+def vent() -> None:
+    """The tank drawn to a little vacuum: its vent is blocked, and lets in next to nothing."""
+    keys = {
+        "circuit": "tank",
+        "direction": "vacuum",
+        "volume": "430 cm3",
+        "volume_uncertainty": "10 %",
+        "note": "drained, pickup plugged, cap on",
+    }
+    blocked = whole_test(17, -8e3, Leak(2.0e-13, 0.0), 430e-6, 40.0, 60.0)
+    log_file("7_tank_vent_vacuum.csv", keys, *blocked)
 
 
 def sheet() -> None:

@@ -12,6 +12,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
+from leakdown.cli.knowing import also_from, keep_rig
 from leakdown.cli.present import (
     Wanted,
     analysed,
@@ -44,6 +45,26 @@ Csv = Annotated[
     Path | None,
     typer.Option("--csv", help="Write a table with a row a file.", rich_help_panel="The result"),
 ]
+Rig = Annotated[
+    str | None,
+    typer.Option(
+        "--rig",
+        help="Name of the rig: kept with --circuit rig, else its own leak is taken off.",
+        rich_help_panel="The test",
+    ),
+]
+Rigs = Annotated[
+    Path | None,
+    typer.Option("--rigs", help="Folder with the rigs (or LEAKDOWN_RIGS).", rich_help_panel="The test"),
+]
+Displacement = Annotated[
+    str | None,
+    typer.Option(
+        "--displacement",
+        help='Swept volume, such as "50 cm3": is the leak big enough to matter at idle?',
+        rich_help_panel="The test",
+    ),
+]
 VerdictStatus = Annotated[
     bool,
     typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result"),
@@ -63,6 +84,9 @@ def analyse(
     circuit: o.Circuit = None,
     direction: o.Direction = None,
     limit: o.LimitText = None,
+    displacement: Displacement = None,
+    rig: Rig = None,
+    rigs: Rigs = None,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     temperature: o.Temperature = None,
@@ -83,6 +107,7 @@ def analyse(
         o.ReadingText(unit, direction, absolute, barometer, altitude),
         o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
         settings_from(quote_at, hold, limit),
+        also_from(displacement, rig, rigs, circuit),
         as_json,
         quiet,
     )
@@ -95,6 +120,8 @@ def analyse(
             trouble = max(trouble, _refused(outcome, alone=len(files) == 1))
         else:
             _save(outcome.result, report, chart, wanted)
+            if rig and outcome.result.circuit == "rig":
+                keep_rig(rig, rigs, outcome.result, wanted.quiet or wanted.json)
             show(outcome.result, outcome.path, wanted, first=not results)
             results.append(outcome.result)
         outcomes.append(outcome)

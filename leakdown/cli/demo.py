@@ -33,6 +33,7 @@ STORY = (
     _Scene("4_needle_sheet_vacuum.csv", "The vacuum test once more, by hand with a needle gauge"),
     _Scene("5_after_repair_pressure.csv", "After a new seal: pressure"),
     _Scene("6_after_repair_vacuum.csv", "After a new seal: vacuum"),
+    _Scene("7_tank_vent_vacuum.csv", "It still dies: the tank's vent, which must let air in", None),
 )
 
 
@@ -59,7 +60,7 @@ def demo(
     written = [path for scene in STORY for path in _play(scene, source, folder, quiet)]
     if not quiet:
         _where(source)
-    print("\nFiles written:\n" + "\n".join(f"  {path}" for path in written))
+    print("\nFiles written:\n" + "\n".join(f"  {path}" for path in written), flush=True)
     say(f'Open {written[7]} in a browser. Next: leakdown analyse YOUR-SHEET.csv --volume "250 cm3"')
 
 
@@ -81,8 +82,9 @@ def _where(source: Path) -> None:
 
 def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
     """Analyse one recording as `leakdown analyse` would, and write its page and picture."""
-    from leakdown.estimate.analysis import Settings, analyse
+    from leakdown.estimate.analysis import Settings
     from leakdown.estimate.limits import parse_limit
+    from leakdown.examine.examine import examine
     from leakdown.report.chart import decay_chart
     from leakdown.report.page import analysis_page
     from leakdown.report.picture import save
@@ -90,7 +92,7 @@ def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
 
     test = o.TestText(circuit=None if "sheet" not in scene.name else "crankcase")
     recording = o.read_file(source / scene.name, o.ReadingText(), test)
-    result = analyse(recording, Settings(limit=parse_limit(scene.limit) if scene.limit else None))
+    result = examine(recording, Settings(limit=parse_limit(scene.limit) if scene.limit else None))
     if not quiet:
         print(f"{scene.title} ({scene.name})\n{summary(result, width(), style_for(sys.stdout))}\n")
     copy, page, picture = (folder / f"{Path(scene.name).stem}{end}" for end in (".csv", ".html", ".png"))

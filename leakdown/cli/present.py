@@ -15,15 +15,17 @@ from leakdown.errors import OutputError, UsageError
 if TYPE_CHECKING:
     from leakdown.estimate.analysis import Settings
     from leakdown.estimate.result import Analysis
+    from leakdown.examine.examine import Also
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """How to read, what the test was, what to fix, and how to show the result."""
+    """How to read, what the test was, what to fix, what else is known, and how to show the result."""
 
     reading: o.ReadingText
     test: o.TestText
     settings: Settings
+    also: Also | None = None
     json: bool = False
     quiet: bool = False
 
@@ -42,14 +44,9 @@ def settings_from(quote_at: str, hold: str | None, limit: str | None) -> Setting
 
 def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
-    from leakdown.estimate.analysis import analyse
+    from leakdown.examine.examine import examine
 
-    result = analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
-    if not result.recording.marks:
-        return result
-    from leakdown.diagnose.marks import with_marks
-
-    return with_marks(result, wanted.settings)
+    return examine(o.read_file(path, wanted.reading, wanted.test), wanted.settings, wanted.also)
 
 
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:

@@ -86,6 +86,7 @@ def analysed_with_fit(recording: Recording, settings: Settings | None = None) ->
 
 
 def _look(recording: Recording, window: holds.Window, used: Used, settings: Settings) -> _Look:
+    window = holds.with_fall_before(window, recording)
     part, warmed = temperature_corrected(recording.between(window.closed_s, window.end_s), used)
     if part.time_s.size < 2:
         raise InputError(
@@ -216,6 +217,7 @@ def _verdict(recording: Recording, look: _Look, hold: Hold, settings: Settings) 
         found=chosen.found if sized else None,
         zero_pa=_known_zero(look.window),
         climbing=chosen.rising_sigmas > 4.0,
+        fell_from_pa=look.window.fell_from_pa,
     )
     return judge(limit, evidence)
 

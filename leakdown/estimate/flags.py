@@ -68,6 +68,7 @@ def all_flags(seen: Seen) -> tuple[Flag, ...]:
     """Every flag that applies, the gravest first."""
     return (
         *_about_shape(seen),
+        *_about_events(seen),
         *_about_hold(seen),
         *_about_gauge(seen),
         *_about_leak(seen),
@@ -117,7 +118,7 @@ def _about_shape(seen: Seen) -> list[Flag]:
     return flags
 
 
-def _about_hold(seen: Seen) -> list[Flag]:
+def _about_events(seen: Seen) -> list[Flag]:
     flags = []
     unit = seen.recording.conditions.unit
     for step in seen.window.steps:
@@ -137,6 +138,15 @@ def _about_hold(seen: Seen) -> list[Flag]:
                 f"The decay changed after {mark.time_s:.0f} s ({mark.text}): sized as it was before.",
             )
         )
+    if seen.window.fell_from_pa is not None:
+        high, low = (show_pressure(p, unit) for p in (seen.window.fell_from_pa, abs(seen.hold.start_pa)))
+        flags.append(
+            Flag(
+                "fell-before-hold",
+                f"Just before the hold the reading fell from {high} to {low}: let out by hand, or something "
+                f"opens above {low}. Nothing is known of the leak above that.",
+            )
+        )
     if seen.window.several:
         flags.append(
             Flag(
@@ -145,6 +155,11 @@ def _about_hold(seen: Seen) -> list[Flag]:
                 "Choose another with --hold START..END.",
             )
         )
+    return flags
+
+
+def _about_hold(seen: Seen) -> list[Flag]:
+    flags = []
     settling_s = seen.hold.start_s - seen.hold.closed_s
     if settling_s > _SLOW_TO_SETTLE_S and seen.odd is None:
         flags.append(

@@ -21,10 +21,16 @@ from leakdown.recording import Mark, Recording
 
 Array = NDArray[np.float64]
 
+_JUST_BEFORE_S = 6.0
+_FELL = 1.25  # of the hold's start: more than warm gas gives back while it cools
+
 
 @dataclass(frozen=True)
 class Window:
-    """Where the valve was shut and what came before and after; times on the recording's clock."""
+    """Where the valve was shut and what came before and after; times on the recording's clock.
+
+    fell_from_pa: the level (magnitude) from which the reading fell quickly just before, if it did.
+    """
 
     closed_s: float
     end_s: float
@@ -34,6 +40,7 @@ class Window:
     several: bool = False
     given: bool = False
     parted_at: Mark | None = None
+    fell_from_pa: float | None = None
 
 
 def find(recording: Recording, resolution_pa: float, given: tuple[float, float] | None = None) -> Window:
@@ -62,6 +69,17 @@ def find(recording: Recording, resolution_pa: float, given: tuple[float, float] 
     zero = zero_of(t, p, size, start, end, resolution_pa)
     signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
     return Window(float(t[start]), float(t[end]), _phases(t, size, start, end), zero, signed, several)
+
+
+def with_fall_before(window: Window, recording: Recording) -> Window:
+    """The window of a log with the level from which the reading fell just before it, if it was far above."""
+    t, size = recording.time_s, np.abs(recording.pressure_pa)
+    before = size[(t >= window.closed_s - _JUST_BEFORE_S) & (t < window.closed_s)]
+    if t.size < DENSE_FROM or before.size < 3:
+        return window
+    start = float(size[int(np.searchsorted(t, window.closed_s))])
+    highest = float(np.partition(before, -2)[-2])  # a lone reading is a spike
+    return replace(window, fell_from_pa=highest if highest > _FELL * start else None)
 
 
 def _refuse_slips(recording: Recording, size: Array) -> None:

@@ -150,10 +150,11 @@ class Limit:
 
     kind "drop": at most `drop_pa` lost in `time_s` from `start_pa` (None: the test's own start).
     kind "rate": at most `rate_pa_m3_s` (20 degC) at the quoted pressure.
+    kind "inflow": at least `rate_pa_m3_s` must get in. kind "words": only `text` says it.
     """
 
     text: str
-    kind: Literal["drop", "rate"]
+    kind: Literal["drop", "rate", "inflow", "words"]
     source: Literal["given", "practice"]
     drop_pa: float = 0.0
     time_s: float = 0.0
@@ -188,6 +189,33 @@ class MarkEffect:
 
 
 @dataclass(frozen=True)
+class Figure:
+    """One figure of a finding, in the unit of its `key` and `unit`. high may be infinite."""
+
+    key: str
+    label: str
+    unit: str
+    interval: Interval
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that a test says besides the size of a leak, or in its place.
+
+    name: stable, for programs. title, sentence: for people. instead: a leak's size would mislead here,
+    because the part under test is meant to pass air, or no hold was possible. answers: belongs beside the
+    verdict.
+    """
+
+    name: str
+    title: str
+    sentence: str
+    figures: tuple[Figure, ...] = ()
+    instead: bool = False
+    answers: bool = False
+
+
+@dataclass(frozen=True)
 class Analysis:
     """Everything found in one recording. `leak` is None when no trustworthy fit exists; flags say why."""
 
@@ -206,3 +234,4 @@ class Analysis:
     flags: tuple[Flag, ...]
     marks: tuple[MarkEffect, ...] = field(default=())
     plausible: tuple[tuple[float, float], ...] = field(default=())
+    findings: tuple[Finding, ...] = field(default=())

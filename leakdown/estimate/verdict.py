@@ -27,6 +27,8 @@ from leakdown.quantities import (
 
 Array = NDArray[np.float64]
 
+_BEYOND = 1.15  # of the hold's start: a limit's start this far above it was not held
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -34,7 +36,8 @@ class Evidence:
 
     time_s, size_pa: readings, gauge magnitudes with the zero taken off; sigma_pa of one reading.
     model, plausible: the fit and its parameter vectors (best first), or None when there is no estimate;
-    found is that fit with its covariance, zero_pa the gauge zero that was taken off.
+    found is that fit with its covariance, zero_pa the gauge zero that was taken off. fell_from_pa: the level
+    from which the reading fell quickly just before the hold, magnitude.
     temperature_k: of the gas, to state rates at 20 degC.
     """
 
@@ -50,6 +53,7 @@ class Evidence:
     found: Found | None = None
     zero_pa: float = 0.0
     climbing: bool = False
+    fell_from_pa: float | None = None
 
 
 def judge(limit: Limit, evidence: Evidence) -> Verdict:
@@ -63,6 +67,22 @@ def judge(limit: Limit, evidence: Evidence) -> Verdict:
             "The reading moved away from zero, which no leak does.",
             "Let it cool, dry it and repeat: vapour or warming may hide a leak.",
         )
+    verdict = _compared(limit, evidence)
+    return _above_the_hold(verdict, evidence) if verdict.word == "pass" else verdict
+
+
+def _above_the_hold(verdict: Verdict, evidence: Evidence) -> Verdict:
+    """A pass at a pressure from which the reading fell before the hold is none: it was never held there."""
+    start, held = verdict.limit.start_pa, abs(evidence.hold.start_pa)
+    if evidence.fell_from_pa is None or start is None or start < _BEYOND * held:
+        return verdict
+    fell, level = (show_pressure(p, evidence.unit) for p in (evidence.fell_from_pa, held))
+    why = f"It fell from {fell} to {level} before it held; what leaks above that is not known."
+    remedy = "Pump up again, shut the valve and see whether it falls at once: then something opens up there."
+    return Verdict("undecided", verdict.limit, None, "none", why, remedy)
+
+
+def _compared(limit: Limit, evidence: Evidence) -> Verdict:
     if limit.kind == "rate":
         return _judge_rate(limit, evidence)
     seen = _drop_read(limit, evidence)

@@ -112,7 +112,11 @@ def _flags(
         )
     if range_pa is None:
         flags.append(
-            Flag("range-unknown", "Say the end of the gauge's scale with --range: nothing beyond it counts.")
+            Flag(
+                "range-unknown",
+                'Say the end of the gauge\'s scale (popoff --range, or "range: 100 kPa" in the file): '
+                "nothing beyond it counts.",
+            )
         )
     if any(pop.clipped for pop in pops):
         flags.append(Flag("over-range", "Some openings were at the end of the gauge's scale and are higher."))

@@ -21,14 +21,18 @@ _LEVEL_PER_S = 0.06  # slower than this share of the opening per second is a lev
 _LEVEL_S = 0.3  # for at least this long
 _EMPTY = 0.12  # of the opening: below this it did not reseat
 _FULL_SCALE = 0.985  # of the gauge's range
+_FLAT = 4  # equal readings at the very top: the gauge's end, not the needle
 
 
 def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple[PopOff, ...]:
     """Every opening in readings (n,), gauge Pa, in order."""
     found, begin = [], 0
     while (peak := _next_peak(time_s, pressure_pa, begin)) is not None:
-        stop = _next_rise(time_s, pressure_pa, peak)
-        found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], range_pa))
+        stop = _next_rise(pressure_pa, peak)
+        clipped = at_scale_end(pressure_pa, peak) or (
+            range_pa is not None and float(pressure_pa[peak]) >= _FULL_SCALE * range_pa
+        )
+        found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], clipped))
         begin = max(stop, peak + 1)
     return tuple(found)
 
@@ -47,26 +51,43 @@ def _next_peak(t: Array, p: Array, begin: int) -> int | None:
     return None
 
 
-def _next_rise(t: Array, p: Array, peak: int) -> int:
+def _next_rise(p: Array, peak: int) -> int:
     """Index at which the pressure is pumped up again after a peak (or the end)."""
+    rise = max(_DROP * p[peak], _LEAST_DROP_PA)
     low = peak
     for k in range(peak + 1, p.size):
         if p[k] < p[low]:
             low = k
-        if p[k] - p[low] > max(_DROP * p[peak], _LEAST_DROP_PA):
-            return low + 1
-    return p.size
+        if p[k] - p[low] > rise:
+            level = np.flatnonzero(
+                p[low:k] < p[low] + _turning(float(p[peak]))
+            )  # the lowest may be chance, long before
+            return low + int(level[-1]) + 1
+    return int(p.size)
 
 
-def _pop(t: Array, p: Array, range_pa: float | None) -> PopOff:
+def at_scale_end(pressure_pa: Array, peak: int) -> bool:
+    """Whether a peak stands at the recording's highest reading, to the digit, for several readings."""
+    top = pressure_pa[peak]
+    return bool(
+        top >= pressure_pa.max() and np.sum(pressure_pa[max(peak - _FLAT + 1, 0) : peak + 1] == top) >= _FLAT
+    )
+
+
+def _pop(t: Array, p: Array, clipped: bool) -> PopOff:
     opening = float(p[0])
-    clipped = range_pa is not None and opening >= _FULL_SCALE * range_pa
     level = _first_level(t, p, opening)
-    if level is None:
-        return PopOff(float(t[0]), opening, None, 0.0, clipped)
+    if level is None:  # pumped on at once: where it turned is where it seated
+        lowest = float(p.min())
+        seated = lowest if lowest > _EMPTY * opening and p[-1] < lowest + _turning(opening) else None
+        return PopOff(float(t[0]), opening, seated, 0.0, clipped)
     first, last = level
     reseat = float(np.mean(p[first:last]))
     return PopOff(float(t[0]), opening, reseat, _fall_per_s(t, p, first, reseat), clipped)
+
+
+def _turning(opening_pa: float) -> float:
+    return 0.25 * max(_DROP * opening_pa, _LEAST_DROP_PA)
 
 
 def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leakdown.estimate.result import Analysis, LeakEstimate, Quantity
+from leakdown.estimate.result import Analysis, Finding, LeakEstimate, Quantity
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.report.words import (
     STANDARD_AIR,
     duration_words,
+    figure_words,
     flow_factor,
     hole_words,
     interval_words,
@@ -32,6 +33,9 @@ class Fact:
 def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
     """Size of the leak: rate, loss, hole, half-life. Empty without a trustworthy fit."""
     leak = analysis.leak
+    instead = [finding for finding in analysis.findings if finding.instead]
+    if instead:
+        return tuple(fact for finding in instead for fact in finding_facts(finding))
     if leak is None:
         return _half_life(analysis)
     facts = []
@@ -55,10 +59,15 @@ def _half_life(analysis: Analysis) -> tuple[Fact, ...]:
     return (Fact("Half of it gone in", duration_words(analysis.half_life_s), "", "of an exponential decay"),)
 
 
+def finding_facts(finding: Finding) -> tuple[Fact, ...]:
+    """The figures of a finding."""
+    return tuple(Fact(figure.label, *figure_words(figure)) for figure in finding.figures)
+
+
 def judgement_facts(analysis: Analysis) -> tuple[Fact, ...]:
     """What kind of leak, how sure, what would have been seen, and what changed during the hold."""
     leak = analysis.leak
-    if leak is None:
+    if leak is None or any(finding.instead for finding in analysis.findings):
         return ()
     facts = []
     if leak.detected:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from leakdown.estimate.result import Analysis, Interval, LeakEstimate, Quantity, Used, Verdict
+from leakdown.estimate.result import Analysis, Finding, Interval, LeakEstimate, Quantity, Used, Verdict
 
 CONFIDENCE = 0.95
 
@@ -40,6 +40,7 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
             {"time_s": _number(m.time_s), "text": m.text, "after_over_before": _interval(m.after_over_before)}
             for m in analysis.marks
         ],
+        "findings": [_finding(finding) for finding in analysis.findings],
         "warnings": [{"code": flag.code, "text": flag.text} for flag in analysis.flags],
         "used": _used(analysis.used),
     }
@@ -104,7 +105,7 @@ def _limit(verdict: Verdict | None) -> dict[str, Any] | None:
     if verdict is None:
         return None
     limit = verdict.limit
-    drop = limit.kind == "drop"
+    drop, rate = limit.kind == "drop", limit.kind in ("rate", "inflow")
     return {
         "text": limit.text,
         "kind": limit.kind,
@@ -112,7 +113,7 @@ def _limit(verdict: Verdict | None) -> dict[str, Any] | None:
         "drop_kpa": _number(limit.drop_pa, 1e-3) if drop else None,
         "time_s": _number(limit.time_s) if drop else None,
         "start_kpa": _number(limit.start_pa, 1e-3) if drop else None,
-        "rate_pa_m3_s": None if drop else _number(limit.rate_pa_m3_s),
+        "rate_pa_m3_s": _number(limit.rate_pa_m3_s) if rate else None,
     }
 
 
@@ -128,6 +129,11 @@ def _verdict_detail(verdict: Verdict | None) -> dict[str, Any]:
         "measured": _interval(verdict.measured, 1e-3 if drop else 1.0),
         "unit": "kPa" if drop else "Pa m3/s",
     }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    figures = {figure.key: _interval(figure.interval) for figure in finding.figures}
+    return {"name": finding.name, "text": finding.sentence, "figures": figures}
 
 
 def _used(used: Used) -> dict[str, Any]:

@@ -6,7 +6,7 @@ from leakdown import __version__
 from leakdown.estimate.result import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
-from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.report.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import fact_list, fact_table, items, number_cards, symbol, text
 from leakdown.report.moment import moment
 from leakdown.report.readings_table import readings_table
@@ -24,6 +24,7 @@ def analysis_page(analysis: Analysis) -> str:
         header(analysis),
         verdict_block(analysis),
         _numbers(analysis),
+        _findings(analysis),
         _flags(analysis),
         "<h2>Decay</h2>" + figure(drawings[0]),
         *("<h2>How well the curve fits</h2>" + figure(d) for d in drawings[1:]),
@@ -70,6 +71,15 @@ def _numbers(analysis: Analysis) -> str:
     if not cards and not more:
         return ""
     return f"<section><h2>{text(size_title(analysis))}</h2>{cards}{more}</section>"
+
+
+def _findings(analysis: Analysis) -> str:
+    """What the test says besides the size of a leak."""
+    beside = [finding for finding in analysis.findings if not finding.instead]
+    return "".join(
+        f"<section><h2>{text(f.title)}</h2><p>{text(f.sentence)}</p>{fact_list(finding_facts(f))}</section>"
+        for f in beside
+    )
 
 
 def _flags(analysis: Analysis) -> str:

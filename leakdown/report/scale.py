@@ -10,7 +10,7 @@ from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significan
 
 def limit_scale(verdict: Verdict | None, unit: str) -> str:
     """HTML of the scale; "" when nothing was measured. `unit`: the user's pressure unit."""
-    if verdict is None or verdict.measured is None:
+    if verdict is None or verdict.measured is None or verdict.limit.kind == "words":
         return ""
     limit = verdict.limit
     if limit.kind == "drop":
@@ -24,13 +24,16 @@ def limit_scale(verdict: Verdict | None, unit: str) -> str:
     end = max(1.35 * allowed, 1.1 * high)
     at = 100.0 * allowed / end
     side = f"left:{at:.2f}%" if at < 60 else f"right:{100 - at:.2f}%"
-    words = f"Measured {significant(low)} to {significant(high)}, limit {significant(allowed)} {what}"
+    inward = limit.kind == "inflow"
+    name = "needed" if inward else "limit"
+    good = f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%"
+    words = f"Measured {significant(low)} to {significant(high)}, {name} {significant(allowed)} {what}"
     return (
         f'<div class="scale" role="img" aria-label="{escape(words, quote=True)}"><div class="track">'
-        f'<div class="allowed" style="width:{at:.2f}%"></div>'
+        f'<div class="allowed" style="{good}"></div>'
         f'<div class="seen" style="left:{100 * low / end:.2f}%;width:{100 * (high - low) / end:.2f}%"></div>'
         f'<div class="mark" style="left:{at:.2f}%"></div>'
-        f'<div class="at" style="{side}">limit {significant(allowed)}</div></div>'
+        f'<div class="at" style="{side}">{name} {significant(allowed)}</div></div>'
         f'<div class="ends"><span>0</span><span>bar: measured, {significant(low)} to {significant(high)} '
         f"{escape(what)}</span><span>{significant(end, 2)}</span></div></div>"
     )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 
 from leakdown.estimate.result import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
-from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.report.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.words import circuit_words, size_sentence, size_title, verdict_sentence, verdict_word
 from leakdown.report.wrap import clean, wrapped
 
@@ -28,9 +28,11 @@ def terminal_report(
     what a poor terminal cannot show (only the user's own texts hold any).
     """
     size = size_facts(analysis) + judgement_facts(analysis)
+    beside = [f for f in analysis.findings if not (f.instead or f.answers)]
     blocks = [
         _headline(analysis, width, style),
         _table(size_title(analysis), size, width, style),
+        *(_table(f.title, (*finding_facts(f), Fact("Reckoned", f.sentence)), width, style) for f in beside),
         _bullets("Mind", (flag.text for flag in analysis.flags), width, style),
         _bullets("What this test leaves open", limits_of_test(analysis), width, style),
         _table("What was used", hold_facts(analysis) + used_facts(analysis), width, style),
@@ -52,8 +54,9 @@ def _headline(analysis: Analysis, width: int, style: Style) -> str:
     source = clean(analysis.recording.source)
     lines = wrapped(f"{word}  {test}" + (f", {source}" if source else ""), width, rest="  ")
     lines[0] = lines[0].replace(word, style(word, role), 1)
-    for sentence in (verdict_sentence(analysis), size_sentence(analysis)):
-        lines += wrapped(clean(sentence), width, "  ", "  ")
+    more = (finding.sentence for finding in analysis.findings if finding.answers)
+    for sentence in (verdict_sentence(analysis), size_sentence(analysis), *more):
+        lines += wrapped(clean(sentence), width, "  ", "  ") if sentence else []
     return "\n".join(lines)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis, Interval, LeakEstimate
+import math
+
+from leakdown.estimate.result import Analysis, Figure, Finding, Interval, LeakEstimate
 from leakdown.quantities import (
     PRESSURE_PA,
     REFERENCE_TEMPERATURE_K,
@@ -56,6 +58,20 @@ def interval_words(interval: Interval, factor: float, unit: str, digits: int = 3
     if interval.value is None:
         return "none seen", f"at most {high} {unit}"
     return f"{significant(interval.value * factor, digits)} {unit}", f"{low} to {high}"
+
+
+def figure_words(figure: Figure) -> tuple[str, str]:
+    """(value, range) of a finding's figure, with its unit."""
+    interval, unit = figure.interval, figure.unit
+    if not math.isfinite(interval.high):
+        return f"at least {significant(interval.low)} {unit}", ""
+    if interval.value is None and interval.low > 0.0:
+        return f"{significant(interval.low)} to {significant(interval.high)} {unit}", ""
+    if interval.value is None:
+        return f"at most {significant(interval.high)} {unit}", ""
+    if interval.low == interval.high:
+        return f"{significant(interval.value)} {unit}", ""
+    return interval_words(interval, 1.0, unit)
 
 
 def hole_words(hole_m: Interval) -> tuple[str, str]:
@@ -136,17 +152,33 @@ def duration_words(seconds: float) -> str:
 
 def size_title(analysis: Analysis) -> str:
     """Heading of the size: it carries the pressure at which everything below is quoted."""
+    if instead := _instead(analysis):
+        return instead.title
     return f"Size, {at_words(analysis)}" if analysis.leak else "Size"
+
+
+def _instead(analysis: Analysis) -> Finding | None:
+    """The finding that stands in the place of a leak's size, if there is one."""
+    return next((finding for finding in analysis.findings if finding.instead), None)
 
 
 def size_sentence(analysis: Analysis) -> str:
     """What was found, in one or two plain sentences."""
     leak, unit = analysis.leak, analysis.recording.conditions.unit
+    if instead := _instead(analysis):
+        return instead.sentence
     if leak is None:
         start, end = (show_pressure(p, unit) for p in (analysis.hold.start_pa, analysis.hold.end_pa))
         return f"No size: no leak model fits this hold ({start} at its start, {end} at its end)."
     where = at_words(analysis)
     flow = leak.throughput_pa_m3_s
+    if not leak.detected and any(finding.name == "rig" for finding in analysis.findings):
+        return (
+            f"Nothing is left beside the rig's own leak; more than {seen_above(analysis)} {where} would show."
+        )
+    closes = leak.opening_pa
+    if not leak.detected and closes is not None and abs(leak.at_pa) <= abs(closes):
+        return f"No leak {where}: what leaks closes near {show_pressure(abs(closes), unit)}, above that."
     if not leak.detected:
         seen = f"anything above {seen_above(analysis)} {where} would have been seen"
         fall_pa = abs(analysis.hold.start_pa) - abs(analysis.hold.end_pa)
@@ -168,6 +200,11 @@ def size_sentence(analysis: Analysis) -> str:
 def size_brief(analysis: Analysis) -> str:
     """The size in one breath, for a chart's subtitle."""
     leak = analysis.leak
+    if instead := _instead(analysis):
+        return "; ".join(
+            f"{figure.label.lower()} {' '.join(figure_words(figure)).strip()}"
+            for figure in instead.figures[:2]
+        )
     if leak is None:
         return "no leak size: no model fits this hold"
     if not leak.detected:

@@ -51,7 +51,7 @@ def pace_of(strokes_per_s: float) -> Written:
         raise UsageError(
             "the pace of pumping must be above zero", remedy='Give strokes and a time, "10" in "10 s".'
         )
-    note = f"{strokes_per_s:g} strokes a second, assumed kept to +/- 15 % (practice)"
+    note = f"{strokes_per_s:.3g} strokes a second, assumed kept to +/- 15 % (practice)"
     return assumed("pace", strokes_per_s, _PACE_HALF * strokes_per_s, note)
 
 
@@ -73,7 +73,7 @@ def pumped_leak(
 
     q = found.interval
     formula = (
-        f"{pace.value:g} strokes/s x {stroke.value * 1e6:g} cm3 x {delivered_at / 1e3:.4g} kPa "
+        f"{pace.value:.3g} strokes/s x {stroke.value * 1e6:g} cm3 x {delivered_at / 1e3:.4g} kPa "
         f"= {found.value:.3g} Pa m3/s"
     )
     holes = Interval(hole(found.value), hole(q.low), hole(q.high))

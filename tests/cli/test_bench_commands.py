@@ -10,11 +10,11 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from leakdown.cli import circuits, oneway, plan, repeats, rig, sums, suspects, volume
-from leakdown.errors import UsageError
+from leakdown.cli import analyse, circuits, oneway, plan, repeats, rig, sums, suspects, volume
+from leakdown.errors import RecordError, UsageError
 
 program = typer.Typer()
-for module in (circuits, oneway, plan, repeats, rig, sums, suspects, volume):
+for module in (analyse, circuits, oneway, plan, repeats, rig, sums, suspects, volume):
     module.register(program)
 
 
@@ -146,3 +146,41 @@ def test_repeats(tmp_path):
     found = run("repeats", *holds, "--json")
     assert found["agree"] and len(found["holds"]) == 3
     assert "agree" in run("repeats", *holds)
+
+
+def test_analyse_keeps_a_rig_and_takes_it_off(tmp_path):
+    t = np.arange(0.0, 60.5, 1.0)
+    own = _sheet(tmp_path, "rig.csv", 45 * np.exp(-t / 800), t, "circuit: rig", "volume: 12 cm3")
+    test = _sheet(tmp_path, "test.csv", 45 * np.exp(-t / 300), t, "circuit: crankcase", "volume: 250 cm3")
+    rigs = ("--rig", "bench-1", "--rigs", tmp_path / "rigs")
+    assert run("analyse", own, "--circuit", "rig", *rigs, "--json")["circuit"] == "rig"
+    plain, cleared = run("analyse", test, "--json"), run("analyse", test, *rigs, "--json")
+    assert 0 < cleared["leak_rate"]["value_pa_m3_s"] < plain["leak_rate"]["value_pa_m3_s"]
+    assert "rig" in [finding["name"] for finding in cleared["findings"]]
+    with pytest.raises(RecordError, match="no rig"):
+        run("analyse", test, "--rig", "bench-2", "--rigs", tmp_path / "rigs")
+
+
+def test_analyse_judges_a_tank_s_vent_and_a_needle(tmp_path):
+    t = np.arange(0.0, 60.5, 1.0)
+    head = ("circuit: tank", "direction: vacuum")
+    healthy = _sheet(tmp_path, "in.csv", -1.5 - 6.5 * np.exp(-t / 4), t, *head)
+    blocked = _sheet(tmp_path, "blocked.csv", -8.0 + 0.0 * t, t, *head)
+    found = run("analyse", healthy, "--volume", "500 cm3", "--json")
+    assert found["verdict"] == "pass" and found["limit"]["kind"] == "inflow"
+    assert found["findings"][0]["figures"]["air_in_cm3_per_min"]["low"] > 33
+    assert "BLOCKED" in run("analyse", blocked, "--volume", "500 cm3")
+    assert run("analyse", blocked, "--json")["verdict"] == "fail"
+
+
+def test_analyse_asks_how_much_of_the_idle_air(tmp_path):
+    t = np.arange(0.0, 30.2, 0.2)
+    test = _sheet(tmp_path, "big.csv", 45 * np.exp(-t / 6), t, "circuit: crankcase", "volume: 250 cm3")
+    shares = [
+        run("analyse", test, "--displacement", size, "--json")["findings"][0]["figures"]
+        for size in ("30 cm3", "60 cm3")
+    ]
+    low, high = (s["share_of_idle_air_percent"]["value"] for s in reversed(shares))
+    assert high == pytest.approx(2 * low)
+    with pytest.raises(UsageError, match="displacement"):
+        run("analyse", test, "--displacement", "0 cm3")

@@ -101,3 +101,49 @@ def test_object_and_text():
     assert len(plain["openings"]) == 5 and plain["verdict"] == "pass"
     text = "\n".join(needle_lines(found, 80, lambda w, *_: [w], lambda w, _: w))
     assert "5. opens at" in text and "70 % of reseat" in text
+
+
+def pumped(openings, every, noise, stroke_pa, pause_s, reseat, seed):
+    """A log of hand strokes: each lifts by a step in 0.15 s and seats back a little, until it opens."""
+    rng = np.random.default_rng(seed)
+    fine, now, size, t = [], 0.0, 0.0, []
+    for opening in openings:
+        while True:
+            top = min(size + stroke_pa * rng.uniform(0.8, 1.1), opening)
+            fine += [(now, size), (now + 0.15, top)]
+            now += 0.15
+            if top >= opening:
+                break
+            size = 0.985 * top
+            fine += [(now + 0.1, size), (now + 0.6, size)]
+            now += 0.65
+        size = opening * reseat
+        fine += [(now + 0.12, size), (now + pause_s, size)]
+        now += pause_s + 0.05
+    t = np.arange(0.0, now, every)
+    p = np.interp(t, *np.array(fine).T) + rng.normal(0.0, noise, t.size)
+    return Recording(t, np.round(p / 100.0) * 100.0)
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_openings_are_found_in_logs_of_strokes(seed):
+    rng = np.random.default_rng(seed)
+    openings = rng.uniform(70e3, 150e3) * rng.uniform(0.96, 1.04, 5)
+    reseat = rng.uniform(0.4, 0.8)
+    recording = pumped(
+        openings, rng.choice([0.02, 0.05, 0.1]), rng.uniform(10, 300), rng.uniform(4e3, 25e3),
+        rng.choice([0.8, 3.0, 8.0]), reseat, seed,
+    )  # fmt: skip
+    found = needle(recording, range_pa=200e3)
+    assert len(found.pops) == 5
+    assert found.word == "pass", found.reason
+    for pop, opening in zip(found.pops, openings, strict=True):
+        assert pop.opening_pa == pytest.approx(opening, rel=0.12)  # a reading may miss the very top
+        assert pop.reseat_pa == pytest.approx(opening * reseat, rel=0.05)
+
+
+def test_a_flat_top_at_the_end_of_the_scale_is_no_opening():
+    free = pumped([120e3] * 5, 0.05, 20.0, 8e3, 3.0, 0.6, 1)
+    held = Recording(free.time_s, np.minimum(free.pressure_pa, 100e3))
+    found = needle(held)
+    assert found.word == "undecided" and all(pop.clipped for pop in found.pops)

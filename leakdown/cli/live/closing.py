@@ -29,7 +29,7 @@ def close(run: Run, counts: Counts, closing: Closing) -> int:
     path = run.plan.out
     if not closing.quiet:
         say(f"{path}: {counts.text()}")
-    wanted = Wanted(o.ReadingText(), o.TestText(), run.settings, closing.json, closing.quiet)
+    wanted = Wanted(o.ReadingText(), o.TestText(), run.settings, json=closing.json, quiet=closing.quiet)
     try:
         result = analysed(path, wanted)
     except (InputError, UsageError) as error:

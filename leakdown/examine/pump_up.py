@@ -1,0 +1,92 @@
+"""A leak that will not pump up is a full result: the leak takes all that the pump delivers."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from leakdown.errors import UsageError
+from leakdown.estimate.analysis import Settings
+from leakdown.estimate.inputs import inputs_of
+from leakdown.estimate.limits import practice, practice_limit
+from leakdown.estimate.result import Analysis, Figure, Finding, Flag, Limit, Verdict
+from leakdown.estimate.unsized import unsized
+from leakdown.quantities import ATMOSPHERE_PA, parse_volume, show_pressure, significant, standard_cm3_per_min
+from leakdown.recording import Recording
+from leakdown.sizing.written import Written
+from leakdown.sums.pumped import PumpedLeak, pace_of, pumped_leak, stroke_of, usual_stroke
+from leakdown.sums.strokes_in_log import Pumping, pumping_in_vain
+
+_FAR_BELOW = 0.7  # of the pressure that the test wants
+_ALIKE = 1.25  # hole diameters this far beyond the pumped interval are still the same leak
+
+
+def not_building(recording: Recording, settings: Settings, result: Analysis | None) -> Analysis | None:
+    """The recording judged as one that would not pump up; None when it did, or was not pumped in the log.
+
+    result: its analysis as a hold, None when it has none.
+    """
+    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    resolution = inputs_of(recording, settings.discharge_coefficient).resolution_pa.value or 0.0
+    pumping = pumping_in_vain(recording.time_s, sign * recording.pressure_pa, resolution)
+    limit = _limit(recording, settings)
+    if pumping is None or pumping.held_pa > _FAR_BELOW * _wanted_pa(recording, limit):
+        return None
+    ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
+    stroke = _stroke(recording)
+    leak = pumped_leak(sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
+    verdict = Verdict("fail", limit, None, "reading", _reason(recording, pumping, leak, stroke))
+    sized = result is not None and _fits(result, leak)
+    finding = _finding(leak, stroke, not sized)
+    if result is None or not sized:
+        assumed = Flag("pump-assumed", "; ".join(x.note for x in leak.inputs) + ".")
+        return unsized(recording, (pumping.start_s, pumping.end_s), verdict, (finding,), (assumed,))
+    return replace(result, verdict=verdict, findings=(finding, *result.findings))
+
+
+def _fits(result: Analysis, leak: PumpedLeak) -> bool:
+    """Whether the fall after pumping tells the same leak: it is over in a second, and easily misread."""
+    hole = result.leak.hole_m if result.leak else None
+    if hole is None or hole.value is None:
+        return False
+    return hole.value / _ALIKE < leak.hole_m.high and leak.hole_m.low < hole.value * _ALIKE
+
+
+def _limit(recording: Recording, settings: Settings) -> Limit:
+    usual = practice_limit(recording.conditions.circuit or "crankcase", recording.direction)
+    return settings.limit or usual or Limit("it must pump up", "words", "practice")
+
+
+def _wanted_pa(recording: Recording, limit: Limit) -> float:
+    """The pressure that the test is meant to reach."""
+    row = practice().get(recording.conditions.circuit or "crankcase", {}).get(recording.direction, {})
+    return limit.start_pa or 1e3 * float(row.get("target_kpa", 0.0))
+
+
+def _stroke(recording: Recording) -> Written:
+    """The pump's stroke, from the file's head ("pump: 15 cm3") or a common one."""
+    said = dict(recording.conditions.extra).get("pump")
+    try:
+        return stroke_of(parse_volume(said, "pump")) if said else usual_stroke()
+    except UsageError:  # "pump: the small one"
+        return usual_stroke()
+
+
+def _reason(recording: Recording, pumping: Pumping, leak: PumpedLeak, stroke: Written) -> str:
+    level = show_pressure(pumping.held_pa, recording.conditions.unit)
+    flow = significant(standard_cm3_per_min(leak.throughput_pa_m3_s.value or 0.0), 2)
+    hole = significant((leak.hole_m.value or 0.0) * 1e3, 2)
+    return (
+        f"It would not build above {level} at {significant(pumping.per_s, 2)} strokes a second "
+        f"({stroke.value * 1e6:g} cm3 pump): about {flow} cm3/min leaks there, like a hole of {hole} mm. "
+        "Find it by ear or soap first."
+    )
+
+
+def _finding(leak: PumpedLeak, stroke: Written, instead: bool) -> Finding:
+    flow = leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0))
+    rows = (
+        Figure("pumped_leak_cm3_per_min", "Leak while pumping", "cm3/min", flow),
+        Figure("pumped_hole_mm", "Like one hole of", "mm", leak.hole_m.scaled(1e3)),
+    )
+    sentence = f"Reckoned from the strokes: {leak.formula}; {stroke.note}."
+    return Finding("would-not-build", "It would not pump up", sentence, rows, instead)
