@@ -14,10 +14,12 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.job_options import Folder
+from leakdown.cli.present import check_outputs, tell
 from leakdown.errors import LeakdownError, UsageError
 
 if TYPE_CHECKING:
     from leakdown.jobs.row import Row
+    from leakdown.jobs.trend import Visit
 
 _VERDICTS = ("pass", "fail", "undecided", "none")
 
@@ -82,8 +84,13 @@ def _print(rows: Sequence[Row], of: int) -> None:
 
 def trend(
     serial: Annotated[str, typer.Argument(help="The engine's serial number.", show_default=False)],
+    chart: Annotated[
+        Path | None,
+        typer.Option("--chart", help="Write a chart (PNG, PDF or SVG).", rich_help_panel="The result"),
+    ] = None,
     folder: Folder = Path("jobs"),
     as_json: o.Json = False,
+    quiet: o.Quiet = False,
 ) -> None:
     """Follow one engine over its visits: each circuit and direction, visit by visit."""
     from leakdown.jobs.rows_text import trend_lines
@@ -91,6 +98,7 @@ def trend(
 
     if not serial.strip():
         raise UsageError("the serial number is empty", remedy="Give the engine's serial number.")
+    check_outputs([], None, chart)
     visits, troubles = follow(folder, serial)
     if as_json:
         for visit in visits:
@@ -100,4 +108,19 @@ def trend(
             print(line)
         if not visits:
             say(f"no tests of an engine with the serial {serial!r} in {folder}")
+    if chart:
+        _draw(serial, visits, chart, quiet or as_json)
     raise typer.Exit(_told(troubles))
+
+
+def _draw(serial: str, visits: Sequence[Visit], chart: Path, silent: bool) -> None:
+    """Write the chart, or say why there is none. Raises OutputError."""
+    from leakdown.jobs.trend_chart import trend_chart
+    from leakdown.report.picture import save
+
+    drawn = trend_chart(serial, visits)
+    if drawn is None:
+        say("no chart: no visit has a leak rate (give job add the volume)")
+        return
+    save(drawn, chart)
+    tell(f"Chart: {chart}", silent)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,11 +13,12 @@ from leakdown.jobs.record import Job, Test
 from leakdown.jobs.row import Wanted, matches
 from leakdown.jobs.standing import RIG
 from leakdown.jobs.store import load
+from leakdown.quantities import REFERENCE_TEMPERATURE_K, standard_cm3_per_min
 
 
 @dataclass(frozen=True)
 class Visit:
-    """One test of one visit."""
+    """One test of one visit. leak_cm3_min: value, low, high at 20 degC and 101.325 kPa; None: no volume."""
 
     reference: str
     at: str
@@ -28,6 +29,7 @@ class Visit:
     verdict: str
     size: str
     leak_rate: dict[str, Any] | None
+    leak_cm3_min: dict[str, float | None] | None = None
 
 
 def trend(root: Path, serial: str) -> tuple[tuple[Visit, ...], tuple[LeakdownError, ...]]:
@@ -61,9 +63,26 @@ def _visits(job: Job) -> list[Visit]:
             t.found.verdict,
             t.found.brief,
             t.found.figures.get("leak_rate"),
+            _standard(t.found.figures),
         )
         for t in sorted(last.values(), key=lambda t: t.number)
     ]
+
+
+def _standard(figures: Mapping[str, Any]) -> dict[str, float | None] | None:
+    """The leak rate as standard cm3/min, at the temperature that the estimate used (20 degC where unsaid)."""
+    leak = figures.get("leak_rate")
+    if not _sized(leak):
+        return None
+    used = figures.get("used")
+    said = used.get("temperature_degc") if isinstance(used, dict) else None
+    degc = said.get("value") if isinstance(said, dict) else None
+    kelvin = 273.15 + degc if isinstance(degc, int | float) else REFERENCE_TEMPERATURE_K
+    sizes = {key: (leak or {}).get(f"{key}_pa_m3_s") for key in ("value", "low", "high")}
+    return {
+        key: standard_cm3_per_min(float(size), kelvin) if isinstance(size, int | float) else None
+        for key, size in sizes.items()
+    }
 
 
 def kinds(visits: Sequence[Visit]) -> dict[tuple[str, str], list[Visit]]:

@@ -38,10 +38,10 @@ _SETTINGS: dict[Any, Any] = {
 }
 
 
-def save(chart: Chart, path: str | Path, strip: IntervalChart | None = None) -> None:
+def save(chart: Chart | IntervalChart, path: str | Path, strip: IntervalChart | None = None) -> None:
     """Write the chart; the kind follows from the name. Raises UsageError, OutputError.
 
-    strip: drawn under the decay.
+    strip: drawn under a decay.
     """
     target = Path(path)
     if target.suffix.lower() not in _KINDS:
@@ -57,10 +57,13 @@ def save(chart: Chart, path: str | Path, strip: IntervalChart | None = None) -> 
         ) from error
 
 
-def picture(chart: Chart, kind: str, strip: IntervalChart | None = None) -> bytes:
+def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None = None) -> bytes:
     """The chart as a file's content; `kind` is "png", "pdf" or "svg". The same chart gives the same bytes."""
     with mpl.rc_context(_SETTINGS):
-        figure = _figure(chart, headed=True, strip=strip)
+        if isinstance(chart, IntervalChart):
+            figure = _strip_figure(chart, headed=True)
+        else:
+            figure = _figure(chart, headed=True, strip=strip)
         out = io.BytesIO()
         undated = {"png": {"Software": None}, "pdf": {"CreationDate": None}, "svg": {"Date": None}}[kind]
         figure.savefig(out, format=kind, dpi=160, metadata=undated)
@@ -126,13 +129,15 @@ def _add_strip(figure: Figure, strip: IntervalChart, left: float) -> None:
     figure.text(left, top_in / height_in, clean(strip.title), size=11.5, weight="bold", va="center")
 
 
-def _strip_figure(strip: IntervalChart) -> Figure:
-    """Intervals alone, for a page that has the title beside."""
+def _strip_figure(strip: IntervalChart, headed: bool = False) -> Figure:
+    """Intervals alone; without the heading for a page that has the title beside."""
     plot_in = LINE_IN * lines_of(strip)[1]
-    height_in = plot_in + BELOW_IN + 0.05
+    height_in = plot_in + BELOW_IN + (0.55 if headed else 0.05)
     figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
     FigureCanvasAgg(figure)
     draw_intervals(figure.add_axes((0.02, BELOW_IN / height_in, 0.95, plot_in / height_in)), strip)
+    if headed:
+        figure.text(0.02, 1.0 - 0.30 / height_in, clean(strip.title), size=16, weight="bold", va="center")
     return figure
 
 

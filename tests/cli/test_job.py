@@ -275,3 +275,14 @@ def test_the_page_holds_each_tests_readings_and_residuals_folded(shop):
     ids = [part.split('"')[0] for part in section.split('<svg id="')[1:]]
     assert len(set(ids)) == len(ids)
     assert len(page) < 2_000_000
+
+
+def test_trend_draws_a_chart(shop, tmp_path):
+    shop("job", "new", "T1", "--serial", "S9")
+    assert "no chart" in shop("job", "trend", "S9", "--chart", tmp_path / "t.png")[2]
+    shop("job", "add", "T1", *BEFORE, *LIMIT, "--no-report")
+    status, out, err = shop("job", "trend", "S9", "--chart", tmp_path / "t.svg")
+    assert status == 0 and "Crankcase, pressure" in out and f"Chart: {tmp_path / 't.svg'}" in err
+    assert (tmp_path / "t.svg").read_text().startswith("<?xml")
+    with pytest.raises(UsageError, match="unknown kind of picture"):
+        shop("job", "trend", "S9", "--chart", tmp_path / "t.gif")

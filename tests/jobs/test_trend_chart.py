@@ -1,0 +1,64 @@
+"""The chart of an engine's visits: standard flow by hand, bounds, empty cases, all three kinds of picture."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from leakdown.errors import UsageError
+from leakdown.jobs.trend import Visit, _visits
+from leakdown.jobs.trend_chart import MOST, trend_chart
+from leakdown.report.picture import picture, save
+from tests.jobs.records import job, test_entry
+
+FLOW = {"value": 7.0, "low": 6.0, "high": 8.0}
+VISIT = Visit("J1", "2026-03-02T09:30", "120", "crankcase", "pressure", "before", "pass", "leak", None, FLOW)
+
+
+def test_standard_flow_by_hand():
+    """0.01 Pa m3/s over 101325 Pa is 9.869e-8 m3/s, 5.92 cm3/min; colder gas counts by 293.15 over its own."""
+    entry = test_entry(1, rate=0.01)
+    (plain,) = _visits(job(entry))
+    assert plain.leak_cm3_min["value"] == pytest.approx(0.01 / 101325 * 60e6)
+    figures = dict(entry.found.figures) | {"used": {"temperature_degc": {"value": 0.0, "source": "given"}}}
+    (cold,) = _visits(job(replace(entry, found=replace(entry.found, figures=figures))))
+    assert cold.leak_cm3_min["low"] == pytest.approx(0.009 / 101325 * 60e6 * 293.15 / 273.15)
+    assert _visits(job(test_entry(1, rate=None)))[0].leak_cm3_min is None
+
+
+def test_rows_by_kind_with_bounds():
+    tight = replace(VISIT, reference="J2", leak_cm3_min={"value": None, "low": 0.0, "high": 0.2}, hours="")
+    vacuum = replace(VISIT, direction="vacuum", stage="after")
+    chart = trend_chart("P-1", [VISIT, vacuum, tight])
+    assert [row.heading for row in chart.rows] == ["Crankcase, pressure", "", "Crankcase, vacuum"]
+    assert [row.tone for row in chart.rows] == ["pressure", "pressure", "vacuum"]
+    assert chart.rows[0].label == "2026-03-02 J1, 120 h: 7.0 (6.0 to 8.0)"
+    assert chart.rows[1].low is None and chart.rows[1].label.endswith("J2: at most 0.20")
+    assert chart.x_range[0] < 0.2 and chart.x_range[1] > 8.0 and len(chart.ticks) >= 3
+
+
+def test_nothing_to_draw():
+    unsized = replace(VISIT, leak_cm3_min=None)
+    assert trend_chart("P-1", []) is None and trend_chart("P-1", [unsized]) is None
+    assert (
+        trend_chart("P-1", [replace(VISIT, leak_cm3_min={"value": None, "low": 0.0, "high": None})]) is None
+    )
+
+
+def test_a_long_history_shows_the_last_visits_and_says_so():
+    many = [replace(VISIT, reference=f"J{k}") for k in range(30)]
+    rows = trend_chart("P-1", many).rows
+    assert len(rows) == MOST and "J29" in rows[-1].label
+    assert rows[0].heading == f"Crankcase, pressure (the last {MOST} of 30)"
+
+
+@pytest.mark.parametrize(("kind", "start"), [("png", b"\x89PNG"), ("pdf", b"%PDF"), ("svg", b"<?xml")])
+def test_pictures(kind, start, tmp_path):
+    chart = trend_chart("$<P-1>$", [VISIT])
+    content = picture(chart, kind)
+    assert content.startswith(start) and picture(chart, kind) == content
+    save(chart, tmp_path / f"t.{kind}")
+    assert (tmp_path / f"t.{kind}").read_bytes() == content
+    with pytest.raises(UsageError, match="unknown kind of picture"):
+        save(chart, tmp_path / "t.gif")
