@@ -17,7 +17,7 @@ VISIT = Visit("J1", "2026-03-02T09:30", "120", "crankcase", "pressure", "before"
 
 
 def test_standard_flow_by_hand():
-    """0.01 Pa m3/s over 101325 Pa is 9.869e-8 m3/s, 5.92 cm3/min; colder gas counts by 293.15 over its own."""
+    """0.01 Pa m3/s over 101325 Pa is 9.869e-8 m3/s, 5.92 cm3/min; colder gas counts for more, as 1/T."""
     entry = test_entry(1, rate=0.01)
     (plain,) = _visits(job(entry))
     assert plain.leak_cm3_min["value"] == pytest.approx(0.01 / 101325 * 60e6)
