@@ -12,7 +12,8 @@ from leakdown.cli import options as o
 from leakdown.cli.console import width
 
 Holds = Annotated[
-    list[Path], typer.Argument(help="Recordings of the same test, repeated.", show_default=False)
+    list[Path],
+    typer.Argument(help="Recordings of the same test, or one log with several holds.", show_default=False),
 ]
 
 
@@ -35,15 +36,16 @@ def repeats(
     as_json: o.Json = False,
 ) -> None:
     """Pool several holds of one test: do they agree, how well do they repeat."""
-    from leakdown.estimate.analysis import Settings, analyse
+    from leakdown.repeats.holds import analysed_holds
     from leakdown.repeats.pool import pooled
     from leakdown.repeats.show import pooled_lines, pooled_object
     from leakdown.report.wrap import wrapped
 
     reading = o.ReadingText(unit, direction, False, barometer, altitude)
     test = o.TestText(circuit, volume, None, temperature, resolution)
-    settings = Settings(quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"))
-    found = pooled([analyse(o.read_file(path, reading, test), settings) for path in files])
+    quote_pa = o.positive_pressure_pa(quote_at, "--quote-at")
+    recordings = [o.read_file(path, reading, test) for path in files]
+    found = pooled([one for recording in recordings for one in analysed_holds(recording, quote_pa)])
     if as_json:
         print(json.dumps(pooled_object(found), allow_nan=False, ensure_ascii=False))
         return

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from leakdown.errors import InputError
 from leakdown.estimate.readings import DENSE_FROM
 from leakdown.estimate.result import Phase, Step, Zero
-from leakdown.estimate.trace import find_in_log
+from leakdown.estimate.trace import every_hold_in_log, find_in_log
 from leakdown.estimate.zero import OPEN_TO_AIR, zero_of
 from leakdown.quantities import show_pressure
 from leakdown.recording import Mark, Recording
@@ -69,6 +69,17 @@ def find(recording: Recording, resolution_pa: float, given: tuple[float, float] 
     zero = zero_of(t, p, size, start, end, resolution_pa)
     signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
     return Window(float(t[start]), float(t[end]), _phases(t, size, start, end), zero, signed, several)
+
+
+def every_hold(recording: Recording, resolution_pa: float) -> list[tuple[float, float]]:
+    """Start and end (s) of each hold in a log about as long as the longest; a sheet has one."""
+    t = recording.time_s
+    if t.size < DENSE_FROM or float(np.median(np.diff(t))) > 2.0:
+        window = find(recording, resolution_pa)
+        return [(window.closed_s, window.end_s)]
+    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    found = every_hold_in_log(t, sign * recording.pressure_pa, resolution_pa)
+    return [(float(t[first]), float(t[last])) for first, last in found]
 
 
 def with_fall_before(window: Window, recording: Recording) -> Window:

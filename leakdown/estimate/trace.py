@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 _FILL_SHARE_PER_S = 0.02  # a rise faster than this share of the peak per second is pumping
 _QUICKER = 2.0  # a fall this many times faster than just before is not the leak
 _SMOOTH_S = 0.4
+_AS_LONG = 0.4  # of the longest: a hold of its own
 _EMPTY = 0.03  # of the peak: what is left tells nothing of the leak
 
 
@@ -61,13 +62,7 @@ class _Stretch:
 def find_in_log(t: Array, size: Array, resolution_pa: float) -> tuple[int, int, tuple[Step, ...], bool]:
     """First and last index of the hold in a log, steps inside it, and whether there were several holds."""
     trace = _Trace.of(t, size, resolution_pa)
-    holds = _joined(trace, _stretches(trace))
-    if not holds:
-        raise InputError(
-            "no hold found: the pressure is pumped or vented all the time",
-            remedy="Give --hold START..END (seconds).",
-        )
-    lengths = [float(t[h[-1].last] - t[h[0].first]) for h in holds]
+    holds, lengths = _holds(trace)
     best = holds[int(np.argmax(lengths))]
     steps = tuple(
         Step(float(0.5 * (t[a.last] + t[b.first])), float(size[b.first] - size[a.last]))
@@ -75,7 +70,30 @@ def find_in_log(t: Array, size: Array, resolution_pa: float) -> tuple[int, int, 
     )
     part = max(best, key=lambda s: t[s.last] - t[s.first])
     last = _until_empty(trace, part)
-    return part.first, last, steps, sum(x > 0.4 * max(lengths) for x in lengths) > 1
+    return part.first, last, steps, sum(x > _AS_LONG * max(lengths) for x in lengths) > 1
+
+
+def every_hold_in_log(t: Array, size: Array, resolution_pa: float) -> list[tuple[int, int]]:
+    """First and last index of each hold about as long as the longest, in order."""
+    trace = _Trace.of(t, size, resolution_pa)
+    holds, lengths = _holds(trace)
+    parts = [
+        max(hold, key=lambda s: t[s.last] - t[s.first])
+        for hold, length in zip(holds, lengths, strict=True)
+        if length > _AS_LONG * max(lengths)
+    ]
+    return [(part.first, part.last) for part in parts]
+
+
+def _holds(trace: _Trace) -> tuple[list[list[_Stretch]], list[float]]:
+    """The holds of a log and how long each is, s. Raises InputError when there is none."""
+    t, holds = trace.t, _joined(trace, _stretches(trace))
+    if not holds:
+        raise InputError(
+            "no hold found: the pressure is pumped or vented all the time",
+            remedy="Give --hold START..END (seconds).",
+        )
+    return holds, [float(t[h[-1].last] - t[h[0].first]) for h in holds]
 
 
 def _slopes(t: Array, size: Array, width: int) -> Array:

@@ -10,10 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Analysis, Interval
+from leakdown.estimate.result import Analysis, Interval, Used
 from leakdown.estimate.statistics import Z_95, student_95
 
 _AGREE = 0.05  # chance of a worse chi2 below which the holds disagree
@@ -27,7 +27,8 @@ class Pooled:
 
     pooled: mean with 95 % interval, widened by `birge` when that is above 1. chi2_chance: of a worse chi2
     if all holds saw one leak. repeatability: s_r between holds; limit: r = 2.8 s_r. detected: the pooled
-    interval is above zero (else `pooled.value` is None and `low` 0).
+    interval is above zero (else `pooled.value` is None and `low` 0). throughput_pa_m3_s: the mean as a leak
+    rate, the volume's doubt in it once: repeats do not make a volume better known. None without a volume.
     """
 
     what: str
@@ -42,6 +43,7 @@ class Pooled:
     repeatability: float
     limit: float
     sentence: str
+    throughput_pa_m3_s: Interval | None = None
 
 
 def pooled(analyses: Sequence[Analysis]) -> Pooled:
@@ -62,7 +64,23 @@ def pooled(analyses: Sequence[Analysis]) -> Pooled:
     volumes = {a.used.volume_m3.value for a in analyses}
     what = "Pa m3/s" if sized and len(volumes) > 1 else "Pa/s"
     values = [leak.rate_pa_s if what == "Pa/s" else leak.throughput_pa_m3_s for leak in leaks]
-    return pool_values([v for v in values if v is not None], what, leaks[0].at_pa, analyses[0].direction)
+    found = pool_values([v for v in values if v is not None], what, leaks[0].at_pa, analyses[0].direction)
+    if not sized:
+        return found
+    return replace(found, throughput_pa_m3_s=_throughput(found, analyses[0].used))
+
+
+def _throughput(found: Pooled, used: Used) -> Interval:
+    if found.what != "Pa/s":
+        return found.pooled
+    volume, doubt = used.volume_m3.value, used.volume_u_m3.value or 0.0
+    assert volume is not None
+    rate = found.pooled.scaled(volume)
+    if rate.value is None:
+        return Interval(None, 0.0, rate.high * (1.0 + doubt / volume))
+    share = rate.value * doubt / volume
+    low, high = math.hypot(rate.value - rate.low, share), math.hypot(rate.high - rate.value, share)
+    return Interval(rate.value, max(rate.value - low, 0.0), rate.value + high)
 
 
 def pool_values(values: Sequence[Interval], what: str, at_pa: float, direction: str) -> Pooled:

@@ -16,6 +16,9 @@ def pooled_object(found: Pooled) -> dict[str, Any]:
         "unit": "kPa/min" if found.what == "Pa/s" else found.what,
         "direction": found.direction,
         "at_pressure_kpa": found.at_pa / 1e3,
+        "leak_rate_pa_m3_s": None
+        if found.throughput_pa_m3_s is None
+        else _object(found.throughput_pa_m3_s, 1.0),
         "holds": [_object(v, factor) for v in found.values],
         "pooled": _object(found.pooled, factor),
         "chi2": found.chi2,
@@ -32,11 +35,22 @@ def pooled_lines(found: Pooled) -> list[str]:
     """Together, whether they agree, each hold, and how far two holds may differ."""
     lines = [
         f"Together at {found.at_pa / 1e3:g} kPa ({found.direction}): {_words(found.pooled, found)}.",
+        *_leak_rate(found),
         found.sentence,
         *(f"  {k}. {_words(v, found)}" for k, v in enumerate(found.values, 1)),
     ]
     limit = Interval(found.limit, found.limit, found.limit)
     return [*lines, f"Two holds may differ by {_number(limit.high, found)} once in twenty without a reason."]
+
+
+def _leak_rate(found: Pooled) -> list[str]:
+    flow = found.throughput_pa_m3_s
+    if flow is None or found.what != "Pa/s":
+        return []
+    low, high = (significant(standard_cm3_per_min(x)) for x in (flow.low, flow.high))
+    if flow.value is None:
+        return [f"As a leak: at most {high} cm3/min."]
+    return [f"As a leak: {significant(standard_cm3_per_min(flow.value))} cm3/min ({low} to {high})."]
 
 
 def _factor(found: Pooled) -> float:
