@@ -15,7 +15,7 @@ DAMAGED = "Nothing was changed. Restore this file from a copy; the recordings be
 def parsed(data: bytes, where: str) -> dict[str, Any]:
     """The JSON object in `data`. Raises RecordError."""
     try:
-        value = json.loads(data.decode("utf-8"), parse_constant=_no_constant)
+        value = _DECODER.decode(data.decode("utf-8"))
     except (ValueError, RecursionError) as error:
         what = f"line {error.lineno}: {error.msg}" if isinstance(error, json.JSONDecodeError) else str(error)
         raise RecordError(f"the record is damaged ({what or 'empty'})", where=where, remedy=DAMAGED) from None
@@ -28,14 +28,24 @@ def _no_constant(name: str) -> float:
     raise ValueError(f"{name} is no number")
 
 
+_DECODER = json.JSONDecoder(parse_constant=_no_constant)
+
+
 class Fields:
     """One JSON object and where it stands; the getters raise RecordError for a value of another type."""
 
-    def __init__(self, value: Any, where: str, path: str = "") -> None:
-        self.where, self.path = where, path
+    __slots__ = ("_parts", "values", "where")
+
+    def __init__(self, value: Any, where: str, parts: tuple[str | int, ...] = ()) -> None:
+        self.where, self._parts = where, parts
         if not isinstance(value, dict):
             raise self.damaged("is not an object")
         self.values: dict[str, Any] = value
+
+    @property
+    def path(self) -> str:
+        """Where in the record this object stands; put together only when there is something to say."""
+        return "".join(f" {p}" if isinstance(p, int) else f".{p}" for p in self._parts).lstrip(".")
 
     def damaged(self, what: str, key: str = "") -> RecordError:
         """The error to raise about `key`."""
@@ -100,7 +110,7 @@ class Fields:
 
     def inner(self, key: str) -> Fields:
         """An object within; required."""
-        return Fields(self.values.get(key), self.where, f"{self.path}.{key}".lstrip("."))
+        return Fields(self.values.get(key), self.where, (*self._parts, key))
 
     def maybe_inner(self, key: str) -> Fields | None:
         """An object within, or None."""
@@ -112,4 +122,4 @@ class Fields:
         if not isinstance(value, list):
             raise self.damaged("is not a list", key)
         for i, item in enumerate(value, start=1):
-            yield Fields(item, self.where, f"{self.path}.{key} {i}".lstrip("."))
+            yield Fields(item, self.where, (*self._parts, key, i))

@@ -28,6 +28,8 @@ from leakdown.jobs.record import (
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions
 
+_KINDS = ("test", Suspected.kind, *NOTE_KINDS)
+_UNITS = tuple(PRESSURE_PA)
 _HEAD = (FORM_KEY, "reference", "opened", "engine", "entries")
 
 
@@ -43,10 +45,13 @@ def dumped(job: Job) -> bytes:
     return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
 
 
-def loaded(data: bytes, where: str) -> Job:
-    """The Job in a file's content; earlier forms are brought up. Raises RecordError."""
+def loaded(data: bytes, where: str, brief: bool = False) -> Job:
+    """The Job in a file's content; earlier forms are brought up. Raises RecordError.
+
+    brief: read, and check, only what a row of a list needs; the rest of each test is left empty.
+    """
     top = Fields(migrated(parsed(data, where), where), where)
-    entries = tuple(_entry(f) for f in top.each("entries"))
+    entries = tuple(_entry(f, brief) for f in top.each("entries"))
     numbers = [e.number for e in entries]
     if len(set(numbers)) != len(numbers):
         raise top.damaged("has two entries of one number", "entries")
@@ -107,10 +112,10 @@ def _engine(f: Fields) -> Engine:
     return Engine(**texts, **{name: f.texts(name) for name in _LISTS})  # type: ignore[arg-type]
 
 
-def _entry(f: Fields) -> Entry:
-    kind = f.choice("kind", ("test", Suspected.kind, *NOTE_KINDS))
+def _entry(f: Fields, brief: bool = False) -> Entry:
+    kind = f.choice("kind", _KINDS)
     if kind == "test":
-        return _test(f)
+        return _test_in_brief(f) if brief else _test(f)
     if kind == Suspected.kind:
         return _suspected(f)
     return Note(
@@ -162,11 +167,44 @@ def _test(f: Fields) -> Test:
     )
 
 
+_NOTHING_KEPT = Kept("", "", "", 0)
+
+
+def _test_in_brief(f: Fields) -> Test:
+    said, found, place = f.inner("said"), f.inner("found"), f.maybe_inner("place")
+    c = said.inner("conditions")
+    conditions = Conditions(circuit=c.maybe_text("circuit"), direction=_direction(c))
+    return Test(
+        f.count("number"),
+        f.text("at"),
+        f.choice("stage", STAGES),
+        _NOTHING_KEPT,
+        Said(
+            conditions,
+            connection_proven=said.flag("connection_proven"),
+            blanks_checked=said.flag("blanks_checked"),
+        ),
+        Found(
+            found.choice("verdict", VERDICTS),
+            "",
+            "",
+            "",
+            found.maybe_flag("detected"),
+            (),
+            found.inner("figures").values,
+            "",
+        ),
+        _place(place) if place else None,
+        None,
+        f.maybe_count("corrects"),
+    )
+
+
 def _said(f: Fields) -> Said:
     hold = f.values.get("hold_s")
     if hold is not None and not (isinstance(hold, list) and len(hold) == 2):
         raise f.damaged("is not a start and an end", "hold_s")
-    ends = Fields({"start": hold[0], "end": hold[1]}, f.where, f"{f.path}.hold_s") if hold else None
+    ends = Fields({"start": hold[0], "end": hold[1]}, f.where, ("hold_s",)) if hold else None
     span = (ends.number("start"), ends.number("end")) if ends else None
     return Said(
         conditions=_conditions(f.inner("conditions")),
@@ -189,7 +227,6 @@ def _direction(f: Fields) -> Any:
 
 
 def _conditions(f: Fields) -> Conditions:
-    numbers = ("volume_m3", "volume_u_m3", "barometer_pa", "temperature_k", "resolution_pa")
     return Conditions(
         circuit=f.maybe_text("circuit"),
         direction=_direction(f),
@@ -198,9 +235,13 @@ def _conditions(f: Fields) -> Conditions:
         blocked=f.texts("blocked"),
         note=f.maybe_text("note"),
         started=f.maybe_text("started"),
-        unit=f.choice("unit", tuple(PRESSURE_PA)),
+        unit=f.choice("unit", _UNITS),
         extra=tuple(_pair(f, item) for item in f.values.get("extra") or ()),
-        **{name: f.number(name) for name in numbers},
+        volume_m3=f.number("volume_m3"),
+        volume_u_m3=f.number("volume_u_m3"),
+        barometer_pa=f.number("barometer_pa"),
+        temperature_k=f.number("temperature_k"),
+        resolution_pa=f.number("resolution_pa"),
     )
 
 

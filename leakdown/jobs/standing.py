@@ -40,7 +40,8 @@ class Standing:
 
 def standing_of(job: Job) -> Standing:
     """Judge the tests that count by the present state of the engine."""
-    tested = [c for c in CIRCUITS if c != RIG and any(t.circuit == c for t in job.counted)]
+    found = {t.circuit for t in job.counted}
+    tested = [c for c in CIRCUITS if c != RIG and c in found]
     circuits = tuple(_circuit(job, c) for c in tested)
     words = [c.word for c in circuits]
     word = "undecided"

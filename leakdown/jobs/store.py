@@ -87,8 +87,8 @@ def folder_of(root: Path, reference: str) -> Path:
     raise RecordError(f"there is no job {name!r}", where=str(root), remedy=remedy)
 
 
-def load(folder: Path) -> Job:
-    """The record of a job folder. Raises RecordError."""
+def load(folder: Path, brief: bool = False) -> Job:
+    """The record of a job folder; brief: only what a row of a list needs. Raises RecordError."""
     path = folder / RECORD
     try:
         data = read_plain(path, LARGEST_RECORD)
@@ -96,7 +96,7 @@ def load(folder: Path) -> Job:
         raise RecordError(
             "the record is missing", where=str(path), remedy="Restore job.json from a copy."
         ) from None
-    return loaded(data, str(path))
+    return loaded(data, str(path), brief)
 
 
 class Writing:
