@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from leakdown.estimate.leak import Sized, Vessel, size
-from leakdown.estimate.model import GROWTH, OPENING, RATE, HoldModel
+from leakdown.estimate.model import GROWTH, OPENING, RATE, START, HoldModel
 from leakdown.estimate.result import Interval
 from leakdown.estimate.search import Found, search
 from leakdown.estimate.shape import Odd, oddest, rising
@@ -31,9 +31,12 @@ class Chosen:
     sized: Sized | None
 
 
-def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
-    """Fit the plain leak; when the readings do not look like one, the shape that fits them best."""
-    found = search(model)
+def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: Chosen | None = None) -> Chosen:
+    """Fit the plain leak; when the readings do not look like one, the shape that fits them best.
+
+    near: what was chosen for the same readings in other air; a plain leak is then looked for from there.
+    """
+    found = _plain(model, near)
     if not found.fit.converged:
         return Chosen(found, None, 0.0, None)
     climbing = max(rising(found), _climb_of_ends(model))
@@ -48,6 +51,15 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel) -> Chosen:
     except NotSolved:  # the interval led where no decay is: no number is better than half of one
         return Chosen(found, odd, climbing, None)
     return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
+
+
+def _plain(model: HoldModel, near: Chosen | None) -> Found:
+    if near is None or near.odd is not None or near.sized is None:
+        return search(model)
+    start = near.found.fit.parameters.copy()
+    start[START] += model.ambient_pa - near.found.model.ambient_pa
+    found = search(model, "plain", start)
+    return found if found.fit.converged else search(model)
 
 
 def _strained(plain: Found) -> Odd | None:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from leakdown.estimate.readings import Readings
 from leakdown.physics.air import isentropic_temperature_ratio
-from leakdown.physics.balance import Balance, Leak, NotSolved, Path, throughput_per_volume
+from leakdown.physics.balance import PARAMETERS, Balance, Leak, NotSolved, Path, throughput_per_volume
 
 Array = NDArray[np.float64]
 
@@ -54,6 +54,9 @@ _WARMTH_SHARE = 0.2  # of the isentropic bound that is left when the valve close
 _WRONG_SIGN = 0.3
 _DRIFT_SD_1_S = 0.02 / 60.0 / 293.15  # a cold engine at rest: 0.02 K/min
 _SHARE_SD = 1.0  # only keeps a hold too short to tell the flow law from being singular
+
+
+_KNOWN = np.array([SHARE, WARMTH, LOG_TAU, ZERO, DRIFT, *range(CREEP, len(NAMES))])  # have a prior
 
 
 @dataclass(frozen=True)
@@ -187,22 +190,23 @@ class HoldModel:
         return max(float(throughput_per_volume(at, law, self.inward)[0]), 1e-6)
 
     def predict(self, x: Array) -> tuple[Array, Array]:
-        """Readings (n,) the gauge would give, gauge Pa, and their Jacobian (n, 9). Raises NotSolved."""
-        path = self._solve(x)
-        p, by = self.balance.at_readings(path)
-        jac = np.empty((p.size, len(NAMES)))
-        viscous, orifice = by[:, 0] / self._viscous_at_quote, by[:, 1] / self._orifice_at_quote
-        jac[:, RATE] = x[SHARE] * viscous + (1.0 - x[SHARE]) * orifice
-        jac[:, SHARE] = x[RATE] * (viscous - orifice)
-        jac[:, START] = by[:, 2]
-        jac[:, WARMTH] = by[:, 3]
-        jac[:, LOG_TAU] = -math.exp(-x[LOG_TAU]) * by[:, 4]
+        """Readings (n,) the gauge would give, gauge Pa, and their Jacobian (n, 15). Raises NotSolved."""
+        p, by = self.balance.at_readings(self._solve(x))
+        jac = by @ self._chain(x)
         jac[:, ZERO] = 1.0
-        jac[:, DRIFT] = by[:, 6]
-        jac[:, OPENING] = self.sign * by[:, 5]
-        jac[:, GROWTH] = by[:, 7]
         jac[:, CREEP:] = self._creep
         return p - self.ambient_pa + x[ZERO] + self._creep @ x[CREEP:], jac
+
+    def _chain(self, x: Array) -> Array:
+        """(8, 15) slopes of the `Leak` by the parameters sought."""
+        viscous, orifice = 1.0 / self._viscous_at_quote, 1.0 / self._orifice_at_quote
+        by = np.zeros((len(PARAMETERS), len(NAMES)))
+        by[:2, RATE] = x[SHARE] * viscous, (1.0 - x[SHARE]) * orifice
+        by[:2, SHARE] = x[RATE] * viscous, -x[RATE] * orifice
+        by[2, START] = by[3, WARMTH] = by[6, DRIFT] = by[7, GROWTH] = 1.0
+        by[4, LOG_TAU] = -math.exp(-x[LOG_TAU])
+        by[5, OPENING] = self.sign
+        return by
 
     def _solve(self, x: Array) -> Path:
         leak = self.leak(x)
@@ -234,19 +238,11 @@ class HoldModel:
         # filling warms the gas and evacuating cools it; the other sign needs a leak that ran before
         warm_sd = k.warmth_sd * (1.0 if x[WARMTH] * self.sign >= 0 else _WRONG_SIGN)
         tau_sd = k.log_tau_sd if x[LOG_TAU] > k.log_tau else _LOG_TAU_SD_BELOW
-        rows = (
-            (SHARE, 0.5, _SHARE_SD),
-            (WARMTH, 0.0, warm_sd),
-            (LOG_TAU, k.log_tau, tau_sd),
-            (ZERO, k.zero_pa, k.zero_sd_pa),
-            (DRIFT, k.drift, k.drift_sd),
-            *((CREEP + k, 0.0, sd) for k, sd in enumerate(k.creep_sd_pa)),
-        )
-        r = np.array([(x[index] - centre) / sd for index, centre, sd in rows])
-        jac = np.zeros((len(rows), len(NAMES)))
-        for row, (index, _, sd) in enumerate(rows):
-            jac[row, index] = 1.0 / sd
-        return r, jac
+        centre = np.array([0.5, 0.0, k.log_tau, k.zero_pa, k.drift, *[0.0] * _CREEP_S.size])
+        sd = np.array([_SHARE_SD, warm_sd, tau_sd, k.zero_sd_pa, k.drift_sd, *k.creep_sd_pa])
+        jac = np.zeros((sd.size, len(NAMES)))
+        jac[np.arange(sd.size), _KNOWN] = 1.0 / sd
+        return (x[_KNOWN] - centre) / sd, jac
 
     @staticmethod
     def creep(time_s: Array) -> Array:

@@ -23,6 +23,7 @@ DENSE_FROM = 30
 
 _NEEDLE_MARKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0)
 _COARSEST_MARK_PA = 7000.0  # 1 psi, 2 inHg, 5 kPa (common practice)
+_FEW = 12
 _MOST_BINS = 160
 _HAND_TIMING_S = 0.3  # sd of a watch reading; common practice, no source
 _LEAST_NOISE_PA = 1.0  # no gauge of this trade resolves better
@@ -72,7 +73,11 @@ def _decimals(values: Array) -> int:
 
 
 def _multiples(values: Array, step: float, slack: float = 2e-4) -> bool:
-    return bool(np.max(np.abs(values / step - np.round(values / step)), initial=0.0) < slack)
+    for part in (values[:_FEW], values):  # most steps are ruled out by a handful
+        in_steps = part / step
+        if not np.max(np.abs(in_steps - np.round(in_steps)), initial=0.0) < slack:
+            return False
+    return True
 
 
 def white_noise_pa(pressure_pa: Array) -> float:

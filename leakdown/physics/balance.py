@@ -34,6 +34,7 @@ PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "dr
 """Order of the sensitivities: k_v/V 1/(Pa s), a = C_d A sqrt(R T_w)/V 1/s, p0 Pa abs, theta0 - 1,
 1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s."""
 
+_VISCOUS, _ORIFICE, _START, _WARMTH, _RELAXATION, _BACK, _DRIFT, _GROWTH = range(8)
 _LAMINAR_BELOW_PA = 10.0  # an orifice turns laminar (flow ~ dp) near zero; also keeps slopes finite
 _MAX_NEWTON = 25
 _SOLVED_PA = 3.0  # the step that ends Newton's iteration leaves its square, far below 1 mPa
@@ -92,23 +93,23 @@ def settled_pressure(time_s: Array, leak: Leak, inward: bool, start_pa: float) -
     return np.interp(time_s, t, p)
 
 
-def _orifice(high: Array, low: Array) -> tuple[Array, Array, Array]:
+def _orifice(high: Array | float, low: Array | float) -> tuple[Array, Array, Array]:
     """high * psi(low/high), odd in high - low and laminar near zero; with both partial derivatives."""
-    gap = high - low
+    gap = np.asarray(high - low)
     size = np.maximum(np.abs(gap), 1e-6)
-    ratio = np.maximum(1.0 - size / high, CRITICAL_RATIO)
+    open_ratio = 1.0 - size / high
+    ratio = np.maximum(open_ratio, CRITICAL_RATIO)
     u = ratio ** (1.0 / GAMMA)
-    c = 2.0 * GAMMA / (GAMMA - 1.0)
-    psi = np.sqrt(c * (u * u - u * ratio))
-    slope = c * (2.0 * u * u / ratio - (GAMMA + 1.0) * u) / (2.0 * GAMMA * psi)
-    slope = np.where(ratio > CRITICAL_RATIO, slope, 0.0)
+    psi = np.sqrt((2.0 * GAMMA / (GAMMA - 1.0)) * u * (u - ratio))
+    slope = u * (2.0 * u / ratio - (GAMMA + 1.0)) / ((GAMMA - 1.0) * psi)
+    slope *= open_ratio > CRITICAL_RATIO
     small = size * size + _LAMINAR_BELOW_PA**2
     reg = np.sqrt(size / np.sqrt(small))
-    reg_slope = 0.5 * reg * _LAMINAR_BELOW_PA**2 / (size * small)
+    flow = high * psi * reg
+    by_size = flow * (0.5 * _LAMINAR_BELOW_PA**2) / (size * small) - slope * reg  # at constant high
+    by_high = reg * (psi + slope * size / high)
     sign = np.sign(gap)
-    by_size = high * (psi * reg_slope - slope * reg / high)  # at constant high
-    by_high = psi * reg + slope * reg * size / high
-    return high * psi * reg * sign, by_high * sign + by_size, -by_size
+    return flow * sign, by_high * sign + by_size, -by_size
 
 
 class Balance:
@@ -128,17 +129,20 @@ class Balance:
         self.mesh_s = span * np.expm1(grading * u) / np.expm1(grading)
         self._step = np.diff(self.mesh_s)
         self._middle_s = 0.5 * (self.mesh_s[:-1] + self.mesh_s[1:])
-        self._place_readings()
+        self._hermite = self._places_of_readings()
 
-    def _place_readings(self) -> None:
-        """Cubic Hermite weights of each reading on its mesh interval."""
+    def _places_of_readings(self) -> Array:
+        """(n, 2 m) cubic Hermite weights of the mesh's values, then of its rates, in each reading."""
         index = np.clip(np.searchsorted(self.mesh_s, self.time_s, side="right") - 1, 0, self._step.size - 1)
         h = self._step[index]
         s = (self.time_s - self.mesh_s[index]) / h
-        self._index = index
-        self._weights = np.array(
-            [(1 + 2 * s) * (1 - s) ** 2, s * (1 - s) ** 2 * h, s * s * (3 - 2 * s), s * s * (s - 1) * h]
-        )
+        row, m = np.arange(s.size), self.mesh_s.size
+        weights = np.zeros((s.size, 2 * m))
+        weights[row, index] = (1 + 2 * s) * (1 - s) ** 2
+        weights[row, index + 1] = s * s * (3 - 2 * s)
+        weights[row, m + index] = s * (1 - s) ** 2 * h
+        weights[row, m + index + 1] = s * s * (s - 1) * h
+        return weights
 
     def solve(self, leak: Leak, guess: Array | None = None) -> Path:
         """Solve the balance by Newton's method. Raises NotSolved when it does not converge."""
@@ -178,12 +182,8 @@ class Balance:
 
     def at_readings(self, path: Path) -> tuple[Array, Array]:
         """Absolute pressure (n,) at the reading times and its sensitivities (n, 8)."""
-        i, w = self._index, self._weights
-        p, dp = path.state[:, 1], path.rate[:, 1]
-        s, ds = path.state_by[:, 1], path.rate_by[:, 1]
-        value = w[0] * p[i] + w[1] * dp[i] + w[2] * p[i + 1] + w[3] * dp[i + 1]
-        w = w[:, :, None]
-        return value, w[0] * s[i] + w[1] * ds[i] + w[2] * s[i + 1] + w[3] * ds[i + 1]
+        value = self._hermite @ np.concatenate((path.state[:, 1], path.rate[:, 1]))
+        return value, self._hermite @ np.concatenate((path.state_by[:, 1], path.rate_by[:, 1]))
 
     def _first_guess(self, leak: Leak) -> Array:
         """The settled decay plus the dying start temperature."""
@@ -191,67 +191,61 @@ class Balance:
         theta = 1.0 + leak.warmth * np.exp(-leak.relaxation * self.mesh_s)
         return np.stack([n, n * theta], axis=1)
 
-    def _rates(self, t: Array, y: Array, leak: Leak) -> tuple[Array, Array, Array]:
-        """f (m, 2), its Jacobian by the state (m, 2, 2) and by the parameters (m, 2, 8)."""
+    def _rates(self, t: Array, y: Array, leak: Leak) -> tuple[Array, Array]:
+        """f (m, 2) and its slopes (m, 2, 10): by the two states, then by the eight parameters."""
         n, p = y[:, 0], y[:, 1]
         theta = p / n
-        scale = 1.0 + leak.growth * t
         flow = self._flow(n, p, leak)
-        total, by_n, by_p, by_back = (
-            scale * part for part in (flow.total, flow.by_n, flow.by_p, flow.by_back)
-        )
-        wall = 1.0 + leak.drift * t
+        scale = 1.0 + leak.growth * t
+        total = scale * flow.total
         heat = self.ambient_pa * leak.relaxation
+        warmer = 1.0 + leak.drift * t - theta  # walls than gas
+        # what a unit of F does to n and to p
         f = np.empty((t.size, 2))
-        jac = np.empty((t.size, 2, 2))
-        par = np.zeros((t.size, 2, 8))
-        sign = 1.0 if self.inward else -1.0
-        lift = GAMMA if self.inward else -GAMMA * theta  # dp/dt per unit of F
-        f[:, 0] = sign * total
-        f[:, 1] = lift * total + heat * (wall - theta)
-        jac[:, 0, 0], jac[:, 0, 1] = sign * by_n, sign * by_p
-        jac[:, 1, 0] = lift * by_n + heat * theta / n
-        jac[:, 1, 1] = lift * by_p - heat / n
+        f[:, 0] = 1.0 if self.inward else -1.0
+        f[:, 1] = GAMMA if self.inward else -GAMMA * theta
+        slopes = f[:, :, None] * self._slopes_of_flow(t, scale, flow)[:, None, :]
+        f *= total[:, None]
+        f[:, 1] += heat * warmer
+        slopes[:, 1, 0] += heat * theta / n
+        slopes[:, 1, 1] -= heat / n
         if not self.inward:
-            jac[:, 1, 0] += GAMMA * theta / n * total
-            jac[:, 1, 1] -= GAMMA / n * total
-        for column, part in (
-            (0, scale * flow.per_viscous),
-            (1, scale * flow.per_orifice),
-            (5, by_back),
-            (7, t * flow.total),
-        ):
-            par[:, 0, column] = sign * part
-            par[:, 1, column] = lift * part
-        par[:, 1, 4] = self.ambient_pa * (wall - theta)
-        par[:, 1, 6] = heat * t
-        return f, jac, par
+            slopes[:, 1, 0] += GAMMA * theta / n * total
+            slopes[:, 1, 1] -= GAMMA / n * total
+        slopes[:, 1, 2 + _RELAXATION] = self.ambient_pa * warmer
+        slopes[:, 1, 2 + _DRIFT] = heat * t
+        return f, slopes
+
+    @staticmethod
+    def _slopes_of_flow(t: Array, scale: Array, flow: _Flow) -> Array:
+        """(m, 10) slopes of F in the order of `_rates`."""
+        slopes = np.zeros((t.size, 10))
+        slopes[:, 0], slopes[:, 1] = flow.by_n, flow.by_p
+        slopes[:, 2 + _VISCOUS], slopes[:, 2 + _ORIFICE] = flow.per_viscous, flow.per_orifice
+        slopes[:, 2 + _BACK] = flow.by_back
+        slopes *= scale[:, None]
+        slopes[:, 2 + _GROWTH] = t * flow.total
+        return slopes
 
     def _flow(self, n: Array, p: Array, leak: Leak) -> _Flow:
-        back = np.full_like(p, leak.back)
+        k, a, back = leak.viscous, leak.orifice, leak.back
         if self.inward:
             hole, by_high, by_low = _orifice(back, p)
-            per_viscous = leak.back**2 - p * p
-            return _Flow(
-                per_viscous,
-                hole,
-                leak.viscous * per_viscous + leak.orifice * hole,
-                np.zeros_like(p),
-                leak.orifice * by_low - 2.0 * leak.viscous * p,
-                leak.orifice * by_high + 2.0 * leak.viscous * leak.back,
-            )
+            per_viscous = back**2 - p * p
+            total = k * per_viscous + a * hole
+            by_p = a * by_low - (2.0 * k) * p
+            return _Flow(per_viscous, hole, total, 0.0, by_p, a * by_high + 2.0 * k * back)
         hole, by_high, by_low = _orifice(p, back)
         root = np.sqrt(n / p)
-        per_viscous = n * (p - leak.back**2 / p)
-        per_orifice = root * hole
+        per_viscous, per_orifice = n * (p - back**2 / p), root * hole
+        weep, jet = k * per_viscous, a * per_orifice
         return _Flow(
             per_viscous,
             per_orifice,
-            leak.viscous * per_viscous + leak.orifice * per_orifice,
-            leak.viscous * per_viscous / n + leak.orifice * per_orifice / (2.0 * n),
-            leak.viscous * n * (1.0 + (leak.back / p) ** 2)
-            + leak.orifice * (root * by_high - per_orifice / (2.0 * p)),
-            leak.orifice * root * by_low - 2.0 * leak.viscous * n * leak.back / p,
+            weep + jet,
+            (weep + 0.5 * jet) / n,
+            k * n * (1.0 + (back / p) ** 2) + a * root * by_high - 0.5 * jet / p,
+            a * root * by_low - (2.0 * k * back) * n / p,
         )
 
     def _newton(self, y: Array, leak: Leak) -> tuple[Path, float]:
@@ -260,34 +254,46 @@ class Balance:
         Each interval is an affine map y[i+1] = carry y[i] + source, whose columns are the Newton
         correction and the eight sensitivities; the largest correction (Pa) is returned beside the path.
         """
-        h, hh = self._step[:, None], self._step[:, None, None]
-        f, jac, par = self._rates(self.mesh_s, y, leak)
-        f0, f1, j0, j1 = f[:-1], f[1:], jac[:-1], jac[1:]
-        middle = 0.5 * (y[:-1] + y[1:]) + h / 8.0 * (f0 - f1)
-        fm, jm, pm = self._rates(self._middle_s, middle, leak)
-        left = _EYE + hh / 6.0 * (j0 + jm @ (2.0 * _EYE + hh / 2.0 * j0))
-        right = _EYE - hh / 6.0 * (j1 + jm @ (2.0 * _EYE - hh / 2.0 * j1))
-        source = np.empty((h.size, 2, 9))
-        source[:, :, 0] = y[:-1] - y[1:] + h / 6.0 * (f0 + 4.0 * fm + f1)
-        source[:, :, 1:] = hh / 6.0 * (par[:-1] + par[1:] + 4.0 * pm + jm @ (hh / 2.0 * (par[:-1] - par[1:])))
-        inverse = _inverse2(right)
-        carry, source = inverse @ left, inverse @ source
+        h = self._step[:, None]
+        f, slopes = self._rates(self.mesh_s, y, leak)
+        middle = 0.5 * (y[:-1] + y[1:]) + h / 8.0 * (f[:-1] - f[1:])
+        fm, mid = self._rates(self._middle_s, middle, leak)
+        gap = y[:-1] - y[1:] + h / 6.0 * (f[:-1] + 4.0 * fm + f[1:])
+        maps = self._maps(gap, slopes, mid)
         first = np.zeros((1, 2, 9))
-        first[0, 0, 3], first[0, 1, 3] = 1.0 / (1.0 + leak.warmth), 1.0
-        first[0, 0, 4] = -leak.start / (1.0 + leak.warmth) ** 2
-        source[0] += carry[0] @ first[0]
-        moved = np.concatenate((first, _affine_scan(carry, source)))
+        first[0, 0, 1 + _START], first[0, 1, 1 + _START] = 1.0 / (1.0 + leak.warmth), 1.0
+        first[0, 0, 1 + _WARMTH] = -leak.start / (1.0 + leak.warmth) ** 2
+        maps[0, :, 2:] += maps[0, :, :2] @ first[0]
+        moved = np.concatenate((first, _affine_scan(maps)))
         change, state_by = moved[:, :, 0], moved[:, :, 1:]
-        rate = f + (jac @ change[:, :, None])[:, :, 0]
-        return Path(y + change, rate, state_by, jac @ state_by + par), float(np.abs(change).max())
+        along = slopes[:, :, :2] @ moved
+        path = Path(y + change, f + along[:, :, 0], state_by, along[:, :, 1:] + slopes[:, :, 2:])
+        return path, float(np.abs(change).max())
+
+    def _maps(self, gap: Array, slopes: Array, mid: Array) -> Array:
+        """(m - 1, 2, 11) the affine map of each interval: carry (2, 2) and source (2, 9).
+
+        gap: the conditions' residuals. slopes, mid: those of the mesh points and of the middles.
+        """
+        sixth = self._step[:, None, None] / 6.0
+        across = 3.0 * sixth * mid[:, :, :2]
+        near = sixth * (slopes[:-1] + 2.0 * mid + across @ slopes[:-1])
+        far = sixth * (slopes[1:] + 2.0 * mid - across @ slopes[1:])
+        maps = np.empty((gap.shape[0], 2, 11))
+        maps[:, :, :2] = _EYE + near[:, :, :2]
+        maps[:, :, 2] = gap
+        maps[:, :, 3:] = near[:, :, 2:] + far[:, :, 2:]
+        return _inverse2(_EYE - far[:, :, :2]) @ maps
 
 
 @dataclass(frozen=True)
 class _Flow:
+    """F, its parts per unit of geometry, and its slopes."""
+
     per_viscous: Array
     per_orifice: Array
     total: Array
-    by_n: Array
+    by_n: Array | float
     by_p: Array
     by_back: Array
 
@@ -300,12 +306,12 @@ def _inverse2(a: Array) -> Array:
     return out
 
 
-def _affine_scan(carry: Array, source: Array) -> Array:
+def _affine_scan(maps: Array) -> Array:
     """x[i+1] = carry[i] x[i] + source[i] from x[0] = 0, for all i by doubling (log2 m passes)."""
-    m, c = carry.copy(), source.copy()
     stride = 1
-    while stride < len(m):
-        c[stride:] = c[stride:] + m[stride:] @ c[:-stride]
-        m[stride:] = m[stride:] @ m[:-stride]
+    while stride < len(maps):
+        further = maps[stride:, :, :2] @ maps[:-stride]
+        further[:, :, 2:] += maps[stride:, :, 2:]
+        maps[stride:] = further
         stride *= 2
-    return c
+    return maps[:, :, 2:]
