@@ -6,6 +6,7 @@ the whole 95 % interval lies on one side of the limit.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,6 @@ from leakdown.quantities import (
     PRESSURE_PA,
     REFERENCE_TEMPERATURE_K,
     show_pressure,
-    significant,
     standard_cm3_per_min,
 )
 
@@ -174,16 +174,25 @@ def _model_drop(model: HoldModel, x: Array, start_pa: float, time_s: float) -> f
 
 
 def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: Evidence) -> str:
-    if limit.kind == "rate":
-        low, high = (standard_cm3_per_min(q) for q in (measured.low, measured.high))
-        seen = f"{_span(low, high)} cm3/min (20 degC, 101.325 kPa)"
-    else:
-        low, high = (p / PRESSURE_PA[evidence.unit] for p in (measured.low, measured.high))
-        how = "read over" if basis == "reading" else "expected over"
-        seen = f"{_span(low, high)} {evidence.unit} lost, {how} {limit.time_s:g} s"
     against = {"pass": "within", "fail": "over", "undecided": "on both sides of"}[word]
     own = " (common practice; the maker's figure wins)" if limit.source == "practice" else ""
-    return f"{seen}: {against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{own}."
+    what = f"{against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{own}."
+    if limit.kind == "rate":
+        low, high, allowed = (
+            standard_cm3_per_min(q) for q in (measured.low, measured.high, limit.rate_pa_m3_s)
+        )
+        seen, unit, how = "leak", "cm3/min", "(20 degC, 101.325 kPa)"
+    else:
+        low, high, allowed = (
+            p / PRESSURE_PA[evidence.unit] for p in (measured.low, measured.high, limit.drop_pa)
+        )
+        seen, unit = "loss", evidence.unit
+        how = f"lost, {'read over' if basis == 'reading' else 'reckoned for'} {limit.time_s:g} s"
+    unseen = measured.value is None or measured.low <= 0.0
+    if unseen and word == "pass":  # how small a leak would have shown is said once, with its size
+        return f"No {seen} seen for certain: {what}"
+    span = f"Up to {_span(high, high, allowed)}" if unseen else _span(low, high, allowed)
+    return f"{span} {unit} {how}: {what}"
 
 
 def _in_own_unit(limit: Limit, unit: str) -> str:
@@ -194,11 +203,18 @@ def _in_own_unit(limit: Limit, unit: str) -> str:
     return f" ({show_pressure(limit.drop_pa, unit)}{start})"
 
 
-def _span(low: float, high: float) -> str:
-    """Both ends to the decimal that the upper one deserves."""
-    text = significant(high)
-    decimals = len(text.partition(".")[2])
-    return f"{low:.{decimals}f} to {text}"
+def _span(low: float, high: float, allowed: float) -> str:
+    """Both ends to two figures of their doubt, three of the larger end and of the limit at most.
+
+    One number where they are alike; more digits only where rounding would move an end across the limit.
+    """
+    figures = ((2, high), (2, allowed), (1, 0.5 * (high - low)))
+    places = min((n - math.floor(math.log10(size)) for n, size in figures if size > 0.0), default=0)
+    while places < 9 and any((round(end, places) > allowed) != (end > allowed) for end in (low, high)):
+        places += 1
+    first, last = (f"{round(end, places):.{max(places, 0)}f}" for end in (low, high))
+    first, last = (end if end.strip("0.") else "0" for end in (first, last))
+    return last if first == last else f"{first} to {last}"
 
 
 def _remedy(limit: Limit, measured: Interval, allowed: float, basis: str, evidence: Evidence) -> str:
