@@ -13,7 +13,7 @@ from leakdown.diagnose.result import Located
 from leakdown.estimate.analysis import analyse
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.evidence import recording_again, settings_of
-from leakdown.jobs.heard import said_in
+from leakdown.jobs.heard import answer_words, answers_in, said_in
 from leakdown.jobs.record import Changed, Job, Place, Test
 from leakdown.triage.facts import facts_of
 from leakdown.triage.prior import complaint_on
@@ -23,7 +23,8 @@ def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Pla
     """What the newest test and the earlier ones of its circuit and stage say. Raises LeakdownError."""
     earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
     held = [_held(folder, t) for t in earlier] + [held_of(analysis, settings_of(newest.said))]
-    return _place(locate_held(held, observed(job, circuit_of(held))))
+    located = locate_held(held, observed(job, circuit_of(held)))
+    return _place(located, answer_words(answers_in(job)))
 
 
 def _held(folder: Path, test: Test) -> Held:
@@ -40,7 +41,7 @@ def observed(job: Job, circuit: str) -> Observed:
     return Observed(facts.seen, facts.not_seen, engine.intake, engine.seal_lips, complaint)
 
 
-def _place(located: Located) -> Place:
+def _place(located: Located, heard: tuple[str, ...]) -> Place:
     group = located.groups[0]
     place = next((p for p in located.places if p.group == group.group), located.places[0])
     step = located.next_test
@@ -53,7 +54,7 @@ def _place(located: Located) -> Place:
         group.probability,
         step.do if step else "",
         step.why if step else "",
-        tuple(answer.words for answer in located.complaint.answers) if located.complaint else (),
+        heard,
     )
 
 

@@ -41,6 +41,12 @@ def understood_words(job: Job) -> tuple[str, ...]:
     return tuple(known[i].says if i in known else i for i in understood_in(job))
 
 
+def answer_words(answers: Answers) -> tuple[str, ...]:
+    """Answers in words, as parts of a sentence."""
+    known = knowledge().complaints
+    return tuple(known[i].says if seen else f"not so: {known[i].says}" for i, seen in answers.all())
+
+
 def answers_in(job: Job) -> Answers:
     """Everything of it that `suspects` takes in."""
     return for_suspects(said_in(job), knowledge())

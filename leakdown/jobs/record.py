@@ -88,7 +88,7 @@ class Found:
 
 @dataclass(frozen=True)
 class Place:
-    """Where the tests so far put the leak. probability: of `group`. heard: of the complaint, what counted."""
+    """Where the tests so far put the leak. probability: of `group`. heard: what of the complaint counted."""
 
     headline: str
     group: str

@@ -123,7 +123,7 @@ def _finding(job: Job, test: Test) -> list[Step]:
     if place is None or not any(t.found.verdict != "pass" for t in own):
         return []
     lines = [place.headline]
-    lines += [f"Counted in from the complaint: {'; '.join(place.heard)}."] if place.heard else []
+    lines += [f"Counted in: {'; '.join(place.heard)}."] if place.heard else []
     lines += [f"Next: {place.next_do}"] if place.next_do and test.stage == "before" else []
     return [Step("finding", test.at, "Finding", tuple(lines))]
 

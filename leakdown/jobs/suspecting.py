@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from leakdown import __version__
-from leakdown.jobs.heard import answers_in
+from leakdown.jobs.heard import answer_words, answers_in
 from leakdown.jobs.record import Job, Ranked, Suspected
 from leakdown.jobs.store import Writing, now, plain
 from leakdown.triage.facts import for_suspects
@@ -29,7 +29,7 @@ def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> Sus
         text=plain(text),
         seen=answers.seen,
         not_seen=answers.not_seen,
-        said=_words(answers),
+        said=answer_words(answers),
         suspects=tuple(Ranked(s.place, s.name, s.probability, s.leak, s.reasons) for s in found.suspects),
         next_do=found.next_test.do,
         next_why=found.next_test.why,
@@ -39,8 +39,3 @@ def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> Sus
     )
     at.save(at.job.with_entry(entry))
     return entry
-
-
-def _words(answers: Answers) -> tuple[str, ...]:
-    known = knowledge().complaints
-    return tuple(known[i].says if seen else f"not so: {known[i].says}" for i, seen in answers.all())

@@ -286,3 +286,11 @@ def test_trend_draws_a_chart(shop, tmp_path):
     assert (tmp_path / "t.svg").read_text().startswith("<?xml")
     with pytest.raises(UsageError, match="unknown kind of picture"):
         shop("job", "trend", "S9", "--chart", tmp_path / "t.gif")
+
+
+def test_a_fact_of_the_complaint_that_the_bench_knows_too_is_told(shop):
+    shop("job", "new", "B1", "--complaint", "draws bar oil, idles high")
+    shop("job", "add", "B1", *BEFORE, *LIMIT, "--no-report")
+    place = json.loads((shop.root / "B1" / "job.json").read_text())["entries"][1]["place"]
+    assert set(place["heard"]) == {"bar oil vanishes and it smokes", "idles high or comes down slowly"}
+    assert "Counted in: " in shop("job", "show", "B1")[1]

@@ -134,7 +134,7 @@ def test_a_placing_says_what_of_the_complaint_it_counted():
     place: Place = replace(SEAL, heard=("worse below half a tank",))
     whole = job(test_entry(1, "fail", place=place))
     finding = next(s for s in story_of(whole).steps if s.kind == "finding")
-    assert "Counted in from the complaint: worse below half a tank." in finding.lines
+    assert "Counted in: worse below half a tank." in finding.lines
 
 
 def test_hostile_words_stay_text():
