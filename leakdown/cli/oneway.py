@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import style_for, width
 from leakdown.errors import UsageError
+
+if TYPE_CHECKING:
+    from leakdown.recording import Recording
 
 KindOfVent = Annotated[str, typer.Option("--kind", help="valve, breather (felt, labyrinth) or unknown.")]
 Range = Annotated[str | None, typer.Option("--range", help='End of the gauge\'s scale, "100 kPa".')]
@@ -42,10 +46,25 @@ def vent(
     if kind not in ("valve", "breather", "unknown"):
         raise UsageError(f"--kind {kind!r} is not known", remedy="Say valve, breather or unknown.")
     test = o.TestText("tank", volume, volume_uncertainty, None, resolution)
-    into = o.read_file(vacuum, o.ReadingText(unit, "vacuum", False, barometer, altitude), test)
-    reading = o.ReadingText(unit, "pressure", False, barometer, altitude)
-    out = o.read_file(pressure, reading, test) if pressure else None
+    into = _one_way(vacuum, "vacuum", o.ReadingText(unit, None, False, barometer, altitude), test)
+    reading = o.ReadingText(unit, None, False, barometer, altitude)
+    out = _one_way(pressure, "pressure", reading, test) if pressure else None
     _show(judged(into, out, kind), vent_object, vent_lines, as_json)  # type: ignore[arg-type]
+
+
+def _one_way(path: Path, direction: str, reading: o.ReadingText, test: o.TestText) -> Recording:
+    """One direction of a vent test; one that does not say is taken for the one meant. Raises UsageError."""
+    said = o.read_file(path, reading)
+    circuit, way = said.conditions.circuit, said.conditions.direction
+    if circuit not in (None, "tank"):
+        raise UsageError(f"a {circuit} test is no vent test", where=str(path), remedy="Give a tank's test.")
+    if (way or said.direction) != direction and (way is not None or said.direction == "vacuum"):
+        raise UsageError(
+            f"a {way or said.direction} test where the {direction} test belongs",
+            where=str(path),
+            remedy="Give the vacuum test first, then the pressure test.",
+        )
+    return o.read_file(path, replace(reading, direction=direction), test)
 
 
 def popoff(

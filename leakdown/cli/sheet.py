@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -13,6 +13,8 @@ from leakdown.cli.console import say
 from leakdown.cli.present import write_text
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_time
+
+_NEVER = 1.5  # times the caution pressure
 
 
 def register(app: typer.Typer) -> None:
@@ -46,14 +48,15 @@ def sheet(
     from leakdown.sheets.csv_form import csv_text
     from leakdown.sheets.paper import paper_page
 
+    named, way = circuit_named(circuit or "crankcase"), o.direction_named(direction)
     blank = blank_sheet(
-        circuit_named(circuit or "crankcase"),
-        o.direction_named(direction),
+        named,
+        way,
         unit,
         parse_time(every, "--every"),
         parse_time(hold, "--hold") if hold else None,
         limit,
-        o.positive_pressure_pa(target, "--target") if target else None,
+        _bearable_pa(target, named, way) if target else None,
     )
     page = csv_text(blank) if _wants_csv(as_csv, out) else paper_page(blank)
     if out is None:
@@ -62,6 +65,20 @@ def sheet(
     write_text(out, page)
     if not quiet:
         say(f"{out} written")
+
+
+def _bearable_pa(target: str, circuit: str, direction: Any) -> float:
+    """The pressure to pump to. Raises UsageError for one that harms the circuit, whatever the maker says."""
+    from leakdown.estimate.limits import caution_pa
+
+    wanted, caution = o.positive_pressure_pa(target, "--target"), caution_pa(circuit, direction)
+    if wanted > _NEVER * caution:
+        raise UsageError(
+            f"--target {target}: a {circuit} test under {direction} stays below {caution / 1e3:g} kPa "
+            "(common practice)",
+            remedy="Give a lower one; where the maker's manual asks for more, use the maker's own sheet.",
+        )
+    return wanted
 
 
 def _wants_csv(as_csv: bool, out: Path | None) -> bool:

@@ -97,12 +97,19 @@ def pool_values(values: Sequence[Interval], what: str, at_pa: float, direction: 
     half = _half_width(sum(weight), birge, spare, agree)
     plain = sum(centre) / len(centre)
     s_r = math.sqrt(sum((x - plain) ** 2 for x in centre) / spare)
-    low, high = mean - half, mean + half
-    whole = Interval(mean, low, high) if low > 0.0 else Interval(None, 0.0, max(high, 0.0))
+    whole = _whole(mean, half, all(v.value is not None for v in values))
     return Pooled(
         what, at_pa, direction, tuple(values), whole, birge, chi2, chance, agree, s_r, _REPEATABILITY * s_r,
         _sentence(len(values), agree, chance, s_r, plain),
     )  # fmt: skip
+
+
+def _whole(mean: float, half: float, all_seen: bool) -> Interval:
+    """Mean and half-width as an interval; a leak that every hold saw is one, however much they scatter."""
+    low, high = mean - half, mean + half
+    if all_seen and mean > 0.0:
+        return Interval(mean, max(low, mean * math.exp(-half / mean)), high)
+    return Interval(mean, low, high) if low > 0.0 else Interval(None, 0.0, max(high, 0.0))
 
 
 def chi2_chance(chi2: float, dof: int) -> float:

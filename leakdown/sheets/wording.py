@@ -27,11 +27,16 @@ def target_words(sheet: BlankSheet) -> str:
     if sheet.target_pa is None:
         return "Pump to the maker's figure: common practice has none for this test."
     target = shown(sheet.target_pa, sheet.unit)
+    if sheet.target_pa > sheet.caution_pa:
+        return f"Pump slowly to {target} {of}: by the maker's manual only."
     return f"Pump slowly to {target} {of} (common practice; the maker's figure first)."
 
 
 def caution_words(sheet: BlankSheet) -> str:
     """How far not to go."""
+    if sheet.target_pa is not None and sheet.target_pa > sheet.caution_pa:
+        usual = shown(sheet.caution_pa, sheet.unit)
+        return f"Beyond {usual} only if the maker's manual says so (common practice)."
     return f"Never beyond {shown(sheet.caution_pa, sheet.unit)} here (common practice)."
 
 

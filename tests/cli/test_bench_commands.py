@@ -184,3 +184,17 @@ def test_analyse_asks_how_much_of_the_idle_air(tmp_path):
     assert high == pytest.approx(2 * low)
     with pytest.raises(UsageError, match="displacement"):
         run("analyse", test, "--displacement", "0 cm3")
+
+
+def test_a_vent_s_files_are_told_apart(tmp_path):
+    t = np.arange(0.0, 60.5, 1.0)
+    vacuum = _sheet(tmp_path, "vacuum.csv", -2 - 6 * np.exp(-t / 8), t, "circuit: tank")
+    pressure = _sheet(tmp_path, "pressure.csv", 15 * np.exp(-t / 1e4), t, "direction: pressure")
+    with pytest.raises(UsageError, match="belongs"):
+        run("vent", pressure, vacuum)
+    with pytest.raises(UsageError, match="belongs"):
+        run("vent", vacuum, vacuum)
+    with pytest.raises(UsageError, match="no vent test"):
+        run("vent", _sheet(tmp_path, "case.csv", -2 - 6 * np.exp(-t / 8), t, "circuit: crankcase"))
+    written = _sheet(tmp_path, "positive.csv", 2 + 6 * np.exp(-t / 8), t, "circuit: tank")
+    assert run("vent", written, "--volume", "500 cm3", "--json")["inward"]["start_kpa"] > 5

@@ -91,3 +91,10 @@ def test_what_is_no_repeat_is_refused():
         pooled([_hold(400.0, 1), _hold(400.0, 1, "vacuum")])
     with pytest.raises(UsageError, match="no repeat"):
         pooled([_hold(400.0, 1), _hold(400.0, 1, "pressure", "intake")])
+
+
+def test_two_clear_leaks_that_disagree_are_still_a_leak():
+    found = pool_values([_value(5.0, 0.02), _value(6.0, 0.02)], "Pa/s", 35e3, "pressure")
+    assert not found.agree
+    assert found.pooled.value == pytest.approx(5.5) and 0.0 < found.pooled.low < 5.0
+    assert found.pooled.high > 6.0
