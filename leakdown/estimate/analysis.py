@@ -21,7 +21,7 @@ from leakdown.estimate.model import LOG_TAU, RATE, SHARE, HoldModel
 from leakdown.estimate.readings import DENSE_FROM, Readings, prepare, without_spikes
 from leakdown.estimate.result import Analysis, Hold, Limit, Phase, Used, Verdict
 from leakdown.estimate.search import Found
-from leakdown.estimate.verdict import Evidence, judge
+from leakdown.estimate.verdict import Evidence, frozen_verdict, judge
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 
@@ -72,7 +72,7 @@ def analysed_with_fit(recording: Recording, settings: Settings | None = None) ->
         )
     resolution = used.resolution_pa.value or 0.0
     clean, spikes = without_spikes(recording, resolution)
-    window = holds.find(clean, resolution, settings.hold_s)
+    window = holds.while_alive(holds.find(clean, resolution, settings.hold_s), recording)
     look = _look(clean, window, used, settings)
     found_state = holds.before_mark(window, recording.marks) if look.chosen.odd is not None else None
     if found_state is not None:  # something done at a mark changed the leak: size it as it was found
@@ -110,7 +110,14 @@ def _look(recording: Recording, window: holds.Window, used: Used, settings: Sett
     found = chosen(ambient_pa(used))
     if used.barometer_pa.source == "assumed" and float(part.pressure_pa.min()) > -0.95 * _HIGH_PLACE_PA:
         found = widened_by(found, chosen(_HIGH_PLACE_PA, found))
+    if _frozen_within(window):
+        found = replace(found, odd=None, sized=None)
     return _Look(window, part, used, warmed, found)
+
+
+def _frozen_within(window: holds.Window) -> bool:
+    """The gauge stood still inside the hold: what it shows is no pressure."""
+    return window.frozen_s is not None and window.frozen_s[0] < window.end_s - 1e-6
 
 
 def _hold(look: _Look) -> tuple[Hold, bool]:
@@ -160,6 +167,8 @@ def _assembled(recording: Recording, look: _Look, settings: Settings, spikes: in
     leak = sized.estimate if sized else None
     tau = _exponential(chosen.found, hold, look.window) if leak is None or leak.detected else None
     verdict = _verdict(recording, look, hold, settings)
+    if verdict is not None and _frozen_within(look.window):
+        verdict = frozen_verdict(verdict.limit)
     seen = Seen(
         recording,
         look.window,

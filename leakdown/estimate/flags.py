@@ -78,7 +78,7 @@ def all_flags(seen: Seen) -> tuple[Flag, ...]:
 
 def _about_shape(seen: Seen) -> list[Flag]:
     flags = []
-    if not seen.converged:
+    if not seen.converged and seen.window.frozen_s is None:
         flags.append(
             Flag(
                 "no-fit",
@@ -215,7 +215,16 @@ def _about_gauge(seen: Seen) -> list[Flag]:
             )
         )
     readings = seen.recording.pressure_pa
-    if readings.size > 60 and float(np.ptp(readings)) == 0.0:
+    if seen.window.frozen_s is not None:
+        start_s, end_s = seen.window.frozen_s
+        flags.append(
+            Flag(
+                "frozen",
+                f"The gauge froze from {start_s:.0f} to {end_s:.0f} s: its reading stopped moving "
+                "altogether, noise included. Nothing from then on counts.",
+            )
+        )
+    elif readings.size > 60 and float(np.ptp(readings)) == 0.0:
         flags.append(
             Flag(
                 "frozen",

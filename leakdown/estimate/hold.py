@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.errors import InputError
+from leakdown.estimate.frozen import frozen_from
 from leakdown.estimate.readings import DENSE_FROM
 from leakdown.estimate.result import Phase, Step, Zero
 from leakdown.estimate.trace import every_hold_in_log, find_in_log
@@ -30,6 +31,7 @@ class Window:
     """Where the valve was shut and what came before and after; times on the recording's clock.
 
     fell_from_pa: the level (magnitude) from which the reading fell quickly just before, if it did.
+    frozen_s: from when to when the gauge stood still, noise included, if it did.
     """
 
     closed_s: float
@@ -41,6 +43,7 @@ class Window:
     given: bool = False
     parted_at: Mark | None = None
     fell_from_pa: float | None = None
+    frozen_s: tuple[float, float] | None = None
 
 
 def find(recording: Recording, resolution_pa: float, given: tuple[float, float] | None = None) -> Window:
@@ -116,6 +119,17 @@ def longer_side(window: Window, after_closing_s: float, change_pa: float) -> Win
     closed, end = (window.closed_s, at - 1e-6) if first else (at, window.end_s)
     phases = tuple(_cut(phase, closed, end) for phase in window.phases)
     return replace(window, closed_s=closed, end_s=end, phases=phases, steps=(*window.steps, step))
+
+
+def while_alive(window: Window, recording: Recording) -> Window:
+    """The window up to where the gauge froze; whole, but said, when hardly anything is left before that."""
+    frozen = frozen_from(recording.time_s, recording.pressure_pa)
+    if frozen is None or frozen[0] >= window.end_s or frozen[1] <= window.closed_s:
+        return window
+    if frozen[0] - window.closed_s < max(8.0, 0.25 * (window.end_s - window.closed_s)):
+        return replace(window, frozen_s=frozen)
+    phases = tuple(_cut(phase, window.closed_s, frozen[0]) for phase in window.phases)
+    return replace(window, end_s=frozen[0], phases=phases, frozen_s=frozen)
 
 
 def before_mark(window: Window, marks: tuple[Mark, ...]) -> Window | None:

@@ -71,6 +71,12 @@ def judge(limit: Limit, evidence: Evidence) -> Verdict:
     return _above_the_hold(verdict, evidence) if verdict.word == "pass" else verdict
 
 
+def frozen_verdict(limit: Limit) -> Verdict:
+    """Nothing can be said of a hold in which the gauge stood still."""
+    why = "The gauge froze: its reading stopped moving altogether, noise included."
+    return Verdict("undecided", limit, None, "none", why, "Wake or replace the gauge and repeat the test.")
+
+
 def _above_the_hold(verdict: Verdict, evidence: Evidence) -> Verdict:
     """A pass at a pressure from which the reading fell before the hold is none: it was never held there."""
     start, held = verdict.limit.start_pa, abs(evidence.hold.start_pa)
