@@ -30,21 +30,22 @@ NotSeenIds = Annotated[
 
 
 def refreshed(at: Writing, quiet: bool) -> None:
-    """Write page and pictures anew where the job has them, so that they are never older than the record."""
-    from leakdown.jobs.attach import REPORT
+    """Bring page and pictures up to date where the job has them: never older than the record."""
+    from leakdown.jobs.refresh import REPORT, refresh
 
-    if (at.folder / REPORT).exists():
-        attached(at.folder, at.job, quiet, redraw=False)
+    if not (at.folder / REPORT).exists():
+        return
+    if not refresh(at.folder, at.job):
+        attached(at.folder, at.job, quiet)
+    elif not quiet:
+        say(f"{at.folder / REPORT} is up to date")
 
 
-def attached(folder: Path, job: Job, quiet: bool, redraw: bool = True) -> None:
-    """Write the page and the pictures; what could not be shown is said, and costs nothing else.
-
-    redraw False: pictures that are up to date are left.
-    """
+def attached(folder: Path, job: Job, quiet: bool) -> None:
+    """Write the page and the pictures; what could not be shown is said, and costs nothing else."""
     from leakdown.jobs.attach import attach
 
-    for trouble in attach(folder, job, redraw):
+    for trouble in attach(folder, job):
         say(trouble)
     if not quiet:
-        say(f"{folder / 'report.html'} and the chart (PNG, PDF, SVG) {'written' if redraw else 'up to date'}")
+        say(f"{folder / 'report.html'} and the chart (PNG, PDF, SVG) written")

@@ -9,49 +9,34 @@ from typing import TypeVar
 from leakdown.errors import LeakdownError
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import main_chart
-from leakdown.jobs.disk import read_plain, write_whole
+from leakdown.jobs.disk import write_whole
 from leakdown.jobs.evidence import analysed_again
-from leakdown.jobs.page import job_page, tests_mark
+from leakdown.jobs.page import job_page
 from leakdown.jobs.record import Job
+from leakdown.jobs.refresh import PICTURES, REPORT
 from leakdown.report.chart_data import Chart
 from leakdown.report.picture import picture
 
-REPORT = "report.html"
-PICTURES = ("chart.png", "chart.pdf", "chart.svg")
-_LARGEST_PAGE = 100_000_000
 _T = TypeVar("_T")
 
 
-def attach(folder: Path, job: Job, redraw: bool = True) -> tuple[str, ...]:
+def attach(folder: Path, job: Job) -> tuple[str, ...]:
     """Write report.html and the chart three times. Returns what could not be shown, in words.
 
-    redraw False: pictures of these very tests are left as they are. Under the job's lock. Raises OutputError
-    when the page cannot be written.
+    Under the job's lock. Raises OutputError when the page cannot be written.
     """
     troubles: list[str] = []
-    kept = not redraw and _drawn_already(folder, job)
     analyses = _analyses(folder, job, troubles)
     page = _tried(lambda: job_page(job, analyses, tuple(troubles)), "the charts of the page", troubles)
     if page is None:
         page = job_page(job, analyses, tuple(troubles), drawn=False)
     write_whole(folder / REPORT, page.encode("utf-8"))
-    if kept:
-        return tuple(troubles)
     chart = _tried(lambda: main_chart(job, analyses), "the chart", troubles)
     for name in PICTURES:
         content = _drawn(chart, name, troubles) if chart is not None else None
         if content is not None:
             write_whole(folder / name, content)
     return tuple(troubles)
-
-
-def _drawn_already(folder: Path, job: Job) -> bool:
-    """Whether page and pictures are there, of the tests that count now."""
-    try:
-        page = read_plain(folder / REPORT, _LARGEST_PAGE)
-        return tests_mark(job).encode() in page and all((folder / name).is_file() for name in PICTURES)
-    except (OSError, LeakdownError):
-        return False
 
 
 def _analyses(folder: Path, job: Job, troubles: list[str]) -> dict[int, Analysis]:

@@ -8,9 +8,9 @@ import zipfile
 from pathlib import Path
 
 from leakdown.errors import OutputError, UsageError
-from leakdown.jobs.attach import PICTURES, REPORT
 from leakdown.jobs.disk import plain_folder, read_plain, write_whole
 from leakdown.jobs.record import Job
+from leakdown.jobs.refresh import PICTURES, REPORT
 from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS
 
 _DAY = (1980, 1, 1, 0, 0, 0)  # the same job gives the same zip

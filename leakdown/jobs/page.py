@@ -3,26 +3,19 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from hashlib import sha256
 from importlib import resources
 
 from leakdown import __version__
 from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import Analyses, charted_circuits, circuit_chart, shown_tests
 from leakdown.jobs.each_test import each_test
-from leakdown.jobs.outcome import said_verdict
-from leakdown.jobs.plainly import headline, paragraphs, rig_remark, word
-from leakdown.jobs.record import FIELDS, Job, Test
+from leakdown.jobs.page_words import TITLE, tests_mark, told
+from leakdown.jobs.record import Job, Test
 from leakdown.jobs.side_by_side import checksums, side_by_side, warnings
-from leakdown.jobs.story import Step, Story, story_of
 from leakdown.report.cautions import AUTHORITY, work_cautions
-from leakdown.report.html import items, symbol, text
+from leakdown.report.html import items, text
 from leakdown.report.shell import Drawn, figure, page
-from leakdown.report.words import VERDICT_WORDS, circuit_words, size_brief, verdict_word
-from leakdown.report.wrap import unparted
-
-TITLE = "Crankcase and fuel-system pressure/vacuum test"
-_HEAD_WORDS = {"fuel_mix": "Fuel mix", "parts_changed": "Changed before", "seal_lips": "Seal lips"}
+from leakdown.report.words import circuit_words, size_brief, verdict_word
 
 
 def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn: bool = True) -> str:
@@ -30,17 +23,16 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
 
     drawn False leaves the charts out.
     """
-    story = story_of(job)
+    first, story = told(job)
     drawings = _drawings(job, analyses) if drawn else ()
     charts = "".join(f"<section><h2>{text(_chart_title(d))}</h2>{figure(d)}</section>" for d in drawings)
     parts = [
-        _header(job),
-        _verdict(story),
+        first,
         _troubles(troubles),
         charts,
         side_by_side(job, analyses),
         warnings(job, analyses),
-        _story(story),
+        story,
         each_test(job, analyses, drawn),
         checksums(job),
         _closing(job, analyses),
@@ -49,46 +41,9 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
     return page(f"Job {job.reference}: {TITLE}", body, drawings, _style())
 
 
-def tests_mark(job: Job) -> str:
-    """Tells the tests that the charts of a page were drawn from: another program or test, another mark."""
-    told = [(t.number, t.stage, t.circuit, t.direction, t.kept.sha256, repr(t.said)) for t in job.counted]
-    return f"tests {sha256(repr((__version__, told)).encode('utf-8', 'replace')).hexdigest()}"
-
-
 @lru_cache(maxsize=1)
 def _style() -> str:
     return resources.files("leakdown.jobs").joinpath("page.css").read_text("utf-8")
-
-
-def _header(job: Job) -> str:
-    engine = job.current
-    rows = []
-    for name in FIELDS:
-        value = getattr(engine, name)
-        value = "; ".join(value) if isinstance(value, tuple) else value
-        if value and value != "unknown" and name != "complaint":
-            label = _HEAD_WORDS.get(name, name.capitalize())
-            rows.append(f"<div><dt>{text(label)}</dt><dd>{text(value)}</dd></div>")
-    line = f"Job {text(job.reference)}" + (f" &middot; opened {text(job.opened[:10])}" if job.opened else "")
-    facts = f'<dl class="head">{"".join(rows)}</dl>' if rows else ""
-    return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{facts}"
-
-
-def _verdict(story: Story) -> str:
-    job, role = story.job, story.standing.word
-    said = said_verdict(job)
-    own = ""
-    if said is not None:
-        own = f'<p class="said">The mechanic: {text(VERDICT_WORDS[said.verdict])}. {text(said.text)}</p>'
-    remark = rig_remark(job)
-    caution = f'<ul class="flags"><li>{text(remark)}</li></ul>' if remark else ""
-    plain = "".join(f"<p>{text(unparted(p))}</p>" for p in paragraphs(job))
-    return (
-        f'<section class="verdict {role}" aria-label="Where the job stands">'
-        f'<div class="word">{symbol(role)}<span>{text(word(job))}</span></div>'
-        f'<p class="found">{text(headline(job))}</p></section>'
-        f'<section class="plainly">{plain}{own}{caution}</section>'
-    )
 
 
 def _troubles(troubles: tuple[str, ...]) -> str:
@@ -119,23 +74,6 @@ def _with(tests: list[Test], analyses: Analyses) -> list[tuple[Test, Analysis]]:
 
 def _chart_title(drawn: Drawn) -> str:
     return drawn.chart.title
-
-
-def _story(story: Story) -> str:
-    steps = "".join(_step(s) for s in story.steps)
-    return f'<section><h2>What was done, in order</h2><ol class="story">{steps}</ol></section>'
-
-
-def _step(step: Step) -> str:
-    said = f" &middot; {text(VERDICT_WORDS[step.verdict])}" if step.kind == "test" and step.verdict else ""
-    number = f'<span class="number">{step.number}</span> ' if step.number is not None else ""
-    lines = "".join(
-        f"<p>{text(unparted(part))}</p>" for line in step.lines for part in line.splitlines() if part.strip()
-    )
-    kind = "own" if step.kind == "verdict" else step.kind  # the large verdict has that class to itself
-    css = kind + (f" {step.verdict}" if step.verdict else "") + (" struck" if step.struck else "")
-    day = f"<time>{text(step.at[:10])} {text(step.at[11:16])}</time>"
-    return f'<li class="{css}"><h3>{number}{text(step.title)}{said}</h3>{day}{lines}</li>'
 
 
 def _cautions(job: Job, analyses: Analyses) -> list[str]:
