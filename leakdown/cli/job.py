@@ -68,7 +68,8 @@ def new(
     job = create(folder, reference, checked_engine(head))
     if not quiet:
         ids_in_words(complaint, quiet)
-        say(f'{folder / job.reference} made. Next: leakdown job add "{job.reference}" RECORDING.csv')
+        check = f'leakdown suspects --job "{job.reference}", then ' if job.engine.understood else ""
+        say(f'{folder / job.reference} made. Next: {check}leakdown job add "{job.reference}" RECORDING.csv')
 
 
 def note(

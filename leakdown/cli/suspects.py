@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -89,7 +90,7 @@ def suspects(
         _list(as_json)
         return
     words = [i for i in ids_in_words(complaint, quiet or as_json) if i not in (not_seen or ())]
-    answers = Answers(tuple(dict.fromkeys((*words, *(seen or ())))), tuple(dict.fromkeys(not_seen or ())))
+    answers = Answers(_named((*words, *(seen or ()))), _named(not_seen or ()))
     filing = _Filing(job, folder) if job else None
     if filing:
         answers = _with_record(answers, filing)
@@ -98,6 +99,14 @@ def suspects(
     found = ranked(answers)
     entry = _filed(filing, complaint or "", answers, found, quiet or as_json) if filing else None
     _show(found, answers, entry, as_json, quiet)
+
+
+def _named(ids: Iterable[str]) -> tuple[str, ...]:
+    """Each once, by the name that complaints have for it; unknown ones as they are, to be refused."""
+    from leakdown.triage.facts import complaint_name
+    from leakdown.triage.knowledge_files import knowledge
+
+    return tuple(dict.fromkeys(complaint_name(i, knowledge()) for i in ids))
 
 
 def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, quiet: bool) -> None:

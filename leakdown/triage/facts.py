@@ -63,10 +63,17 @@ def fact_name(identity: str) -> str:
 
 
 def for_suspects(said: Iterable[tuple[str, bool]], known: Knowledge) -> Answers:
-    """Of (id, seen) of either kind, what `suspects` takes in, under its own names."""
-    names = {fact_name(i): i for i in known.complaints}
-    last = {names[fact_name(i)]: was for i, was in said if fact_name(i) in names}
-    return Answers(*_parted(last))
+    """Of (id, seen) of either kind, what `suspects` takes in, under its own names; the last word counts."""
+    last = {complaint_name(i, known): was for i, was in said}
+    return Answers(*_parted({i: was for i, was in last.items() if i in known.complaints}))
+
+
+def complaint_name(identity: str, known: Knowledge) -> str:
+    """The name of a fact among complaints; an id that has none there is given back."""
+    if identity in known.complaints:
+        return identity
+    fact = fact_name(identity)
+    return next((c for c in known.complaints if fact_name(c) == fact), identity)
 
 
 def all_observations() -> tuple[Listed, ...]:

@@ -294,3 +294,10 @@ def test_a_fact_of_the_complaint_that_the_bench_knows_too_is_told(shop):
     place = json.loads((shop.root / "B1" / "job.json").read_text())["entries"][1]["place"]
     assert set(place["heard"]) == {"bar oil vanishes and it smokes", "idles high or comes down slowly"}
     assert "Counted in: " in shop("job", "show", "B1")[1]
+
+
+def test_suspects_take_a_fact_by_either_name(shop):
+    by_own, by_bench = (shop("suspects", "--seen", name, "--json")[1] for name in ("floods", "flooding"))
+    assert by_own == by_bench and json.loads(by_own)["seen"] == ["floods"]
+    with pytest.raises(UsageError, match="unknown observation 'angle-changes'"):
+        shop("suspects", "--seen", "angle-changes")
