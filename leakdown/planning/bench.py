@@ -53,6 +53,7 @@ def bench_for(
         direction=direction,
         circuit=circuit,
         barometer_pa=barometer_pa or ATMOSPHERE_PA,
+        barometer_known=barometer_pa is not None,
         temperature_k=temperature_k or REFERENCE_TEMPERATURE_K,
         volume_u_m3=volume_u_m3,
     )

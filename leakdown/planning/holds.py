@@ -15,12 +15,14 @@ from leakdown.planning.rehearsal import Bench, rehearsed
 from leakdown.planning.trials import Count, Crew, Job
 
 DECIDED = 0.9  # of the tests with a leak, at least
+_SOME_MISSED = 2  # of one circuit
 CLEARLY_FEWER = 0.8  # of the tests at half the hold
 _STEP = 1.12  # from one hold that is tried to the next
 _STRIDE = 2  # steps at a time, on the way up
 _BY_HAND_S, _FEW_READINGS = 2.0, 5  # read so slowly, or so few, that a longer hold may leave more doubt
 _BEGIN = 2.0  # detection limit over limit: above it a leak of half the limit cannot pass
-_LOOK_ROUNDS, _PROOF_ROUNDS, _HALF_ROUNDS, _LONGER_ROUNDS = 2, 4, 4, 3  # in each of two processes
+_LOOK_ROUNDS, _PROOF_ROUNDS, _HALF_ROUNDS, _LONGER_ROUNDS = 2, 5, 4, 3  # in each of two processes
+_PROOF_ROUNDS_BY_HAND = 6  # the readings are few, so that each rounding counts
 _LOW_FOR_SURE = 3  # misses of one circuit in half the hold, in either process, that leave no doubt
 _LONGER = (1.5, 2.2, 4.0)
 
@@ -92,29 +94,27 @@ def _proved(crew: Crew, holds: list[float], begin: int) -> Proved:
     One that now and then does not, where half of it does as often, is no answer: time is not what is short.
     """
     for at in range(begin, len(holds)):
-        count = _proof(crew, holds[at])
-        if count is None:
+        count = _tests(crew, holds[at])
+        if count.missed > 1:
             continue
         found = Proved(holds[at], count, *_half(crew, holds[at]))
         if found.half_count.share <= CLEARLY_FEWER:
             return found
-        return _lower(crew, holds[:at], found.half_s) or (found if count.most_missed == 0 else Proved())
+        return _lower(crew, holds[:at], found.half_s) or (found if count.missed == 0 else Proved())
     return Proved()
 
 
-def _proof(crew: Crew, hold_s: float) -> Count | None:
-    """The tests of a hold that decides: none missed, or no more than one of each kind in twice as many."""
-    count = _count(crew, hold_s, _PROOF_ROUNDS, 101, most_missed=1)
-    if count.most_missed == 1:
-        count = count.plus(_count(crew, hold_s, _PROOF_ROUNDS, 151, most_missed=0))
-    return count if count.most_missed <= 1 else None
+def _tests(crew: Crew, hold_s: float) -> Count:
+    """The tests that prove a hold, with scatter that the way up did not see."""
+    rounds = _PROOF_ROUNDS_BY_HAND if crew.bench.every_s > _BY_HAND_S else _PROOF_ROUNDS
+    return _count(crew, hold_s, rounds, 101, most_missed=_SOME_MISSED)
 
 
 def _lower(crew: Crew, holds: list[float], half_s: float) -> Proved | None:
     """A hold of `holds` that is at least `half_s`, decides nine in ten, and whose half does not."""
     for hold_s in [hold for hold in holds if hold > half_s - 1e-9][::_STRIDE]:
-        count = _count(crew, hold_s, 2 * _PROOF_ROUNDS, 101, most_missed=2)
-        if count.share >= DECIDED and count.most_missed <= 3:
+        count = _tests(crew, hold_s)
+        if count.share >= DECIDED and count.most_missed <= _SOME_MISSED:
             half_of_it_s, half = _half(crew, hold_s)
             if half.share <= CLEARLY_FEWER:
                 return Proved(hold_s, count, half_of_it_s, half)

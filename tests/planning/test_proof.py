@@ -31,11 +31,11 @@ def test_the_hold_decides_and_half_of_it_does_not(name, full):
 @pytest.mark.slow
 @pytest.mark.parametrize("name", TOO_COARSE)
 def test_a_gauge_that_cannot_tell_is_refused_and_indeed_cannot(name, full):
-    if not full and name != "an impulse line and a needle":
+    if not full:
         pytest.skip("the long form runs with --full")
     assert planned(name).hold_s is None
     for hold_s in (60.0, 180.0):
-        assert days(bench(name), hold_s, 25 if full else 8, seed=3).share < DECIDES
+        assert days(bench(name), hold_s, 25, seed=3).share < DECIDES
 
 
 @pytest.mark.slow
