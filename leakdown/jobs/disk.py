@@ -66,9 +66,9 @@ def read_plain(path: Path, most_bytes: int) -> bytes:
     """The content of a plain file that is no link. Raises RecordError, FileNotFoundError."""
     try:
         handle = os.open(path, os.O_RDONLY | _NO_LINK | _BINARY | getattr(os, "O_NONBLOCK", 0))
-        with os.fdopen(handle, "rb") as file:
+        with os.fdopen(handle, "rb", buffering=0) as file:
             about = os.fstat(file.fileno())
-            if not stat.S_ISREG(about.st_mode) or path.is_symlink():
+            if not stat.S_ISREG(about.st_mode) or (not _NO_LINK and path.is_symlink()):
                 raise RecordError("is not a plain file", where=str(path), remedy="Put the file itself there.")
             if about.st_size > most_bytes:
                 raise RecordError(f"is larger than {most_bytes // 1_000_000} MB", where=str(path))

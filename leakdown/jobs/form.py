@@ -194,7 +194,7 @@ def _test_in_brief(f: Fields) -> Test:
             found.inner("figures").values,
             "",
         ),
-        _place(place) if place else None,
+        Place("", place.text("group"), "", "", place.text("place_name"), 0.0) if place else None,
         None,
         f.maybe_count("corrects"),
     )
