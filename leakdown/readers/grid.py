@@ -53,12 +53,13 @@ _MONTH = re.compile(
     re.IGNORECASE,
 )
 _VALUE = re.compile(
-    r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+)"
-    r"(?:[eE][-+]?\d+)?[½¼¾⅛⅜⅝⅞]?(?:\s*(?:[^\W\d_]|[\"'\u2032\u2033°%])[^;|\t]{0,17})?"
+    r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+|(?=[½¼¾⅛-⅞⅓⅔]))"
+    r"(?:[eE][-+]?\d+)?\s?[½¼¾⅛⅜⅝⅞⅓⅔⅕-⅚⅒]?(?:\s*(?:[^\W\d_]|[\"'\u2032\u2033°%])[^;|\t]{0,17})?"
 )
-_GROUPED = re.compile(
-    r"[-+\u2212]?\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?:\s*[^\W\d_][^;|\t]{0,15})?"
-    r"|(?:\d+ )?\d{1,2}/\d{1,2}(?: ?[^\W\d_].{0,15})?"
+_GROUPED = re.compile(r"[-+\u2212]?\d{1,3}(?: \d{3})+(?:[.,]\d+)?(?:\s*[^\W\d_][^;|\t]{0,15})?")
+_FRACTION = re.compile(
+    r"[-+\u2212]?(?:\d+ ?(?:[-+& \u2013]|and|und|et) ?)?\d{1,2} ?[/\u2044] ?\d{1,2}"
+    r"(?: ?[^\W\d_\"][^;|\t,]{0,15})?"
 )
 
 
@@ -74,12 +75,13 @@ def is_value(cell: Cell, spaced: bool = True) -> bool:
     text = cell.strip()
     if _PLAIN.fullmatch(text):
         return True
-    if not text or len(text) > 45 or not any(c.isdigit() for c in text[:6]):
+    if not text or len(text) > 45 or not any(c.isnumeric() for c in text[:6]):
         return False
     return bool(
         _VALUE.fullmatch(text)
         or _CLOCK.fullmatch(text)
         or _MONTH.fullmatch(text)
+        or _FRACTION.fullmatch(text)
         or (spaced and _GROUPED.fullmatch(text))
     )
 

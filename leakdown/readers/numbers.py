@@ -13,14 +13,18 @@ from leakdown.readers.grid import Cell
 
 Mark = Literal[".", ","]
 
-_FRACTIONS = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
+_FRACTIONS = {
+    **{"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"},
+    **{"⅓": " 1/3", "⅔": " 2/3", "⅕": " 1/5", "⅖": " 2/5", "⅗": " 3/5", "⅘": " 4/5"},
+    **{"⅙": " 1/6", "⅚": " 5/6", "⅒": " 1/10", "\u2044": "/", "\u2215": "/"},
+}
 _NUMBER_AND_REST = re.compile(
     r"((?:~|≈|ca\.?|about|approx\.?|circa)\s*)?"
     r"([-+]?\s?(?:\d{1,3}(?:[ ']\d{3})+(?!\d)(?:[.,]\d+)?|\d+(?:[.,]\d+)*[.,]?|[.,]\d+)(?:[eE][-+]?\d+)?)"
-    r"(?:\s+(\d+)/(\d+)(?!\d))?\s*(.*)",
+    r"(?:(?:\s*(?:[-+&]|and|und|et)\s*|\s+)(\d+)\s?/\s?(\d+)(?!\d))?\s*(.*)",
     re.IGNORECASE | re.DOTALL,
 )
-_FRACTION = re.compile(r"^(\d{1,2}/(?:2|3|4|8|16)(?![\d/]))")
+_FRACTION = re.compile(r"^([-+]?)\s*(\d{1,2})\s?/\s?(2|3|4|5|6|8|10|16|32)(?![\d/])")
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")  # nearly every cell of a log: no need to look closer
 _GROUPS = {group: re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\{group}\d{{3}})+") for group in ".,"}
 _MISSING = re.compile(
@@ -88,13 +92,13 @@ def written(cell: Cell) -> Written | None:
     text = cell.strip()
     if _PLAIN.fullmatch(text):
         return Written(text)
-    text = _FRACTION.sub(r"0 \1", tidy(plain_fractions(text)).strip())
+    text = _FRACTION.sub(r"\g<1>0 \2/\3", tidy(plain_fractions(text)).strip())
     match = _NUMBER_AND_REST.fullmatch(text)
     if not match:
         return None
     about, digits, above, below, rest = match.groups()
-    if below is not None and (int(below) == 0 or int(above) >= int(below)):
-        return None
+    if below is not None and (int(above) >= int(below) or not digits.strip("+- ").isdigit()):
+        return None  # "6 5/4", "15.6 3/4": no number that anybody writes
     added = int(above) / int(below) if below else 0.0
     return Written(digits.replace(" ", "").replace("'", ""), rest.strip(), bool(about), added)
 

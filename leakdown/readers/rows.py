@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from leakdown.readers.grid import Row, is_rule, is_value, shown
 from leakdown.readers.moments import Moment, moment
 from leakdown.readers.numbers import is_missing, is_no_reading
+from leakdown.readers.parts import is_lone_fraction
 from leakdown.readers.table import Table
 
 
@@ -82,7 +83,10 @@ def _is_text_row(table: Table, row: Row, time: int, pressure: int, found: Moment
 def check_fields(table: Table, pressure: int) -> None:
     """Refuse rows with more values than there are headings: decimal commas in a comma-separated file."""
     width = max((i + 1 for i, h in enumerate(table.headings) if h.text), default=0)
-    if not width or not table.grid.delimiter:
+    if not table.grid.delimiter:
+        return
+    if not width:
+        _check_loose_fractions(table, pressure)
         return
     comma = table.grid.delimiter == ","
     cause = ": decimal commas in a comma-separated file?" if comma else ""
@@ -97,6 +101,18 @@ def check_fields(table: Table, pressure: int) -> None:
             fields = max(i + 1 for i in row.filled())
             raise table.grid.refuse(f"{width} headings but {fields} fields a row{cause}", row.line, remedy)
     _check_remarks(table, pressure, remedy)
+
+
+def _check_loose_fractions(table: Table, pressure: int) -> None:
+    """Refuse a fraction that stands apart from its whole number, where no heading says which column it is."""
+    for row in table.rows:
+        loose = [cell for cell in row.cells[pressure + 1 :] if is_lone_fraction(cell)]
+        if loose and is_value(row.cell(pressure)):
+            raise table.grid.refuse(
+                f"is {loose[0]!r} a part of {shown(row.cell(pressure))!r}?",
+                row.line,
+                'Write the fraction with its whole number, as in "6-3/4" or "6.75".',
+            )
 
 
 def _check_remarks(table: Table, pressure: int, remedy: str) -> None:

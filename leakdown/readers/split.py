@@ -7,6 +7,7 @@ import re
 
 from leakdown.quantities import pressure_unit, time_unit_s
 from leakdown.readers.grid import Cell, Grid, Row, is_value
+from leakdown.readers.parts import whole_fractions
 
 _CANDIDATES = ("\t", ";", "|", ",", "  ", " ")  # two blanks: aligned columns; one: any white space
 _SEP_LINE = re.compile(r'"?sep=(.)"?[,;\s]*', re.IGNORECASE)
@@ -34,7 +35,7 @@ def grid_of(text: str, source: str) -> Grid:
         cells = split_line(line, delimiter)
         if any(cell != "" for cell in cells):
             rows.append(Row(number, cells))
-    return Grid(rows, comments, source, delimiter)
+    return Grid(whole_fractions(rows) if delimiter == " " else rows, comments, source, delimiter)
 
 
 def _unwrapped(lines: list[str]) -> list[str]:
