@@ -9,6 +9,7 @@ def ids_in_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
     """Ids that the complaint's words say; what was understood and what was not goes to the user."""
     if not complaint:
         return ()
+    from leakdown.report.wrap import clean
     from leakdown.triage.complaint_words import understood
     from leakdown.triage.knowledge_files import knowledge
 
@@ -18,5 +19,6 @@ def ids_in_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
         for identity in found.seen:
             say(f"understood: {known.complaints[identity].says} ({identity})")
         if found.left_over:
-            say(f"not used: {'; '.join(found.left_over)} (--observations lists what is understood)")
+            left = clean("; ".join(found.left_over))
+            say(f"not used: {left} (--observations lists what is understood)")
     return found.seen

@@ -5,8 +5,10 @@ In order, and the last word on a fact counts, whichever of its names it was give
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from leakdown.jobs.record import Job, Note, Suspected
-from leakdown.triage.facts import fact_name, for_suspects
+from leakdown.triage.facts import all_observations, fact_name, for_suspects
 from leakdown.triage.knowledge_files import knowledge
 from leakdown.triage.rank import Answers
 
@@ -35,10 +37,11 @@ def understood_in(job: Job) -> tuple[str, ...]:
     return corrections[-1].seen if corrections else job.engine.understood
 
 
-def understood_words(job: Job) -> tuple[str, ...]:
-    """The same in words; an id that the tables do not know any more stands for itself."""
+def words_of(ids: Iterable[str]) -> tuple[str, ...]:
+    """Observations of either kind in words; an id that the tables do not know any more stands for itself."""
+    names = {o.id: o.text for o in all_observations()}
     known = knowledge().complaints
-    return tuple(known[i].says if i in known else i for i in understood_in(job))
+    return tuple(known[i].says if i in known else names.get(i, i) for i in ids)
 
 
 def answer_words(answers: Answers) -> tuple[str, ...]:

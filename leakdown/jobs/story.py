@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.diagnose.text import percent_words
-from leakdown.jobs.heard import understood_words
+from leakdown.jobs.heard import understood_in, words_of
 from leakdown.jobs.record import FIELDS, Job, Note, Suspected, Test
 from leakdown.jobs.standing import RIG, Standing, in_order, standing_of
 from leakdown.report.words import VERDICT_WORDS, circuit_words
@@ -63,7 +63,7 @@ def _complaint(job: Job) -> Step:
     engine = job.current
     parts = "; ".join(engine.parts_changed)
     lines = [engine.complaint or "No complaint was noted."]
-    words = understood_words(job)
+    words = words_of(understood_in(job))
     lines += [f"Understood as: {'; '.join(words)}."] if words else []
     lines += [f"Already changed before it came in: {parts}."] if parts else []
     return Step("complaint", job.opened, "Complaint", tuple(lines))
@@ -131,8 +131,8 @@ def _finding(job: Job, test: Test) -> list[Step]:
 def _note(job: Job, note: Note) -> Step:
     lines = [note.text]
     lines += [f"Found at: {note.place}."] if note.place else []
-    lines += [f"Seen: {', '.join(note.seen)}."] if note.seen else []
-    lines += [f"Looked for, not seen: {', '.join(note.not_seen)}."] if note.not_seen else []
+    lines += [f"Seen: {'; '.join(words_of(note.seen))}."] if note.seen else []
+    lines += [f"Looked for, not seen: {'; '.join(words_of(note.not_seen))}."] if note.not_seen else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, note.number)]
     title = _title(note)
     kind: StepKind = note.kind if note.kind in ("repair", "verdict") else "note"

@@ -127,3 +127,8 @@ def test_both_kinds_of_observations_are_listed() -> None:
 
 def _probability(found: dict[str, object], group: str) -> float:
     return next(g["probability"] for g in found["groups"] if g["group"] == group)  # type: ignore[attr-defined]
+
+
+def test_a_complaint_cannot_write_to_the_terminal() -> None:
+    ran = leakdown("suspects", "dies \x1b[31mred \x07")
+    assert ran.status == 0 and "not used: dies" in ran.err and "\x1b" not in ran.err and "\x07" not in ran.err

@@ -146,3 +146,10 @@ def test_notes_take_ids_of_both_kinds():
     assert note_of("x", False, None, None, None, "", (("tipped", "boot-hard"), ())).seen[0] == "tipped"
     with pytest.raises(UsageError, match="unknown observation"):
         note_of("x", False, None, None, None, "", (("nothing",), ()))
+
+
+def test_the_story_tells_observations_in_words():
+    whole = job(note(1, seen=("flooding", "floods", "gone"), not_seen=("below-half-tank",)))
+    lines = story_of(whole).steps[1].lines
+    assert "Seen: the carburettor floods or drips; floods, drips or blackens the plug; gone." in lines
+    assert "Looked for, not seen: worse below half a tank." in lines
