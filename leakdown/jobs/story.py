@@ -131,7 +131,8 @@ def _finding(job: Job, test: Test) -> list[Step]:
 def _note(job: Job, note: Note) -> Step:
     lines = [note.text]
     lines += [f"Found at: {note.place}."] if note.place else []
-    lines += [f"Seen: {'; '.join(words_of(note.seen))}."] if note.seen else []
+    seen = "Understood as" if note.kind == "correction" else "Seen"
+    lines += [f"{seen}: {'; '.join(words_of(note.seen))}."] if note.seen else []
     lines += [f"Looked for, not seen: {'; '.join(words_of(note.not_seen))}."] if note.not_seen else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, note.number)]
     title = _title(note)

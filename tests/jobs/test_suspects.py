@@ -101,6 +101,7 @@ def test_a_complaint_put_right_is_understood_anew(tmp_path):
         add_note(at, note_of("hiss at the cap", False, None, "complaint", None, ""))
         assert said_in(at.job) == (("hiss-at-cap", True),)
         assert at.job.current.complaint == "hiss at the cap"
+        assert "Understood as: air hisses in when the cap is opened." in story_of(at.job).steps[1].lines
 
 
 def test_the_ranking_is_kept_as_shown(tmp_path):
