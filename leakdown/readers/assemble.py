@@ -14,6 +14,7 @@ from leakdown.readers.grid import Grid, Row, shown
 from leakdown.readers.moments import moment
 from leakdown.readers.numbers import is_missing, is_no_reading, number_value, written
 from leakdown.readers.options import ReadingOptions
+from leakdown.readers.preamble import loose_pairs
 from leakdown.readers.pressures import PressureColumn, Pressures, gauge_pressures
 from leakdown.readers.sheet import Sheet, barometer_of, direction_of, numbers_of, sheet_of
 from leakdown.readers.table import NoTable
@@ -158,7 +159,8 @@ def _counts(sheet: Sheet, repeated: int) -> list[str]:
         remarks.append(f"{sheet.rows.unreadable} readings that the gauge could not make were left out")
     if repeated:
         remarks.append(f"{repeated} repeated rows with the same time and pressure were dropped")
-    passed = [" ".join(shown(c) for c in row.cells if c != "")[:60] for row in sheet.rows.passed]
+    texts = [" ".join(shown(c) for c in row.cells if c != "") for row in sheet.rows.passed]
+    passed = [text[:60] for text in texts if not loose_pairs(text)]
     if passed:
         remarks.append(f"{len(passed)} lines passed over: " + "; ".join(passed[:4]))
     return remarks

@@ -17,11 +17,13 @@ from numpy.typing import NDArray
 from leakdown.errors import InputError, LeakdownError
 from leakdown.quantities import PRESSURE_PA
 from leakdown.readers import big
+from leakdown.readers.around import barometer_from_altitude
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.own_rows import HEADER, OwnColumns, parsed_rows, whole_lines
 from leakdown.readers.own_write import write
-from leakdown.readers.preamble import OWN_KEYS, Said, note_pair, settle
+from leakdown.readers.preamble import OWN_KEYS, note_pair, settle
 from leakdown.readers.pressures import HIGHEST_BAROMETER_PA, HIGHEST_PA
+from leakdown.readers.said import Said
 from leakdown.recording import Conditions, Mark, Recording
 
 __all__ = ["is_own", "read_text", "write"]
@@ -127,6 +129,9 @@ def _recording(
     values: dict[str, Any] = dict(said.values)
     if options.barometer_pa is not None:
         values["barometer_pa"] = options.barometer_pa
+    elif "barometer_pa" not in values and (found := barometer_from_altitude(said, given=False)) is not None:
+        values["barometer_pa"] = found
+    remarks += said.remarks
     if options.direction is not None:
         values["direction"] = options.direction
     pressure, more = _gauge(columns, values, options, source)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
 
 from leakdown.errors import LeakdownError
 from leakdown.quantities import (
@@ -16,16 +15,15 @@ from leakdown.quantities import (
     split_quantity,
     tidy,
 )
+from leakdown.readers.around import engine_size, take_other
+from leakdown.readers.keys import known_key
+from leakdown.readers.loose import loose_size_pairs
+from leakdown.readers.said import Said
 from leakdown.readers.words import plain
 from leakdown.recording import Direction, circuit_named
 
 _PAIR = re.compile(r"\W*([^\W\d][^:=;\t]{0,40}?)\s*[:=]\s*(\S.*)", re.DOTALL)
 _UNIT_IN_KEY = re.compile(r"^(.*?)\s*[(\[]([^)\]]+)[)\]]\s*$")
-_LOOSE = re.compile(
-    r"\b(barometer|baro|barometric pressure|atmospheric pressure|luftdruck|volume|volumen|temp|temperature|"
-    r"room temp(?:erature)?)\s+(?:is|was|of|at|ca\.?)?\s*(\d[\d.,]*\s*(?:[a-z]\S*|\u00b0\s?[cf])(?:\s?hg)?)",
-    re.IGNORECASE,
-)
 _IN_UNIT = re.compile(r"(?:\bin|\bunits?|\beinheit(?:en)?)\s+(\S+(?:\s\S+)?)\s*$", re.IGNORECASE)
 _NEXT_PAIR = re.compile(r"[,;]\s*(?=[A-Za-z_ ]{3,20}[:=])")
 _READS_TO = re.compile(
@@ -33,89 +31,6 @@ _READS_TO = re.compile(
     r"least count|"
     r"to the nearest|teilung|ablesbar auf)\W{0,3}((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*[a-z\"'][\w.\"'/ ]{0,12})"
 )
-
-KEYS: dict[str, str] = {
-    "circuit": "circuit",
-    "test circuit": "circuit",
-    "kreis": "circuit",
-    "direction": "direction",
-    "test direction": "direction",
-    "test type": "direction",
-    "test": "direction",
-    "mode": "direction",
-    "richtung": "direction",
-    "volume": "volume",
-    "vol": "volume",
-    "volumen": "volume",
-    "test volume": "volume",
-    "volume under test": "volume",
-    "volume uncertainty": "volume_uncertainty",
-    "barometer": "barometer",
-    "baro": "barometer",
-    "barometric pressure": "barometer",
-    "atmospheric pressure": "barometer",
-    "ambient pressure": "barometer",
-    "station pressure": "barometer",
-    "luftdruck": "barometer",
-    "pression atmospherique": "barometer",
-    "presion atmosferica": "barometer",
-    "qfe": "barometer",
-    "atmosphere": "barometer",
-    "ambient": "barometer",
-    "barometre": "barometer",
-    "barometro": "barometer",
-    "temperature": "temperature",
-    "temp": "temperature",
-    "room temperature": "temperature",
-    "room temp": "temperature",
-    "ambient temperature": "temperature",
-    "ambient temp": "temperature",
-    "temperatur": "temperature",
-    "raumtemperatur": "temperature",
-    "air temp": "temperature",
-    "air temperature": "temperature",
-    "gas temperature": "temperature",
-    "temperatura": "temperature",
-    "gauge": "gauge",
-    "instrument": "gauge",
-    "manometer": "gauge",
-    "gage": "gauge",
-    "resolution": "resolution",
-    "gauge resolution": "resolution",
-    "auflosung": "resolution",
-    "reads to": "resolution",
-    "includes": "includes",
-    "sections": "includes",
-    "blocked": "blocked",
-    "blanked": "blocked",
-    "note": "note",
-    "notes": "note",
-    "remark": "note",
-    "remarks": "note",
-    "comment": "note",
-    "started": "started",
-    "start time": "started",
-    "date": "started",
-    "datum": "started",
-    "unit": "unit",
-    "units": "unit",
-    "pressure unit": "unit",
-    "pressure units": "unit",
-    "einheit": "unit",
-    "unite": "unit",
-}
-
-
-@dataclass
-class Said:
-    """What preamble lines said so far: values for Conditions, the rest as text, and remarks."""
-
-    values: dict[str, object] = field(default_factory=dict)
-    extra: list[tuple[str, str]] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
-    uncertainty: str | None = None
-    unit: str | None = None
-    absolute: bool = False
 
 
 def pairs(text: str) -> list[tuple[str, str]]:
@@ -126,7 +41,7 @@ def pairs(text: str) -> list[tuple[str, str]]:
 
 def loose_pairs(text: str) -> list[tuple[str, str]]:
     """(key, value) of words without a colon: "cold, barometer 1006 mbar"."""
-    return [] if pairs(text) else [(key, value.rstrip(".,;)")) for key, value in _LOOSE.findall(tidy(text))]
+    return [] if pairs(text) else loose_size_pairs(text)
 
 
 def unit_said(text: str) -> str | None:
@@ -137,11 +52,6 @@ def unit_said(text: str) -> str | None:
     return next(
         (piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None
     )
-
-
-def known_key(key: str) -> str | None:
-    """The condition that a key names ("Baro." -> "barometer"), or None."""
-    return KEYS.get(re.sub(r"[\s._-]+", " ", plain(key)).strip())
 
 
 def row_pairs(cells: Iterable[str]) -> list[tuple[str, str]]:
@@ -173,9 +83,17 @@ def note_pair(said: Said, key: str, value: str, strict: bool = False) -> None:
     if match and split_quantity(value) and not (split_quantity(value) or (0, ""))[1]:
         key, value = match.group(1), f"{value} {match.group(2)}"
     name = known_key(key)
+    size = engine_size(key, value) if name is None else None
+    if size is not None:
+        name, value = "displacement", size
     if name is None:
         said.extra.append((key, value))
         return
+    if name in OTHER:
+        take_other(said, name, key, value)
+        return
+    if name == "volume":
+        value = _apart(said, value)
     if name == "note" and "note" in said.values:
         value = f"{said.values['note']}; {value}"
     elif CONDITION.get(name) in said.values or (name == "unit" and said.unit):
@@ -189,6 +107,16 @@ def note_pair(said: Said, key: str, value: str, strict: bool = False) -> None:
             said.extra.append((f"{plain(key)} as written", value))
         else:
             said.remarks.append(f"{key}: {value!r} was not used ({error.what})")
+
+
+def _apart(said: Said, value: str) -> str:
+    """The volume of "236 cc +/- 10"; its doubt goes where a line of its own would put it."""
+    match = re.fullmatch(r"(.*\S)\s*(?:\+/-|\u00b1)\s*(\d[\d.,]*)\s*(\S*)", tidy(value))
+    if match is None:
+        return value
+    size, doubt, unit = match.groups()
+    said.uncertainty = said.uncertainty or f"{doubt} {unit or (split_quantity(size) or (0, ''))[1]}"
+    return size
 
 
 def _take(said: Said, name: str, value: str) -> None:
@@ -214,6 +142,8 @@ CONDITION = {
     "started": "started",
 }
 
+
+OTHER = frozenset({"displacement", "altitude", "limit", "sea_level"})
 
 OWN_KEYS = frozenset(CONDITION) | {"volume_uncertainty"}
 """The keys that an own recording must spell right; all others are kept as text."""

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.readers import words
+from leakdown.readers.around import barometer_from_altitude, not_used
 from leakdown.readers.columns import pressure_column, time_column
 from leakdown.readers.grid import Cell, Grid, Row, shown
 from leakdown.readers.headings import Heading
 from leakdown.readers.numbers import Written, written
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.preamble import (
-    Said,
     loose_pairs,
     note_pair,
     pairs,
@@ -24,6 +24,7 @@ from leakdown.readers.preamble import (
     unit_said,
 )
 from leakdown.readers.rows import Sorted, sorted_rows
+from leakdown.readers.said import Said
 from leakdown.readers.table import Table, table_of
 from leakdown.recording import Direction
 
@@ -35,6 +36,8 @@ _ABSOLUTE_TITLE = re.compile(
     r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
     r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr"
 )
+
+_NOT_ABSOLUTE = re.compile(r"\b(?:not|nicht|pas|non?) abs|\brelative?\b|\bgauge (?:reading|pressure|value)")
 
 
 @dataclass(frozen=True)
@@ -67,29 +70,30 @@ def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     pressure = pressure_column(table, options)
     time = time_column(table, pressure)
     rows = sorted_rows(table, time, pressure)
-    return Sheet(table, time, pressure, rows, _said(table, rows), options)
+    sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
+    barometer = barometer_from_altitude(sheet.said, given=barometer_of(sheet) is not None)
+    if barometer is not None:
+        sheet.said.values["barometer_pa"] = barometer
+    return sheet
 
 
 def _said(table: Table, rows: Sorted) -> Said:
     """Conditions from comments, from the rows above the table and from those below it."""
     said = Said()
-    outside = [*table.above, *rows.passed]
-    blank_separated = not table.grid.delimiter.strip() and table.grid.delimiter != "\t"
-    texts = [" ".join(map(shown, row.cells)) for row in outside] + [text for _, text in table.grid.comments]
-    found = [pair for _, text in table.grid.comments for pair in pairs(text)]
-    for row in outside:
-        cells = (
-            _decimal_commas([shown(cell) for cell in row.cells])
-            if table.grid.delimiter == ","
-            else [shown(cell) for cell in row.cells]
-        )
-        found += pairs(" ".join(cells)) if blank_separated and table.grid.delimiter else row_pairs(cells)
-    for key, value in [*found, *(pair for text in texts for pair in loose_pairs(text))]:
+    above = [_texts(table, row) for row in table.above]
+    outside = above + [_texts(table, row) for row in rows.passed]
+    comments = [text for _, text in table.grid.comments]
+    rest = [_line(table, _without_pairs(table, cells)) for cells in outside]
+    texts = [_line(table, cells) for cells in outside] + comments
+    found = [pair for text in comments for pair in pairs(text)]
+    for cells in outside:
+        found += pairs(" ".join(cells)) if _is_blank_separated(table) else row_pairs(cells)
+    for key, value in [*found, *(pair for text in rest + comments for pair in loose_pairs(text))]:
         note_pair(said, key, value)
     titles = [text for text in texts if not pairs(text)]
     if said.unit is None:
         said.unit = next((unit for text in titles if (unit := unit_said(text))), None)
-    said.absolute = any(_ABSOLUTE_TITLE.search(words.plain(text)) for text in titles)
+    said.absolute = any(_is_absolute_title(text) for text in titles)
     if "resolution_pa" not in said.values:
         sizes = [size for text in texts if (size := resolution_said(text)) is not None]
         if sizes:
@@ -98,15 +102,65 @@ def _said(table: Table, rows: Sorted) -> Said:
     if "direction" not in said.values and _title_says_vacuum(table):
         said.values["direction"] = "vacuum"
         said.remarks.append("direction taken from the title: vacuum")
+    unused = rest[: len(above)] + comments
+    remark = not_used(said, [text for text in unused if not _was_used(table, text)])
+    said.remarks += [remark] if remark else []
     return said
+
+
+def _texts(table: Table, row: Row) -> list[str]:
+    cells = [shown(cell) for cell in row.cells]
+    return _decimal_commas(cells) if table.grid.delimiter == "," else cells
+
+
+def _is_blank_separated(table: Table) -> bool:
+    return bool(table.grid.delimiter) and not table.grid.delimiter.strip() and table.grid.delimiter != "\t"
+
+
+def _without_pairs(table: Table, cells: list[str]) -> list[str]:
+    """The cells of a row that no key and value were taken from."""
+    if _is_blank_separated(table):
+        return [] if pairs(" ".join(cells)) else cells
+    keyed = [bool(pairs(cell)) for cell in cells]
+    if any(keyed):
+        return [cell for cell, taken in zip(cells, keyed, strict=True) if not taken]
+    return [] if row_pairs(cells) else cells
+
+
+def _line(table: Table, cells: list[str]) -> str:
+    """A row outside the table as one line of text."""
+    return (" " if _is_blank_separated(table) else ", ").join(cell for cell in cells if cell.strip())
+
+
+def _is_absolute_title(text: str) -> bool:
+    plain = words.plain(text)
+    return _ABSOLUTE_TITLE.search(plain) is not None and _NOT_ABSOLUTE.search(plain) is None
+
+
+def _was_used(table: Table, text: str) -> bool:
+    """Whether a line without a key of its own told the reader something, or is the headings."""
+    plain = words.plain(text)
+    headings = {words.plain(h.text) for h in table.headings if h.text}
+    return bool(
+        not any(c.isalnum() for c in text)
+        or pairs(text)
+        or loose_pairs(text)
+        or unit_said(text)
+        or _is_absolute_title(text)
+        or (_VACUUM_TITLE.search(plain) and _title_says_vacuum(table))
+        or resolution_said(text) is not None
+        or (headings and all(heading in " ".join(plain.split()) for heading in headings))
+    )
 
 
 def _decimal_commas(cells: list[str]) -> list[str]:
     """Cells of a comma-separated preamble with "Volume: 0", "25 l" put together again."""
     whole: list[str] = []
     for cell in cells:
-        if whole and re.search(r"[:=]\s*\d+$", whole[-1]) and re.match(r"\d+\s*[^\W\d]", cell):
-            whole[-1] = f"{whole[-1]},{cell}"
+        joined = f"{whole[-1]},{cell}" if whole else ""
+        if re.search(r"[^\d.,]\d+$", whole[-1] if whole else "") and re.match(r"\d+\s*[^\W\d]", cell):
+            keyed = re.search(r"[:=]\s*\d+$", whole[-1]) is not None
+            whole[-1:] = [joined] if keyed or loose_pairs(joined) else [whole[-1], cell]
         else:
             whole.append(cell)
     return whole

@@ -57,7 +57,7 @@ def test_a_fraction_in_a_workbook(cell: Any) -> None:
 
 
 def test_phone_notes_with_blanks_alone() -> None:
-    recording = _read("0s 7 psi\n15s 6.5\n60s 5 1/4\n90 s 4 1/2\n1 1/2 min 4\n")
+    recording = _read("0s 7 psi\n15s 6.5\n60s 5 1/4\n90 s 4 1/2\n2 1/2 min 4\n")
     np.testing.assert_allclose(recording.pressure_pa / PSI_PA, [7, 6.5, 5.25, 4.5, 4], rtol=1e-6)
     assert recording.marks == ()
 
