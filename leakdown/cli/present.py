@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from leakdown.estimate.analysis import Settings
     from leakdown.estimate.result import Analysis
     from leakdown.examine.examine import Also
+    from leakdown.recording import Recording
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,22 @@ def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
     from leakdown.examine.examine import examine
 
-    return examine(o.read_file(path, wanted.reading, wanted.test), wanted.settings, wanted.also)
+    recording = o.read_file(path, wanted.reading, wanted.test)
+    return examine(recording, with_own_limit(wanted.settings, recording), wanted.also)
+
+
+def with_own_limit(settings: Settings, recording: Recording) -> Settings:
+    """The settings with the file's own limit where none was typed; its text says so. Raises UsageError."""
+    from leakdown.estimate.limits import parse_limit
+
+    own = dict(recording.conditions.extra).get("limit")
+    if settings.limit or not own:
+        return settings
+    try:
+        found = parse_limit(own)
+    except UsageError as error:
+        raise UsageError(f"{recording.source}: {error.what}", remedy="Give --limit.") from error
+    return replace(settings, limit=replace(found, text=f"{own} (the file's own)"))
 
 
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:

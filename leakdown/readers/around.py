@@ -15,6 +15,7 @@ from leakdown.readers.words import plain
 _ENGINE_SIZE = re.compile(
     r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*(ccm|cc|cm\u00b3|cm3|cm\^3|cu\.? ?in\.?|ci|in3|ml)(?!\w)", re.IGNORECASE
 )
+_LIMIT = re.compile(r"\d.*\bin\b.*\d|\d.*/\s*(?:min|s|h)\b", re.IGNORECASE)
 _MOST_SHOWN = 6
 
 
@@ -30,6 +31,8 @@ def take_other(said: Said, name: str, key: str, value: str) -> None:
         )
     elif name == "altitude":
         said.keep("altitude", value)
+    elif not _LIMIT.search(tidy(value)):
+        said.extra.append((key, value))
     else:
         said.keep("limit", re.sub(r"^max(?:imum|\.)?\s+(?=\d)", "", tidy(value)))
         said.remarks.append(
