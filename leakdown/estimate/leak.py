@@ -68,17 +68,17 @@ def size(found: Found, quote_pa: float, vessel: Vessel) -> Sized:
 
 def _profiled(found: Found) -> tuple[Found, Profile, Profile]:
     """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
-    for attempt in range(3):
-        threshold = _threshold(found)
-        rate, share = (
-            profile(found.model, found.fit, k, found.lower, found.upper, threshold) for k in (RATE, SHARE)
-        )
-        better = rate.better if rate.better is not None else share.better
-        if better is None or attempt == 2:
-            break
-        fit = refit(found.model, better, found.lower, found.upper)
-        found = replace(found, fit=fit)
-    return found, rate, share
+    for _ in range(2):
+        rate = _profile(found, RATE)
+        share = _profile(found, SHARE) if rate.better is None else rate
+        if share.better is None:
+            return found, rate, share
+        found = replace(found, fit=refit(found.model, share.better, found.lower, found.upper))
+    return found, _profile(found, RATE), _profile(found, SHARE)
+
+
+def _profile(found: Found, index: int) -> Profile:
+    return profile(found.model, found.fit, index, found.lower, found.upper, _threshold(found))
 
 
 def _threshold(found: Found) -> float:

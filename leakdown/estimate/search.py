@@ -25,6 +25,7 @@ _CORNERS = tuple(
 )  # tau over its centre, share
 _FAST_S = 20.0  # a leak this quick is entangled with the gas's own temperature
 _ROUNDS = 6
+_MENDED = 0.3  # of the misfit
 _LEANING = 8.0  # chi2 spent on the priors that calls for a second look
 
 
@@ -51,14 +52,19 @@ def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -
     misfit, correlation, dof = scatter(model, fit, lower, upper)
     inflation = 1.0
     for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
-        more = max(1.0, misfit / inflation) * correlation
-        if not (more > 1.02 and math.isfinite(more)):
+        wanted = max(inflation, misfit) * correlation
+        if not (abs(wanted / inflation - 1.0) > 0.02 and math.isfinite(wanted)):
             break
-        inflation *= more
+        inflation, before = wanted, misfit
         wider = model.with_sigma(math.sqrt(inflation))
         fit = refit(wider, fit.parameters, lower, upper)
         again, correlation, dof = scatter(wider, fit, lower, upper)
-        misfit, correlation = again * inflation, 1.0
+        misfit = again * inflation
+        if misfit < _MENDED * before:  # the readings were not to blame: a better valley was
+            inflation, fit = 1.0, refit(model, fit.parameters, lower, upper)
+            misfit, correlation, dof = scatter(model, fit, lower, upper)
+        else:
+            correlation = 1.0
     return Found(model.with_sigma(math.sqrt(inflation)), fit, lower, upper, inflation, misfit, dof)
 
 
