@@ -7,7 +7,9 @@ reading, and looks at half of what it found and at longer holds before it answer
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from leakdown.errors import LeakdownError
@@ -15,7 +17,6 @@ from leakdown.planning.rehearsal import Bench, rehearsed
 from leakdown.planning.trials import Count, Crew, Job
 
 DECIDED = 0.9  # of the tests with a leak, at least
-_SOME_MISSED = 2  # of one circuit
 CLEARLY_FEWER = 0.8  # of the tests at half the hold
 _STEP = 1.12  # from one hold that is tried to the next
 _STRIDE = 2  # steps at a time, on the way up
@@ -23,7 +24,7 @@ _BY_HAND_S, _FEW_READINGS = 2.0, 5  # read so slowly, or so few, that a longer h
 _BEGIN = 2.0  # detection limit over limit: above it a leak of half the limit cannot pass
 _LOOK_ROUNDS, _PROOF_ROUNDS, _HALF_ROUNDS, _LONGER_ROUNDS = 2, 5, 4, 3  # in each of two processes
 _PROOF_ROUNDS_BY_HAND = 6  # the readings are few, so that each rounding counts
-_LOW_FOR_SURE = 3  # misses of one circuit in half the hold, in either process, that leave no doubt
+_LOW_FOR_SURE = 5  # misses in half the hold, in either process, that leave no doubt
 _LONGER = (1.5, 2.2, 4.0)
 
 
@@ -83,7 +84,7 @@ def _begin(bench: Bench, holds: list[float], allowed_pa_s: float) -> int:
 def _first(crew: Crew, holds: list[float], begin: int) -> int:
     """Index of the first hold that looks decided on the way up, less the step that was passed over."""
     for at in range(begin, len(holds), _STRIDE):
-        if _count(crew, holds[at], _LOOK_ROUNDS, 2 + at, most_missed=1).most_missed <= 1:
+        if _count(crew, holds[at], _LOOK_ROUNDS, 2 + at, most_missed=1).missed <= 2:
             return max(at - _STRIDE + 1, begin)
     return len(holds)
 
@@ -93,31 +94,40 @@ def _proved(crew: Crew, holds: list[float], begin: int) -> Proved:
 
     One that now and then does not, where half of it does as often, is no answer: time is not what is short.
     """
-    for at in range(begin, len(holds)):
-        count = _tests(crew, holds[at])
+    for at in _climb(begin, len(holds)):
+        count = _tests(crew, holds[at], most_missed=1)
         if count.missed > 1:
             continue
         found = Proved(holds[at], count, *_half(crew, holds[at]))
         if found.half_count.share <= CLEARLY_FEWER:
             return found
-        return _lower(crew, holds[:at], found.half_s) or (found if count.missed == 0 else Proved())
+        return _lower(crew, holds[:at], found) or (found if count.missed == 0 else Proved())
     return Proved()
 
 
-def _tests(crew: Crew, hold_s: float) -> Count:
+def _climb(begin: int, end: int) -> Iterator[int]:
+    """Every index at first, then in ever longer strides: what takes so long needs no fine answer."""
+    at, tried = begin, 0
+    while at < end:
+        yield at
+        at, tried = at + 1 + tried // 3, tried + 1
+
+
+def _tests(crew: Crew, hold_s: float, most_missed: int) -> Count:
     """The tests that prove a hold, with scatter that the way up did not see."""
     rounds = _PROOF_ROUNDS_BY_HAND if crew.bench.every_s > _BY_HAND_S else _PROOF_ROUNDS
-    return _count(crew, hold_s, rounds, 101, most_missed=_SOME_MISSED)
+    return _count(crew, hold_s, rounds, 101, most_missed)
 
 
-def _lower(crew: Crew, holds: list[float], half_s: float) -> Proved | None:
-    """A hold of `holds` that is at least `half_s`, decides nine in ten, and whose half does not."""
-    for hold_s in [hold for hold in holds if hold > half_s - 1e-9][::_STRIDE]:
-        count = _tests(crew, hold_s)
-        if count.share >= DECIDED and count.most_missed <= _SOME_MISSED:
-            half_of_it_s, half = _half(crew, hold_s)
+def _lower(crew: Crew, holds: list[float], found: Proved) -> Proved | None:
+    """Half of the hold found, or one between, that decides nine in ten and whose half does not."""
+    between = [hold for hold in holds if hold > found.half_s + 1e-9][::_STRIDE]
+    halves = [(found.half_s, found.half_count)] if found.half_count.share >= DECIDED else []
+    for hold_s, count in itertools.chain(halves, ((hold, _tests(crew, hold, 2)) for hold in between)):
+        if count.share >= DECIDED:
+            half_s, half = _half(crew, hold_s)
             if half.share <= CLEARLY_FEWER:
-                return Proved(hold_s, count, half_of_it_s, half)
+                return Proved(hold_s, count, half_s, half)
     return None
 
 
@@ -144,12 +154,12 @@ def _surer(crew: Crew, holds: list[float], found: Proved) -> Proved:
         return found
     longer = [h for h in (math.ceil(f * hold_s / every - 1e-9) * every for f in _LONGER) if h <= holds[-1]]
     counts = crew.counts([Job(h, _LONGER_ROUNDS, 301, most_missed=1) for h in longer])
-    still_open = [h for h, count in zip(longer, counts, strict=True) if count.most_missed > 1]
+    still_open = [h for h, count in zip(longer, counts, strict=True) if count.missed > 1]
     if not still_open:
         return found
     beyond = next((k for k, h in enumerate(holds) if h > still_open[-1]), len(holds))
     top = next((k for k, h in enumerate(holds) if h > _LONGER[-1] * hold_s), len(holds))
     later = _proved(crew, holds[:top], beyond)
-    if later.hold_s is not None and later.half_count.share <= CLEARLY_FEWER:
+    if (later.hold_s or 0.0) > hold_s and later.half_count.share <= CLEARLY_FEWER:
         return later
     return replace(found, open_s=still_open[0])
