@@ -67,8 +67,8 @@ def _notes(
         lines.append("Half of this hold would often do as well: the rest is for safety.")
     if found.open_s is not None:
         lines.append(
-            f"A longer hold is no better with so few readings: one of {found.open_s:g} s left more tests "
-            "undecided. If in doubt, repeat the test."
+            f"With so few readings a longer hold is not always better: one of {found.open_s:g} s left more "
+            "tests undecided. If in doubt, repeat the test."
         )
     if found.hold_s is not None and found.hold_s < _SETTLING_S:
         lines.append(

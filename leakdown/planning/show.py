@@ -73,9 +73,10 @@ def _head(plan: Plan) -> str:
     bench = plan.bench
     if plan.hold_s is None:
         return f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
+    verb = "Evacuate" if bench.inward else "Fill"
     return (
-        f"Fill to {bench.sign * bench.start_pa / 1e3:g} kPa, let it settle, then hold {plan.hold_s:g} s with "
-        f"a reading every {bench.every_s:g} s: that decides {bench.limit.text}."
+        f"{verb} to {bench.sign * bench.start_pa / 1e3:g} kPa, let it settle, then hold {plan.hold_s:g} s "
+        f"with a reading every {bench.every_s:g} s: that decides {bench.limit.text}."
     )
 
 
@@ -84,11 +85,16 @@ def _sees(plan: Plan) -> str:
         return ""
     bench = plan.bench
     flow = significant(standard_cm3_per_min(plan.detection_pa_m3_s, bench.temperature_k))
-    return (
-        f"Such a hold sees a leak of {flow} cm3/min (20 degC, 101.325 kPa), which is a loss of "
+    which = "Such a hold" if plan.hold_s else "Even the longest"
+    text = (
+        f"{which} sees a leak of {flow} cm3/min (20 degC, 101.325 kPa), which is a loss of "
         f"{significant(0.06 * plan.loss_pa_s)} kPa a minute at {bench.sign * bench.quote_pa / 1e3:g} kPa, "
         f"95 times in 100. The limit allows {significant(0.06 * plan.allowed_pa_s)} kPa a minute there."
     )
+    limit = bench.limit
+    if plan.loss_pa_s > plan.allowed_pa_s and limit.kind == "drop" and (plan.hold_s or 0.0) >= limit.time_s:
+        text += " So it is too short to size a leak, but the loss in the limit's time is read off the gauge."
+    return text
 
 
 def _tried(plan: Plan) -> str:

@@ -79,6 +79,8 @@ def test_half_of_the_shortest_hold_decides_nothing():
     seconds = planned("a limit in two seconds")
     assert seconds.hold_s == 2.0  # covers the limit's time: read off
     assert seconds.half_count.share == 0.0
+    assert "read off the gauge" in _text(seconds)  # sized it would take longer
+    assert "read off" not in _text(planned("a needle and the usual limit"))
     single = replace(seconds, half_s=0.0)
     assert "only one reading" in _text(single)
 
