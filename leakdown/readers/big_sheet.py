@@ -61,7 +61,7 @@ def _wanted(sheet: Sheet) -> list[int] | None:
 def _columns(text: str, sheet: Sheet, wanted: list[int]) -> list[NDArray[np.float64]] | None:
     rows = sheet.rows.timed
     numbers = [n for row in rows for i in wanted if (n := written(row.cell(i))) is not None]
-    mark = decimal_mark(numbers, [], lambda values: True)
+    mark = decimal_mark(numbers, [], lambda values: True, point=sheet.grid.delimiter == ",")
     if mark is None or not all(_never_grouped(number) for number in numbers):
         return None
     start = 0

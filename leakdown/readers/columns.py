@@ -9,10 +9,10 @@ import numpy as np
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit
 from leakdown.readers.grid import Row, is_value
-from leakdown.readers.headings import Heading
 from leakdown.readers.moments import moment
 from leakdown.readers.numbers import number_value, written
 from leakdown.readers.options import ReadingOptions
+from leakdown.readers.rivals import check_loss, check_two_ways, pascal, unit_name
 from leakdown.readers.table import NoTable, Table
 from leakdown.readers.words import plain
 
@@ -45,14 +45,16 @@ def time_column(table: Table, but: int | None = None) -> int:
 def pressure_column(table: Table, options: ReadingOptions) -> int:
     """Index of the pressure column. Raises InputError when several differ or there is none."""
     if options.column is not None:
-        return _asked_for(table, options.column)
+        return check_loss(table, _asked_for(table, options.column))
     named = [i for i in table.columns("pressure") if has_values(table, i)]
     strong = [i for i in named if not table.headings[i].weak] or [
         i for i in named if len(named) == 1 or not is_row_number(table, i)
     ]
     if not strong:
-        return _unnamed(table)
-    for better in (_with_unit, _of_option_unit, _of_direction, _gauge):
+        return check_loss(table, _unnamed(table))
+    strong = _of_direction(table, strong, options) or strong
+    check_two_ways(table, strong, options)
+    for better in (_with_unit, _of_option_unit, _gauge):
         strong = better(table, strong, options) or strong
     if len(strong) > 1:
         _require_agreement(table, strong)
@@ -155,11 +157,7 @@ def _with_unit(table: Table, columns: list[int], options: ReadingOptions) -> lis
 
 def _of_option_unit(table: Table, columns: list[int], options: ReadingOptions) -> list[int]:
     wanted = options.pressure_unit
-    return [i for i in columns if wanted and _unit_name(table.headings[i]) == wanted.name]
-
-
-def _unit_name(h: Heading) -> str | None:
-    return h.unit.name if h.unit else None
+    return [i for i in columns if wanted and unit_name(table.headings[i]) == wanted.name]
 
 
 def _of_direction(table: Table, columns: list[int], options: ReadingOptions) -> list[int]:
@@ -179,7 +177,7 @@ def _require_agreement(table: Table, columns: list[int]) -> None:
         for row in table.rows:
             if moment(row.cell(0)) is None and not is_value(row.cell(first)):
                 continue
-            one, two = _pascal(table, row, first), _pascal(table, row, other)
+            one, two = pascal(table, row, first), pascal(table, row, other)
             if (
                 one is not None
                 and two is not None
@@ -191,16 +189,6 @@ def _require_agreement(table: Table, columns: list[int]) -> None:
                     row.line,
                     "Remove one of them, or say which unit or direction to read.",
                 )
-
-
-def _pascal(table: Table, row: Row, index: int) -> float | None:
-    number = written(row.cell(index))
-    value = number.value(".") if number else None
-    if number is None:
-        return None
-    value = number.value(",") if value is None else value
-    unit = pressure_unit(number.rest) if number.rest else table.headings[index].unit
-    return None if value is None else value * (unit.factor_pa if unit else 1.0)
 
 
 def seconds_column(table: Table, time: int) -> int | None:

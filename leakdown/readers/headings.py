@@ -8,6 +8,7 @@ from typing import Literal
 
 from leakdown.quantities import PressureUnit, pressure_unit, temperature_k, tidy, time_unit_s
 from leakdown.readers import words
+from leakdown.readers.factors import plain_powers, without_factor
 from leakdown.readers.words import plain, words_of
 
 Role = Literal["time", "date", "pressure", "temperature", "barometer", "remark", "number", "other"]
@@ -31,6 +32,9 @@ class Heading:
     clock: bool = False
     elapsed: bool = False
     layout: str | None = None
+    loss: bool = False
+    factor: float = 1.0
+    unclear: bool = False
 
     @property
     def name(self) -> str:
@@ -40,7 +44,18 @@ class Heading:
 
 def heading(text: str) -> Heading:
     """The meaning of one heading; role "other" when it says nothing that is known."""
-    text = " ".join(tidy(text).split())
+    written = " ".join(tidy(plain_powers(text)).split())
+    text, factor, unclear = without_factor(written)
+    found = _plain_heading(text)
+    if text == written and not unclear:
+        return found
+    unit = found.unit and replace(found.unit, factor_pa=found.unit.factor_pa * factor)
+    unclear = (unclear or found.role == "time") and found.role in ("time", "pressure", "other")
+    return replace(found, text=written, unit=unit, factor=factor, unclear=unclear)
+
+
+def _plain_heading(text: str) -> Heading:
+    """The meaning of a heading without a factor."""
     found = _heading(text)
     if (
         found.role in ("other", "number") or (found.role == "pressure" and not found.unit)
@@ -71,6 +86,7 @@ def _heading(text: str) -> Heading:
         clock=bool(known & words.CLOCK) or "time of day" in plain(text),
         elapsed=bool(known & words.ELAPSED),
         layout=_layout(text) if role == "time" else None,
+        loss=_is_loss(text, known) and role == "other",
     )
 
 
@@ -83,13 +99,17 @@ def _role(
         return "barometer", False
     if known & words.TEMPERATURE or (temperature and unit is None):
         return "temperature", False
-    if known & words.DERIVED or "δ" in plain(text):
+    if known & words.DERIVED or _is_loss(text, known):
         return "other", False
     if unit is not None:
         return "pressure", False
     if known & words.REMARK:
         return "remark", False
     return _plain_role(text, known)
+
+
+def _is_loss(text: str, known: set[str]) -> bool:
+    return bool(known & words.LOSS or "δ" in plain(text) or words.LOSS_COMPOUND.search(plain(text)))
 
 
 def _plain_role(text: str, known: set[str]) -> tuple[Role, bool]:

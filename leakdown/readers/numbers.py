@@ -152,12 +152,16 @@ MARKS: tuple[Mark, Mark] = (".", ",")
 
 
 def decimal_mark(
-    numbers: list[Written], others: list[Written], fits: Callable[[list[float]], bool]
+    numbers: list[Written],
+    others: list[Written],
+    fits: Callable[[list[float]], bool],
+    point: bool = True,
 ) -> Mark | None:
     """The decimal mark of a column, or None where it cannot be told and matters.
 
     Asked in turn: the column's own forms, the other columns (`others`), how the column hangs together,
-    and whether the values can be at all (`fits`).
+    and whether the values can be at all (`fits`). `point`: numbers with points alone have decimal points,
+    where nothing else decides.
     """
     marks = possible_marks(numbers)
     if len(marks) == 1:
@@ -176,7 +180,7 @@ def decimal_mark(
     fitting = [m for m in MARKS if fits([v for n in numbers if (v := n.value(m)) is not None])]
     if len(fitting) == 1:
         return fitting[0]
-    return "." if all("," not in number.digits for number in unclear) else None
+    return "." if point and all("," not in number.digits for number in unclear) else None
 
 
 def number_value(number: Written, mark: Mark) -> float | None:

@@ -17,6 +17,8 @@ from leakdown.recording import Direction
 
 HIGHEST_PA = 5e6
 """Beyond any test of a small engine (common practice, no source): a slipped unit or decimal mark."""
+_HIGHEST_LIKELY_PA = 2e6
+"""Where "40.125 mbar" could be 40 125: no such test reaches it (common practice, no source)."""
 HIGHEST_BAROMETER_PA = 108.5e3
 """Above the highest sea-level pressure on record, 1084.8 hPa (value from memory)."""
 _UNITS = ", ".join(PRESSURE_PA)
@@ -111,7 +113,7 @@ def _units(column: PressureColumn, numbers: list[Written]) -> tuple[list[Pressur
         ] if differs and said else []
     own = [pressure_unit(number.rest) if number.rest else None for number in numbers]
     default = column.heading.unit or (pressure_unit(column.said_unit) if column.said_unit else None)
-    remarks = []
+    remarks = _factor_remarks(column.heading)
     if default is None:
         found = list({unit.name: unit for unit in own if unit}.values())
         bare = [
@@ -143,10 +145,19 @@ def _units(column: PressureColumn, numbers: list[Written]) -> tuple[list[Pressur
     return units, remarks
 
 
+def _factor_remarks(heading: Heading) -> list[str]:
+    if heading.factor == 1.0 or heading.unit is None:
+        return []
+    return [f"readings multiplied by {heading.factor:g}, as the heading {heading.name!r} says"]
+
+
 def _values(column: PressureColumn, numbers: list[Written], units: list[PressureUnit]) -> NDArray[np.float64]:
     factor = units[0].factor_pa
     mark = decimal_mark(
-        numbers, list(column.others), lambda v: max(map(abs, v), default=0.0) * factor <= HIGHEST_PA
+        numbers,
+        list(column.others),
+        lambda v: max(map(abs, v), default=0.0) * factor <= _HIGHEST_LIKELY_PA,
+        point=column.grid.delimiter == ",",  # decimal commas go with other separators
     )
     unclear = [i for i, number in enumerate(numbers) if is_ambiguous(number)]
     if mark is None and unclear:

@@ -23,6 +23,7 @@ from leakdown.readers.preamble import (
     settle,
     unit_said,
 )
+from leakdown.readers.rivals import check_factors, of_one_test, unused_columns
 from leakdown.readers.rows import Sorted, sorted_rows
 from leakdown.readers.said import Said
 from leakdown.readers.table import Table, table_of
@@ -68,9 +69,12 @@ class Sheet:
 def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     table = table_of(grid)
     pressure = pressure_column(table, options)
+    table, left_out = of_one_test(table, pressure, options)
     time = time_column(table, pressure)
+    check_factors(table, (time, pressure))
     rows = sorted_rows(table, time, pressure)
     sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
+    sheet.said.remarks += left_out + unused_columns(table, {time, pressure})
     barometer = barometer_from_altitude(sheet.said, given=barometer_of(sheet) is not None)
     if barometer is not None:
         sheet.said.values["barometer_pa"] = barometer

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit, temperature_k, time_unit_s
+from leakdown.readers.factors import has_factor
 from leakdown.readers.grid import Cell, Grid, Row, is_rule, is_value, shown
 from leakdown.readers.headings import Heading, heading, merged
 from leakdown.readers.preamble import loose_pairs, pairs
@@ -85,6 +86,8 @@ def _score(row: Row) -> float:
 
 def _is_no_heading(cell: Cell) -> bool:
     text = shown(cell)
+    if isinstance(cell, str) and has_factor(cell):
+        return False
     if is_value(cell) or len(text) > 60 or loose_pairs(text):
         return True
     # "Gauge: 0-60 psi" is a preamble pair, "Time (mm:ss)" and "Time:" are headings.

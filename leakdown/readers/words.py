@@ -58,6 +58,13 @@ DERIVED = _set(
     "volts v flow volume humidity rh battery uncertainty resolution error abfall verlust perte "
     "perdida soll average mean avg stdev sigma corrected allowed predicted"
 )
+LOSS = _set(
+    "drop dropped loss losses lost fallen change delta diff difference abfall abnahme verlust perte chute "
+    "baisse perdida caida perdita caduta calo decrease decay"
+)
+LOSS_COMPOUND = re.compile(
+    r"(?:druck|tryck|trykk?|druk|vakuum)(?:abfall|verlust|differenz|abnahme|fall|fald|tap|val|verlies)"
+)
 ABSOLUTE = _set("abs absolute absolut absolutdruck absolue absolu absoluta absoluto absoluut pabs")
 GAUGE = _set("gauge gage relative relativ relativdruck uberdruck ueberdruck rel")
 ROW_NUMBER = re.compile(
