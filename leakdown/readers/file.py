@@ -6,15 +6,16 @@ from pathlib import Path
 
 from leakdown.errors import InputError
 from leakdown.readers import own
-from leakdown.readers.assemble import recording_of
 from leakdown.readers.big import MANY_BYTES
 from leakdown.readers.big_sheet import big_recording
+from leakdown.readers.blocks import one_test, picked
 from leakdown.readers.decode import decode
 from leakdown.readers.excel import grids_of
 from leakdown.readers.grid import Grid
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.split import grid_of
 from leakdown.readers.table import NoTable
+from leakdown.readers.turned import turned
 from leakdown.recording import Recording
 
 LARGEST_BYTES = 400_000_000
@@ -64,7 +65,7 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     if own.is_own(text):
         return own.read_text(text, source, options)
     large = big_recording(text, source, options) if len(text) > MANY_BYTES else None
-    return recording_of(grid_of(text, source), options) if large is None else large
+    return one_test(turned(grid_of(text, source)), options) if large is None else large
 
 
 def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
@@ -78,12 +79,15 @@ def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
             remedy="Name a sheet with a time and a pressure column.",
         )
     found, refused = _each_sheet(grids, options)
+    if len(found) > 1 and not refused and options.direction is not None:
+        held = {name for name, _ in found}
+        return picked([(f"sheet {name!r}", turned(grid)) for name, grid in grids if name in held], options)
     if len(found) > 1 and not refused:
         names = ", ".join(repr(name) for name, _ in found)
         raise InputError(
             f"several sheets hold readings: {names}",
             where=source,
-            remedy="Save the one to read as a file of its own.",
+            remedy="Give --direction where they differ in it, or save the one to read as a file of its own.",
         )
     if refused:
         raise refused
@@ -99,7 +103,7 @@ def _each_sheet(
     empty: InputError | None = None
     for name, grid in grids:
         try:
-            found.append((name, recording_of(grid, options)))
+            found.append((name, one_test(turned(grid), options)))
         except NoTable as error:
             empty = empty or error
         except InputError as error:
