@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from leakdown.errors import InputError
 from leakdown.readers import own
+from leakdown.readers.assemble import recording_of
 from leakdown.readers.big import MANY_BYTES
 from leakdown.readers.big_sheet import big_recording
 from leakdown.readers.blocks import one_test, picked
@@ -13,6 +15,7 @@ from leakdown.readers.decode import decode
 from leakdown.readers.excel import grids_of
 from leakdown.readers.grid import Grid
 from leakdown.readers.options import ReadingOptions
+from leakdown.readers.sentence import plain_lines, sentence_grid, sheet_lines
 from leakdown.readers.split import grid_of
 from leakdown.readers.table import NoTable
 from leakdown.readers.turned import turned
@@ -65,7 +68,18 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     if own.is_own(text):
         return own.read_text(text, source, options)
     large = big_recording(text, source, options) if len(text) > MANY_BYTES else None
-    return one_test(turned(grid_of(text, source)), options) if large is None else large
+    if large is not None:
+        return large
+    return _sheet(grid_of(text, source), plain_lines(text), options)
+
+
+def _sheet(grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions) -> Recording:
+    """The Recording of one sheet: of its sentence, where that is all it holds, else of its table."""
+    said = sentence_grid(grid, lines, has_unit=options.unit is not None)
+    if said is None:
+        return one_test(turned(grid), options)
+    recording = recording_of(said[0], options)
+    return replace(recording, remarks=(said[1], *recording.remarks))
 
 
 def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
@@ -103,7 +117,7 @@ def _each_sheet(
     empty: InputError | None = None
     for name, grid in grids:
         try:
-            found.append((name, one_test(turned(grid), options)))
+            found.append((name, _sheet(grid, sheet_lines(grid), options)))
         except NoTable as error:
             empty = empty or error
         except InputError as error:
