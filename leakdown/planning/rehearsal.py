@@ -1,7 +1,8 @@
 """Rehearse a test before it is run: simulated holds with this gauge, judged as the real one will be.
 
 The leak is a hole, a weep or half of each at the quoted pressure, in turn; the hold begins with the gas at
-rest. The gauge rounds to its resolution and scatters by up to a quarter of it (common practice, no source).
+rest. The gauge rounds to its resolution, and every other one scatters by up to a quarter of it (common
+practice, no source).
 """
 
 from __future__ import annotations
@@ -96,7 +97,7 @@ def rehearsed(bench: Bench, size: float, hold_s: float, seed: int) -> Analysis:
     rng = np.random.default_rng(seed)
     time_s = np.arange(0.0, hold_s + 1e-6, bench.every_s)
     start = bench.start_pa + rng.uniform(-0.5, 0.5) * bench.resolution_pa
-    scatter = rng.uniform(0.0, _SCATTER) * bench.resolution_pa
+    scatter = max(rng.uniform(-_SCATTER, _SCATTER), 0.0) * bench.resolution_pa  # half of them: rounding alone
     leak = _times(limit_leak(bench, _VISCOUS_SHARES[seed // 2 % len(_VISCOUS_SHARES)]), size)
     opened = bench.barometer_pa + bench.sign * start
     path = settled_pressure(time_s, leak, bench.inward, opened) if size else np.full_like(time_s, opened)
