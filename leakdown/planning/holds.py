@@ -23,10 +23,10 @@ _STRIDE = 2  # steps at a time, on the way up
 _BY_HAND_S, _FEW_READINGS = 2.0, 5  # read so slowly, or so few, that a longer hold may leave more doubt
 _BEGIN = 2.0  # detection limit over limit: above it a leak of half the limit cannot pass
 _LOOK_ROUNDS, _PROOF_ROUNDS, _HALF_ROUNDS, _LONGER_ROUNDS = 2, 5, 4, 3  # in each of two processes
-_PROOF_ROUNDS_BY_HAND, _MORE_ROUNDS_BY_HAND = 6, 8  # the readings are few, so that each rounding counts
-_FEW_MISSED = 3  # of 70
+_PROOF_ROUNDS_BY_HAND, _MORE_ROUNDS_BY_HAND = 6, 6  # the readings are few, so that each rounding counts
+_FEW_MISSED = 2  # of 60
 _LOW_FOR_SURE = 5  # misses in half the hold, in either process, that leave no doubt
-_LONGER = (1.5, 2.2, 4.0)
+_LONGER = (1.5, 3.0)
 
 
 @dataclass(frozen=True)
@@ -167,6 +167,8 @@ def _surer(crew: Crew, holds: list[float], found: Proved) -> Proved:
     still_open = [h for h, count in zip(longer, counts, strict=True) if count.missed > 1]
     if not still_open:
         return found
+    if still_open[-1] == longer[-1]:  # no end to it in sight
+        return replace(found, open_s=still_open[0])
     beyond = next((k for k, h in enumerate(holds) if h > still_open[-1]), len(holds))
     top = next((k for k, h in enumerate(holds) if h > _LONGER[-1] * hold_s), len(holds))
     later = _proved(crew, holds[:top], beyond)
