@@ -17,6 +17,7 @@ from leakdown.readers.options import ReadingOptions
 from leakdown.readers.preamble import loose_pairs
 from leakdown.readers.pressures import PressureColumn, Pressures, gauge_pressures
 from leakdown.readers.sheet import Sheet, barometer_of, direction_of, numbers_of, sheet_of
+from leakdown.readers.slips import MOST_READINGS, HandReadings, one_hold, slips
 from leakdown.readers.table import NoTable
 from leakdown.readers.times import TimeColumn, Times, seconds_of
 from leakdown.recording import Conditions, Mark, Recording
@@ -38,11 +39,17 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     pressures = _pressures(sheet, read)
     times = _times(sheet)
     keep = _in_order(sheet, read, times.seconds[sheet.rows.read], pressures.gauge_pa)
+    marks = _marks(sheet, times.seconds)
+    repeated, single = len(read) - keep.size, keep
+    keep, slipped = _as_written(sheet, read, times.seconds[sheet.rows.read], pressures, keep, marks)
     time_s = times.seconds[sheet.rows.read][keep]
+    if keep.size < single.size:
+        marks = tuple(mark for mark in marks if time_s[0] <= mark.time_s <= time_s[-1])
     remarks = [
+        *slipped,
         *pressures.remarks,
         *times.remarks,
-        *_counts(sheet, len(read) - keep.size),
+        *_counts(sheet, repeated),
         *sheet.said.remarks,
     ]
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
@@ -54,7 +61,7 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         time_s,
         pressures.gauge_pa[keep],
         temperature,
-        _marks(sheet, times.seconds),
+        marks,
         conditions_of(sheet, pressures),
         grid.source,
         by_hand(time_s),
@@ -147,6 +154,38 @@ def _in_order(
             "Check the dates and the unit of time.",
         )
     return np.flatnonzero(steps > 0)
+
+
+def _as_written(
+    sheet: Sheet,
+    read: list[Row],
+    seconds: NDArray[np.float64],
+    pressures: Pressures,
+    keep: NDArray[np.intp],
+    marks: tuple[Mark, ...],
+) -> tuple[NDArray[np.intp], list[str]]:
+    """Indices of the readings of one hold of a hand sheet, with remarks on slips. Raises InputError."""
+    if keep.size < 3 or keep.size > MOST_READINGS or not by_hand(seconds[keep]):
+        return keep, []
+    rows = [read[i] for i in keep]
+    readings = HandReadings(
+        seconds[keep],
+        pressures.gauge_pa[keep],
+        [row.line for row in rows],
+        [shown(row.cell(sheet.pressure)) for row in rows],
+        sheet.grid,
+    )
+    if sheet.said.values.get("circuit") in ("carburettor-inlet", "float-inlet"):
+        return keep, []  # a needle pops and is pumped up again: that is the test
+    part, cut = one_hold(readings, marks)
+    kept = HandReadings(
+        readings.time_s[part],
+        readings.gauge_pa[part],
+        readings.lines[part],
+        readings.texts[part],
+        sheet.grid,
+    )
+    return keep[part], cut + slips(kept)
 
 
 def _counts(sheet: Sheet, repeated: int) -> list[str]:
