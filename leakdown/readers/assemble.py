@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.quantities import temperature_k
+from leakdown.readers.atmosphere import Readings, check_absolute
 from leakdown.readers.columns import has_values, seconds_column
 from leakdown.readers.grid import Grid, Row, shown
 from leakdown.readers.moments import moment
@@ -57,17 +58,33 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         raise grid.refuse(
             "one reading is no decay", read[0].line, "Give at least two readings at different times."
         )
+    conditions = conditions_of(sheet, pressures)
+    remarks = checked_absolute(sheet, pressures, time_s, pressures.gauge_pa[keep], conditions) + remarks
     return Recording(
         time_s,
         pressures.gauge_pa[keep],
         temperature,
         marks,
-        conditions_of(sheet, pressures),
+        conditions,
         grid.source,
         by_hand(time_s),
         tuple(remarks + more),
         sheet.rows.unreadable,
     )
+
+
+def checked_absolute(
+    sheet: Sheet,
+    pressures: Pressures,
+    time_s: NDArray[np.float64],
+    gauge_pa: NDArray[np.float64],
+    conditions: Conditions,
+) -> list[str]:
+    """Remarks on readings that may be absolute, where nobody said gauge or absolute. Raises InputError."""
+    if pressures.said:
+        return []
+    readings = Readings(time_s, gauge_pa, by_hand(time_s), pressures.unit, sheet.grid.source)
+    return check_absolute(readings, conditions)
 
 
 def _pressures(sheet: Sheet, read: list[Row]) -> Pressures:

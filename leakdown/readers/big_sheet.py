@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from leakdown.errors import InputError
 from leakdown.quantities import temperature_k
-from leakdown.readers.assemble import by_hand, conditions_of
+from leakdown.readers.assemble import by_hand, checked_absolute, conditions_of
 from leakdown.readers.bare_times import plain_seconds
 from leakdown.readers.big import plain_columns
 from leakdown.readers.clocks import TimeColumn
@@ -104,12 +104,17 @@ def _recording(sheet: Sheet, columns: list[NDArray[np.float64]]) -> Recording | 
         temperature = steps[0] + (steps[1] - steps[0]) * columns[2]
         if not ((temperature > 213.15) & (temperature < 573.15)).all():
             return None
+    conditions = conditions_of(sheet, pressures)
+    remarks = [
+        *checked_absolute(sheet, pressures, seconds.seconds, pressures.gauge_pa, conditions),
+        *remarks,
+    ]
     return Recording(
         seconds.seconds,
         pressures.gauge_pa,
         temperature,
         (),
-        conditions_of(sheet, pressures),
+        conditions,
         grid.source,
         by_hand(seconds.seconds),
         tuple(remarks),

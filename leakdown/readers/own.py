@@ -18,6 +18,7 @@ from leakdown.errors import InputError, LeakdownError
 from leakdown.quantities import PRESSURE_PA
 from leakdown.readers import big
 from leakdown.readers.around import barometer_from_altitude
+from leakdown.readers.atmosphere import Readings, check_absolute
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.own_rows import HEADER, OwnColumns, parsed_rows, whole_lines
 from leakdown.readers.own_write import write
@@ -140,12 +141,17 @@ def _recording(
     if unreadable:
         remarks.append(f"{unreadable} readings that the gauge could not make were left out")
     temperature = columns.temperature_k if np.isfinite(columns.temperature_k).any() else None
+    conditions = Conditions(unit=unit, extra=tuple(extra), **values)
+    told = options.pressure_unit
+    if not options.absolute and (told is None or told.reference != "gauge"):
+        readings = Readings(columns.time_s, pressure, notes["by_hand"], unit, source)
+        more = check_absolute(readings, conditions) + more
     return Recording(
         columns.time_s,
         pressure,
         temperature,
         tuple(sorted((*columns.marks, *notes["marks"]), key=lambda mark: mark.time_s)),
-        Conditions(unit=unit, extra=tuple(extra), **values),
+        conditions,
         source,
         notes["by_hand"],
         tuple(remarks + more),

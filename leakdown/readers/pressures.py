@@ -49,6 +49,8 @@ class Pressures:
     unit: str
     direction: Direction | None
     remarks: tuple[str, ...] = field(default=())
+    said: bool = False
+    """Whether somebody said gauge or absolute."""
 
 
 def gauge_pressures(column: PressureColumn) -> Pressures:
@@ -75,13 +77,22 @@ def _settled(
     """Pascals as written -> signed gauge pressures within what can be."""
     name = units[0].name if len({unit.name for unit in units}) == 1 else _first_name(units)
     direction = column.direction
-    if _absolute(column, units):
+    absolute = _absolute(column, units)
+    if absolute:
         pressure = _from_absolute(column, pressure)
     else:
         pressure, direction, more = _signed(column, pressure, name)
         remarks = remarks + more
     _check_limits(column, pressure)
-    return Pressures(pressure, name, direction, tuple(remarks))
+    said = absolute or _says_gauge(column, units)
+    return Pressures(pressure, name, direction, tuple(remarks), said)
+
+
+def _says_gauge(column: PressureColumn, units: list[PressureUnit]) -> bool:
+    told = column.options.pressure_unit
+    return (told is not None and told.reference == "gauge") or (
+        column.heading.gauge or any(unit.reference == "gauge" for unit in units)
+    )
 
 
 def _first_name(units: list[PressureUnit]) -> str:
