@@ -181,6 +181,8 @@ def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
                 number,
                 'Write both pressures, as in "7 to 5 psi in 40 s".',
             )
+        if any(_is_table(other) for at, other in lines if at != number):
+            continue
         if _FALL.search(text) or any(pattern.search(text) for pattern in _LEVEL):
             raise grid.refuse(
                 f"cannot tell what {text[:60]!r} says",

@@ -12,8 +12,9 @@ from leakdown.readers.parts import whole_fractions
 _CANDIDATES = ("\t", ";", "|", ",", "  ", " ")  # two blanks: aligned columns; one: any white space
 _SEP_LINE = re.compile(r'"?sep=(.)"?[,;\s]*', re.IGNORECASE)
 _COMMENT = re.compile(r'\s*"?(#(?!\d+\s*[,;\t|])|//|\*|%|!|REM\b)')
-_DATE = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+_DATE = re.compile(r"\d{1,4}([-/.])\d{1,2}\1\d{1,4}")
 _CLOCK = re.compile(r"\d{1,2}:\d{2}(:\d{2}([.,]\d+)?)?")
+_TIMES = ("x", "\u00d7", "*")  # of a unit with a factor, "kPa x 10"
 _SAMPLE = 300
 
 
@@ -64,10 +65,18 @@ def _delimiter(lines: list[str]) -> str:
     scores = {c: sum(_is_data(split_line(line, c), c) for line in sample) for c in _CANDIDATES}
     best = max(scores.values())
     if best:
-        return next(c for c in _CANDIDATES if scores[c] >= 0.7 * best)
+        likely = next(c for c in _CANDIDATES if scores[c] >= 0.7 * best)
+        blanks = next((c for c in ("  ", " ") if scores[c] >= scores[","]), None)
+        return blanks if likely == "," and blanks and _only_decimal_commas(sample) else likely
     counts = {c: sum(len(split_line(line, c)) > 1 for line in sample) for c in _CANDIDATES}
     best = max(counts.values())
     return next(c for c in _CANDIDATES if counts[c] >= 0.7 * best) if best else ","
+
+
+def _only_decimal_commas(sample: list[str]) -> bool:
+    """Whether every comma stands between two digits and no fraction does: decimal commas, blanks between."""
+    data = [line for line in sample if _is_data(split_line(line, " "), " ")]
+    return not any(re.search(r"\d/\d|(?<!\d),|,(?!\d)", line) for line in data)
 
 
 def _is_data(cells: list[Cell], delimiter: str) -> bool:
@@ -120,14 +129,21 @@ def _blank_separated(line: str) -> list[Cell]:
             cells[-1] = f"{cells[-1]} {token}"
         else:
             cells.append(token)
-        glue = token == "/"
+        glue = token == "/" or _is_open(cells[-1]) or token in _TIMES
     return [cell.strip('"') for cell in cells]
 
 
+def _is_open(text: str) -> bool:
+    """Whether a bracket of a heading is still open: "[hPa"."""
+    return any(text.count(one) > text.count(other) for one, other in ("()", "[]"))
+
+
 def _belongs(before: str, token: str) -> bool:
+    if token in _TIMES and pressure_unit(before) is not None:
+        return True
     if token[0] in "([/" or token.lower().replace(".", "") in ("am", "pm", "abs", "gauge"):
         return True
     if _DATE.fullmatch(before) and _CLOCK.fullmatch(token):
         return True
     unit = pressure_unit(token) is not None or time_unit_s(token) is not None
-    return unit and before[-1].isdigit()
+    return unit and before[-1].isnumeric()

@@ -119,6 +119,8 @@ def _with_headings(grid: Grid, at: int) -> Table:
     block = [row for row in grid.rows[first:end] if not is_rule(row)]
     width = max(len(row.cells) for row in block)
     texts = [merged([shown(row.cell(i)) for row in block]) for i in range(width)]
+    if grid.delimiter == " ":
+        texts = _over_columns(grid, texts, grid.rows[end:], grid.rows[at].line)
     return Table(
         [heading(text) for text in texts],
         grid.rows[end:],
@@ -127,6 +129,27 @@ def _with_headings(grid: Grid, at: int) -> Table:
         grid.rows[at].line,
         grid.rows[at].cells,
     )
+
+
+def _over_columns(grid: Grid, texts: list[str], rows: list[Row], line: int) -> list[str]:
+    """Headings between single blanks, units put to their names, one over each column. Raises InputError."""
+    data = [row for row in rows[:_SEARCH_ROWS] if _values(row) >= 2]
+    columns = max((len(row.cells) for row in data), default=len(texts))
+    joined: list[str] = []
+    for text in texts:
+        if joined and _is_unit(text) and not _is_unit(joined[-1]) and len(texts) > columns:
+            joined[-1] = f"{joined[-1]} {text}"
+        else:
+            joined.append(text)
+    while len(joined) > columns and heading(joined[-1]).role == "remark":
+        joined.pop()
+    if len(joined) > columns > 1:
+        raise grid.refuse(
+            f"{len(joined)} headings over {columns} columns: {', '.join(map(repr, joined[:6]))}",
+            line,
+            "Write each heading in one word, or put commas, semicolons or tabs between the columns.",
+        )
+    return joined
 
 
 def _is_unit_row(row: Row) -> bool:

@@ -15,6 +15,9 @@ from leakdown.readers.preamble import known_key
 _LABEL_AND_FIRST = re.compile(r"([^\W\d].*?)\s*[:=]\s*(\S.*)")
 
 
+_ROLES = ("time", "pressure", "temperature")
+
+
 class _Line(NamedTuple):
     label: str
     role: str
@@ -31,6 +34,8 @@ def turned(grid: Grid) -> Grid:
     roles = [line.role for line in lines]
     if not {"time", "pressure"} <= set(roles) or any(_is_record(row) for row in grid.rows):
         return grid
+    longest = max(len(line.cells) for line in lines if line.role == "time")
+    lines = [line for line in lines if line.role in _ROLES or len(line.cells) == longest]
     lists = _joined(grid, lines)
     first = next(line for line in lines if line.role == "pressure")
     width = len(next(line for line in lists if line.role == "time").cells)
@@ -51,7 +56,7 @@ def turned(grid: Grid) -> Grid:
     table = [Row(lines[0].row.line, [line.label for line in lists])]
     for i in range(width):
         table.append(Row(first.row.line, [line.cells[i] if i < len(line.cells) else "" for line in lists]))
-    return replace(grid, rows=above + table + below, delimiter="")
+    return replace(grid, rows=above + table + below)
 
 
 def _labelled(row: Row) -> _Line | None:
@@ -70,8 +75,7 @@ def _labelled(row: Row) -> _Line | None:
     if not all(is_value(cell) or is_missing(cell) or cell == "" for cell in values):
         return None
     head = heading(label)
-    known = head.role in ("time", "pressure", "temperature") and not head.weak
-    return _Line(label, head.role, row, values) if known or head.weak else None
+    return _Line(label, head.role, row, values)
 
 
 def _remarks(row: Row) -> _Line | None:
