@@ -8,14 +8,14 @@ from __future__ import annotations
 from leakdown.estimate.limits import caution_pa
 from leakdown.estimate.result import Analysis
 from leakdown.quantities import PRESSURE_PA
-from leakdown.report.words import circuit_words, seen_above
+from leakdown.report.words import circuit_words
 
-_ENGINE_CIRCUITS = ("crankcase", "intake", "impulse")
+ENGINE_CIRCUITS = ("crankcase", "intake", "impulse")
 CONNECTION = (
     "Count a result only with the connection proven (the reading falls when a blank is cracked open at "
     "the end) and the blanks and plugs checked: they are part of every test."
 )
-_FUEL_CIRCUITS = ("fuel-line", "carburettor-inlet", "float-inlet", "tank")
+FUEL_CIRCUITS = ("fuel-line", "carburettor-inlet", "float-inlet", "tank")
 
 
 def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
@@ -23,13 +23,10 @@ def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
     other = "vacuum" if analysis.direction == "pressure" else "pressure"
     lines = []
     verdict = analysis.verdict
-    if verdict and verdict.word == "pass" and analysis.leak is not None:
-        size = (
-            f"no leak above {seen_above(analysis)} found"
-            if not analysis.leak.detected
-            else "leak within the limit"
-        )
-        where = ", cold, at this crank position" if analysis.circuit in _ENGINE_CIRCUITS else ", as tested"
+    judged_as_leak = not any(finding.instead for finding in analysis.findings)
+    if verdict and verdict.word == "pass" and analysis.leak is not None and judged_as_leak:
+        size = "leak within the limit" if analysis.leak.detected else "no leak that this test could show"
+        where = ", cold, at this crank position" if analysis.circuit in ENGINE_CIRCUITS else ", as tested"
         lines.append(f"Read a pass as: {size}{where}, in this direction.")
     if analysis.circuit in ("crankcase", "intake"):
         lines.append(
@@ -42,7 +39,7 @@ def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
 
 
 def _not_tested(circuit: str) -> str:
-    if circuit in _ENGINE_CIRCUITS:
+    if circuit in ENGINE_CIRCUITS:
         return "Not tested: a hot or running engine, other crank positions, and whatever was blanked off."
     if circuit == "rig":
         return "Not tested: the engine's own blanks and plugs; the rig alone never covers them."
@@ -57,7 +54,7 @@ def work_cautions(analysis: Analysis) -> tuple[str, ...]:
     if unit not in ("kPa", "psi"):
         highest = f"{caution / PRESSURE_PA[unit]:.3g} {unit}, {highest}"
     lines = [f"Low pressure only: stay below about {highest} here (common practice)."]
-    if circuit in _ENGINE_CIRCUITS:
+    if circuit in ENGINE_CIRCUITS:
         lines[0] = f"Low pressure only: above about {highest} seals can be pushed out (common practice)."
         lines.append(
             "Never turn the crankshaft with the ports closed under pressure: a plug can be thrown out. "
@@ -74,7 +71,7 @@ def work_cautions(analysis: Analysis) -> tuple[str, ...]:
     vapour = "Fuel vapour: drain, ventilate, no sparks, ground the plug lead"
     lines.append(
         f"{vapour}; use a trap so that no fuel reaches the gauge."
-        if circuit in _FUEL_CIRCUITS
+        if circuit in FUEL_CIRCUITS
         else f"{vapour}."
     )
     lines.append("Let a hot engine cool before testing.")

@@ -4,20 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leakdown.estimate.result import Analysis, Finding, LeakEstimate, Quantity
+from leakdown.estimate.result import Analysis, Finding, Interval, LeakEstimate, Quantity
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
-from leakdown.report.words import (
-    STANDARD_AIR,
-    duration_words,
-    figure_words,
-    flow_factor,
-    hole_words,
-    interval_words,
-    kind_words,
-    loss_factor,
-    seen_above,
-    sure_words,
-)
+from leakdown.report.digits import ends, figure_words, hole_words, interval_words, number, short
+from leakdown.report.flag_words import may_be_vapour
+from leakdown.report.quoted import STANDARD_AIR, flow_factor, loss_factor
+from leakdown.report.seen import least_seen, seen_above
+from leakdown.report.words import duration_words, kind_words, sure_words
 
 
 @dataclass(frozen=True)
@@ -38,6 +31,8 @@ def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
         return tuple(fact for finding in instead for fact in finding_facts(finding))
     if leak is None:
         return _half_life(analysis)
+    if not leak.detected:
+        return _unseen_facts(analysis, leak)
     facts = []
     if leak.throughput_pa_m3_s is not None:
         value, span = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
@@ -46,11 +41,31 @@ def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
     value, span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
     facts.append(Fact("Pressure loss", value, span, "in this volume"))
     if leak.hole_m is not None:
-        value, span = hole_words(leak.hole_m)
-        cd = analysis.used.discharge_coefficient.value
-        note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
-        facts.append(Fact("Like one hole of", value, span, note))
+        facts.append(_hole_fact(analysis, leak.hole_m))
     return (*facts, *_half_life(analysis))
+
+
+def _unseen_facts(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
+    """No leak found: the one bound that the test gives, as rate, loss and hole."""
+    least = least_seen(analysis)
+    if least is None:
+        return ()
+    facts = []
+    if least.flow_pa_m3_s is not None:
+        most = Interval(None, 0.0, least.flow_pa_m3_s)
+        facts.append(Fact("Leak rate", *interval_words(most, flow_factor(analysis), "cm3/min"), STANDARD_AIR))
+    most, unit = Interval(None, 0.0, least.rate_pa_s), analysis.recording.conditions.unit
+    words = interval_words(most, loss_factor(analysis), f"{unit}/min")
+    facts.append(Fact("Pressure loss", *words, "in this volume"))
+    if least.hole_m is not None:
+        facts.append(_hole_fact(analysis, Interval(None, 0.0, least.hole_m)))
+    return tuple(facts)
+
+
+def _hole_fact(analysis: Analysis, hole_m: Interval) -> Fact:
+    cd = analysis.used.discharge_coefficient.value
+    note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
+    return Fact("Like one hole of", *hole_words(hole_m), note)
 
 
 def _half_life(analysis: Analysis) -> tuple[Fact, ...]:
@@ -71,14 +86,23 @@ def judgement_facts(analysis: Analysis) -> tuple[Fact, ...]:
         return ()
     facts = []
     if leak.detected:
-        facts.append(Fact("Kind", kind_words(leak)))
         interval = leak.throughput_pa_m3_s or leak.rate_pa_s
+        facts.append(Fact("Kind", kind_fact(analysis, leak)))
         facts.append(Fact("How sure", f"{sure_words(interval)} (the ranges hold 95 times in 100)"))
-    facts.append(Fact("Would have seen", f"a leak above {seen_above(analysis)}", "", "95 times in 100"))
-    return (*facts, *_changes(analysis, leak))
+        if above := seen_above(analysis):
+            facts.append(Fact("Would have seen", f"a leak above {above}", "", "95 times in 100"))
+    return (*facts, *changes(analysis, leak))
 
 
-def _changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
+def kind_fact(analysis: Analysis, leak: LeakEstimate) -> str:
+    """The kind of leak, unless fuel vapour would look the same."""
+    if may_be_vapour(analysis):
+        return "not to be told: fuel vapour would look the same"
+    return kind_words(leak)
+
+
+def changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
+    """What became of the leak during the hold."""
     facts = []
     if leak.opening_pa is not None:
         level = show_pressure(leak.opening_pa, analysis.recording.conditions.unit)
@@ -89,7 +113,7 @@ def _changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
     for mark in analysis.marks:
         ratio = mark.after_over_before
         times = "unknown times" if ratio.value is None else f"{significant(ratio.value, 2)} times"
-        span = f"{significant(ratio.low, 2)} to {significant(ratio.high, 2)}"
+        span = ends(ratio.low, ratio.high, 2)
         facts.append(Fact(f"After {significant(mark.time_s)} s", f"{times} its size before", span, mark.text))
     return tuple(facts)
 
@@ -122,14 +146,14 @@ def used_facts(analysis: Analysis) -> tuple[Fact, ...]:
     """What went into the numbers; `note` says given, measured, inferred or assumed."""
     used, unit = analysis.used, analysis.recording.conditions.unit
 
-    def row(what: str, quantity: Quantity, factor: float, unit_name: str, shift: float = 0.0) -> Fact:
+    def row(what: str, quantity: Quantity, factor: float, name: str, shift: float = 0.0, n: int = 5) -> Fact:
         if quantity.value is None:
             return Fact(what, "not given")
-        return Fact(what, f"{quantity.value * factor + shift:.5g} {unit_name}".strip(), "", quantity.source)
+        return Fact(what, f"{quantity.value * factor + shift:.{n}g} {name}".strip(), "", quantity.source)
 
     return (
         row("Volume under test", used.volume_m3, 1e6, "cm3"),
-        row("Doubt of the volume", used.volume_u_m3, 1e6, "cm3 either way, 95 %"),
+        row("Doubt of the volume", used.volume_u_m3, 1e6, "cm3 either way, 95 %", n=3),
         row("Barometer", used.barometer_pa, 1e-3, "kPa absolute"),
         row("Temperature", used.temperature_k, 1.0, "degC", -273.15),
         row("Hole's C_d", used.discharge_coefficient, 1.0, ""),
@@ -142,7 +166,8 @@ def _resolution(resolution: Quantity, unit: str) -> Fact:
     what = "Gauge reads to"
     if resolution.value is None or resolution.value < 0.1:
         return Fact(what, "finer than matters", "", resolution.source)
-    return Fact(what, f"{significant(resolution.value / PRESSURE_PA[unit])} {unit}", "", resolution.source)
+    step = number(resolution.value / PRESSURE_PA[unit])
+    return Fact(what, f"{short(step)} {unit}", "", resolution.source)
 
 
 def _scatter(noise_pa: float, unit: str) -> Fact:

@@ -18,8 +18,9 @@ from leakdown.report.intervals import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
 from leakdown.report.page import TITLE, sign_off
 from leakdown.report.ranking import mark_effects, ranking, ruled_out
+from leakdown.report.seen import seen_above
 from leakdown.report.shell import Drawn, asset, figure, page
-from leakdown.report.words import circuit_words, seen_above, size_brief, verdict_word
+from leakdown.report.words import circuit_words, size_brief, verdict_word
 from leakdown.report.wrap import unparted
 
 _LIKELY, _CLEAR = 0.5, 0.85
@@ -92,7 +93,7 @@ def _how_sure(found: Located, tests: Sequence[Held]) -> str:
     if found.complaint is not None:
         facts.append(Fact("Complaint counted in", complaint_words(found)))
     seen = {a.direction: seen_above(a) for _, a in drawn_tests(tests) if a.leak is not None}
-    facts += [Fact(f"Would have seen under {d}", f"a leak above {size}") for d, size in seen.items()]
+    facts += [Fact(f"Would have seen under {d}", f"a leak above {size}") for d, size in seen.items() if size]
     facts = [Fact(f.what, capital(f.value)) for f in facts]
     open_ends = f"{items(capital(line) for line in found.not_tested)}<p>{text(CONNECTION)}</p>"
     return (

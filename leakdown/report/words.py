@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-import math
+from pathlib import PureWindowsPath
 
-from leakdown.estimate.result import Analysis, Figure, Finding, Interval, LeakEstimate
-from leakdown.quantities import (
-    PRESSURE_PA,
-    REFERENCE_TEMPERATURE_K,
-    show_pressure,
-    significant,
-    standard_cm3_per_min,
-)
+from leakdown.estimate.result import Analysis, Finding, Interval, LeakEstimate
+from leakdown.quantities import show_pressure, significant
+from leakdown.report.digits import figure_words, hole_words, interval_words
+from leakdown.report.flag_words import may_be_vapour
+from leakdown.report.quoted import at_words, flow_factor, loss_factor
+from leakdown.report.seen import unseen_brief, unseen_sentence
 
 VERDICT_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
-STANDARD_AIR = "air at 20 degC, 101.325 kPa"
 _CIRCUITS = {
     "crankcase": "crankcase",
     "intake": "intake tract",
@@ -49,71 +46,10 @@ def verdict_sentence(analysis: Analysis) -> str:
     return f"{verdict.reason} {verdict.remedy}".strip()
 
 
-def interval_words(interval: Interval, factor: float, unit: str, digits: int = 3) -> tuple[str, str]:
-    """(value, range) with unit; ("none seen", "at most X") when only an upper limit is known.
-
-    `factor` turns the interval's own unit into `unit`.
-    """
-    low, high = significant(interval.low * factor, digits), significant(interval.high * factor, digits)
-    if interval.value is None:
-        return "none seen", f"at most {high} {unit}"
-    return f"{significant(interval.value * factor, digits)} {unit}", f"{low} to {high}"
-
-
-def figure_words(figure: Figure) -> tuple[str, str]:
-    """(value, range) of a finding's figure, with its unit."""
-    interval, unit = figure.interval, figure.unit
-    if not math.isfinite(interval.high):
-        return f"at least {significant(interval.low)} {unit}", ""
-    if interval.value is None and interval.low > 0.0:
-        return f"{significant(interval.low)} to {significant(interval.high)} {unit}", ""
-    if interval.value is None:
-        return f"at most {significant(interval.high)} {unit}", ""
-    if interval.low == interval.high:
-        return f"{significant(interval.value)} {unit}", ""
-    return interval_words(interval, 1.0, unit)
-
-
-def hole_words(hole_m: Interval) -> tuple[str, str]:
-    """Diameter and range in mm, to a micrometre below 1 mm."""
-    return interval_words(hole_m, 1e3, "mm", 2 if hole_m.high < 1e-4 else 3)
-
-
-def flow_factor(analysis: Analysis) -> float:
-    """Standard cm3/min per Pa m3/s at this test's gas temperature."""
-    return standard_cm3_per_min(1.0, analysis.used.temperature_k.value or REFERENCE_TEMPERATURE_K)
-
-
-def loss_factor(analysis: Analysis) -> float:
-    """User's pressure unit per minute, per Pa/s."""
-    return 60.0 / PRESSURE_PA[analysis.recording.conditions.unit]
-
-
-def at_words(analysis: Analysis) -> str:
-    """The quoted pressure: "at 35 kPa of vacuum", with the user's own unit first."""
-    at_pa = abs(analysis.leak.at_pa) if analysis.leak else 0.0
-    unit = analysis.recording.conditions.unit
-    kpa = f"{at_pa / 1e3:g} kPa"
-    text = kpa if unit == "kPa" else f"{show_pressure(at_pa, unit)} ({kpa})"
-    return f"at {text} of {analysis.direction}"
-
-
-def seen_above(analysis: Analysis) -> str:
-    """The smallest leak that this test would have shown, "0.21 cm3/min (0.09 kPa/min)"; "" without a fit."""
-    leak = analysis.leak
-    if leak is None:
-        return ""
-    rate_pa_s = leak.detection_rate_pa_s
-    flow = leak.detection_pa_m3_s
-    if not leak.detected:
-        # the readings themselves may leave room for more than the test's nominal limit
-        rate_pa_s = max(rate_pa_s, leak.rate_pa_s.high)
-        if flow is not None and leak.throughput_pa_m3_s is not None:
-            flow = max(flow, leak.throughput_pa_m3_s.high)
-    loss = f"{significant(rate_pa_s * loss_factor(analysis), 2)} {analysis.recording.conditions.unit}/min"
-    if flow is None:
-        return loss
-    return f"{significant(flow * flow_factor(analysis), 2)} cm3/min ({loss})"
+def file_name(analysis: Analysis) -> str:
+    """The name of the file that was read, without its folders."""
+    source = analysis.recording.source
+    return PureWindowsPath(source).name or source  # it takes both kinds of slashes
 
 
 def kind_words(leak: LeakEstimate) -> str:
@@ -137,7 +73,7 @@ def sure_words(interval: Interval) -> str:
         return "well known"
     if ratio <= 2.0:
         return "roughly known"
-    return "hardly more than an order of size" if ratio > 5.0 else "poorly known"
+    return "hardly known" if ratio > 5.0 else "poorly known"
 
 
 def duration_words(seconds: float) -> str:
@@ -170,31 +106,26 @@ def size_sentence(analysis: Analysis) -> str:
     if leak is None:
         start, end = (show_pressure(p, unit) for p in (analysis.hold.start_pa, analysis.hold.end_pa))
         return f"No size: no leak model fits this hold ({start} at its start, {end} at its end)."
-    where = at_words(analysis)
-    flow = leak.throughput_pa_m3_s
-    if not leak.detected and any(finding.name == "rig" for finding in analysis.findings):
-        return (
-            f"Nothing is left beside the rig's own leak; more than {seen_above(analysis)} {where} would show."
-        )
-    closes = leak.opening_pa
-    if not leak.detected and closes is not None and abs(leak.at_pa) <= abs(closes):
-        return f"No leak {where}: what leaks closes near {show_pressure(abs(closes), unit)}, above that."
-    if not leak.detected:
-        seen = f"anything above {seen_above(analysis)} {where} would have been seen"
-        fall_pa = abs(analysis.hold.start_pa) - abs(analysis.hold.end_pa)
-        if fall_pa > 0.9 * max(analysis.used.resolution_pa.value or 0.0, 4.0 * analysis.used.noise_pa):
-            fall = show_pressure(fall_pa, unit)
-            return f"No leak seen for certain: the fall of {fall} may be the readings' doubt; {seen}."
-        return f"No leak seen; {seen}."
-    loss, loss_span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
+    return _leak_sentence(analysis, leak) if leak.detected else unseen_sentence(analysis, leak)
+
+
+def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
+    where, flow = at_words(analysis), leak.throughput_pa_m3_s
+    vapour = may_be_vapour(analysis)
     if flow is None:
-        return (
-            f"It loses {loss} ({loss_span}) {where} in this volume; the volume is not known, so no leak rate."
-        )
-    value, span = interval_words(flow, flow_factor(analysis), "cm3/min")
+        unit = analysis.recording.conditions.unit
+        loss = _in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min"))
+        return f"It loses {loss} {where} in this volume; the volume is not known, so no leak rate."
+    size = _in_brackets(*interval_words(flow, flow_factor(analysis), "cm3/min"))
+    if vapour:
+        return f"Taken for a leak it is {size} {where}."
     hole = hole_words(leak.hole_m)[0] if leak.hole_m else ""
     like = f", like one round hole of {hole}" if hole else ""
-    return f"The leak is {value} ({span}) {where}{like}."
+    return f"The leak is {size} {where}{like}."
+
+
+def _in_brackets(value: str, span: str) -> str:
+    return f"{value} ({span})" if span else value
 
 
 def size_brief(analysis: Analysis) -> str:
@@ -202,16 +133,15 @@ def size_brief(analysis: Analysis) -> str:
     leak = analysis.leak
     if instead := _instead(analysis):
         return "; ".join(
-            f"{figure.label.lower()} {' '.join(figure_words(figure)).strip()}"
-            for figure in instead.figures[:2]
+            f"{figure.label.lower()} {_in_brackets(*figure_words(figure))}" for figure in instead.figures[:2]
         )
     if leak is None:
         return "no leak size: no model fits this hold"
     if not leak.detected:
-        return f"no leak seen; above {seen_above(analysis)} it would have been"
+        return unseen_brief(analysis)
     if leak.throughput_pa_m3_s is not None:
-        value, span = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
+        size = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
     else:
         unit = f"{analysis.recording.conditions.unit}/min"
-        value, span = interval_words(leak.rate_pa_s, loss_factor(analysis), unit)
-    return f"leak {value} ({span}) {at_words(analysis)}"
+        size = interval_words(leak.rate_pa_s, loss_factor(analysis), unit)
+    return f"leak {_in_brackets(*size)} {at_words(analysis)}"

@@ -1,0 +1,120 @@
+"""What a page says at length, in the two or three lines that a terminal has for it."""
+
+from __future__ import annotations
+
+from leakdown.estimate.limits import caution_pa
+from leakdown.estimate.result import Analysis, LeakEstimate
+from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.report.cautions import ENGINE_CIRCUITS, FUEL_CIRCUITS
+from leakdown.report.digits import alike, number, short
+from leakdown.report.facts import Fact, changes, kind_fact
+from leakdown.report.flag_words import has_flag
+from leakdown.report.quoted import STANDARD_AIR
+from leakdown.report.words import circuit_words, sure_words
+
+AUTHORITY = (
+    "The maker's manual, local codes and licensed practice come first: this is an aid to a competent person."
+)
+
+
+def kind_line(analysis: Analysis) -> str:
+    """Kind of leak and how well its size is known; "" where no leak was sized."""
+    leak = analysis.leak
+    if leak is None or not leak.detected or any(finding.instead for finding in analysis.findings):
+        return ""
+    sure = sure_words(leak.throughput_pa_m3_s or leak.rate_pa_s)
+    kind = kind_fact(analysis, leak)
+    return f"{kind[:1].upper()}{kind[1:]}; size {sure}."
+
+
+def figure_line(facts: tuple[Fact, ...]) -> str:
+    """Figures in one sentence: "Opens at 94.0 kPa (92.0 to 96.0); closes at 56.4 kPa"."""
+    parts = [f"{fact.what} {fact.value}" + (f" ({fact.span})" if fact.span else "") for fact in facts]
+    return "; ".join(part if k == 0 else part[:1].lower() + part[1:] for k, part in enumerate(parts))
+
+
+def change_lines(analysis: Analysis) -> tuple[str, ...]:
+    """What became of the leak during the hold."""
+    leak: LeakEstimate | None = analysis.leak
+    facts = changes(analysis, leak) if leak is not None else ()
+    return tuple(
+        f"{f.what}: {f.value}" + (f" ({f.span})" if f.span else "") + (f", {f.note}" if f.note else "")
+        for f in facts
+    )
+
+
+def assumed_line(analysis: Analysis) -> str:
+    """Everything that nobody gave."""
+    used, unit = analysis.used, analysis.recording.conditions.unit
+    parts = []
+    if used.barometer_pa.source == "assumed" and used.barometer_pa.value is not None:
+        parts.append(f"barometer {used.barometer_pa.value / 1e3:.1f} kPa")
+    if used.temperature_k.source == "assumed" and used.temperature_k.value is not None:
+        parts.append(f"{used.temperature_k.value - 273.15:.0f} degC and steady")
+    if used.volume_m3.value is not None and used.volume_u_m3.value is None:
+        parts.append("volume to 10 %" if has_flag(analysis, "volume-uncertainty-assumed") else "volume exact")
+    if has_flag(analysis, "circuit-assumed"):
+        parts.append("a crankcase test")
+    if analysis.hold.zero.source == "assumed":
+        parts.append("gauge zero right")
+    if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= 0.1:
+        parts.append(f"readings rounded to {_step(used.resolution_pa.value or 0.0, unit)}")
+    return f"{', '.join(parts)} (see analyse --help)." if parts else ""
+
+
+def used_line(analysis: Analysis) -> str:
+    """The hold, what it was read with, and what the figures mean."""
+    hold, used, unit = analysis.hold, analysis.used, analysis.recording.conditions.unit
+    start, end = alike(hold.start_pa / PRESSURE_PA[unit], hold.end_pa / PRESSURE_PA[unit])
+    chosen = ", chosen by hand" if hold.given else ""
+    parts = [
+        f"hold {significant(hold.start_s)} to {significant(hold.end_s)} s ({hold.readings} readings{chosen})",
+        f"{start} to {end} {unit}",
+    ]
+    if used.volume_m3.value is None:
+        parts.append("no volume")
+    else:
+        doubt = f" +/- {used.volume_u_m3.value * 1e6:.3g}" if used.volume_u_m3.value is not None else ""
+        parts.append(f"{used.volume_m3.value * 1e6:.4g}{doubt} cm3")
+    if used.resolution_pa.value is not None and used.resolution_pa.value >= 0.1:
+        parts.append(f"gauge reads to {_step(used.resolution_pa.value, unit)}")
+    flow = "" if used.volume_m3.value is None else f" cm3/min of {STANDARD_AIR}."
+    return f"{', '.join(parts)}.{flow} Ranges hold 95 times in 100."
+
+
+def _step(pressure_pa: float, unit: str) -> str:
+    return f"{short(number(pressure_pa / PRESSURE_PA[unit]))} {unit}"
+
+
+def open_line(analysis: Analysis) -> str:
+    """What this one test leaves open."""
+    circuit = analysis.circuit
+    parts = []
+    if circuit in ("crankcase", "intake"):
+        other = "vacuum" if analysis.direction == "pressure" else "pressure"
+        parts.append(f"the {other} test (an engine passes only with both)")
+    parts.append("connection and blanks, until the reading falls when a blank is cracked open")
+    if circuit in ENGINE_CIRCUITS:
+        parts.append("a hot or running engine, other crank positions, what was blanked off")
+    elif circuit == "rig":
+        parts.append("the engine's own blanks and plugs")
+    else:
+        parts.append(f"all outside the {circuit_words(circuit)}, and its parts warm or moving")
+    return f"{'; '.join(parts)}."
+
+
+def caution_line(analysis: Analysis) -> str:
+    """The cautions of the work that apply to this circuit, in short."""
+    circuit, unit = analysis.circuit, analysis.recording.conditions.unit
+    most_pa = caution_pa(circuit, analysis.direction)
+    psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
+    most = f"{most_pa / 1e3:.3g} kPa, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
+    parts = [f"stay below {most} (common practice)", "shop air only with regulator and relief valve"]
+    parts.append("eye protection, not in line with plugs")
+    if circuit in ENGINE_CIRCUITS:
+        parts.append("vent before turning the crank")
+    if circuit == "tank":
+        parts.append("a full tank can spray")
+    trap = ", a trap before the gauge" if circuit in FUEL_CIRCUITS else ""
+    parts.append(f"cold, drained, no sparks{trap}")
+    return f"{'; '.join(parts)}. {AUTHORITY}"

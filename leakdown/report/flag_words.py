@@ -1,0 +1,84 @@
+"""Flags sorted for a reader: what belongs beside the verdict, what to mind, and what was merely assumed."""
+
+from __future__ import annotations
+
+from leakdown.estimate.result import Analysis, Flag
+from leakdown.quantities import show_pressure
+
+_VAPOUR = ("levels-off", "creep", "leak-shrinks")
+_ASSUMED = (
+    "ambient-assumed",
+    "temperature-assumed",
+    "volume-uncertainty-unknown",
+    "volume-uncertainty-assumed",
+    "circuit-assumed",
+    "resolution-assumed",
+)
+_GRAVE = {
+    "pressure-rises": "The reading moved away from zero: vapour, warming or drift may hide a leak. "
+    "Let it cool, dry it, repeat.",
+    "frozen": "The gauge stood still: this proves nothing. Wake or replace it and repeat.",
+    "temperature-drift": "The temperature moved during the hold: repeat when it is steady.",
+    "saturated": "The gauge stood at the end of its scale: the true pressure is not known.",
+    "over-range": "Some openings were at the end of the gauge's scale: the true ones are higher.",
+}
+_SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
+_NOTHING_PA = 0.1  # a gauge step below this is none
+
+
+def may_be_vapour(analysis: Analysis) -> bool:
+    """Whether the loss under vacuum has the shape that fuel vapour in a wet case gives it."""
+    return analysis.direction == "vacuum" and any(
+        flag.code in _VAPOUR and "vapour" in flag.text for flag in analysis.flags
+    )
+
+
+def has_flag(analysis: Analysis, *codes: str) -> bool:
+    """Whether one of these flags was raised."""
+    return any(flag.code in codes for flag in analysis.flags)
+
+
+def shown_flags(analysis: Analysis) -> tuple[Flag, ...]:
+    """The flags without those that say nothing here."""
+    return tuple(flag for flag in analysis.flags if not _says_nothing(flag, analysis))
+
+
+def minded_flags(analysis: Analysis) -> tuple[Flag, ...]:
+    """Flags to read in full: neither said beside the verdict nor a mere assumption."""
+    short = {code for code, _ in _grave(analysis)}
+    folded = (*_ASSUMED, "connection-not-proven", *short)  # every report asks for the connection's proof
+    return tuple(flag for flag in shown_flags(analysis) if flag.code not in folded)
+
+
+def grave_sentences(analysis: Analysis) -> tuple[str, ...]:
+    """What puts the result itself in doubt, short, for the place beside the verdict."""
+    verdict = analysis.verdict
+    told = _SAID_BY_VERDICT if verdict is not None and verdict.basis == "none" else ()
+    return tuple(dict.fromkeys(text for code, text in _grave(analysis) if code not in told))
+
+
+def _grave(analysis: Analysis) -> list[tuple[str, str]]:
+    vapour, unit = may_be_vapour(analysis), analysis.recording.conditions.unit
+    found = []
+    for flag in analysis.flags:
+        if flag.code in _VAPOUR and vapour:
+            text = "Fuel vapour in a wet case does the same: dry it, wait, repeat."
+        elif flag.code == "levels-off":
+            closes = analysis.leak.opening_pa if analysis.leak else None
+            where = f"near {show_pressure(abs(closes), unit)}" if closes is not None else "before zero"
+            text = f"The decay levels off {where}: something closes there. The size holds above that only."
+        elif flag.code == "fell-before-hold":
+            level = show_pressure(abs(analysis.hold.start_pa), unit)
+            text = f"The reading fell to {level} before the hold: nothing is known of what leaks above that."
+        else:
+            text = _GRAVE.get(flag.code, "")
+        if text:
+            found.append((flag.code, text))
+    return found
+
+
+def _says_nothing(flag: Flag, analysis: Analysis) -> bool:
+    if flag.code == "resolution-assumed":
+        return (analysis.used.resolution_pa.value or 0.0) < _NOTHING_PA
+    inflow = analysis.verdict is not None and analysis.verdict.limit.kind == "inflow"
+    return flag.code == "connection-not-proven" and inflow and analysis.verdict.word == "pass"  # type: ignore[union-attr]
