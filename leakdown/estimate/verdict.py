@@ -187,16 +187,16 @@ def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: E
         low, high, allowed = (
             standard_cm3_per_min(q) for q in (measured.low, measured.high, limit.rate_pa_m3_s)
         )
-        seen, unit, how = "leak", "cm3/min", "(20 degC, 101.325 kPa)"
+        seen, unit, how = "No leak seen", "cm3/min", "(20 degC, 101.325 kPa)"
     else:
         low, high, allowed = (
             p / PRESSURE_PA[evidence.unit] for p in (measured.low, measured.high, limit.drop_pa)
         )
-        seen, unit = "loss", evidence.unit
+        seen, unit = "Nothing lost", evidence.unit
         how = f"lost, {'read over' if basis == 'reading' else 'reckoned for'} {limit.time_s:g} s"
     unseen = measured.value is None or measured.low <= 0.0
     if unseen and word == "pass":  # how small a leak would have shown is said once, with its size
-        return f"No {seen} seen for certain: {what}"
+        return f"{seen} for certain: {what}"
     span = f"Up to {_span(high, high, allowed)}" if unseen else _span(low, high, allowed)
     return f"{span} {unit} {how}: {what}"
 
@@ -219,7 +219,9 @@ def _span(low: float, high: float, allowed: float) -> str:
     while places < 9 and any((round(end, places) > allowed) != (end > allowed) for end in (low, high)):
         places += 1
     first, last = (f"{round(end, places):.{max(places, 0)}f}" for end in (low, high))
-    first, last = (end if end.strip("0.") else "0" for end in (first, last))
+    if not last.strip("0."):
+        return f"Less than {10.0**-places:.{max(places, 0)}f}"
+    first = first if first.strip("0.") else "0"
     return last if first == last else f"{first} to {last}"
 
 
