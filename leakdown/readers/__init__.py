@@ -10,10 +10,15 @@
 | a temperature column with a unit              | temperature_k, NaN where not written                 |
 | a remarks column                              | marks                                                |
 | lines such as "Barometer: 1006 mbar"          | conditions; unknown keys are kept in `extra`         |
+| an altitude, an engine size, a limit          | barometer; `displacement` and `limit` in `extra`     |
+| "7 to 5 psi in 40 s" and nothing else         | two readings                                         |
+| readings in a row, two tests one below other  | turned; the one that the direction picks             |
 | missed readings, OL, footers, repeated rows   | left out, and said in `remarks`                      |
+| lines and columns that nothing was made of    | named in `remarks`                                   |
+| slips of digit and sign, absolute unsaid      | refused, or asked about in `remarks`                 |
 
-The way of the data: file -> decode -> split (or excel) -> table -> columns -> rows -> times, pressures
--> assemble.
+The way of the data: file -> decode -> split (or excel) -> sentence, or turned -> blocks -> table -> columns
+-> rows -> times, pressures -> assemble (slips, atmosphere).
 The project's own recordings take a shorter way: file -> own.
 """
 

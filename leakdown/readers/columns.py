@@ -12,7 +12,7 @@ from leakdown.readers.grid import Row, is_value
 from leakdown.readers.moments import moment
 from leakdown.readers.numbers import number_value, written
 from leakdown.readers.options import ReadingOptions
-from leakdown.readers.rivals import check_loss, check_two_ways, pascal, unit_name
+from leakdown.readers.rivals import check_loss, check_two_ways, is_pressure_reading, pascal, unit_name
 from leakdown.readers.table import NoTable, Table
 from leakdown.readers.words import plain
 
@@ -52,6 +52,7 @@ def pressure_column(table: Table, options: ReadingOptions) -> int:
     ]
     if not strong:
         return check_loss(table, _unnamed(table))
+    strong = [i for i in strong if any(is_pressure_reading(row, i) for row in table.rows)] or strong
     strong = _of_direction(table, strong, options) or strong
     check_two_ways(table, strong, options)
     for better in (_with_unit, _of_option_unit, _gauge):

@@ -49,6 +49,14 @@ def loose_size_pairs(text: str) -> list[tuple[str, str]]:
     return [(key, size) for key, size in found if key is not None]
 
 
+def left_over(text: str) -> str:
+    """What a line says besides its known keys and their sizes, where numbers are left in it; else ""."""
+    if _LIMIT.fullmatch(text.strip()):
+        return ""
+    rest = _KEY_AND_SIZE.sub(lambda match: "" if _named(match.group(1)) else match.group(0), tidy(text))
+    return rest.strip(" ,;.") if any(c.isdigit() for c in rest) else ""
+
+
 def _named(key: str) -> str | None:
     """The part of `key` that is a known key, or None where a word before it makes it something else."""
     words = key.strip(" .").split()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
-from leakdown.quantities import pressure_unit, tidy
+from leakdown.quantities import pressure_unit, tidy, time_unit_s
 from leakdown.readers.grid import Grid, Row, is_rule, is_value, shown
 from leakdown.readers.keys import known_key
 from leakdown.readers.loose import loose_size_pairs
@@ -183,12 +183,20 @@ def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
             )
         if any(_is_table(other) for at, other in lines if at != number):
             continue
-        if _FALL.search(text) or any(pattern.search(text) for pattern in _LEVEL):
+        if _FALL.search(text) or any(pattern.search(text) for pattern in _LEVEL) or _is_told(text):
             raise grid.refuse(
                 f"cannot tell what {text[:60]!r} says",
                 number,
                 'Write no more than the result, as in "7 to 5 psi in 40 s", or a table.',
             )
+
+
+def _is_told(text: str) -> bool:
+    """Whether a line tells of a pressure and a time in words, not in columns."""
+    sizes = re.findall(rf"{_NUMBER}\s?([a-z\"][\w\"/]*)", text, re.IGNORECASE)
+    words = [w for w in re.findall(r"[^\W\d_]{3,}", text) if pressure_unit(w) is None and not time_unit_s(w)]
+    told = any(pressure_unit(size) for size in sizes) and any(time_unit_s(size) for size in sizes)
+    return told and bool(words)
 
 
 def sheet_lines(grid: Grid) -> list[tuple[int, str]]:

@@ -12,6 +12,8 @@ from leakdown.readers.around import barometer_from_altitude, not_used
 from leakdown.readers.columns import pressure_column, time_column
 from leakdown.readers.grid import Cell, Grid, Row, shown
 from leakdown.readers.headings import Heading
+from leakdown.readers.keys import known_key
+from leakdown.readers.loose import left_over
 from leakdown.readers.numbers import Written, written
 from leakdown.readers.options import ReadingOptions
 from leakdown.readers.preamble import (
@@ -107,6 +109,7 @@ def _said(table: Table, rows: Sorted) -> Said:
         said.values["direction"] = "vacuum"
         said.remarks.append("direction taken from the title: vacuum")
     unused = rest[: len(above)] + comments
+    unused = [left_over(text) if loose_pairs(text) else text for text in unused]
     remark = not_used(said, [text for text in unused if not _was_used(table, text)])
     said.remarks += [remark] if remark else []
     return said
@@ -141,6 +144,12 @@ def _is_absolute_title(text: str) -> bool:
     return _ABSOLUTE_TITLE.search(plain) is not None and _NOT_ABSOLUTE.search(plain) is None
 
 
+def _is_empty_form(text: str) -> bool:
+    """Whether a line is a printed one: a known key that nobody filled in, or the printed sheet's advice."""
+    key = re.sub(r"\s*[(\[][^)\]]*[)\]]\s*$", "", text.strip(" ,;:=_."))
+    return known_key(key) is not None or "(common practice" in text
+
+
 def _was_used(table: Table, text: str) -> bool:
     """Whether a line without a key of its own told the reader something, or is the headings."""
     plain = words.plain(text)
@@ -148,7 +157,7 @@ def _was_used(table: Table, text: str) -> bool:
     return bool(
         not any(c.isalnum() for c in text)
         or pairs(text)
-        or loose_pairs(text)
+        or _is_empty_form(text)
         or unit_said(text)
         or _is_absolute_title(text)
         or (_VACUUM_TITLE.search(plain) and _title_says_vacuum(table))

@@ -26,6 +26,7 @@ _REPUMPED = re.compile(
     r"re-?fill\w*|re-?inflat\w*|re-?evacuat\w*|re-?charg\w*|nachgepumpt|nachgefullt|nachpumpen|"
     r"(?:wieder|erneut|nochmals?) (?:auf)?gepumpt|regonfl\w*)"
 )
+_PUMPED = re.compile(r"(?<!not )(?<!no )(?<!nicht )\b(?:pumped|aufgepumpt|gepumpt|gonfle)\b")
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,8 @@ def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list
     """
     cuts, said = [0], []
     for mark in marks:
-        if _REPUMPED.search(plain(mark.text)):
+        text = plain(mark.text)
+        if _REPUMPED.search(text) or _PUMPED.search(text):
             at = _rise_near(readings, mark)
             if at is not None and at > cuts[-1]:
                 cuts.append(at)
@@ -171,12 +173,12 @@ def _rise_near(readings: HandReadings, mark: Mark) -> int | None:
     """Index of the reading that is higher than the one before it, at the mark or next; None while filling."""
     p = np.abs(readings.gauge_pa)
     at = int(np.searchsorted(readings.time_s, mark.time_s))
-    if not (np.diff(p[: at + 1]) < 0).any() and at > 0 and not (p[:at] >= p[at]).any():
-        return None  # still filling for the first time
     for i in (at, at + 1):
         if 0 < i < p.size and p[i] > p[i - 1]:
-            return i
-    if at == 0 or at + 1 >= p.size:
+            steps = np.diff(p[:i])
+            held = steps.size > 0 and ((steps < 0).any() or bool((steps <= 0).all() and p[0] > 0))
+            return i if held else None
+    if at == 0 or at + 1 >= p.size or not _REPUMPED.search(plain(mark.text)):
         return None
     raise readings.grid.refuse(
         f"{mark.text!r}, and no reading rises there: where does the new hold start?",

@@ -136,3 +136,18 @@ def test_three_digits_behind_a_mark_are_refused_where_nothing_decides(unit: str,
 )
 def test_the_other_rows_and_columns_decide(text: str, kpa: float) -> None:
     assert _read(text).pressure_pa[0] == pytest.approx(kpa * 1e3)
+
+
+def test_a_column_of_zeros_is_no_other_test() -> None:
+    recording = _read("time s;pressure kPa;vacuum kPa\n0;40;0\n30;39;0\n60;38;0\n")
+    assert recording.pressure_pa[0] == pytest.approx(40e3)
+    assert any("vacuum kPa" in remark for remark in recording.remarks)
+
+
+def test_headings_that_do_not_stand_over_their_columns_are_refused() -> None:
+    assert "4 headings over 3 columns" in _refused("time p in kPa loss\n0 40 0\n30 39 1\n60 38 2\n")
+
+
+def test_units_between_blanks_belong_to_their_headings() -> None:
+    recording = _read("time s pressure kPa\n0 40\n30 39,5\n60 38\n")
+    assert recording.pressure_pa.tolist() == [40e3, 39.5e3, 38e3]

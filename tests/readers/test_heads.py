@@ -151,6 +151,7 @@ def test_a_limit_is_kept_and_said(line: str) -> None:
         ("Saw no. 4711, red", "Saw no. 4711"),
         ("# gauge reads 2 kPa open to air", "2 kPa open to air"),
         ("Customer: J. Doe", "J. Doe"),
+        ("Barometer 980 mbar, 20 C", "'20 C'"),
     ],
 )
 def test_what_is_not_used_is_named(line: str, named: str) -> None:
@@ -168,3 +169,8 @@ def test_relative_not_absolute_is_gauge() -> None:
     assert _read("Relative pressure, not absolute\n" + ROWS).pressure_pa[0] == pytest.approx(30e3)
     with pytest.raises(InputError, match="barometer"):
         _read("Absolute readings\n" + ROWS)
+
+
+def test_the_printed_sheets_empty_lines_are_not_named() -> None:
+    head = "# Pump slowly to 45 kPa (common practice).\nVolume (cm3),,\nGauge,,\nNote,,\nStarted,,\n"
+    assert _read(head + COMMA_ROWS).remarks == ()

@@ -114,6 +114,15 @@ def test_other_words_of_the_pump_cut_nothing(note: str) -> None:
     assert _read(_sheet([40, 38, 36, 35, 34], {2: note})).time_s.size == 5
 
 
+def test_a_first_filling_is_no_new_hold() -> None:
+    assert _read(_sheet([0, 40, 38, 36], {0: "pumped to 40"})).time_s.size == 4
+
+
+def test_a_tight_hold_pumped_higher_is_cut() -> None:
+    recording = _read(_sheet([30, 30, 30, 40, 40, 40, 40], {3: "pumped up"}))
+    assert recording.time_s.tolist() == [30, 40, 50, 60]
+
+
 def test_pumping_up_in_steps_is_no_new_hold() -> None:
     assert _read(_sheet([0, 20, 40, 38, 36], {1: "pumped again"})).time_s.size == 5
 
