@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from leakdown.estimate.result import Analysis
-from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.quantities import PRESSURE_PA, significant
 from leakdown.recording import Direction
 from leakdown.report.chart_data import Array, Chart, LimitLine, Note, Series, Span, Tone
+from leakdown.report.digits import number, short
 from leakdown.report.labels import apart
 from leakdown.report.thin import thinned
 from leakdown.report.words import circuit_words, size_brief, verdict_word
@@ -207,13 +208,26 @@ def _limit_lines(analyses: Sequence[Analysis], axes: _Axes) -> tuple[LimitLine, 
         if begin is None:
             continue
         remains = max(start - limit.drop_pa, 0.0)
-        y = axes.y(np.array([sign * start + zero, sign * remains + zero]))
-        x = axes.x(np.array([begin, begin + limit.time_s]), a)
-        label = f"limit: {show_pressure(remains, axes.unit)} left {limit.time_s:g} s later"
+        from_s = max(begin, a.hold.start_s)  # before the hold there is nothing to compare it with
+        reached_s = begin + limit.time_s
+        if reached_s <= from_s:
+            continue
+        at_hold = start - (start - remains) * (from_s - begin) / limit.time_s
+        y = axes.y(np.array([sign * at_hold + zero, sign * remains + zero]))
+        x = axes.x(np.array([from_s, reached_s]), a)
+        label = f"limit: {_remaining(remains, axes.unit, a.direction)} left {limit.time_s:g} s later"
         away = a.verdict is not None and a.verdict.word != "pass"
-        line = LimitLine((float(x[0]), float(x[1])), (float(y[0]), float(y[1])), label, away)
+        over = (
+            float(y[1] + 0.4 * (y[0] - y[1])) if away else float(y[1])
+        )  # its text reaches back along the line
+        line = LimitLine((float(x[0]), float(x[1])), (float(y[0]), float(y[1])), label, over, away)
         lines.setdefault((a.direction, limit.text), line)
     return tuple(lines.values())
+
+
+def _remaining(remains_pa: float, unit: str, direction: Direction) -> str:
+    level = f"{short(number(remains_pa / PRESSURE_PA[unit]))} {unit}"
+    return f"{level} of vacuum" if direction == "vacuum" else level
 
 
 def _begin_s(analysis: Analysis, start_pa: float | None, sign: float, zero_pa: float) -> float | None:
@@ -276,7 +290,7 @@ def _notes(analysis: Analysis, axes: _Axes) -> tuple[Note, ...]:
     marks = analysis.recording.marks
     unit = "min" if axes.minutes else "s"
     notes = []
-    for number, mark in enumerate(marks, start=1):
+    for k, mark in enumerate(marks, start=1):
         x = float(axes.x(mark.time_s, analysis))
-        notes.append(Note(x, number, f"{significant(x)} {unit}: {mark.text}"))
+        notes.append(Note(x, k, f"{significant(x)} {unit}: {mark.text}"))
     return tuple(notes)

@@ -62,12 +62,14 @@ class Note:
 class LimitLine:
     """From where the limit starts to count, to the level the pressure must still have at the end.
 
-    label_away: write the label on the side away from zero, because the decay runs on the other.
+    label_away: write the label on the side away from zero, because the decay runs on the other. label_y:
+    the height at which it stands clear of the line itself.
     """
 
     x: tuple[float, float]
     y: tuple[float, float]
     label: str
+    label_y: float
     label_away: bool = False
 
 

@@ -72,6 +72,7 @@ def _layout(chart: Chart) -> dict[str, Any]:
         "ticks": "outside",
         "tickcolor": QUIET,
         "zeroline": False,
+        "exponentformat": "none",  # 0.0002, not 200 micro
         "title": {"standoff": 8},
         "automargin": True,
     }
@@ -160,7 +161,9 @@ def _annotations(chart: Chart) -> list[dict[str, Any]]:
     if chart.zero_label:
         below = chart.y_range[1] > -chart.y_range[0]
         where = {"x": 1, "xref": "paper", "xanchor": "right", "y": 0, "yanchor": "top" if below else "bottom"}
-        labels.append(base | where | {"text": chart.zero_label, "font": {"size": 12, "color": QUIET}})
+        labels.append(
+            base | where | {"name": "zero", "text": chart.zero_label, "font": {"size": 12, "color": QUIET}}
+        )
     return [*labels, *(_end_label(s) for s in chart.series if s.end_label and s.x.size)]
 
 
@@ -226,7 +229,7 @@ def _limits(figure: go.Figure, chart: Chart) -> None:
         )
         figure.add_annotation(
             x=line.x[1],
-            y=line.y[1],
+            y=line.label_y,
             name="limit",
             text=_safe(line.label),
             showarrow=False,

@@ -7,12 +7,20 @@ from leakdown.estimate.result import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
 from leakdown.report.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.report.flag_words import grave_sentences, shown_flags
 from leakdown.report.html import fact_list, fact_table, items, number_cards, symbol, text
 from leakdown.report.moment import moment
 from leakdown.report.readings_table import readings_table
 from leakdown.report.scale import limit_scale
 from leakdown.report.shell import Drawn, figure, page
-from leakdown.report.words import circuit_words, size_sentence, size_title, verdict_sentence, verdict_word
+from leakdown.report.words import (
+    circuit_words,
+    file_name,
+    size_sentence,
+    size_title,
+    verdict_sentence,
+    verdict_word,
+)
 
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
 
@@ -32,7 +40,7 @@ def analysis_page(analysis: Analysis) -> str:
         readings_table(analysis.recording),
         closing(analysis),
     ]
-    source = analysis.recording.source
+    source = file_name(analysis)
     return page(f"{TITLE}: {source}" if source else TITLE, "\n".join(p for p in parts if p), drawings)
 
 
@@ -42,7 +50,7 @@ def header(analysis: Analysis) -> str:
     what = f"{circuit_words(analysis.circuit).capitalize()}, {analysis.direction} test"
     details = [
         what,
-        analysis.recording.source,
+        file_name(analysis),
         moment(c.started or ""),
         f"gauge {c.gauge}" if c.gauge else "",
     ]
@@ -56,7 +64,8 @@ def verdict_block(analysis: Analysis) -> str:
     verdict = analysis.verdict
     role = verdict.word if verdict else "undecided"
     unit = analysis.recording.conditions.unit
-    why = f"<p>{text(verdict_sentence(analysis))}</p>{limit_scale(verdict, unit)}"
+    doubts = "".join(f'<p class="doubt">{text(sentence)}</p>' for sentence in grave_sentences(analysis))
+    why = f"<p>{text(verdict_sentence(analysis))}</p>{doubts}{limit_scale(verdict, unit)}"
     return (
         f'<section class="verdict {role}" aria-label="Verdict">'
         f'<div class="word">{symbol(role)}<span>{verdict_word(analysis)}</span></div>'
@@ -76,14 +85,15 @@ def _numbers(analysis: Analysis) -> str:
 def _findings(analysis: Analysis) -> str:
     """What the test says besides the size of a leak."""
     beside = [finding for finding in analysis.findings if not finding.instead]
-    return "".join(
+    sections = "".join(
         f"<section><h2>{text(f.title)}</h2><p>{text(f.sentence)}</p>{fact_list(finding_facts(f))}</section>"
         for f in beside
     )
+    return f'<div class="findings">{sections}</div>' if sections else ""
 
 
 def _flags(analysis: Analysis) -> str:
-    listed = items((flag.text for flag in analysis.flags), css="flags")
+    listed = items((flag.text for flag in shown_flags(analysis)), css="flags")
     return f"<section><h2>Mind before you rely on it</h2>{listed}</section>" if listed else ""
 
 

@@ -252,7 +252,7 @@ def _limits(axes: Axes, chart: Chart) -> None:
         left = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
         axes.annotate(
             line.label,
-            (line.x[1], line.y[1]),
+            (line.x[1], line.label_y),
             xytext=(-8 if left else 8, 12 if (line.y[1] > 0) == line.label_away else -12),
             textcoords="offset points",
             ha="right" if left else "left",

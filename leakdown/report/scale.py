@@ -5,7 +5,8 @@ from __future__ import annotations
 from html import escape
 
 from leakdown.estimate.result import Verdict
-from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
+from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, standard_cm3_per_min
+from leakdown.report.digits import ends, number, short
 
 
 def limit_scale(verdict: Verdict | None, unit: str) -> str:
@@ -14,11 +15,11 @@ def limit_scale(verdict: Verdict | None, unit: str) -> str:
         return ""
     limit = verdict.limit
     if limit.kind == "drop":
-        factor, what = 1.0 / PRESSURE_PA[unit], f"{unit} lost in {limit.time_s:g} s"
+        factor, per, what = 1.0 / PRESSURE_PA[unit], unit, f"lost in {limit.time_s:g} s"
         allowed = limit.drop_pa * factor
     else:
         # a rate in a verdict is already that at 20 degC
-        factor, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min"
+        factor, per, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min", ""
         allowed = limit.rate_pa_m3_s * factor
     low, high = verdict.measured.low * factor, verdict.measured.high * factor
     end = max(1.35 * allowed, 1.1 * high)
@@ -27,13 +28,21 @@ def limit_scale(verdict: Verdict | None, unit: str) -> str:
     inward = limit.kind == "inflow"
     name = "needed" if inward else "limit"
     good = f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%"
-    words = f"Measured {significant(low)} to {significant(high)}, {name} {significant(allowed)} {what}"
+    line = f"{name} {short(number(allowed))} {per}"
+    span = f"{ends(low, high)} {per} {what}".strip()
+    if verdict.measured.value is None or low <= 0.0:  # how much would have shown is said with the size
+        span = (
+            f"nothing for certain {what}".strip()
+            if verdict.word == "pass"
+            else f"up to {number(high)} {per} {what}"
+        )
+    words = f"Measured {span}, {line}"
     return (
         f'<div class="scale" role="img" aria-label="{escape(words, quote=True)}"><div class="track">'
         f'<div class="allowed" style="{good}"></div>'
         f'<div class="seen" style="left:{100 * low / end:.2f}%;width:{100 * (high - low) / end:.2f}%"></div>'
         f'<div class="mark" style="left:{at:.2f}%"></div>'
-        f'<div class="at" style="{side}">{name} {significant(allowed)}</div></div>'
-        f'<div class="ends"><span>0</span><span>bar: measured, {significant(low)} to {significant(high)} '
-        f"{escape(what)}</span><span>{significant(end, 2)}</span></div></div>"
+        f'<div class="at" style="{side}">{escape(line)}</div></div>'
+        f'<div class="ends"><span>0</span><span>bar: measured, {escape(span)}</span>'
+        f"<span>{short(number(end, 2))}&nbsp;{escape(per)}</span></div></div>"
     )

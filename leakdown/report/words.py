@@ -144,4 +144,5 @@ def size_brief(analysis: Analysis) -> str:
     else:
         unit = f"{analysis.recording.conditions.unit}/min"
         size = interval_words(leak.rate_pa_s, loss_factor(analysis), unit)
-    return f"leak {_in_brackets(*size)} {at_words(analysis)}"
+    word = "taken for a leak" if may_be_vapour(analysis) else "leak"
+    return f"{word} {_in_brackets(*size)} {at_words(analysis)}"

@@ -33,14 +33,28 @@ def test_limit_starts_where_the_hold_falls_through_its_start_pressure():
     expected = 10.0 + TAU_S * np.log(45.0 / 40.0)  # 45 kPa exp(-t/tau) = 40 kPa
     assert line.x[0] == pytest.approx(expected, abs=0.5) and line.x[1] - line.x[0] == pytest.approx(60.0)
     assert line.y == pytest.approx((40.012, 33.012))  # the zero offset of 12 Pa is what the gauge shows
+    assert line.label == "limit: 33 kPa left 60 s later"
+    assert decay_chart(analysis(vacuum=True)).limits[0].label == "limit: 33 kPa of vacuum left 60 s later"
 
 
-def test_limit_of_a_hold_that_starts_lower_is_carried_back_or_left_out():
+def test_limit_of_a_hold_that_starts_lower_is_carried_back_but_drawn_in_the_hold_only():
     low = analysis()
     low = replace(low, hold=replace(low.hold, start_pa=36e3))
-    expected = 13.0 - TAU_S * np.log(40.0 / 36.0)
-    assert decay_chart(low).limits[0].x[0] == pytest.approx(expected)
+    begin = 13.0 - TAU_S * np.log(40.0 / 36.0)
+    chart = decay_chart(low)
+    line = chart.limits[0]
+    assert line.x == pytest.approx((13.0, begin + 60.0)) and chart.x_range[0] > -5.0
+    assert line.y == pytest.approx((40.012 - 7.0 * (13.0 - begin) / 60.0, 33.012))
     assert decay_chart(replace(low, time_constant_s=None)).limits == ()
+    early = replace(
+        low.verdict.limit, time_s=20.0, text="7 kPa in 20 s from 40 kPa"
+    )  # reached before the hold
+    assert decay_chart(replace(low, verdict=replace(low.verdict, limit=early))).limits == ()
+
+
+def test_small_differences_have_plain_numbers_on_their_axis():
+    layout = json.loads(figure_json(residual_chart(analysis())))["layout"]
+    assert layout["yaxis"]["exponentformat"] == layout["xaxis"]["exponentformat"] == "none"
 
 
 def test_vacuum_is_drawn_below_zero():

@@ -6,10 +6,11 @@
     var place = document.getElementById(chart.id);
     var layout = chart.figure.layout;
     if (narrow) {
+      chart.config.displayModeBar = false; // fingers zoom and drag; its buttons would lie on the labels
       layout.font.size = 12;
       layout.margin.l = Math.min(layout.margin.l, 50);
       layout.legend.font.size = 12;
-      layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part"; });
+      layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part" && a.name !== "zero"; });
       layout.annotations.forEach(function (a) {
         if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
         if (a.name === "end") {
@@ -18,6 +19,8 @@
           a.x = 1;
           a.xanchor = "right";
           a.xshift = 0;
+          a.yanchor = "bottom"; // above its line, not on it
+          a.yshift = 3;
           a.bgcolor = "rgba(255,255,255,0.75)";
         }
       });
