@@ -58,7 +58,7 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[str]:
 def _rest(readings: Readings, way: int) -> float | None:
     """The level at which the readings begin (`way` 1) or end (-1), where it is an air pressure, or None."""
     size, time = readings.size_pa[::way], np.abs(readings.time_s - readings.time_s[::way][0])[::way]
-    count = 1 if readings.by_hand else max(5, int(np.searchsorted(time, 1.0, side="right")))
+    count = 1 if readings.by_hand else max(3, int(np.searchsorted(time, 1.0, side="right")))
     if size.size < count + 2:
         return None
     level = float(np.median(size[:count]))
@@ -78,7 +78,7 @@ def _is_air(readings: Readings, air: float, start: bool) -> bool:
     away = np.abs(size - air)
     if not start:
         return _vented(readings, away)
-    peak = int(np.argmax(away))
+    peak = int(np.flatnonzero(away >= 0.97 * away.max())[0])  # noise moves the highest about in a tight hold
     after = away[peak:]
     fast = readings.time_s[peak] - readings.time_s[0] < 0.6 * (readings.time_s[-1] - readings.time_s[0])
     return after.size >= 2 and fast and not _pumped_again(after)
