@@ -75,7 +75,7 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
 
 def _sheet(grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions) -> Recording:
     """The Recording of one sheet: of its sentence, where that is all it holds, else of its table."""
-    said = sentence_grid(grid, lines, has_unit=options.unit is not None)
+    said = sentence_grid(grid, lines, options)
     if said is None:
         return one_test(turned(grid), options)
     recording = recording_of(said[0], options)

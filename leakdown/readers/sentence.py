@@ -11,6 +11,7 @@ from leakdown.readers.keys import known_key
 from leakdown.readers.loose import loose_size_pairs
 from leakdown.readers.moments import moment
 from leakdown.readers.numbers import plain_fractions
+from leakdown.readers.options import ReadingOptions
 from leakdown.readers.preamble import pairs, row_pairs
 from leakdown.readers.words import LOSS, VACUUM, words_of
 
@@ -63,10 +64,13 @@ class Sentence(NamedTuple):
     rest: str
 
 
-def sentence_grid(grid: Grid, lines: list[tuple[int, str]], has_unit: bool) -> tuple[Grid, str] | None:
+def sentence_grid(
+    grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions
+) -> tuple[Grid, str] | None:
     """A sheet of two readings and what was understood, where a sentence is all that `lines` hold, or None.
 
-    `has_unit`: the user said the unit. Raises InputError for a sentence that leaves something open.
+    Of several sentences the one that goes the way of `options.direction`. Raises InputError for a sentence
+    that leaves something open.
     """
     tidied = [(number, " ".join(tidy(plain_fractions(text)).split())) for number, text in lines]
     lines = [(number, text) for number, text in tidied if text]
@@ -79,21 +83,24 @@ def sentence_grid(grid: Grid, lines: list[tuple[int, str]], has_unit: bool) -> t
         return None
     if any(_is_table(text) for _, text in rest):
         return None
-    if len(found) > 1:
+    fitting = [one for one in found if len(found) == 1 or _way(one[0]) == options.direction]
+    if len(fitting) != 1:
         raise grid.refuse(
             f"{len(found)} results in one file: {found[0][2]!r} and {found[1][2]!r}",
             found[1][1],
-            "Save each of them as a file of its own.",
+            "Give --direction pressure or --direction vacuum, or save each of them as a file of its own.",
         )
+    others = "".join(f"; left out: {text!r}" for said, _, text in found if said != fitting[0][0])
+    found = fitting
     said = found[0][0]
-    if not has_unit and not said.first[-1:].isalpha() and '"' not in said.first:
+    if options.unit is None and not said.first[-1:].isalpha() and '"' not in said.first:
         raise grid.refuse(
             f"no pressure unit in {found[0][2]!r}",
             found[0][1],
             "Say --unit, or write psi, kPa, mbar or inHg.",
         )
     table = _table(said)
-    remark = f"understood from {found[0][2]!r}: {said.first} at 0 s and {said.last} after {said.time}"
+    remark = f"understood from {found[0][2]!r}: {said.first} at 0 s and {said.last} after {said.time}{others}"
     return Grid([*(Row(n, [text]) for n, text in rest), *table], [], grid.source, "\t"), remark
 
 
@@ -153,9 +160,16 @@ def _is_table(text: str) -> bool:
     )
 
 
+def _way(said: Sentence) -> str:
+    """ "vacuum" where the words, the sign or the trade's unit say so, else "pressure"."""
+    unit = pressure_unit(re.sub(r"^[-+\d.,/ ]+", "", said.last))
+    in_mercury = unit is not None and unit.name == "inHg"
+    vacuum = set(words_of(said.rest)) & VACUUM or said.first.startswith("-") or in_mercury
+    return "vacuum" if vacuum else "pressure"
+
+
 def _table(said: Sentence) -> list[Row]:
-    names = set(words_of(said.rest))
-    heading = "vacuum" if names & VACUUM else "pressure"
+    heading = "vacuum" if set(words_of(said.rest)) & VACUUM else "pressure"
     return [
         Row(said.line, ["time", heading]),
         Row(said.line, ["0 s", said.first]),

@@ -105,3 +105,12 @@ def test_a_sentence_beside_a_table_is_not_the_result() -> None:
     )
     assert recording.time_s.tolist() == [0, 30, 60]
     assert any("not used" in remark and "7 to 5 psi" in remark for remark in recording.remarks)
+
+
+def test_a_direction_picks_one_of_two_sentences() -> None:
+    text = "Pressure: 7 to 5 psi in 40 s\nVacuum: 15 inHg to 12 inHg in 1 min\n"
+    assert _read(text, direction="pressure").pressure_pa[0] == pytest.approx(7e3 * PSI, rel=1e-6)
+    vacuum = _read(text, direction="vacuum")
+    np.testing.assert_allclose(vacuum.pressure_pa / 1e3, [-15 * INHG, -12 * INHG], rtol=1e-6)
+    assert vacuum.time_s.tolist() == [0, 60]
+    assert "left out: 'Pressure" in vacuum.remarks[0]
