@@ -65,11 +65,14 @@ def verdict_block(analysis: Analysis) -> str:
     role = verdict.word if verdict else "undecided"
     unit = analysis.recording.conditions.unit
     doubts = "".join(f'<p class="doubt">{text(sentence)}</p>' for sentence in grave_sentences(analysis))
-    why = f"<p>{text(verdict_sentence(analysis))}</p>{doubts}{limit_scale(verdict, unit)}"
+    found, reason = size_sentence(analysis), verdict_sentence(analysis)
+    if any(finding.instead for finding in analysis.findings):  # there the reason carries the figure
+        found, reason = reason, found
+    why = f"<p>{text(reason)}</p>{doubts}{limit_scale(verdict, unit)}"
     return (
         f'<section class="verdict {role}" aria-label="Verdict">'
         f'<div class="word">{symbol(role)}<span>{verdict_word(analysis)}</span></div>'
-        f'<p class="found">{text(size_sentence(analysis))}</p>'
+        f'<p class="found">{text(found)}</p>'
         f'<div class="why">{why}</div></section>'
     )
 

@@ -29,20 +29,18 @@ def limit_scale(verdict: Verdict | None, unit: str) -> str:
     name = "needed" if inward else "limit"
     good = f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%"
     line = f"{name} {short(number(allowed))} {per}"
-    span = f"{ends(low, high)} {per} {what}".strip()
-    if verdict.measured.value is None or low <= 0.0:  # how much would have shown is said with the size
-        span = (
-            f"nothing for certain {what}".strip()
-            if verdict.word == "pass"
-            else f"up to {number(high)} {per} {what}"
-        )
-    words = f"Measured {span}, {line}"
+    seen = f"measured, {ends(low, high)} {per} {what}".strip()
+    if verdict.measured.value is None or low <= 0.0:
+        seen = f"up to {number(high)} {per} {what}".strip()
+        if verdict.word == "pass":  # how much would have shown is said once, with the size
+            seen = "no loss for certain, only the room that the readings leave"
+    words = f"{seen[:1].upper()}{seen[1:]}, {line}"
     return (
         f'<div class="scale" role="img" aria-label="{escape(words, quote=True)}"><div class="track">'
         f'<div class="allowed" style="{good}"></div>'
         f'<div class="seen" style="left:{100 * low / end:.2f}%;width:{100 * (high - low) / end:.2f}%"></div>'
         f'<div class="mark" style="left:{at:.2f}%"></div>'
         f'<div class="at" style="{side}">{escape(line)}</div></div>'
-        f'<div class="ends"><span>0</span><span>bar: measured, {escape(span)}</span>'
+        f'<div class="ends"><span>0</span><span>bar: {escape(seen)}</span>'
         f"<span>{short(number(end, 2))}&nbsp;{escape(per)}</span></div></div>"
     )

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pytest
 from report_examples import ALL, analysis
 
+from leakdown.estimate.result import Flag
 from leakdown.recording import Mark
 from leakdown.report.page import analysis_page
 
@@ -103,10 +104,30 @@ def test_labels_of_the_chart_do_not_overlap(show):
                 assert apart or a["bottom"] <= b["top"] or b["bottom"] <= a["top"], (name, other)
 
 
-def test_prints_on_two_or_three_a4_pages_without_controls(show):
+def test_on_a_phone_no_button_lies_on_the_chart_and_words_stay_whole(show):
+    page = show(analysis(), PHONE).page
+    assert page.locator("#decay .modebar-btn").count() == 0
+    assert "open air" not in page.locator("#decay .annotation-text").all_text_contents()
+    heights = page.locator("tbody th").evaluate_all(
+        "all => all.filter(e => e.textContent === 'Temperature').map(e => e.getClientRects()[0].height)"
+    )
+    assert len(heights) == 1 and heights[0] < 45  # one line
+
+
+@pytest.mark.parametrize("flags", [0, 8])
+def test_an_undecided_report_prints_on_two_pages(show, flags):
+    said = (
+        "A sentence of a flag that is long enough to take two lines of print, as most of them do, and so on."
+    )
+    result = replace(ALL["undecided"](), flags=tuple(Flag(f"x{k}", f"{k} {said}") for k in range(flags)))
+    pdf = show(result).page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
+
+
+def test_prints_on_two_a4_pages_without_controls(show):
     page = show(analysis()).page
     pdf = page.pdf(prefer_css_page_size=True)
-    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 3
+    assert 1 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
     assert re.search(rb"/MediaBox\s*\[\s*0 0 59[45]", pdf)
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 703, "height": 1000})  # A4 less its margins at 96 dpi
