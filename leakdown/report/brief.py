@@ -12,9 +12,7 @@ from leakdown.report.flag_words import has_flag
 from leakdown.report.quoted import STANDARD_AIR
 from leakdown.report.words import circuit_words, sure_words
 
-AUTHORITY = (
-    "The maker's manual, local codes and licensed practice come first: this is an aid to a competent person."
-)
+AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
 
 
 def kind_line(analysis: Analysis) -> str:
@@ -76,8 +74,6 @@ def used_line(analysis: Analysis) -> str:
     else:
         doubt = f" +/- {used.volume_u_m3.value * 1e6:.3g}" if used.volume_u_m3.value is not None else ""
         parts.append(f"{used.volume_m3.value * 1e6:.4g}{doubt} cm3")
-    if used.resolution_pa.value is not None and used.resolution_pa.value >= 0.1:
-        parts.append(f"gauge reads to {_step(used.resolution_pa.value, unit)}")
     flow = "" if used.volume_m3.value is None else f" cm3/min of {STANDARD_AIR}."
     return f"{', '.join(parts)}.{flow} Ranges hold 95 times in 100."
 
@@ -109,7 +105,7 @@ def caution_line(analysis: Analysis) -> str:
     most_pa = caution_pa(circuit, analysis.direction)
     psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
     most = f"{most_pa / 1e3:.3g} kPa, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
-    parts = [f"stay below {most} (common practice)", "shop air only with regulator and relief valve"]
+    parts = [f"below {most} (practice)", "no shop air without regulator and relief"]
     parts.append("eye protection, not in line with plugs")
     if circuit in ENGINE_CIRCUITS:
         parts.append("vent before turning the crank")

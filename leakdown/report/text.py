@@ -24,6 +24,8 @@ from leakdown.report.wrap import clean, wrapped
 
 Style = Callable[[str, str], str]
 _MOST_FLAGS = 3  # more stand on the page
+_FIGURE_IN_REASON = ("air-in",)  # its verdict says the figure
+_WORKINGS = ("would-not-build",)  # how it was reckoned is for the page
 _INDENT = 12  # the column in which the lines beside a name start
 
 
@@ -74,12 +76,13 @@ def _headline(analysis: Analysis, width: int, style: Style) -> str:
 
 def _sizes(analysis: Analysis) -> tuple[str, ...]:
     """Size, kind, what became of the leak, and the findings."""
+    told = [finding for finding in analysis.findings if finding.name not in _WORKINGS]
     instead = [finding for finding in analysis.findings if finding.instead]
-    unsaid = [finding for finding in instead if finding.name != "air-in"]  # its verdict says the figure
-    figures = (figure_line(finding_facts(finding)) for finding in unsaid)
-    beside = [f.sentence for f in analysis.findings if not f.instead]
-    changes = () if instead else change_lines(analysis)
-    return (size_sentence(analysis), *figures, kind_line(analysis), *changes, *beside)
+    figures = (figure_line(finding_facts(f)) for f in instead if f.name not in _FIGURE_IN_REASON)
+    beside = (finding.sentence for finding in told if not finding.instead)
+    if instead:
+        return (*(finding.sentence for finding in told if finding.instead), *figures, *beside)
+    return (size_sentence(analysis), kind_line(analysis), *change_lines(analysis), *beside)
 
 
 def _minded(analysis: Analysis) -> tuple[str, ...]:
