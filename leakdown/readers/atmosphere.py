@@ -44,8 +44,12 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[str]:
     """
     if readings.time_s.size < 3 or conditions.circuit in NEEDLES:
         return []
-    for where, air in (("at the start", _rest(readings, 1)), ("at the end", _rest(readings, -1))):
-        if air is not None and _is_air(readings, air, where == "at the start"):
+    first, last = _rest(readings, 1), _rest(readings, -1)
+    back = first is not None and last is not None and abs(first - last) < 2 * _STILL_PA
+    for where, air in (("at the start", first), ("at the end", last)):
+        if air is not None and (
+            _comes_back(readings, air) if back else _is_air(readings, air, where == "at the start")
+        ):
             raise InputError(
                 f"these look like absolute pressures: {air / 1e3:.1f} kPa open to air {where}",
                 where=readings.source,
@@ -66,6 +70,13 @@ def _rest(readings: Readings, way: int) -> float | None:
     return level if still and LOWEST_PA <= level <= HIGHEST_PA else None
 
 
+def _comes_back(readings: Readings, air: float) -> bool:
+    """Whether a log that begins and ends at one level `air` left it in between, as tests do."""
+    size = readings.size_pa
+    left = bool(np.abs(size - air).max() >= _JUMP_PA) and bool(size.max() <= air + _MOST_OVER_PA)
+    return left and bool(size.min() >= _NEAR_ZERO_PA)
+
+
 def _is_air(readings: Readings, air: float, start: bool) -> bool:
     """Whether `air` is the level from which the test was filled or emptied, or to which it was vented."""
     size = readings.size_pa
@@ -76,12 +87,14 @@ def _is_air(readings: Readings, air: float, start: bool) -> bool:
     if not (over or under):
         return False
     away = np.abs(size - air)
-    if not start:
-        return _vented(readings, away)
     peak = int(np.flatnonzero(away >= 0.97 * away.max())[0])  # noise moves the highest about in a tight hold
     after = away[peak:]
+    if _pumped_again(after):
+        return False
+    if not start:
+        return _vented(readings, away)
     fast = readings.time_s[peak] - readings.time_s[0] < 0.6 * (readings.time_s[-1] - readings.time_s[0])
-    return after.size >= 2 and fast and not _pumped_again(after)
+    return after.size >= 2 and fast
 
 
 def _pumped_again(away: NDArray[np.float64]) -> bool:

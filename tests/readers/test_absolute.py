@@ -119,3 +119,18 @@ def test_numbers_alone_are_asked_about_first(text: str) -> None:
 def test_a_large_log_is_judged_too() -> None:
     with pytest.raises(InputError, match="absolute"):
         _read(_log(np.repeat(_test(97.0, 137.0, True), 40), HEADS[0]))
+
+
+@pytest.mark.parametrize("head", HEADS)
+@pytest.mark.parametrize("second", [137.0, 57.0])
+def test_two_absolute_tests_in_one_log(head: str, second: float) -> None:
+    both = np.concatenate([_test(97.0, 137.0, True), _test(97.0, second, True)])
+    with pytest.raises(InputError, match="absolute"):
+        _read(_log(both, head))
+
+
+@pytest.mark.parametrize("head", HEADS)
+def test_a_needle_that_comes_to_rest_near_an_atmosphere_is_read(head: str) -> None:
+    once = np.concatenate([np.linspace(92, 150, 60), np.full(60, 98.0)])
+    log = np.concatenate([once, np.linspace(98, 148, 60), np.full(60, 97.0)])
+    assert _read(_log(log, head)).pressure_pa[0] == pytest.approx(92e3, rel=1e-2)
