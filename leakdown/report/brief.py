@@ -7,10 +7,10 @@ from leakdown.estimate.result import Analysis, LeakEstimate
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.report.cautions import ENGINE_CIRCUITS, FUEL_CIRCUITS
 from leakdown.report.digits import alike, number, short
-from leakdown.report.facts import Fact, changes, kind_fact
-from leakdown.report.flag_words import has_flag
+from leakdown.report.facts import Fact, changes
+from leakdown.report.flag_words import has_flag, may_be_vapour
 from leakdown.report.quoted import STANDARD_AIR
-from leakdown.report.words import circuit_words, sure_words
+from leakdown.report.words import circuit_words, kind_words, sure_words
 
 AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
 
@@ -21,7 +21,9 @@ def kind_line(analysis: Analysis) -> str:
     if leak is None or not leak.detected or any(finding.instead for finding in analysis.findings):
         return ""
     sure = sure_words(leak.throughput_pa_m3_s or leak.rate_pa_s)
-    kind = kind_fact(analysis, leak)
+    if may_be_vapour(analysis):
+        return f"Size {sure}, kind unknown."
+    kind = kind_words(leak)
     return f"{kind[:1].upper()}{kind[1:]}; size {sure}."
 
 
@@ -35,9 +37,11 @@ def change_lines(analysis: Analysis) -> tuple[str, ...]:
     """What became of the leak during the hold."""
     leak: LeakEstimate | None = analysis.leak
     facts = changes(analysis, leak) if leak is not None else ()
+    levels_off = has_flag(analysis, "levels-off")
     return tuple(
         f"{f.what}: {f.value}" + (f" ({f.span})" if f.span else "") + (f", {f.note}" if f.note else "")
         for f in facts
+        if f.what != "Closes at" or not levels_off  # said beside the verdict
     )
 
 

@@ -97,7 +97,7 @@ def judgement_facts(analysis: Analysis) -> tuple[Fact, ...]:
 def kind_fact(analysis: Analysis, leak: LeakEstimate) -> str:
     """The kind of leak, unless fuel vapour would look the same."""
     if may_be_vapour(analysis):
-        return "not to be told: fuel vapour would look the same"
+        return "cannot be told: fuel vapour would look the same"
     return kind_words(leak)
 
 
@@ -106,7 +106,10 @@ def changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
     facts = []
     if leak.opening_pa is not None:
         level = show_pressure(leak.opening_pa, analysis.recording.conditions.unit)
-        facts.append(Fact("Closes at", level, "", "the leak reseats near this pressure"))
+        why = (
+            "the decay levels off there" if may_be_vapour(analysis) else "the leak reseats near this pressure"
+        )
+        facts.append(Fact("Closes at", level, "", why))
     if leak.growth_per_min is not None:
         percent = f"{100.0 * leak.growth_per_min:+.0f} %"
         facts.append(Fact("Changes by", f"{percent} of its size a minute", "", "during this hold"))

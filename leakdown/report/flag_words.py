@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis, Flag
+from leakdown.estimate.result import Analysis, Finding, Flag
 from leakdown.quantities import show_pressure
 
 _VAPOUR = ("levels-off", "creep", "leak-shrinks")
@@ -23,6 +23,7 @@ _GRAVE = {
     "over-range": "Some openings were at the end of the gauge's scale: the true ones are higher.",
 }
 _SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
+_UNKNOWN = ("pressure-rises", "frozen", "saturated", "fell-before-hold")
 _NOTHING_PA = 0.1  # a gauge step below this is none
 
 
@@ -50,6 +51,13 @@ def minded_flags(analysis: Analysis) -> tuple[Flag, ...]:
     return tuple(flag for flag in shown_flags(analysis) if flag.code not in folded)
 
 
+def shown_findings(analysis: Analysis) -> tuple[Finding, ...]:
+    """The findings without the share of the idle air where nothing is known of the leak."""
+    leak = analysis.leak
+    unknown = leak is not None and not leak.detected and has_flag(analysis, *_UNKNOWN)
+    return tuple(f for f in analysis.findings if not (unknown and f.name == "idle-air"))
+
+
 def grave_sentences(analysis: Analysis) -> tuple[str, ...]:
     """What puts the result itself in doubt, short, for the place beside the verdict."""
     verdict = analysis.verdict
@@ -62,7 +70,7 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
     found = []
     for flag in analysis.flags:
         if flag.code in _VAPOUR and vapour:
-            text = "Fuel vapour in a wet case does the same: dry it, wait, repeat."
+            text = "This may be fuel vapour from a wet case, not a leak: dry it, wait, repeat."
         elif flag.code == "levels-off":
             closes = analysis.leak.opening_pa if analysis.leak else None
             where = f"near {show_pressure(abs(closes), unit)}" if closes is not None else "before zero"
@@ -80,5 +88,7 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
 def _says_nothing(flag: Flag, analysis: Analysis) -> bool:
     if flag.code == "resolution-assumed":
         return (analysis.used.resolution_pa.value or 0.0) < _NOTHING_PA
+    if flag.code == "too-short":  # the size says so itself, where it can name a bound at all
+        return not has_flag(analysis, "quoted-outside", "fell-before-hold")
     inflow = analysis.verdict is not None and analysis.verdict.limit.kind == "inflow"
     return flag.code == "connection-not-proven" and inflow and analysis.verdict.word == "pass"  # type: ignore[union-attr]

@@ -7,7 +7,7 @@ from leakdown.estimate.result import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
 from leakdown.report.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
-from leakdown.report.flag_words import grave_sentences, shown_flags
+from leakdown.report.flag_words import grave_sentences, shown_findings, shown_flags
 from leakdown.report.html import fact_list, fact_table, items, number_cards, symbol, text
 from leakdown.report.moment import moment
 from leakdown.report.readings_table import readings_table
@@ -87,7 +87,7 @@ def _numbers(analysis: Analysis) -> str:
 
 def _findings(analysis: Analysis) -> str:
     """What the test says besides the size of a leak."""
-    beside = [finding for finding in analysis.findings if not finding.instead]
+    beside = [finding for finding in shown_findings(analysis) if not finding.instead]
     sections = "".join(
         f"<section><h2>{text(f.title)}</h2><p>{text(f.sentence)}</p>{fact_list(finding_facts(f))}</section>"
         for f in beside

@@ -82,6 +82,8 @@ def unseen_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
     if has_flag(analysis, "quoted-outside"):  # a valve may open up there
         return f"{_fall(analysis)}; nothing is known above {show_pressure(held_pa, unit)}."
     seen = f"anything above {above} {where} would have been seen"
+    if has_flag(analysis, "too-short"):
+        seen = f"only one above {above} {where} would have shown: hold longer, or use a finer gauge"
     if not above:
         seen = "the hold was too short, or the gauge too coarse, to show any"
     return f"{_fall(analysis)}; {seen}."

@@ -18,7 +18,7 @@ from leakdown.report.brief import (
     used_line,
 )
 from leakdown.report.facts import finding_facts
-from leakdown.report.flag_words import grave_sentences, minded_flags
+from leakdown.report.flag_words import grave_sentences, minded_flags, shown_findings
 from leakdown.report.words import circuit_words, file_name, size_sentence, verdict_sentence, verdict_word
 from leakdown.report.wrap import clean, wrapped
 
@@ -76,7 +76,7 @@ def _headline(analysis: Analysis, width: int, style: Style) -> str:
 
 def _sizes(analysis: Analysis) -> tuple[str, ...]:
     """Size, kind, what became of the leak, and the findings."""
-    told = [finding for finding in analysis.findings if finding.name not in _WORKINGS]
+    told = [finding for finding in shown_findings(analysis) if finding.name not in _WORKINGS]
     instead = [finding for finding in analysis.findings if finding.instead]
     figures = (figure_line(finding_facts(f)) for f in instead if f.name not in _FIGURE_IN_REASON)
     beside = (finding.sentence for finding in told if not finding.instead)

@@ -190,8 +190,8 @@ def test_the_file_is_named_without_its_folders():
 def test_a_grave_doubt_stands_in_the_verdict_block():
     page = analysis_page(replace(analysis(vacuum=True), flags=(Flag("creep", "Or fuel vapour."),)))
     block = page[page.index('class="verdict fail"') : page.index("</section>")]
-    assert "Fuel vapour in a wet case does the same" in block and "Taken for a leak it is 17.0" in block
-    assert "not to be told: fuel vapour would look the same" in page and "Or fuel vapour." in page
+    assert "This may be fuel vapour from a wet case" in block and "Taken for a leak it is 17.0" in block
+    assert "cannot be told: fuel vapour would look the same" in page and "Or fuel vapour." in page
 
 
 def test_a_gauge_step_of_nothing_is_not_mentioned():

@@ -128,6 +128,26 @@ def test_what_cannot_be_known_is_not_claimed(code):
     )
 
 
+def test_the_share_of_the_idle_air_is_left_out_where_no_leak_could_be_read():
+    idle = Finding("idle-air", "Big enough to matter?", "Too small to explain it.", answers=True)
+    beside = replace(passed(), findings=(idle,))
+    assert "Too small to explain it." in terminal_report(beside)
+    for code in ("pressure-rises", "frozen", "fell-before-hold"):
+        assert "Too small" not in terminal_report(replace(beside, flags=(Flag(code, "Long."),)))
+
+
+def test_a_short_hold_names_its_bound_once_with_the_remedy():
+    short = replace(
+        passed(), flags=(Flag("too-short", "Only a loss above 0.12 kPa a minute would have shown."),)
+    )
+    text = flat(terminal_report(short))
+    assert (
+        "only one above 0.30 cm3/min (0.12 kPa/min) at 35 kPa of pressure would have shown: hold longer"
+        in text
+    )
+    assert "a minute" not in text
+
+
 def test_nothing_is_claimed_above_the_pressure_that_was_held():
     base = passed()
     low = replace(base, hold=replace(base.hold, start_pa=25e3, end_pa=24.95e3))
@@ -153,7 +173,7 @@ def test_vapour_stands_right_under_the_verdict_and_takes_the_kind_away():
     )
     lines = flat(terminal_report(wet, 200).split("\n\n")[0])
     first, then = (
-        lines.index("Fuel vapour in a wet case does the same"),
+        lines.index("This may be fuel vapour from a wet case"),
         lines.index("Taken for a leak it is 17.0"),
     )
     assert (
@@ -162,9 +182,9 @@ def test_vapour_stands_right_under_the_verdict_and_takes_the_kind_away():
         and "like one round" not in lines
     )
     dry = replace(analysis(), flags=(Flag("levels-off", "Levels off."),))
-    assert "something closes there" in terminal_report(dry, 200) and "vapour in a wet" not in terminal_report(
+    assert "something closes there" in terminal_report(
         dry, 200
-    )
+    ) and "fuel vapour from" not in terminal_report(dry, 200)
 
 
 def test_undecided_says_what_would_decide():
