@@ -15,7 +15,7 @@ from leakdown.readers.words import plain
 _ENGINE_SIZE = re.compile(
     r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*(ccm|cc|cm\u00b3|cm3|cm\^3|cu\.? ?in\.?|ci|in3|ml)(?!\w)", re.IGNORECASE
 )
-_LIMIT = re.compile(r"\d.*\bin\b.*\d|\d.*/\s*(?:min|s|h)\b", re.IGNORECASE)
+_LIMIT = re.compile(r"\d.*\bin\b.*\d|\d\s*(?:cm3|ccm|cc|ml|l|sccm)\s*/\s*(?:min|s|h)\b", re.IGNORECASE)
 _MOST_SHOWN = 6
 
 

@@ -152,6 +152,8 @@ def test_a_limit_is_kept_and_said(line: str) -> None:
         ("# gauge reads 2 kPa open to air", "2 kPa open to air"),
         ("Customer: J. Doe", "J. Doe"),
         ("Barometer 980 mbar, 20 C", "'20 C'"),
+        ("Limit: 7 kPa/min", "7 kPa/min"),
+        ("Volume of engine 50 cc", "50 cc"),
     ],
 )
 def test_what_is_not_used_is_named(line: str, named: str) -> None:
