@@ -109,7 +109,7 @@ def _judged(readings: HandReadings, i: int, cycling: bool) -> str:
 
 
 def _ends(readings: HandReadings) -> list[str]:
-    """A first reading far above a hold, or a last one: tenfold is more than any test does."""
+    """A first reading far above a hold, or a last one, and a tenth of it: perhaps a point slipped."""
     p, remarks = np.abs(readings.gauge_pa), []
     last = p.size - 1
     for i, near, further in ((0, 1, 2), (last, last - 1, last - 2)):
@@ -117,6 +117,11 @@ def _ends(readings: HandReadings) -> list[str]:
         if steady and p[i] > 3 * p[near]:
             remarks.append(
                 f"line {readings.lines[i]}: {readings.texts[i]!r} stands far above its neighbour "
+                f"{readings.texts[near]!r}: check it"
+            )
+        elif steady and 0.085 * p[near] < p[i] < 0.115 * p[near]:
+            remarks.append(
+                f"line {readings.lines[i]}: {readings.texts[i]!r} is a tenth of its neighbour "
                 f"{readings.texts[near]!r}: check it"
             )
     return remarks

@@ -136,8 +136,9 @@ def _over_columns(grid: Grid, texts: list[str], rows: list[Row], line: int) -> l
     data = [row for row in rows[:_SEARCH_ROWS] if _values(row) >= 2]
     columns = max((len(row.cells) for row in data), default=len(texts))
     joined: list[str] = []
-    for text in texts:
-        if joined and _is_unit(text) and not _is_unit(joined[-1]) and len(texts) > columns:
+    for i, text in enumerate(texts):
+        too_many = len(joined) + len(texts) - i > columns
+        if joined and too_many and _is_unit(text) and not _is_unit(joined[-1]):
             joined[-1] = f"{joined[-1]} {text}"
         else:
             joined.append(text)

@@ -151,3 +151,4 @@ def test_headings_that_do_not_stand_over_their_columns_are_refused() -> None:
 def test_units_between_blanks_belong_to_their_headings() -> None:
     recording = _read("time s pressure kPa\n0 40\n30 39,5\n60 38\n")
     assert recording.pressure_pa.tolist() == [40e3, 39.5e3, 38e3]
+    assert _read("time s psi\n0 7 1/2\n30 7 1/4\n").pressure_pa[0] == pytest.approx(7.5 * PSI, rel=1e-6)
