@@ -218,7 +218,7 @@ def _limit_lines(analyses: Sequence[Analysis], axes: _Axes) -> tuple[LimitLine, 
         label = f"limit: {_remaining(remains, axes.unit, a.direction)} left {limit.time_s:g} s later"
         away = a.verdict is not None and a.verdict.word != "pass"
         over = (
-            float(y[1] + 0.4 * (y[0] - y[1])) if away else float(y[1])
+            float(y[1] + 0.6 * (y[0] - y[1])) if away else float(y[1])
         )  # its text reaches back along the line
         line = LimitLine((float(x[0]), float(x[1])), (float(y[0]), float(y[1])), label, over, away)
         lines.setdefault((a.direction, limit.text), line)

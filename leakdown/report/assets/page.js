@@ -11,6 +11,8 @@
       layout.margin.l = Math.min(layout.margin.l, 50);
       layout.legend.font.size = 12;
       layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part" && a.name !== "zero"; });
+      var ends = layout.annotations.filter(function (a) { return a.name === "end"; });
+      var height = layout.yaxis.range[1] - layout.yaxis.range[0];
       layout.annotations.forEach(function (a) {
         if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
         if (a.name === "end") {
@@ -19,8 +21,9 @@
           a.x = 1;
           a.xanchor = "right";
           a.xshift = 0;
-          a.yanchor = "bottom"; // above its line, not on it
-          a.yshift = 3;
+          var under = ends.some(function (b) { return b.y > a.y && b.y - a.y < 0.12 * height; });
+          a.yanchor = under ? "top" : "bottom"; // beside its line, not on it
+          a.yshift = under ? -3 : 3;
           a.bgcolor = "rgba(255,255,255,0.75)";
         }
       });
