@@ -8,15 +8,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from leakdown.estimate.result import Analysis
-from leakdown.quantities import PRESSURE_PA, significant
+from leakdown.quantities import significant
 from leakdown.recording import Direction
-from leakdown.report.chart_data import Array, Chart, LimitLine, Note, Series, Span, Tone
-from leakdown.report.digits import number, short
+from leakdown.report.axes import MOST_POINTS, Axes
+from leakdown.report.chart_data import Chart, LimitLine, Note, Series, Span, Tone
 from leakdown.report.labels import apart
+from leakdown.report.limit_lines import far_beyond, limit_lines
 from leakdown.report.thin import thinned
 from leakdown.report.words import circuit_words, size_brief, verdict_word
 
-MOST_POINTS = 1200
 DENSE_FROM = 80
 _PHASE_WORDS = {
     "zero": "zero",
@@ -26,39 +26,6 @@ _PHASE_WORDS = {
     "vent": "vent",
     "other": "",
 }
-
-
-class _Axes:
-    """Chart units of one chart: the user's pressure unit, seconds or minutes, each test's time origin."""
-
-    def __init__(self, analyses: Sequence[Analysis]) -> None:
-        self.unit = analyses[0].recording.conditions.unit
-        self.alone = len(analyses) == 1
-        self.most_points = MOST_POINTS if self.alone else max(60, MOST_POINTS // (2 * len(analyses)))
-        ends = [
-            float(a.recording.time_s[-1] if self.alone else a.hold.end_s - a.hold.closed_s) for a in analyses
-        ]
-        self.minutes = max(ends) > 900.0
-        self.direction = {a.direction for a in analyses}
-
-    def origin_s(self, analysis: Analysis) -> float:
-        """Alone, a test keeps its own clock; together, all start when the valve was shut."""
-        return 0.0 if self.alone else analysis.hold.closed_s
-
-    def x(self, time_s: Array | float, analysis: Analysis) -> Array:
-        return (np.asarray(time_s, dtype=float) - self.origin_s(analysis)) / (60.0 if self.minutes else 1.0)
-
-    def y(self, pressure_pa: Array | float) -> Array:
-        return np.asarray(pressure_pa, dtype=float) / PRESSURE_PA[self.unit]
-
-    @property
-    def x_title(self) -> str:
-        unit = "min" if self.minutes else "s"
-        return f"Time ({unit})" if self.alone else f"Time since the valve was shut ({unit})"
-
-    @property
-    def y_title(self) -> str:
-        return f"Gauge pressure ({self.unit})"
 
 
 def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: float = math.inf) -> Chart:
@@ -72,14 +39,14 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
     """
     if not analyses:
         raise ValueError("a chart needs at least one analysis")
-    axes = _Axes(analyses)
+    axes = Axes(analyses)
     tones = _tones(analyses)
     labels = list(names) or [_name(a, tone) for a, tone in zip(analyses, tones, strict=True)]
     series = tuple(
         s for a, tone, name in zip(analyses, tones, labels, strict=True) for s in _series(a, axes, tone, name)
     )
-    limits = _limit_lines(analyses, axes)
-    if _far_beyond(limits, series, limits_within):
+    limits = limit_lines(analyses, axes)
+    if far_beyond(limits, series, limits_within):
         limits = ()
     x_range, y_range = _ranges(series, limits, axes)
     series = apart(series, y_range)
@@ -104,7 +71,7 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
 
 def residual_chart(analysis: Analysis) -> Chart:
     """Readings minus fitted curve, with the curve's 95 % band about zero."""
-    axes = _Axes([analysis])
+    axes = Axes([analysis])
     tone = analysis.direction
     t, r = analysis.residual_time_s, analysis.residual_pa
     series = []
@@ -161,7 +128,7 @@ def _name(analysis: Analysis, tone: Tone) -> str:
     return f"{analysis.direction} before" if tone.endswith("earlier") else analysis.direction
 
 
-def _series(analysis: Analysis, axes: _Axes, tone: Tone, name: str) -> list[Series]:
+def _series(analysis: Analysis, axes: Axes, tone: Tone, name: str) -> list[Series]:
     recording = analysis.recording
     if not axes.alone:  # side by side, only the part that is compared
         recording = recording.between(analysis.hold.closed_s, analysis.hold.end_s)
@@ -194,69 +161,8 @@ def _series(analysis: Analysis, axes: _Axes, tone: Tone, name: str) -> list[Seri
     return series
 
 
-def _limit_lines(analyses: Sequence[Analysis], axes: _Axes) -> tuple[LimitLine, ...]:
-    """One line per different limit: from its start pressure to the level that must remain."""
-    lines: dict[tuple[str, str], LimitLine] = {}
-    for a in analyses:
-        limit = a.verdict.limit if a.verdict else None
-        if limit is None or limit.kind != "drop":
-            continue
-        sign = -1.0 if a.direction == "vacuum" else 1.0
-        zero = a.hold.zero.offset_pa if a.hold.zero.source == "measured" else 0.0
-        start = abs(a.hold.start_pa) if limit.start_pa is None else limit.start_pa
-        begin = _begin_s(a, limit.start_pa, sign, zero)
-        if begin is None:
-            continue
-        remains = max(start - limit.drop_pa, 0.0)
-        from_s = max(begin, a.hold.start_s)  # before the hold there is nothing to compare it with
-        reached_s = begin + limit.time_s
-        if reached_s <= from_s:
-            continue
-        at_hold = start - (start - remains) * (from_s - begin) / limit.time_s
-        y = axes.y(np.array([sign * at_hold + zero, sign * remains + zero]))
-        x = axes.x(np.array([from_s, reached_s]), a)
-        label = f"limit: {_remaining(remains, axes.unit, a.direction)} left {limit.time_s:g} s later"
-        away = a.verdict is not None and a.verdict.word != "pass"
-        over = (
-            float(y[1] + 0.6 * (y[0] - y[1])) if away else float(y[1])
-        )  # its text reaches back along the line
-        line = LimitLine((float(x[0]), float(x[1])), (float(y[0]), float(y[1])), label, over, away)
-        lines.setdefault((a.direction, limit.text), line)
-    return tuple(lines.values())
-
-
-def _remaining(remains_pa: float, unit: str, direction: Direction) -> str:
-    level = f"{short(number(remains_pa / PRESSURE_PA[unit]))} {unit}"
-    return f"{level} of vacuum" if direction == "vacuum" else level
-
-
-def _begin_s(analysis: Analysis, start_pa: float | None, sign: float, zero_pa: float) -> float | None:
-    """When the limit's clock starts: as the hold falls through its start pressure.
-
-    A hold that starts lower is carried back along its exponential; None when it has none. A hold that
-    never falls so far is compared from its own start.
-    """
-    hold = analysis.hold
-    if start_pa is None:
-        return hold.start_s
-    if abs(hold.start_pa) < start_pa:
-        tau = analysis.time_constant_s
-        back_s = tau * math.log(start_pa / abs(hold.start_pa)) if tau and hold.start_pa else math.inf
-        return hold.start_s - back_s if back_s <= hold.end_s - hold.start_s else None
-    part = analysis.recording.between(hold.start_s, hold.end_s)
-    below = np.flatnonzero(sign * (part.pressure_pa - zero_pa) <= start_pa)
-    return float(part.time_s[below[0]]) if below.size else hold.start_s
-
-
-def _far_beyond(limits: tuple[LimitLine, ...], series: tuple[Series, ...], within: float) -> bool:
-    """Whether a limit is reached later than `within` times the longest hold, or counts from as early."""
-    longest = max((float(s.x[-1]) for s in series if s.x.size), default=0.0)
-    early = (1.0 - within) * longest
-    return any(line.x[1] > within * longest or line.x[0] < early for line in limits)
-
-
 def _ranges(
-    series: tuple[Series, ...], limits: tuple[LimitLine, ...], axes: _Axes
+    series: tuple[Series, ...], limits: tuple[LimitLine, ...], axes: Axes
 ) -> tuple[tuple[float, float], tuple[float, float]]:
     xs = [s.x for s in series if s.x.size] or [np.array([0.0, 1.0])]
     ys = [np.concatenate([v for v in (s.y, s.y_low, s.y_high) if v is not None]) for s in series if s.y.size]
@@ -275,7 +181,7 @@ def _ranges(
     return (left - pad, right + beyond), (low - below * room, high + above * room)
 
 
-def _spans(analysis: Analysis, axes: _Axes, x_range: tuple[float, float]) -> tuple[Span, ...]:
+def _spans(analysis: Analysis, axes: Axes, x_range: tuple[float, float]) -> tuple[Span, ...]:
     room = x_range[1] - x_range[0]
     spans = []
     for phase in analysis.hold.phases:
@@ -286,7 +192,7 @@ def _spans(analysis: Analysis, axes: _Axes, x_range: tuple[float, float]) -> tup
     return tuple(spans)
 
 
-def _notes(analysis: Analysis, axes: _Axes) -> tuple[Note, ...]:
+def _notes(analysis: Analysis, axes: Axes) -> tuple[Note, ...]:
     marks = analysis.recording.marks
     unit = "min" if axes.minutes else "s"
     notes = []
