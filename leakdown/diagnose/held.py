@@ -6,7 +6,13 @@ from dataclasses import dataclass
 
 from leakdown.estimate.analysis import Settings, analysed_with_fit
 from leakdown.estimate.choose import choose
-from leakdown.estimate.inputs import ambient_pa, priors_of, temperature_corrected, temperature_k
+from leakdown.estimate.inputs import (
+    ambient_pa,
+    priors_of,
+    temperature_corrected,
+    temperature_k,
+    zero_corrected,
+)
 from leakdown.estimate.leak import Vessel
 from leakdown.estimate.model import HoldModel, Priors
 from leakdown.estimate.readings import Readings, prepare, without_spikes
@@ -63,7 +69,7 @@ def held_of(analysis: Analysis, settings: Settings | None = None) -> Held:
     settings = settings or Settings()
     used, hold = analysis.used, analysis.hold
     readings = _readings(analysis, hold.closed_s, hold.end_s)
-    priors = priors_of(readings, hold, used)  # type: ignore[arg-type]
+    priors = priors_of(readings, hold, used)
     vessel = Vessel(
         used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient
     )
@@ -87,6 +93,7 @@ def _readings(
     recording, used = analysis.recording, analysis.used
     resolution = used.resolution_pa.value or 0.0
     clean, _ = without_spikes(recording, resolution)
+    clean = zero_corrected(clean, analysis.hold)
     corrected, _ = temperature_corrected(clean.between(*(span_s or (start_s, end_s))), used)
     part = corrected.between(start_s, end_s)
     return prepare(part.time_s - start_s, part.pressure_pa, resolution, recording.by_hand)

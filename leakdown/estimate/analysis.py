@@ -14,7 +14,14 @@ from leakdown.estimate.choose import Chosen, choose, widened_by
 from leakdown.estimate.curve import curve, residuals, settled_after_s
 from leakdown.estimate.exponential import time_constant_s
 from leakdown.estimate.flags import Seen, all_flags
-from leakdown.estimate.inputs import ambient_pa, inputs_of, priors_of, temperature_corrected, temperature_k
+from leakdown.estimate.inputs import (
+    ambient_pa,
+    inputs_of,
+    priors_of,
+    temperature_corrected,
+    temperature_k,
+    zero_corrected,
+)
 from leakdown.estimate.leak import Vessel
 from leakdown.estimate.limits import practice_limit
 from leakdown.estimate.model import LOG_TAU, RATE, SHARE, HoldModel
@@ -87,7 +94,8 @@ def analysed_with_fit(recording: Recording, settings: Settings | None = None) ->
 
 def _look(recording: Recording, window: holds.Window, used: Used, settings: Settings) -> _Look:
     window = holds.with_fall_before(window, recording)
-    part, warmed = temperature_corrected(recording.between(window.closed_s, window.end_s), used)
+    steady = zero_corrected(recording, window)
+    part, warmed = temperature_corrected(steady.between(window.closed_s, window.end_s), used)
     if part.time_s.size < 2:
         raise InputError(
             "the hold contains fewer than two readings",

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from leakdown.estimate.leak import Sized, Vessel, size
-from leakdown.estimate.model import GROWTH, OPENING, RATE, START, HoldModel
+from leakdown.estimate.model import CREEP, GROWTH, OPENING, RATE, START, WARMTH, HoldModel
 from leakdown.estimate.result import Interval
 from leakdown.estimate.search import Found, search
 from leakdown.estimate.shape import Odd, oddest, rising
@@ -18,6 +18,11 @@ _SMOOTH_SHAPES = ("opening", "growth", "creep")
 _STRAINED = 7.0  # of chi2 on the priors; in plain leaks 99 of 100 spend less than 6
 _BETTER = 5.0  # of chi2 that another shape must save
 _AS_GOOD = 10.0  # of chi2
+_LITTLE = 0.15  # of the start: soft hose and rubber may give so much and then stand still (common practice)
+_UNLIKE = 1.5  # chi2 of the readings per degree of freedom
+_MUCH_BETTER = 0.6  # of the plain fit's chi2: slow noise bends a little too
+_SEVERAL = 12  # readings from which a shape can be told
+_NO_FIT, _AWAY = 25.0, 0.01  # chi2 per degree of freedom, and rms distance in shares of the start pressure
 _CLIMBS = 4.0  # standard deviations
 
 
@@ -40,17 +45,33 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: Chosen | Non
     if not found.fit.converged:
         return Chosen(found, None, 0.0, None)
     climbing = max(rising(found), _climb_of_ends(model))
-    odd = None if climbing > _CLIMBS else oddest(found) or _strained(found)
+    odd = None if climbing > _CLIMBS else oddest(found) or _strained(found) or _far_off(found)
     others: list[Found] = []
-    if odd is not None and odd.name != "step":
-        found, odd, others = _bent(found, model, odd)
+    if odd is not None:
+        found, odd, others = (
+            _bent(found, model, odd) if odd.name != "step" else _step_or_bend(found, model, odd)
+        )
     try:
         sized = size(found, quote_pa, vessel)
         for other in others:
             sized = _widened(sized, size(other, quote_pa, vessel))
+        if odd is not None and odd.name == "opening" and _little_lost(model):
+            sized = _perhaps_none(sized)
     except NotSolved:  # the interval led where no decay is: no number is better than half of one
         return Chosen(found, odd, climbing, None)
-    return Chosen(sized.found, odd, climbing, sized if sized.complete else None)
+    much_creep = (
+        odd is not None and odd.name == "creep" and not sized.estimate.detected and not _little_lost(model)
+    )
+    trusted = sized.complete and not much_creep and not _leaves_the_readings(sized.found)
+    return Chosen(sized.found, odd, climbing, sized if trusted else None)
+
+
+def _leaves_the_readings(found: Found) -> bool:
+    """Whether even the chosen curve is far from the readings: no interval about it can be trusted."""
+    readings = found.model.readings
+    n = readings.time_s.size
+    away = float(np.sqrt(np.mean(np.square(found.fit.residuals[:n] * readings.sigma_pa))))
+    return found.misfit > _NO_FIT and away > _AWAY * abs(float(readings.pressure_pa[0]))
 
 
 def _plain(model: HoldModel, near: Chosen | None) -> Found:
@@ -69,6 +90,22 @@ def _strained(plain: Found) -> Odd | None:
     return Odd("creep", strain, 0.0) if strain > _STRAINED and n > 5 else None
 
 
+def _far_off(plain: Found) -> Odd | None:
+    """A plain fit that lets much die out by itself, or that the readings leave by more than their scatter.
+
+    The score test is a linear look from the plain fit, which a leak that closes may be far from.
+    """
+    x, model = plain.fit.parameters, plain.model
+    start = abs(float(model.readings.pressure_pa[0]))
+    ends = model.creep(model.readings.time_s[[0, -1]]) @ x[CREEP:]
+    died_out = abs(float(ends[0] - ends[1])) + abs(float(x[START] * x[WARMTH]))
+    if model.readings.time_s.size < _SEVERAL:
+        return None
+    if died_out > _LITTLE * start:
+        return Odd("creep", 0.0, 0.0)
+    return Odd("unlike", 0.0, 0.0) if plain.misfit > _UNLIKE else None
+
+
 def _climb_of_ends(model: HoldModel) -> float:
     """How far the last reading lies beyond the first, in standard deviations; 0 below 2 % of it."""
     first, last = (model.sign * float(model.readings.pressure_pa[k]) for k in (0, -1))
@@ -83,6 +120,18 @@ def widened_by(chosen: Chosen, other: Chosen) -> Chosen:
     return replace(chosen, sized=_widened(chosen.sized, other.sized))
 
 
+def _step_or_bend(plain: Found, model: HoldModel, step: Odd) -> tuple[Found, Odd | None, list[Found]]:
+    """A step, or a bend when that mends more: seen from a plain fit that is far off, everything is a step."""
+    far = _far_off(plain)
+    other = far or _strained(plain)
+    if other is not None:
+        best, odd, others = _bent(plain, model, other)
+        mends = _cost(best) < _cost(plain) - step.score
+        if odd is not None and (mends or (far is not None and best.misfit < _UNLIKE)):
+            return best, odd, others
+    return plain, step, []
+
+
 def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd | None, list[Found]]:
     """The best of the shapes that bend the decay, and those that fit as well.
 
@@ -92,10 +141,11 @@ def _bent(plain: Found, model: HoldModel, odd: Odd) -> tuple[Found, Odd | None, 
     fits: list[tuple[str, Found]] = []
     for shape in _SMOOTH_SHAPES:
         other = _fitted(model, shape, plain)
-        if other.fit.converged and _cost(other) < _cost(plain) - _BETTER:
+        least = _MUCH_BETTER * _cost(plain) if odd.name == "unlike" else _cost(plain) - _BETTER
+        if other.fit.converged and _cost(other) < least:
             fits.append((shape, other))
     if not fits:
-        return plain, odd if odd.name != "creep" else None, []
+        return plain, odd if odd.name not in ("creep", "unlike") else None, []
     cheapest = min((f for _, f in fits), key=_cost)
     alike = [
         (name, f) for name, f in fits if _cost(f) < _cost(cheapest) + _AS_GOOD * max(cheapest.misfit, 1.0)
@@ -117,6 +167,7 @@ def _fitted(model: HoldModel, shape: str, plain: Found) -> Found:
             near = starts[0].copy()
             near[OPENING], near[RATE] = part * end, speed * near[RATE]
             starts.append(near)
+        starts += [model.start_closing(0.95 * end, share) for share in (0.2, 0.8)]
     found = [search(model, shape, start) for start in starts]
     return min(found, key=lambda f: (not f.fit.converged, _cost(f)))
 
@@ -156,6 +207,25 @@ def _widened(sized: Sized, other: Sized) -> Sized:
         plausible=(*sized.plausible, *other.plausible),
         complete=sized.complete and other.complete,
     )
+
+
+def _little_lost(model: HoldModel) -> bool:
+    p = model.readings.pressure_pa
+    return abs(float(p[0] - p[-1])) < _LITTLE * abs(float(p[0]))
+
+
+def _perhaps_none(sized: Sized) -> Sized:
+    """A little that is lost and then stands may be no leak at all: only the upper bounds are left."""
+    mine = sized.estimate
+    bounds = {
+        name: None if value is None else Interval(None, 0.0, value.high)
+        for name, value in (
+            ("rate_pa_s", mine.rate_pa_s),
+            ("throughput_pa_m3_s", mine.throughput_pa_m3_s),
+            ("hole_m", mine.hole_m),
+        )
+    }
+    return replace(sized, estimate=replace(mine, detected=False, **bounds))  # type: ignore[arg-type]
 
 
 def _union(a: Interval, b: Interval) -> Interval:

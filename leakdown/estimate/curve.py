@@ -41,7 +41,8 @@ def settled_after_s(found: Found) -> float:
     if not found.fit.converged:
         return 0.0
     x, model = found.fit.parameters, found.model
-    t = np.linspace(0.0, float(model.readings.time_s[-1]), 400)
+    span_s = float(model.readings.time_s[-1])
+    t = np.unique(np.concatenate((np.linspace(0.0, min(span_s, 60.0), 400), np.linspace(0.0, span_s, 400))))
     left = np.abs(x[START] * x[WARMTH]) * np.exp(-t * math.exp(-x[LOG_TAU]))
     left = left + np.abs(model.creep(t) @ x[CREEP:])
     start = abs(x[START] - model.ambient_pa)

@@ -17,7 +17,7 @@ ODD_SHAPES = {
     "opening": (
         "levels-off",
         "The decay levels off near {level} instead of going on to zero: a leak that closes (reseats) at "
-        "that pressure.{vapour} The size holds above that pressure only.",
+        "that pressure, or soft hose and rubber that gave way.{vapour} The size holds above that only.",
     ),
     "creep": (
         "creep",
@@ -40,7 +40,7 @@ VAPOUR = (
     "vapour shrinks, a leak does not."
 )
 _SLOW_TO_SETTLE_S = 12.0  # gas alone takes 0.5 to 5 s in a small metal crankcase (common practice)
-_DRIFT_LOOKALIKE_PA_MIN = 250.0  # half a kelvin a minute at 150 kPa absolute
+_DRIFT_LOOKALIKE_PA_MIN = 500.0  # a kelvin a minute at 150 kPa absolute
 
 
 @dataclass(frozen=True)
@@ -204,7 +204,8 @@ def _about_gauge(seen: Seen) -> list[Flag]:
             Flag(
                 "zero-moved",
                 f"The gauge's zero moved by {show_pressure(moved, unit)} between start and end: "
-                "drift looks like a leak. Warm the gauge up, zero it, repeat.",
+                "drift looks like a leak. It was taken off as if steady, and doubted. Warm the gauge up, "
+                "zero it, repeat.",
             )
         )
     elif zero.source == "measured" and abs(zero.offset_pa) > 1000.0:
@@ -275,7 +276,7 @@ def _about_leak(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "temperature-drift-possible",
-                "So small a loss is also what half a degree a minute of cooling or warming would do. "
+                "So small a loss is also what a degree a minute of cooling or warming would do. "
                 "Let the engine come to room temperature and repeat, or log the temperature.",
             )
         )

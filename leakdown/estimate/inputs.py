@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -10,10 +11,13 @@ from leakdown.errors import UsageError
 from leakdown.estimate.hold import Window
 from leakdown.estimate.model import Priors, warmth_sd
 from leakdown.estimate.readings import Readings, inferred_resolution_pa
-from leakdown.estimate.result import Quantity, Used
+from leakdown.estimate.result import Hold, Quantity, Used
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
 from leakdown.recording import Recording
+
+_LEAST_DRIFT_PA = 100.0  # of the gauge's zero: less is what two averages differ by anyway
+_UNEVEN = 0.3  # standard deviation of a drift's speed about its mean, relative (common practice)
 
 
 def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
@@ -72,14 +76,35 @@ def temperature_k(used: Used) -> float:
     return used.temperature_k.value or REFERENCE_TEMPERATURE_K
 
 
-def priors_of(readings: Readings, window: Window, used: Used) -> Priors:
+def priors_of(readings: Readings, window: Window | Hold, used: Used) -> Priors:
     """What is known of the nuisance numbers before the hold is looked at."""
     base = Priors(
         zero_pa=window.zero.offset_pa,
         zero_sd_pa=window.zero.u_pa,
         warmth_sd=warmth_sd(float(readings.pressure_pa[0]), ambient_pa(used)),
     )
+    moving = abs(_zero_speed_pa_s(window)) / (ambient_pa(used) + float(readings.pressure_pa[0]))
+    base = replace(base, drift_sd=math.hypot(base.drift_sd, _UNEVEN * moving))
     return base.for_volume(used.volume_m3.value)
+
+
+def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:
+    """The recording with the gauge's measured drift taken off as if it had been steady."""
+    speed = _zero_speed_pa_s(window)
+    if speed == 0.0:
+        return recording
+    middle = 0.5 * (window.phases[0].start_s + window.phases[-1].end_s)
+    return replace(recording, pressure_pa=recording.pressure_pa - speed * (recording.time_s - middle))
+
+
+def _zero_speed_pa_s(window: Window | Hold) -> float:
+    """How fast the gauge's zero moved from the readings before the fill to those after the vent."""
+    drift, phases = window.zero.drift_pa, window.phases
+    if drift is None or abs(drift) < _LEAST_DRIFT_PA or len(phases) < 2:
+        return 0.0
+    first, last = phases[0], phases[-1]
+    between = 0.5 * (last.start_s + last.end_s) - 0.5 * (first.start_s + first.end_s)
+    return drift / between if between > 0.0 else 0.0
 
 
 def temperature_corrected(part: Recording, used: Used) -> tuple[Recording, float | None]:

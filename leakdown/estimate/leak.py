@@ -18,6 +18,8 @@ from leakdown.physics.flow import equivalent_hole_m
 
 Array = NDArray[np.float64]
 
+_CLOSING_LAW = 0.35  # a valve's or a lip's own law beyond its opening is not known (95 %, simulated)
+
 
 @dataclass(frozen=True)
 class Vessel:
@@ -43,10 +45,13 @@ def size(found: Found, quote_pa: float, vessel: Vessel) -> Sized:
     """Leak estimate at the quoted gauge pressure (magnitude). `found` must have converged."""
     found, rate, share = _profiled(found)
     x = found.fit.parameters
-    detected = rate.low > 0.0
-    at_quote = _at_quote(found, x, quote_pa)
-    interval = Interval(float(x[RATE]) if detected else None, max(rate.low, 0.0), rate.high).scaled(at_quote)
+    plausible = _plausible(x, rate, share)
     detection = DETECTION_SIGMAS * _sd_when_tight(found)
+    interval = Interval(float(x[RATE]) if rate.low > 0.0 else None, max(rate.low, 0.0), rate.high)
+    if x[OPENING] > 0.0:
+        plausible = _plausible(x, rate, share, _profile(found, OPENING))
+        interval = _when_closing(found, plausible, quote_pa, rate.low > 0.0, detection)
+    detected = interval.value is not None
     throughput = _times_volume(interval, vessel)
     limit = detection * vessel.volume_m3 if vessel.volume_m3 else None
     estimate = LeakEstimate(
@@ -63,7 +68,7 @@ def size(found: Found, quote_pa: float, vessel: Vessel) -> Sized:
         opening_pa=found.model.sign * float(x[OPENING]) if x[OPENING] > 0 else None,
         growth_per_min=60.0 * float(x[GROWTH]) if x[GROWTH] != 0 else None,
     )
-    return Sized(estimate, found, _plausible(x, rate, share), rate.complete and found.fit.converged)
+    return Sized(estimate, found, plausible, rate.complete and found.fit.converged)
 
 
 def _profiled(found: Found) -> tuple[Found, Profile, Profile]:
@@ -88,14 +93,26 @@ def _threshold(found: Found) -> float:
     return CHI2_95
 
 
+def _when_closing(
+    found: Found, plausible: tuple[Array, ...], quote_pa: float, seen: bool, detection_pa_s: float
+) -> Interval:
+    """The rate at the quoted pressure of a leak that closes: each plausible opening has its own.
+
+    One that is shut at that pressure leaks nothing there, as far as the readings would have shown.
+    """
+    rates = [_at_quote(found, x, quote_pa) for x in plausible]
+    if not seen or rates[0] <= 0.0:
+        return Interval(None, 0.0, max(*rates, detection_pa_s))
+    apart = 1.0 + _CLOSING_LAW
+    return Interval(rates[0], min(*rates[1:], rates[0] / apart), max(*rates[1:], rates[0] * apart))
+
+
 def _at_quote(found: Found, x: Array, quote_pa: float) -> float:
-    """The model's rate is that of the plain law; a reseating leak passes less at the quoted pressure."""
-    if x[OPENING] <= 0:
-        return 1.0
+    """Loss at the quoted pressure, Pa/s: the model's own rate is that of the plain law."""
     leak = found.model.leak(x)
     at = np.array([found.model.ambient_pa + found.model.sign * quote_pa])
     flow = float(throughput_per_volume(at, leak, found.model.inward)[0])
-    return max(flow, 0.0) / max(float(x[RATE]), 1e-12)
+    return max(flow, 0.0)
 
 
 def _sd_when_tight(found: Found) -> float:

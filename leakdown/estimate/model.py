@@ -178,6 +178,18 @@ class HoldModel:
         guess[[LOG_TAU, ZERO, DRIFT]] = self.priors.log_tau, self.priors.zero_pa, self.priors.drift
         return guess
 
+    def start_closing(self, opening_pa: float, share: float = 0.5) -> Array:
+        """A first guess for a leak that closes at a gauge magnitude, from the first half of the fall."""
+        p = self.sign * (self.readings.pressure_pa - self.priors.zero_pa)
+        t, fall = self.readings.time_s, float(p[0] - p.min())
+        half = max(int(np.argmax(p <= p[0] - 0.5 * fall)), 1)
+        above = max(float(p[0]) - 0.25 * fall - opening_pa, 100.0)
+        guess = self.start(share)
+        speed = float(p[0] - p[half]) / float(t[half] - t[0])
+        guess[RATE] = max(speed, 1e-2) / self._relative_flow(above, share)
+        guess[OPENING] = opening_pa
+        return guess
+
     def _relative_flow(self, gauge_pa: float, share: float) -> float:
         """Loss rate at a gauge magnitude over that at the quoted pressure, for one viscous share."""
         at = np.array([max(self.ambient_pa + self.sign * gauge_pa, 0.01 * self.ambient_pa)])

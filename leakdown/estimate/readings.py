@@ -24,6 +24,7 @@ DENSE_FROM = 30
 _NEEDLE_MARKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0)
 _COARSEST_MARK_PA = 7000.0  # 1 psi, 2 inHg, 5 kPa (common practice)
 _FEW = 12
+_LONG_S = 300.0  # holds longer than this need finer bins at their start
 _MOST_BINS = 160
 _HAND_TIMING_S = 0.3  # sd of a watch reading; common practice, no source
 _LEAST_NOISE_PA = 1.0  # no gauge of this trade resolves better
@@ -137,8 +138,9 @@ def _bin_starts(time_s: Array) -> NDArray[np.intp]:
     if n <= _MOST_BINS:
         return np.arange(n)
     u = np.linspace(0.0, 1.0, _MOST_BINS + 1)[:-1]
-    grading = 2.0
-    wanted = time_s[0] + (time_s[-1] - time_s[0]) * np.expm1(grading * u) / np.expm1(grading)
+    span_s = float(time_s[-1] - time_s[0])
+    grading = 2.0 + math.log(max(span_s / _LONG_S, 1.0))  # the gas settles no slower in a long hold
+    wanted = time_s[0] + span_s * np.expm1(grading * u) / np.expm1(grading)
     return np.unique(np.searchsorted(time_s, wanted))
 
 

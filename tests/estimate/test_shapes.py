@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from leakdown.recording import Mark
+from leakdown.estimate.analysis import Settings, analyse
+from leakdown.recording import Conditions, Mark, Recording
 from tests.estimate import truth
 from tests.estimate.helpers import analysed, codes
 
@@ -139,3 +140,31 @@ def test_what_was_done_at_a_mark_parts_the_hold() -> None:
 def test_a_mark_at_which_nothing_changes_parts_nothing() -> None:
     found = analysed(T, _leaking() + NOISE, marks=(Mark(30.0, "looked at the watch"),))
     assert "split-at-mark" not in codes(found) and found.hold.end_s == T[-1]
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("flow", [300.0, 1500.0])
+@pytest.mark.parametrize("opens_pa", [2e3, 9e3])
+def test_a_leak_that_soon_closes_is_no_settling(opens_pa, flow, sign):
+    """A valve's linear flow above its opening, by its closed form: size(t) = opening + rest exp(-t/tau)."""
+    rng = np.random.default_rng(4)
+    t = np.arange(0.0, 60.0, 0.5)
+    tau_s = (15e3 - opens_pa) / flow
+    size = opens_pa + (15e3 - opens_pa) * np.exp(-t / tau_s) + rng.normal(0.0, 20.0, t.size)
+    direction = "pressure" if sign > 0 else "vacuum"
+    told = Conditions("crankcase", direction, 250e-6, 10e-6, 101_325.0)
+    result = analyse(Recording(t, sign * size, conditions=told), Settings(quote_pa=14e3))
+    assert result.leak.detected and "levels-off" in [flag.code for flag in result.flags]
+    assert abs(result.leak.opening_pa) == pytest.approx(opens_pa, abs=1000.0)
+    true = flow * (14e3 - opens_pa) / (15e3 - opens_pa)  # Pa/s
+    assert result.leak.rate_pa_s.low <= true <= result.leak.rate_pa_s.high
+
+
+def test_a_little_that_is_lost_and_then_stands_may_be_hose():
+    rng = np.random.default_rng(5)
+    t = np.arange(0.0, 90.0, 0.2)
+    p = 40e3 - 3e3 * (1.0 - np.exp(-t / 25.0)) + rng.normal(0.0, 20.0, t.size)
+    result = analyse(
+        Recording(t, p, conditions=Conditions("crankcase", "pressure", 250e-6, 10e-6, 101_325.0))
+    )
+    assert not result.leak.detected and result.leak.rate_pa_s.low == 0.0
