@@ -52,7 +52,7 @@ def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -
     misfit, correlation, dof = scatter(model, fit, lower, upper)
     inflation = 1.0
     for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
-        wanted = max(inflation, misfit) * correlation
+        wanted = max(inflation, misfit * correlation)
         if not (abs(wanted / inflation - 1.0) > 0.02 and math.isfinite(wanted)):
             break
         inflation, before = wanted, misfit
