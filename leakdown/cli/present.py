@@ -73,9 +73,12 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
         line = analysis_object(result) | {"file": str(path)}
         print(json.dumps(line, allow_nan=False, ensure_ascii=False), flush=True)
         return
-    from leakdown.report.text import terminal_report
+    from leakdown.report.text import summary, terminal_report
 
-    text = terminal_report(result, width(), style_for(sys.stdout), poor_terminal(sys.stdout))
+    if wanted.quiet:
+        text = summary(result, width(), style_for(sys.stdout))
+    else:
+        text = terminal_report(result, width(), style_for(sys.stdout), poor_terminal(sys.stdout))
     print(("" if first else "\n") + text, flush=True)
     if not wanted.quiet:
         for remark in result.recording.remarks:

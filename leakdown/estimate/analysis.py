@@ -13,7 +13,7 @@ from leakdown.estimate import hold as holds
 from leakdown.estimate.choose import Chosen, choose, widened_by
 from leakdown.estimate.curve import curve, residuals, settled_after_s
 from leakdown.estimate.exponential import time_constant_s
-from leakdown.estimate.flags import Seen, all_flags
+from leakdown.estimate.flags import all_flags
 from leakdown.estimate.inputs import (
     ambient_pa,
     inputs_of,
@@ -28,6 +28,7 @@ from leakdown.estimate.model import LOG_TAU, RATE, SHARE, HoldModel
 from leakdown.estimate.readings import DENSE_FROM, Readings, prepare, without_spikes
 from leakdown.estimate.result import Analysis, Hold, Limit, Phase, Used, Verdict
 from leakdown.estimate.search import Found
+from leakdown.estimate.seen import Seen
 from leakdown.estimate.verdict import Evidence, frozen_verdict, judge
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording

@@ -114,8 +114,10 @@ def _climb_of_ends(model: HoldModel) -> float:
 
 
 def widened_by(chosen: Chosen, other: Chosen) -> Chosen:
-    """The choice with its intervals stretched over those of another view of the same hold."""
+    """The choice with its intervals stretched over those of another view that fits as well."""
     if chosen.sized is None or other.sized is None:
+        return chosen
+    if _cost(other.found) > _cost(chosen.found) + _AS_GOOD * max(chosen.found.misfit, 1.0):
         return chosen
     return replace(chosen, sized=_widened(chosen.sized, other.sized))
 

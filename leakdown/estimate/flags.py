@@ -2,16 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-import numpy as np
-
-from leakdown.estimate.hold import Window
-from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Flag, Hold, LeakEstimate, Used, Verdict
-from leakdown.estimate.shape import Odd
+from leakdown.estimate.gauge_flags import about_gauge
+from leakdown.estimate.result import Flag, LeakEstimate
+from leakdown.estimate.seen import Seen
 from leakdown.quantities import show_pressure
-from leakdown.recording import Recording
 
 ODD_SHAPES = {
     "opening": (
@@ -43,34 +37,13 @@ _SLOW_TO_SETTLE_S = 12.0  # gas alone takes 0.5 to 5 s in a small metal crankcas
 _DRIFT_LOOKALIKE_PA_MIN = 500.0  # a kelvin a minute at 150 kPa absolute
 
 
-@dataclass(frozen=True)
-class Seen:
-    """Everything the flags look at."""
-
-    recording: Recording
-    window: Window
-    hold: Hold
-    used: Used
-    leak: LeakEstimate | None
-    odd: Odd | None
-    rising_sigmas: float
-    settled: bool
-    quote_pa: float
-    fast: bool
-    converged: bool
-    spikes: int
-    circuit_given: bool
-    temperature_range_k: float | None
-    verdict: Verdict | None
-
-
 def all_flags(seen: Seen) -> tuple[Flag, ...]:
     """Every flag that applies, the gravest first."""
     return (
         *_about_shape(seen),
         *_about_events(seen),
         *_about_hold(seen),
-        *_about_gauge(seen),
+        *about_gauge(seen),
         *_about_leak(seen),
         *_about_inputs(seen),
     )
@@ -189,60 +162,6 @@ def _about_hold(seen: Seen) -> list[Flag]:
         flags.append(
             Flag(
                 "few-readings", f"Only {seen.hold.readings} readings: more of them would narrow the interval."
-            )
-        )
-    return flags
-
-
-def _about_gauge(seen: Seen) -> list[Flag]:
-    flags = []
-    unit = seen.recording.conditions.unit
-    zero = seen.window.zero
-    moved = zero.drift_pa
-    if moved is not None and abs(moved) > max(2.0 * (seen.used.resolution_pa.value or 0.0), 200.0):
-        flags.append(
-            Flag(
-                "zero-moved",
-                f"The gauge's zero moved by {show_pressure(moved, unit)} between start and end: "
-                "drift looks like a leak. It was taken off as if steady, and doubted. Warm the gauge up, "
-                "zero it, repeat.",
-            )
-        )
-    elif zero.source == "measured" and abs(zero.offset_pa) > 1000.0:
-        flags.append(
-            Flag(
-                "zero-offset",
-                f"The gauge reads {show_pressure(zero.offset_pa, unit)} open to air; this was taken off.",
-            )
-        )
-    readings = seen.recording.pressure_pa
-    if seen.window.frozen_s is not None:
-        start_s, end_s = seen.window.frozen_s
-        flags.append(
-            Flag(
-                "frozen",
-                f"The gauge froze from {start_s:.0f} to {end_s:.0f} s: its reading stopped moving "
-                "altogether, noise included. Nothing from then on counts.",
-            )
-        )
-    elif readings.size > 60 and float(np.ptp(readings)) == 0.0:
-        flags.append(
-            Flag(
-                "frozen",
-                "Every reading is the same, to the last digit: is the gauge alive? Press on the hose.",
-            )
-        )
-    if seen.spikes:
-        flags.append(Flag("spikes", f"{seen.spikes} lone readings far from their neighbours were left out."))
-    caution = caution_pa(seen.recording.conditions.circuit or "crankcase", seen.recording.direction)
-    highest = abs(seen.hold.start_pa)
-    if highest > 1.02 * caution:
-        flags.append(
-            Flag(
-                "over-caution-pressure",
-                f"The test started at {show_pressure(highest, unit)}; above {show_pressure(caution, unit)} "
-                "(common practice) this circuit can be damaged, seals pushed out, plugs thrown. "
-                "Stay below unless the maker's manual says more.",
             )
         )
     return flags

@@ -23,6 +23,7 @@ from leakdown.recording import Mark, Recording
 Array = NDArray[np.float64]
 
 _JUST_BEFORE_S = 6.0
+_LIVES_ON_S = 8.0  # of hold after the gauge came down from the end of its range
 _FELL = 1.25  # of the hold's start: more than warm gas gives back while it cools
 
 
@@ -31,7 +32,8 @@ class Window:
     """Where the valve was shut and what came before and after; times on the recording's clock.
 
     fell_from_pa: the level (magnitude) from which the reading fell quickly just before, if it did.
-    frozen_s: from when to when the gauge stood still, noise included, if it did.
+    frozen_s: from when to when the gauge stood still, noise included, if it did. saturated_pa: the end of
+    its range (magnitude), where it stood before it came down.
     """
 
     closed_s: float
@@ -44,6 +46,7 @@ class Window:
     parted_at: Mark | None = None
     fell_from_pa: float | None = None
     frozen_s: tuple[float, float] | None = None
+    saturated_pa: float | None = None
 
 
 def find(recording: Recording, resolution_pa: float, given: tuple[float, float] | None = None) -> Window:
@@ -124,12 +127,24 @@ def longer_side(window: Window, after_closing_s: float, change_pa: float) -> Win
 def while_alive(window: Window, recording: Recording) -> Window:
     """The window up to where the gauge froze; whole, but said, when hardly anything is left before that."""
     frozen = frozen_from(recording.time_s, recording.pressure_pa)
+    if frozen is not None and _at_the_top(recording, frozen) and frozen[1] < window.end_s - _LIVES_ON_S:
+        level = float(np.abs(recording.pressure_pa).max())
+        closed = max(window.closed_s, frozen[1])
+        steps = tuple(step for step in window.steps if step.time_s > frozen[1] + 1.0)
+        phases = tuple(_cut(phase, closed, window.end_s) for phase in window.phases)
+        return replace(window, closed_s=closed, phases=phases, steps=steps, saturated_pa=level)
     if frozen is None or frozen[0] >= window.end_s or frozen[1] <= window.closed_s:
         return window
     if frozen[0] - window.closed_s < max(8.0, 0.25 * (window.end_s - window.closed_s)):
         return replace(window, frozen_s=frozen)
     phases = tuple(_cut(phase, window.closed_s, frozen[0]) for phase in window.phases)
     return replace(window, end_s=frozen[0], phases=phases, frozen_s=frozen)
+
+
+def _at_the_top(recording: Recording, span_s: tuple[float, float]) -> bool:
+    """Whether the reading stood at the largest one of all: the end of the gauge's range."""
+    size = np.abs(recording.pressure_pa)
+    return bool(size[int(np.searchsorted(recording.time_s, span_s[0]))] >= size.max())
 
 
 def before_mark(window: Window, marks: tuple[Mark, ...]) -> Window | None:

@@ -9,6 +9,7 @@ from leakdown.errors import InputError
 from leakdown.estimate.analysis import Settings, analyse
 from leakdown.estimate.result import Analysis, Figure, Finding, Interval, Limit, Verdict
 from leakdown.estimate.unsized import unsized
+from leakdown.estimate.verdict import frozen_verdict
 from leakdown.oneway.needle import REPEATS, SPREAD, needle
 from leakdown.oneway.result import NeedleResult, VentWay
 from leakdown.oneway.vent import AT_PA, NEEDED_M3_S, judged_in, judged_out, volume_flags, way
@@ -49,12 +50,19 @@ def sized_inflow(recording: Recording, settings: Settings) -> Analysis:
     except InputError:
         return unsized(recording, span, verdict, (finding,), volume_flags(recording))
     flags = tuple(f for f in result.flags if f.code not in _AS_A_LEAK)
-    result = replace(result, findings=(finding,), flags=(*flags, *volume_flags(recording)))
-    return result if settings.limit is not None else replace(result, verdict=verdict)
+    hold = replace(result.hold, given=settings.hold_s is not None)
+    result = replace(result, hold=hold, findings=(finding,), flags=(*flags, *volume_flags(recording)))
+    if settings.limit is not None:
+        return result
+    if any(flag.code == "frozen" for flag in flags):
+        verdict = frozen_verdict(verdict.limit)
+    return replace(result, verdict=verdict)
 
 
 def _air_in(seen: VentWay) -> Finding:
-    if seen.levels_pa is not None:
+    if seen.levels_pa is not None and seen.levels_pa > AT_PA:
+        sentence = ""  # the verdict says where it stands
+    elif seen.levels_pa is not None:
         sentence = f"Left alone it comes to rest at {max(seen.levels_pa, 0.0) / 1e3:.2g} kPa of vacuum."
     else:
         sentence = f"It was still coming back at the end, at {max(seen.end_pa, 0.0) / 1e3:.2g} kPa of vacuum."

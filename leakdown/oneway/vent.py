@@ -16,7 +16,7 @@ from leakdown.estimate.result import Flag, Interval
 from leakdown.oneway.flow_in import air_m3_s, speed_at
 from leakdown.oneway.passed import Passed, passed
 from leakdown.oneway.result import VentResult, VentWay, Word
-from leakdown.quantities import ATMOSPHERE_PA
+from leakdown.quantities import ATMOSPHERE_PA, significant
 from leakdown.recording import Recording
 
 Kind = Literal["valve", "breather", "unknown"]
@@ -124,9 +124,9 @@ def judged_out(way: VentWay, kind: Kind = "unknown") -> tuple[Word, str]:
 
 
 def _flow_words(flow: Interval) -> str:
-    low, high = (f"{x * 6e7:.3g}" if math.isfinite(x) else "" for x in (flow.low, flow.high))
+    low, high = (significant(x * 6e7, 2) if math.isfinite(x) else "" for x in (flow.low, flow.high))
     if flow.value is not None:
-        return f"{flow.value * 6e7:.3g} ({low} to {high}) cm3/min"
+        return f"{significant(flow.value * 6e7, 2)} ({low} to {high}) cm3/min"
     if not high:
         return f"at least {low} cm3/min"
     return f"at most {high} cm3/min" if flow.low <= 0.0 else f"{low} to {high} cm3/min"

@@ -43,6 +43,7 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "findings": [_finding(finding) for finding in analysis.findings],
         "warnings": [{"code": flag.code, "text": flag.text} for flag in analysis.flags],
         "used": _used(analysis.used),
+        "remarks": list(analysis.recording.remarks),
     }
 
 

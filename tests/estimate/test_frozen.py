@@ -58,3 +58,13 @@ def test_a_gauge_that_repeats_its_value_is_alive():
 
 def test_a_sheet_is_left_alone():
     assert frozen_from(np.arange(8.0) * 10, np.full(8, 40e3)) is None
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_end_of_the_gauge_s_range_is_no_freeze_and_no_slip(seed):
+    recording = log(200.0, seed=seed)
+    end = np.minimum(recording.pressure_pa, 36e3)
+    result = analyse(Recording(recording.time_s, end, conditions=TOLD))
+    assert "saturated" in codes(result) and not {"frozen", "step"} & set(codes(result))
+    true = analyse(recording).leak.rate_pa_s.value
+    assert result.leak.rate_pa_s.low <= true <= result.leak.rate_pa_s.high
