@@ -18,7 +18,7 @@ from leakdown.physics.flow import equivalent_hole_m
 
 Array = NDArray[np.float64]
 
-_CLOSING_LAW = 0.35  # a valve's or a lip's own law beyond its opening is not known (95 %, simulated)
+_CLOSING_LAW = 0.25  # a valve's or a lip's own law beyond its opening is not known (95 %, simulated)
 
 
 @dataclass(frozen=True)
