@@ -71,7 +71,8 @@ def _leaves_the_readings(found: Found) -> bool:
     readings = found.model.readings
     n = readings.time_s.size
     away = float(np.sqrt(np.mean(np.square(found.fit.residuals[:n] * readings.sigma_pa))))
-    return found.misfit > _NO_FIT and away > _AWAY * abs(float(readings.pressure_pa[0]))
+    known = readings.noise_pa > 0.0
+    return known and found.misfit > _NO_FIT and away > _AWAY * abs(float(readings.pressure_pa[0]))
 
 
 def _plain(model: HoldModel, near: Chosen | None) -> Found:
@@ -103,7 +104,8 @@ def _far_off(plain: Found) -> Odd | None:
         return None
     if died_out > _LITTLE * start:
         return Odd("creep", 0.0, 0.0)
-    return Odd("unlike", 0.0, 0.0) if plain.misfit > _UNLIKE else None
+    measured = model.readings.noise_pa > 0.0  # a sheet does not say how far its readings scatter
+    return Odd("unlike", 0.0, 0.0) if measured and plain.misfit > _UNLIKE else None
 
 
 def _climb_of_ends(model: HoldModel) -> float:

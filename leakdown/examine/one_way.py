@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from leakdown.errors import InputError
 from leakdown.estimate.analysis import Settings, analyse
 from leakdown.estimate.result import Analysis, Figure, Finding, Interval, Limit, Verdict
@@ -54,7 +56,10 @@ def sized_inflow(recording: Recording, settings: Settings) -> Analysis:
     result = replace(result, hold=hold, findings=(finding,), flags=(*flags, *volume_flags(recording)))
     if settings.limit is not None:
         return result
-    if any(flag.code == "frozen" for flag in flags):
+    alive = (
+        float(np.ptp(recording.pressure_pa)) > 0.0
+    )  # a tank that holds from the first reading on is blocked
+    if alive and any(flag.code == "frozen" for flag in flags):
         verdict = frozen_verdict(verdict.limit)
     return replace(result, verdict=verdict)
 
