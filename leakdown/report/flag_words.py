@@ -17,7 +17,7 @@ _ASSUMED = (
 _GRAVE = {
     "pressure-rises": "The reading moved away from zero: vapour, warming or drift may hide a leak. "
     "Let it cool, dry it, repeat.",
-    "frozen": "The gauge stood still: this proves nothing. Wake or replace it and repeat.",
+    "frozen": "The gauge stood still: make sure that it lives (press on the hose), and repeat.",
     "temperature-drift": "The temperature moved during the hold: repeat when it is steady.",
     "saturated": "The gauge stood at the end of its scale: the true pressure is not known.",
     "over-range": "Some openings were at the end of the gauge's scale: the true ones are higher.",
