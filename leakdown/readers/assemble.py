@@ -212,7 +212,9 @@ def _counts(sheet: Sheet, repeated: int) -> list[str]:
         lines = ", ".join(map(str, sheet.rows.missed[:5])) + (", ..." if len(sheet.rows.missed) > 5 else "")
         remarks.append(f"{len(sheet.rows.missed)} missed readings left out (line {lines})")
     if sheet.rows.unreadable:
-        remarks.append(f"{sheet.rows.unreadable} readings that the gauge could not make were left out")
+        remarks.append(
+            f"{sheet.rows.unreadable} line{'s' * (sheet.rows.unreadable > 1)} without a reading left out"
+        )
     if repeated:
         remarks.append(f"{repeated} repeated rows with the same time and pressure were dropped")
     texts = [" ".join(shown(c) for c in row.cells if c != "") for row in sheet.rows.passed]

@@ -139,7 +139,7 @@ def _recording(
     unit = options.pressure_unit.name if options.pressure_unit else notes["unit"]
     unreadable = columns.unreadable + notes["unreadable"]
     if unreadable:
-        remarks.append(f"{unreadable} readings that the gauge could not make were left out")
+        remarks.append(f"{unreadable} line{'s' * (unreadable > 1)} without a reading left out")
     temperature = columns.temperature_k if np.isfinite(columns.temperature_k).any() else None
     conditions = Conditions(unit=unit, extra=tuple(extra), **values)
     told = options.pressure_unit

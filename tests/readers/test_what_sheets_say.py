@@ -130,7 +130,7 @@ def test_a_dense_log_is_not_by_hand() -> None:
         ("time (s),inHg\n0,20\n30,19\n", {}, "inHg"),
         ("time,kPa\n0,30\n60,29\n", {}, "seconds"),
         ("time (s),kPa\n0,30\n10,\n30,29\n", {}, "missed"),
-        ("time (s),kPa\n0,30\n10,OL\n30,29\n", {}, "gauge"),
+        ("time (s),kPa\n0,30\n10,OL\n30,29\n", {}, "without a reading"),
         ("time (s),kPa\n0,30\n30,29\nSigned J. Doe\n", {}, "Signed"),
         ("time (s),psi\n0,30\n30,29\n", {"unit": "kPa"}, "told"),
         ("time (s),kPa\n0,30\n30,29\n30,29\n", {}, "repeated"),
