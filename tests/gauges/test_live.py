@@ -11,7 +11,7 @@ from leakdown.gauges.live.curve import curve
 from leakdown.gauges.live.digits import HEIGHT, big
 from leakdown.gauges.live.marks import MARKS, legend, mark_for
 from leakdown.gauges.live.phase import PhaseWatch
-from leakdown.gauges.live.strokes import fill_warning, pumping_leak_pa_m3_s, strokes_to, volume_by_strokes_m3
+from leakdown.gauges.live.strokes import fill_warning, strokes_to, volume_by_strokes_m3
 from leakdown.gauges.live.view import LiveState
 from leakdown.gauges.virtual.vessel import Scenario, Vessel
 
@@ -124,11 +124,6 @@ def test_small_volumes_are_warned_about_before_pumping():
     assert "adds 304 kPa in 5 cm3" in fill_warning(40e3, 5e-6, AIR_PA)
     assert fill_warning(40e3, 250e-6, AIR_PA) == ""
     assert fill_warning(-40e3, 5e-6, AIR_PA) == ""
-
-
-def test_a_leak_that_will_not_pump_up():
-    """One 15 cm3 stroke a second: about 1.5 Pa m3/s (common practice figure, recomputed)."""
-    assert pumping_leak_pa_m3_s(1.0, AIR_PA) == pytest.approx(1.52, abs=0.005)
 
 
 def test_the_view_follows_the_log():

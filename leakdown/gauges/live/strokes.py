@@ -48,8 +48,3 @@ def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float, stroke_m
         f"one full stroke of {stroke_m3 * 1e6:g} cm3 adds {rise_pa / 1e3:.0f} kPa in "
         f"{volume_m3 * 1e6:g} cm3: pump in small parts of a stroke"
     )
-
-
-def pumping_leak_pa_m3_s(strokes_per_s: float, ambient_pa: float, stroke_m3: float = STROKE_M3) -> float:
-    """Throughput of a leak that swallows all that the pump delivers, at the pressure it will not exceed."""
-    return strokes_per_s * stroke_m3 * ambient_pa
