@@ -43,7 +43,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "triage": FOUND | {"diagnose"},
     "diagnose": FOUND,
     "report": FOUND | {"diagnose", "sizing"},
-    "jobs": FOUND | {"diagnose", "triage", "sizing", "report"},
+    "jobs": FOUND | {"diagnose", "triage", "sizing", "report", "examine"},
     "sheets": FOUND | {"report"},
     "cli": FOUND
     | {"gauges", "gauges.live", "sizing", "planning", "triage", "diagnose", "report", "jobs", "sheets"}

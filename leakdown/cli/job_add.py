@@ -245,7 +245,7 @@ def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Said
     }
     recording = replace(recording, conditions=recording.conditions.overridden(**more), source=path.name)
     judged = typed.judged
-    limit = judged.maker_limit or judged.limit
+    limit = judged.maker_limit or judged.limit or dict(recording.conditions.extra).get("limit")
     settings = settings_from(judged.quote_at, judged.hold, limit)
     return recording, Said(
         recording.conditions,
@@ -256,7 +256,7 @@ def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Said
         settings.quote_pa,
         settings.hold_s,
         limit or "",
-        "maker" if judged.maker_limit else "given" if judged.limit else "",
+        "maker" if judged.maker_limit else "given" if limit else "",
         judged.manual_page,
         typed.connection_proven,
         typed.blanks_checked,

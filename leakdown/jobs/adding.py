@@ -10,8 +10,8 @@ from typing import Any, TypeVar
 from leakdown.diagnose.expected import knowledge
 from leakdown.diagnose.factors import check_said
 from leakdown.errors import LeakdownError, UsageError
-from leakdown.estimate.analysis import analyse
 from leakdown.estimate.result import Analysis
+from leakdown.examine.examine import examine
 from leakdown.jobs.evidence import found_of, settings_of
 from leakdown.jobs.finding import change_since, place_found
 from leakdown.jobs.record import (
@@ -67,7 +67,7 @@ def add_test(
         raise UsageError(
             f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests."
         )
-    analysis = analyse(recording, settings_of(said))
+    analysis = examine(recording, settings_of(said))
     draft = Test(
         job.next_number,
         now(),

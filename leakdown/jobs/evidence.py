@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from leakdown import __version__
-from leakdown.estimate.analysis import Settings, analyse
+from leakdown.estimate.analysis import Settings
 from leakdown.estimate.limits import parse_limit
 from leakdown.estimate.result import Analysis
+from leakdown.examine.examine import examine
 from leakdown.jobs.record import Found, Said, Test
 from leakdown.jobs.store import recording_bytes
 from leakdown.readers import ReadingOptions, read_bytes
@@ -67,4 +68,4 @@ def recording_again(folder: Path, test: Test) -> Recording:
 
 def analysed_again(folder: Path, test: Test) -> Analysis:
     """The analysis of a test from its bytes. Raises RecordError, InputError, UsageError."""
-    return analyse(recording_again(folder, test), settings_of(test.said))
+    return examine(recording_again(folder, test), settings_of(test.said))

@@ -6,30 +6,37 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from leakdown.diagnose.compare import compare
-from leakdown.diagnose.held import Held, held_of
+from leakdown.diagnose.held import held_of
 from leakdown.diagnose.locate import Said as Observed
 from leakdown.diagnose.locate import circuit_of, locate_held
 from leakdown.diagnose.result import Located
-from leakdown.estimate.analysis import analyse
 from leakdown.estimate.result import Analysis
-from leakdown.jobs.evidence import recording_again, settings_of
+from leakdown.jobs.evidence import analysed_again, recording_again, settings_of
 from leakdown.jobs.heard import answer_words, answers_in, said_in
 from leakdown.jobs.record import Changed, Job, Place, Test
 from leakdown.triage.facts import facts_of
 from leakdown.triage.prior import complaint_on
 
 
-def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Place:
-    """What the newest test and the earlier ones of its circuit and stage say. Raises LeakdownError."""
+def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Place | None:
+    """What the newest test and the earlier ones of its circuit and stage say; None when it sizes no leak.
+
+    A vent's inflow, a needle's openings and a circuit that would not pump up say nothing of a place.
+    Raises LeakdownError.
+    """
+    if not sizes_a_leak(analysis):
+        return None
     earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
-    held = [_held(folder, t) for t in earlier] + [held_of(analysis, settings_of(newest.said))]
+    before = [(t, analysed_again(folder, t)) for t in earlier]
+    held = [held_of(a, settings_of(t.said)) for t, a in before if sizes_a_leak(a)]
+    held.append(held_of(analysis, settings_of(newest.said)))
     located = locate_held(held, observed(job, circuit_of(held)))
     return _place(located, answer_words(answers_in(job)))
 
 
-def _held(folder: Path, test: Test) -> Held:
-    settings = settings_of(test.said)
-    return held_of(analyse(recording_again(folder, test), settings), settings)
+def sizes_a_leak(analysis: Analysis) -> bool:
+    """Whether the test was a hold whose loss is a leak."""
+    return not any(finding.instead for finding in analysis.findings)
 
 
 def observed(job: Job, circuit: str) -> Observed:
@@ -64,7 +71,7 @@ def change_since(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Ch
     Raises LeakdownError.
     """
     before = earlier_like(job.counted, newest)
-    if before is None:
+    if before is None or not sizes_a_leak(analysis):
         return None
     change = compare(recording_again(folder, before), analysis.recording, settings_of(newest.said))
     value, low, high = change.after_over_before

@@ -21,7 +21,8 @@ def headline(job: Job) -> str:
     if standing.word == "fail":
         bad = [c for c in standing.circuits if c.word == "fail"]
         what = _listed([f"the {circuit_words(c.circuit)}" for c in bad])
-        return f"{_cap(what)} {'is' if len(bad) == 1 else 'are'} over the limit{after}."
+        fault = _fault([t for c in bad for t in c.tests if t.found.verdict == "fail"])
+        return f"{_cap(what)} {'is' if len(bad) == 1 else 'are'} {fault}{after}."
     if standing.word == "pass":
         what = _listed([f"the {circuit_words(c.circuit)}" for c in standing.circuits])
         return f"{_cap(what)} {_holds(standing)}{after}{_only(standing)}."
@@ -88,10 +89,19 @@ def _found(job: Job) -> str:
     return text + (f" The mechanic found the fault here: {_listed(list(places_named(job)))}." if said else "")
 
 
+def _by_loss(test: Test) -> bool:
+    """Whether the verdict is about a loss; a vent or a needle is judged by what it passes."""
+    limit = test.found.figures.get("limit") or {}
+    return limit.get("kind", "drop") in ("drop", "rate")
+
+
+def _fault(failed: list[Test]) -> str:
+    return "over the limit" if all(_by_loss(t) for t in failed) else "at fault"
+
+
 def _result(test: Test) -> str:
-    word = {"pass": "within the limit", "fail": "over the limit", "undecided": "not decided"}[
-        test.found.verdict
-    ]
+    passed = "within the limit" if _by_loss(test) else "as it should be"
+    word = {"pass": passed, "fail": _fault([test]), "undecided": "not decided"}[test.found.verdict]
     limited = test.found.figures.get("limit") is not None
     said = word if limited else "without a limit to judge by"
     return f"the {circuit_words(test.circuit)} under {test.direction} is {said}. {test.found.size}"
@@ -120,12 +130,14 @@ def _state(c: CircuitStanding, repaired: bool) -> str:
     name = _cap(f"the {circuit_words(c.circuit)}")
     sizes = " ".join(f"{_cap(t.direction)}: {_after_words(t)}" for t in c.tests) if repaired else ""
     if c.word == "fail":
-        bad = _listed([t.direction for t in c.tests if t.found.verdict == "fail"])
-        answer = f"No: {name[0].lower()}{name[1:]} is over the limit under {bad}."
+        failed = [t for t in c.tests if t.found.verdict == "fail"]
+        bad = _listed([t.direction for t in failed])
+        answer = f"No: {name[0].lower()}{name[1:]} is {_fault(failed)} under {bad}."
     elif c.word == "pass":
         ways = _listed([t.direction for t in c.tests])
         cold = ", cold and at the crank position of the test" if c.circuit == ENGINE else ""
-        answer = f"Yes: {name[0].lower()}{name[1:]} holds under {ways}{cold}, with the blanks checked."
+        does = "holds" if all(_by_loss(t) for t in c.tests) else "does what it must"
+        answer = f"Yes: {name[0].lower()}{name[1:]} {does} under {ways}{cold}, with the blanks checked."
     else:
         answer = f"Not shown yet for {name[0].lower()}{name[1:]}. Still wanted: {_listed(list(c.missing))}."
     return f"{answer} {sizes}".strip()
