@@ -9,6 +9,7 @@ from leakdown.diagnose.expected import INTAKES, LIPS, Knowledge, KnownPlace
 from leakdown.errors import UsageError
 
 _MARK_CHANGED = 10.0  # (practice) as an observation that the leak changed when the place was touched
+_MARK_STOPPED = 25.0  # (practice) the leak fell to less than half: most of it goes through there
 _MARK_STEADY = 0.35  # (practice)
 
 
@@ -21,7 +22,9 @@ def factor_of_finding(place: KnownPlace, evidence: Evidence, known: Knowledge) -
         clusters[observation.cluster] = clusters.get(observation.cluster, 1.0) * factor
     for mark in evidence.marks:
         if mark.place in (place.place, place.group):
-            factor = _MARK_CHANGED if mark.changed else _MARK_STEADY if mark.steady else 1.0
+            stopped = mark.changed and mark.effect.after_over_before.high < 0.5
+            changed = _MARK_STOPPED if stopped else _MARK_CHANGED
+            factor = changed if mark.changed else _MARK_STEADY if mark.steady else 1.0
             clusters[f"mark {mark.place}"] = factor
     cap = known.numbers["cluster_cap"]
     product = 1.0

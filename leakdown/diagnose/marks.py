@@ -35,6 +35,11 @@ _KINDS = {
     "decompression-valve": ("decomp",),
 }
 """Words in a mark and the place or group whose leak they touch (common practice)."""
+_SIDES = {
+    "seal-flywheel-side": ("flywheel", "ignition", "magneto"),
+    "seal-drive-side": ("drive", "clutch", "output", "pto"),
+}
+"""Words that tell which of the shaft seals (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +85,9 @@ def moved(whole: Held) -> tuple[Moved, ...]:
 def touched(text: str) -> str | None:
     """The place or group that a mark's words name."""
     words = text.lower()
-    return next((place for place, names in _KINDS.items() if any(name in words for name in names)), None)
+    found = next((place for place, names in _KINDS.items() if any(name in words for name in names)), None)
+    sides = (side for side, names in _SIDES.items() if any(name in words for name in names))
+    return next(sides, found) if found == "shaft-seal" else found
 
 
 def _change(whole: Held, begin_s: float, mark_s: float, end_s: float) -> Interval | None:

@@ -74,8 +74,16 @@ def _done(test: KnownTest, evidence: Evidence) -> bool:
         return True
     if any(identity in evidence.seen or identity in evidence.not_seen for identity in test.done_by):
         return True
+    if _shown_by_mark(test, evidence):
+        return True
     separate = [s.section.lower() for s in evidence.shares if s.separable]
     return any(word in section for word in test.sections for section in separate)
+
+
+def _shown_by_mark(test: KnownTest, evidence: Evidence) -> bool:
+    """Whether a mark during the tests already shows what this test would: its place was touched."""
+    told = {place for outcome in test.outcome.values() for place in outcome if place != "others"}
+    return any(mark.place in told and (mark.changed or mark.steady) for mark in evidence.marks)
 
 
 def _chances(test: KnownTest, places: tuple[KnownPlace, ...], evidence: Evidence) -> Array:

@@ -47,4 +47,6 @@ def test_marks_too_near_the_end_say_nothing() -> None:
 def test_words_of_marks() -> None:
     assert touched("B: boot pushed left") == "intake-boot"
     assert touched("turned crank 30 deg") == "shaft-seal"
+    assert touched("grease flywheel seal") == "seal-flywheel-side"
+    assert touched("smeared the clutch side seal") == "seal-drive-side"
     assert touched("coffee") is None
