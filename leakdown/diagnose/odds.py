@@ -30,7 +30,7 @@ _SHAPE_POWER = 0.25  # hole-like or weep-like is weak evidence (practice)
 _NO_NUISANCE = 1e-5
 _HEALTHY_TIGHT = 0.95
 _BESIDE_VAPOUR = 0.05  # of a leak when vapour or warming explains everything (practice: factor 20)
-_SHUT = 5.0  # a leak that one direction shuts altogether: how far beyond this says no more (practice)
+SHUT = 5.0  # a leak that one direction shuts altogether: how far beyond this says no more (practice)
 
 
 @dataclass(frozen=True)
@@ -175,7 +175,7 @@ def _of_directions(cases: _Cases, evidence: Evidence, known: Knowledge, spread: 
     one, outward = (p, True) if p is not None else (v, False)
     if one is None or not one.tight:
         return np.ones(_CASES)
-    hidden = cases.log_ratio > math.log(_SHUT) if outward else cases.log_ratio < -math.log(_SHUT)
+    hidden = cases.log_ratio > math.log(SHUT) if outward else cases.log_ratio < -math.log(SHUT)
     return np.asarray(missed + 0.5 * hidden)
 
 
@@ -192,7 +192,7 @@ def _of_ratio(log_ratio: Array, evidence: Evidence, spread: float) -> Array:
     if bound is None or bound <= 0.0:
         return np.ones(log_ratio.size)
     sign = 1.0 if ratio.at_least is not None else -1.0
-    bound = min(bound, _SHUT) if ratio.at_least is not None else max(bound, 1.0 / _SHUT)
+    bound = min(bound, SHUT) if ratio.at_least is not None else max(bound, 1.0 / SHUT)
     return np.asarray([normal_cdf(sign * float(z - math.log(bound)) / spread) for z in log_ratio])
 
 

@@ -8,6 +8,7 @@ from leakdown.diagnose.complaint import for_and_against
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import NO_LEAK, Knowledge, KnownPlace
 from leakdown.diagnose.factors import factor_of
+from leakdown.diagnose.odds import SHUT
 from leakdown.diagnose.placing import section_of
 from leakdown.diagnose.result import Ratio
 from leakdown.quantities import significant
@@ -99,7 +100,8 @@ def _span(row: tuple[float, float, float, float]) -> tuple[float, float]:
 
 
 def _meets(ratio: Ratio, low: float, high: float) -> bool:
-    lowest = ratio.low if ratio.at_least is None else ratio.at_least
+    # a direction that shuts the leak altogether has no ratio: how far beyond that says no more
+    lowest = ratio.low if ratio.at_least is None else min(ratio.at_least, SHUT)
     return lowest <= 1.15 * high and (ratio.high is None or ratio.high >= low / 1.15)
 
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from leakdown.diagnose.contents import RIG, Contents, contents
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.warning_words import warning
 from leakdown.estimate.result import Flag
+from leakdown.recording import Recording
 
 _ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air
 
@@ -60,7 +63,8 @@ class Tests:
 
 
 def sort_tests(tests: list[Held]) -> Tests:
-    """Keep the tests of the circuit that most of them are about, and the rig's own."""
+    """Keep the tests of the circuit that most of them are about, and the rig's own; each once."""
+    tests, flags = _once(tests)
     names = [h.analysis.circuit for h in tests]
     engine = [name for name in names if name != RIG] or names
     circuit = max(dict.fromkeys(engine), key=engine.count)
@@ -68,7 +72,6 @@ def sort_tests(tests: list[Held]) -> Tests:
         circuit = "crankcase"
     kept: list[Held] = []
     unsized: list[Held] = []
-    flags: list[Flag] = []
     for h in tests:
         named = bool(h.analysis.recording.conditions.includes or h.analysis.recording.conditions.blocked)
         part = circuit in _ONE_SPACE and h.analysis.circuit in _ONE_SPACE and named
@@ -83,3 +86,21 @@ def sort_tests(tests: list[Held]) -> Tests:
         flags.append(warning("rig-volume-missing"))
     inside = contents([h.analysis.recording.conditions for h in kept], [h.analysis.circuit for h in kept])
     return Tests(circuit, tuple(kept), inside, tuple(unsized), tuple(flags))
+
+
+def _once(tests: list[Held]) -> tuple[list[Held], list[Flag]]:
+    """Tests with readings of their own: a file given twice would count as a repeat and narrow everything."""
+    kept: list[Held] = []
+    flags: list[Flag] = []
+    for h in tests:
+        twin = next((k for k in kept if _same_readings(h.analysis.recording, k.analysis.recording)), None)
+        if twin is None:
+            kept.append(h)
+        else:
+            first, again = twin.analysis.recording.source, h.analysis.recording.source
+            flags.append(warning("same-readings", first=first, again=again))
+    return kept, flags
+
+
+def _same_readings(one: Recording, other: Recording) -> bool:
+    return np.array_equal(one.time_s, other.time_s) and np.array_equal(one.pressure_pa, other.pressure_pa)

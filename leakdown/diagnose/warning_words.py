@@ -8,6 +8,7 @@ _TEXTS = {
     "one-direction": "{why}: no directional ratio, so the ranking rests on little.",
     "other-circuit": "{source} is a test of the {other} circuit and was left out of the {circuit}; locate it "
     "on its own.",
+    "same-readings": "{again} has the very readings of {first}: it was counted once.",
     "rig-volume-missing": "The rig alone leaks, but without its volume its loss cannot be set beside the "
     "engine's: a small volume exaggerates it. Write it in the file (# volume: 15 cm3).",
     "two-gauges": "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "

@@ -8,6 +8,7 @@ import pytest
 from leakdown.diagnose.held import held
 from leakdown.diagnose.locate import locate
 from leakdown.diagnose.marks import moved, touched, with_marks
+from leakdown.diagnose.sorting import sort_tests
 from leakdown.estimate.analysis import analyse
 from tests.diagnose.engines import Engine, Leak, marked
 
@@ -50,3 +51,9 @@ def test_words_of_marks() -> None:
     assert touched("grease flywheel seal") == "seal-flywheel-side"
     assert touched("smeared the clutch side seal") == "seal-drive-side"
     assert touched("coffee") is None
+
+
+def test_readings_given_twice_count_once() -> None:
+    one = held(marked(ENGINE, np.random.default_rng(4), 1.0, "pushed boot"))
+    tests = sort_tests([one, one])
+    assert len(tests.all) == 1 and tests.left_out[0].code == "same-readings"
