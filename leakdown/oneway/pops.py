@@ -16,6 +16,9 @@ Array = NDArray[np.float64]
 # Common practice, no source.
 _DROP = 0.08  # of the peak: a fall this deep is an opening, less is a pump valve seating
 _LEAST_DROP_PA = 2_000.0
+_PUMPING_S = 4.0  # before the peak: two strokes of a hand pump
+_RAISED = 0.015  # of the peak, in that time
+_LEAST_RISE_PA = 300.0
 _WITHIN_S = 2.0  # of the peak
 _LEVEL_PER_S = 0.06  # slower than this share of the opening per second is a level
 _LEVEL_S = 0.3  # for at least this long
@@ -45,10 +48,17 @@ def _next_peak(t: Array, p: Array, begin: int) -> int | None:
             top = k
         drop = max(_DROP * p[top], _LEAST_DROP_PA)
         if p[top] - p[k] > drop:
-            if t[k] - t[top] <= _WITHIN_S:
+            if t[k] - t[top] <= _WITHIN_S and _pumped_up(t, p, top):
                 return top
-            top = k  # a slow loss, not an opening
+            top = k  # a slow loss, or let out by hand: not an opening
     return None
+
+
+def _pumped_up(t: Array, p: Array, top: int) -> bool:
+    """Whether the pressure was still being raised: a needle opens under the pump, a hold ends at rest."""
+    before = p[(t >= t[top] - _PUMPING_S) & (t <= t[top])]
+    jitter = float(np.median(np.abs(np.diff(before)))) if before.size > 2 else 0.0
+    return float(p[top] - before.min()) > max(_RAISED * float(p[top]), 6.0 * jitter, _LEAST_RISE_PA)
 
 
 def _next_rise(p: Array, peak: int) -> int:

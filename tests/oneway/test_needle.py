@@ -147,3 +147,24 @@ def test_a_flat_top_at_the_end_of_the_scale_is_no_opening():
     held = Recording(free.time_s, np.minimum(free.pressure_pa, 100e3))
     found = needle(held)
     assert found.word == "undecided" and all(pop.clipped for pop in found.pops)
+
+
+@pytest.mark.parametrize("tau_s", [40.0, 1e9])
+@pytest.mark.parametrize("noise", [30.0, 300.0])
+def test_a_hold_that_is_let_out_at_its_end_is_no_opening(tau_s, noise):
+    t = np.arange(0.0, 80.0, 0.1)
+    p = np.where(t < 3, 0.0, np.where(t < 8, (t - 3) * 10e3, 50e3 * np.exp(-(t - 8) / tau_s)))
+    p = np.where(t > 70, p * np.exp(-np.maximum(t - 70, 0) / 0.2), p)
+    p = p + np.random.default_rng(1).normal(0.0, noise, t.size)
+    assert needle(Recording(t, p)).pops == ()
+
+
+def test_a_hold_after_five_openings_adds_none():
+    log = pumped([90e3] * 5, 0.05, 30.0, 8e3, 3.0, 0.6, 1)
+    t = np.arange(0.05, 30.0, 0.05)
+    hold = np.where(t < 25, 38e3, 38e3 * np.exp(-np.maximum(t - 25, 0) / 0.2))
+    both = Recording(
+        np.concatenate((log.time_s, log.time_s[-1] + t)), np.concatenate((log.pressure_pa, hold))
+    )
+    found = needle(both, range_pa=200e3)
+    assert len(found.pops) == 5 and found.word == "pass"
