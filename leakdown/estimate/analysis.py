@@ -89,7 +89,7 @@ def analysed_with_fit(recording: Recording, settings: Settings | None = None) ->
         if look.chosen.odd is None or look.chosen.odd.name != "step" or look.part.time_s.size < DENSE_FROM:
             break
         odd = look.chosen.odd
-        look = _look(clean, holds.longer_side(look.window, odd.time_s, odd.size), used, settings)
+        look = _look(clean, holds.longer_side(look.window, look.part, odd.time_s, odd.size), used, settings)
     return _assembled(recording, look, settings, spikes), look.chosen.found
 
 

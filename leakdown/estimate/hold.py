@@ -114,14 +114,20 @@ def _refuse_slips(recording: Recording, size: Array) -> None:
             )
 
 
-def longer_side(window: Window, after_closing_s: float, change_pa: float) -> Window:
-    """The window cut at a step found later, `after_closing_s` into it; the longer part is kept."""
+def longer_side(window: Window, part: Recording, after_closing_s: float, change_pa: float) -> Window:
+    """The window cut at a step found later, `after_closing_s` into it; the longer part is kept.
+
+    part: the readings of the window. A step after which nothing is left is the valve being opened.
+    """
     at = window.closed_s + after_closing_s
     step = Step(at, change_pa)
     first = at - window.closed_s >= window.end_s - at
     closed, end = (window.closed_s, at - 1e-6) if first else (at, window.end_s)
     phases = tuple(_cut(phase, closed, end) for phase in window.phases)
-    return replace(window, closed_s=closed, end_s=end, phases=phases, steps=(*window.steps, step))
+    size = np.abs(part.pressure_pa)
+    let_out = first and float(size[part.time_s >= at].max(initial=0.0)) < OPEN_TO_AIR * float(size.max())
+    steps = window.steps if let_out else (*window.steps, step)
+    return replace(window, closed_s=closed, end_s=end, phases=phases, steps=steps)
 
 
 def while_alive(window: Window, recording: Recording) -> Window:
