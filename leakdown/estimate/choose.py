@@ -19,6 +19,7 @@ _STRAINED = 7.0  # of chi2 on the priors; in plain leaks 99 of 100 spend less th
 _BETTER = 5.0  # of chi2 that another shape must save
 _AS_GOOD = 10.0  # of chi2
 _LITTLE = 0.15  # of the start: soft hose and rubber may give so much and then stand still (common practice)
+_VAPOUR_PA, _VAPOUR = 13e3, 0.35  # what fuel vapour gives back under vacuum, at most (common practice)
 _UNLIKE = 1.5  # chi2 of the readings per degree of freedom
 _MUCH_BETTER = 0.6  # of the plain fit's chi2: slow noise bends a little too
 _SEVERAL = 12  # readings from which a shape can be told
@@ -215,7 +216,8 @@ def _widened(sized: Sized, other: Sized) -> Sized:
 
 def _little_lost(model: HoldModel) -> bool:
     p = model.readings.pressure_pa
-    return abs(float(p[0] - p[-1])) < _LITTLE * abs(float(p[0]))
+    lost, start = abs(float(p[0] - p[-1])), abs(float(p[0]))
+    return lost < _LITTLE * start or (model.inward and lost < min(_VAPOUR_PA, _VAPOUR * start))
 
 
 def _perhaps_none(sized: Sized) -> Sized:

@@ -27,6 +27,7 @@ from leakdown.quantities import (
 
 Array = NDArray[np.float64]
 
+_PLAINLY = 0.05  # of the hold's start: nobody calls that nothing
 _BEYOND = 1.15  # of the hold's start: a limit's start this far above it was not held
 
 
@@ -195,7 +196,9 @@ def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: E
         seen, unit = "Nothing lost", evidence.unit
         how = f"lost, {'read over' if basis == 'reading' else 'reckoned for'} {limit.time_s:g} s"
     unseen = measured.value is None or measured.low <= 0.0
-    if unseen and word == "pass":  # how small a leak would have shown is said once, with its size
+    lost = abs(evidence.hold.start_pa) - abs(evidence.hold.end_pa)
+    plainly = lost > _PLAINLY * abs(evidence.hold.start_pa)
+    if unseen and word == "pass" and not plainly:  # how small a leak would have shown is said with its size
         return f"{seen} for certain: {what}"
     span = f"Up to {_span(high, high, allowed)}" if unseen else _span(low, high, allowed)
     return f"{span} {unit} {how}: {what}"
