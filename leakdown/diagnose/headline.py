@@ -56,6 +56,11 @@ def _split(evidence: Evidence) -> str:
 
 
 def _nothing_found(first: Group, evidence: Evidence) -> str:
+    if evidence.circuit == "tank" and evidence.pressure is not None and not evidence.pressure.tight:
+        return (
+            "The vent breathes in more easily than out, but the tank loses pressure: look at the pressure "
+            "test's own verdict (vent stuck open, cap or seam)."
+        )
     if evidence.circuit == "tank":
         return f"The vent breathes in and holds pressure, as it should ({percent_words(first.probability)})."
     tested = [n for n, seen in (("pressure", evidence.pressure), ("vacuum", evidence.vacuum)) if seen]
