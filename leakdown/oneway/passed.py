@@ -20,6 +20,8 @@ from leakdown.recording import Recording
 Array = NDArray[np.float64]
 
 _HELD_FIRST_S = 10.0  # a level this long that then falls at once was let out by hand (common practice)
+_LET_OUT = 0.2  # of the highest reading, in one step
+_QUICKER = 3.0  # than just before
 _LEAST_PA = 1.0
 _BY_HAND_S = 1.0  # how well a person reads a watch (common practice)
 
@@ -52,8 +54,8 @@ class Passed:
 
     @property
     def end_pa(self) -> float:
-        """Mean of the last readings."""
-        return float(np.mean(self.size_pa[-min(3, self.size_pa.size) :]))
+        """Mean of the last readings; the last one of a sheet."""
+        return float(np.mean(self.size_pa[-min(3, max(1, self.size_pa.size // 10)) :]))
 
     def rest_pa(self, still_pa_s: float) -> float | None:
         """The level at which it came to rest: the last fifth moves by less than `still_pa_s`; or None."""
@@ -83,6 +85,7 @@ def passed(recording: Recording) -> Passed:
     size = sign * (clean.pressure_pa - _zero_pa(window))
     stop = _let_out(clean, window)
     top = int(np.flatnonzero(size[:stop] >= size[:stop].max() - 2.0 * u)[0])
+    stop = top + _before_quickening(clean.time_s[top:stop], size[top:stop], u)
     t, size = clean.time_s[top:stop], size[top:stop]
     if t.size < 2 or size[0] <= 0.0:
         raise InputError(
@@ -92,6 +95,22 @@ def passed(recording: Recording) -> Passed:
         )
     hand = recording.by_hand and not dense
     return Passed(t - t[0], size, noise, rounding, _BY_HAND_S if hand else 0.0, float(t[0]), float(t[-1]))
+
+
+def _before_quickening(t: Array, size: Array, u_pa: float) -> int:
+    """How many readings count: through any passive vent the reading never falls faster than before."""
+    falls = -np.diff(size)
+    for k in range(2, falls.size):
+        gone = falls[k] > max(6.0 * u_pa, _LET_OUT * float(size[0]))
+        before = falls[max(k - 3, 0) : k] / np.diff(t)[max(k - 3, 0) : k]
+        calm = max(float(before.max()), 2.0 * u_pa / float(t[k] - t[k - 1]))
+        if (
+            gone
+            and float(falls[k]) / float(t[k + 1] - t[k]) > _QUICKER * calm
+            and t[k] - t[0] >= _HELD_FIRST_S
+        ):
+            return k + 1
+    return int(t.size)
 
 
 def _window(recording: Recording, resolution_pa: float) -> Window | None:

@@ -107,7 +107,7 @@ def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[Word, str
 def judged_out(way: VentWay, kind: Kind = "unknown") -> tuple[Word, str]:
     """Does it hold, relieve or breathe outward, and is that right for its kind?"""
     low, high = _RELIEF_PA
-    if way.end_pa >= _HELD * way.start_pa:
+    if way.end_pa >= _HELD * way.start_pa and way.levels_pa is not None:
         return "pass", f"Outward it holds {way.end_pa / 1e3:.3g} kPa."
     if way.levels_pa is not None and low <= way.levels_pa <= high:
         return "pass", f"Outward it relieves down to {way.levels_pa / 1e3:.3g} kPa, as some vents do."

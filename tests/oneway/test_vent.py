@@ -159,3 +159,22 @@ def test_object_and_text():
     assert plain["needed_cm3_per_min"] == pytest.approx(33.0)
     assert "outward-not-tested" in [w["code"] for w in plain["warnings"]]
     assert vent_lines(found, 80, lambda w, *_: [w], lambda w, _: w)[0].startswith("PASS")
+
+
+@pytest.mark.parametrize("every", [2.0, 5.0, 10.0])
+def test_a_blocked_vent_let_out_in_a_slow_log_stays_blocked(every):
+    held = tank(-8e3, 0.0, seconds=60.0, every=every)
+    t = np.concatenate((held.time_s, 60.0 + every * np.arange(1, 4)))
+    found = vent(
+        Recording(t, np.concatenate((held.pressure_pa, [-20.0, 0.0, 10.0])), conditions=held.conditions)
+    )
+    assert found.word == "fail" and "BLOCKED" in found.reason
+
+
+def test_a_pressure_that_still_falls_is_not_held():
+    falling = Recording(
+        np.array([0.0, 10.0, 20.0, 30.0]),
+        np.array([16e3, 14.4e3, 13e3, 11.5e3]),
+        conditions=tank(15e3, 0.0).conditions,
+    )
+    assert vent(tank(-8e3, 100 * CM3_MIN, 2e3), falling, "valve").word != "pass"
