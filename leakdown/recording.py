@@ -46,6 +46,10 @@ class Conditions:
     unit: str = "kPa"
     extra: tuple[tuple[str, str], ...] = ()
 
+    def other(self, key: str) -> str | None:
+        """The text of a key that the reader kept without a field of its own, as the file has it; or None."""
+        return dict(self.extra).get(key)
+
     def overridden(self, **options: object) -> Conditions:
         """A copy in which every option that is not None replaces what the file said."""
         return replace(self, **{key: value for key, value in options.items() if value is not None})  # type: ignore[arg-type]

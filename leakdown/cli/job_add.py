@@ -245,7 +245,7 @@ def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Said
     }
     recording = replace(recording, conditions=recording.conditions.overridden(**more), source=path.name)
     judged = typed.judged
-    limit = judged.maker_limit or judged.limit or dict(recording.conditions.extra).get("limit")
+    limit = judged.maker_limit or judged.limit or recording.conditions.other("limit")
     settings = settings_from(judged.quote_at, judged.hold, limit)
     return recording, Said(
         recording.conditions,

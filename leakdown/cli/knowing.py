@@ -14,6 +14,7 @@ from leakdown.recording import circuit_named
 if TYPE_CHECKING:
     from leakdown.estimate.result import Analysis
     from leakdown.examine.examine import Also
+    from leakdown.rigs.result import Rig
 
 
 def also_from(displacement: str | None, rig: str | None, rigs: Path | None, circuit: str | None) -> Also:
@@ -33,7 +34,7 @@ def also_from(displacement: str | None, rig: str | None, rigs: Path | None, circ
     return Also(swept, rig=load(rig, folder_of(rigs)))
 
 
-def keep_rig(name: str, rigs: Path | None, result: Analysis, silent: bool) -> None:
+def keep_rig(name: str, rigs: Path | None, result: Analysis, silent: bool) -> Rig:
     """Keep what the capped rig leaked, by name. Raises UsageError when the test has no leak rate."""
     from leakdown.rigs.store import folder_of, load_or_new, save
     from leakdown.rigs.subtract import rig_leak, with_leak
@@ -43,3 +44,4 @@ def keep_rig(name: str, rigs: Path | None, result: Analysis, silent: bool) -> No
     leak = rig_leak(result, c.started or datetime.date.today().isoformat())
     rig = with_leak(load_or_new(name, folder), leak, c.volume_m3, c.volume_u_m3)
     tell(f"Rig {name} kept: {save(rig, folder)}", silent)
+    return rig

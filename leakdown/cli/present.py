@@ -55,7 +55,7 @@ def with_own_limit(settings: Settings, recording: Recording) -> Settings:
     """The settings with the file's own limit where none was typed; its text says so. Raises UsageError."""
     from leakdown.estimate.limits import parse_limit
 
-    own = dict(recording.conditions.extra).get("limit")
+    own = recording.conditions.other("limit")
     if settings.limit or not own:
         return settings
     try:

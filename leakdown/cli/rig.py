@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -11,6 +10,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import width
+from leakdown.cli.knowing import keep_rig
 from leakdown.quantities import parse_length
 
 if TYPE_CHECKING:
@@ -46,16 +46,10 @@ def keep(
 ) -> None:
     """Keep what the rig leaks by itself, hose capped."""
     from leakdown.rigs.show import rig_lines, rig_object
-    from leakdown.rigs.store import folder_of, load_or_new, save
-    from leakdown.rigs.subtract import rig_leak, with_leak
 
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
-    conditions, folder = result.recording.conditions, folder_of(rigs)
-    when = conditions.started or datetime.date.today().isoformat()
-    leak = rig_leak(result, when)
-    rig = with_leak(load_or_new(name, folder), leak, conditions.volume_m3, conditions.volume_u_m3)
-    save(rig, folder)
+    rig = keep_rig(name, rigs, result, silent=True)
     _show(rig_object(rig), rig_lines(rig), as_json)
 
 

@@ -27,16 +27,13 @@ def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
     temperature = _quantity(c.temperature_k, REFERENCE_TEMPERATURE_K)
     if recording.temperature_k is not None and np.isfinite(recording.temperature_k).any():
         temperature = Quantity(float(np.nanmean(recording.temperature_k)), "measured")
-    resolution = Quantity(c.resolution_pa, "given")
-    if c.resolution_pa is None:
-        resolution = Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
     used = Used(
         barometer_pa=_quantity(c.barometer_pa, ATMOSPHERE_PA),
         temperature_k=temperature,
         volume_m3=_quantity(c.volume_m3, None),
         volume_u_m3=_quantity(c.volume_u_m3, None),
         discharge_coefficient=Quantity(discharge_coefficient, "assumed" if standard else "given"),
-        resolution_pa=resolution,
+        resolution_pa=resolution_of(recording),
         noise_pa=0.0,
     )
     _check_vacuum(recording, ambient_pa(used))
@@ -48,6 +45,14 @@ def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
             remedy="Give the smallest step that can be read off the gauge.",
         )
     return used
+
+
+def resolution_of(recording: Recording) -> Quantity:
+    """The gauge's step: as given, else as the readings show it."""
+    c = recording.conditions
+    if c.resolution_pa is not None:
+        return Quantity(c.resolution_pa, "given")
+    return Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
 
 
 def _quantity(value: float | None, assumed: float | None) -> Quantity:

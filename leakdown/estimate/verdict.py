@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from leakdown.estimate.model import HoldModel
 from leakdown.estimate.readout import drop_on_fit
-from leakdown.estimate.result import Hold, Interval, LeakEstimate, Limit, Verdict
+from leakdown.estimate.result import Hold, Interval, LeakEstimate, Limit, Verdict, VerdictWord
 from leakdown.estimate.search import Found
 from leakdown.estimate.statistics import Z_95
 from leakdown.physics.balance import settled_pressure
@@ -118,8 +118,13 @@ def _judge_rate(limit: Limit, evidence: Evidence) -> Verdict:
     return _decided(limit, measured, limit.rate_pa_m3_s, "model", evidence)
 
 
+def decided_word(measured: Interval, allowed: float) -> VerdictWord:
+    """Guarded acceptance and rejection: a word only when the whole interval is on one side of the limit."""
+    return "pass" if measured.high <= allowed else "fail" if measured.low > allowed else "undecided"
+
+
 def _decided(limit: Limit, measured: Interval, allowed: float, basis: str, evidence: Evidence) -> Verdict:
-    word = "pass" if measured.high <= allowed else "fail" if measured.low > allowed else "undecided"
+    word = decided_word(measured, allowed)
     reason = _reason(word, limit, measured, basis, evidence)
     remedy = _remedy(limit, measured, allowed, basis, evidence) if word == "undecided" else ""
     return Verdict(word, limit, measured, basis, reason, remedy)  # type: ignore[arg-type]

@@ -42,7 +42,7 @@ def _swept(analysis: Analysis, given_m3: float | None) -> tuple[float | None, st
     """Swept volume and how it is known."""
     if given_m3 is not None:
         return given_m3, ""
-    said = dict(analysis.recording.conditions.extra).get("displacement")
+    said = analysis.recording.conditions.other("displacement")
     if said:
         try:
             return parse_volume(said, "displacement"), ""

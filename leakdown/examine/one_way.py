@@ -56,10 +56,8 @@ def sized_inflow(recording: Recording, settings: Settings) -> Analysis:
     result = replace(result, hold=hold, findings=(finding,), flags=(*flags, *volume_flags(recording)))
     if settings.limit is not None:
         return result
-    alive = (
-        float(np.ptp(recording.pressure_pa)) > 0.0
-    )  # a tank that holds from the first reading on is blocked
-    if alive and any(flag.code == "frozen" for flag in flags):
+    # a tank that holds from the first reading on is blocked; one that moved and then froze is not known
+    if np.ptp(recording.pressure_pa) > 0.0 and any(flag.code == "frozen" for flag in flags):
         verdict = frozen_verdict(verdict.limit)
     return replace(result, verdict=verdict)
 
@@ -121,7 +119,7 @@ def openings(recording: Recording, settings: Settings) -> Analysis | None:
 
 def _range_pa(recording: Recording) -> float | None:
     """The end of the gauge's scale, where the file's head says it ("range: 100 kPa")."""
-    said = dict(recording.conditions.extra).get("range")
+    said = recording.conditions.other("range")
     return abs(parse_pressure(said, "range").value_pa) if said else None
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from leakdown.errors import UsageError
 from leakdown.estimate.analysis import Settings
-from leakdown.estimate.inputs import inputs_of
+from leakdown.estimate.inputs import resolution_of
 from leakdown.estimate.limits import practice, practice_limit
 from leakdown.estimate.result import Analysis, Figure, Finding, Flag, Limit, Verdict
 from leakdown.estimate.unsized import unsized
@@ -26,7 +26,7 @@ def not_building(recording: Recording, settings: Settings, result: Analysis | No
     result: its analysis as a hold, None when it has none.
     """
     sign = -1.0 if recording.direction == "vacuum" else 1.0
-    resolution = inputs_of(recording, settings.discharge_coefficient).resolution_pa.value or 0.0
+    resolution = resolution_of(recording).value or 0.0
     pumping = pumping_in_vain(recording.time_s, sign * recording.pressure_pa, resolution)
     limit = _limit(recording, settings)
     if pumping is None or pumping.held_pa > _FAR_BELOW * _wanted_pa(recording, limit):
@@ -64,7 +64,7 @@ def _wanted_pa(recording: Recording, limit: Limit) -> float:
 
 def _stroke(recording: Recording) -> Written:
     """The pump's stroke, from the file's head ("pump: 15 cm3") or a common one."""
-    said = dict(recording.conditions.extra).get("pump")
+    said = recording.conditions.other("pump")
     try:
         return stroke_of(parse_volume(said, "pump")) if said else usual_stroke()
     except UsageError:  # "pump: the small one"

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from leakdown.errors import UsageError
 from leakdown.estimate.result import Analysis, Figure, Finding, Flag, Interval, LeakEstimate, Verdict
+from leakdown.estimate.verdict import decided_word
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.rigs.result import Cleared, Rig
 from leakdown.rigs.subtract import cleared, difference
@@ -70,7 +71,7 @@ def _verdict(verdict: Verdict, found: Cleared) -> Verdict:
     allowed = verdict.limit.drop_pa if verdict.limit.kind == "drop" else verdict.limit.rate_pa_m3_s
     if verdict.word == "undecided" and verdict.basis == "none":
         return verdict
-    word = "pass" if rest.high <= allowed else "fail" if rest.low > allowed else "undecided"
+    word = decided_word(rest, allowed)
     same = word == verdict.word
     off = f"{'Still so' if same else 'Different'} with the leak of the rig {found.rig} taken off"
     remedy = verdict.remedy if same else "Mend the rig and repeat." if word == "undecided" else ""
@@ -80,7 +81,7 @@ def _verdict(verdict: Verdict, found: Cleared) -> Verdict:
         "undecided": "on both sides of the limit",
     }
     reason = f"{verdict.reason} {off}: {meaning[word]}."
-    return replace(verdict, word=word, measured=rest, reason=reason, remedy=remedy)  # type: ignore[arg-type]
+    return replace(verdict, word=word, measured=rest, reason=reason, remedy=remedy)
 
 
 def _finding(found: Cleared) -> Finding:

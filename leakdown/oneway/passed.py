@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from leakdown.errors import InputError
 from leakdown.estimate.hold import Window, find
-from leakdown.estimate.readings import DENSE_FROM, inferred_resolution_pa, white_noise_pa, without_spikes
+from leakdown.estimate.inputs import resolution_of
+from leakdown.estimate.readings import DENSE_FROM, white_noise_pa, without_spikes
 from leakdown.recording import Recording
 
 Array = NDArray[np.float64]
@@ -71,10 +72,7 @@ class Passed:
 
 def passed(recording: Recording) -> Passed:
     """What the vent did by itself. Raises InputError when there are fewer than two readings of it."""
-    c = recording.conditions
-    resolution = c.resolution_pa
-    if resolution is None:
-        resolution = inferred_resolution_pa(recording.pressure_pa, c.unit) or 0.0
+    resolution = resolution_of(recording).value or 0.0
     clean, _ = without_spikes(recording, resolution)
     sign = -1.0 if recording.direction == "vacuum" else 1.0
     dense = clean.time_s.size >= DENSE_FROM

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from leakdown.estimate.analysis import Settings, analyse
 from leakdown.estimate.hold import every_hold
-from leakdown.estimate.inputs import inputs_of
+from leakdown.estimate.inputs import resolution_of
 from leakdown.estimate.readings import without_spikes
 from leakdown.estimate.result import Analysis
-from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 
 
 def analysed_holds(recording: Recording, quote_pa: float) -> list[Analysis]:
     """One analysis a hold, in order; of the whole recording when it has one. Raises what `analyse` does."""
     settings = Settings(quote_pa=quote_pa)
-    resolution = inputs_of(recording, DISCHARGE_COEFFICIENT).resolution_pa.value or 0.0
+    resolution = resolution_of(recording).value or 0.0
     spans = every_hold(without_spikes(recording, resolution)[0], resolution)
     if len(spans) < 2:
         return [analyse(recording, settings)]
