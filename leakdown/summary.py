@@ -7,8 +7,9 @@ import io
 import re
 from collections.abc import Iterable, Mapping
 
-from leakdown.estimate.result import Analysis, Interval
+from leakdown.analysis import Analysis
 from leakdown.quantities import standard_cm3_per_min
+from leakdown.uncertainty import Interval
 
 COLUMNS = (
     "file",

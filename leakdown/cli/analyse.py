@@ -26,8 +26,8 @@ from leakdown.cli.present import (
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
+    from leakdown.analysis import Analysis
     from leakdown.batch import Outcome
-    from leakdown.estimate.result import Analysis
 
 _MANY = 8  # files from which progress is worth a line
 

@@ -12,7 +12,7 @@ from leakdown.quantities import parse_volume
 from leakdown.recording import circuit_named
 
 if TYPE_CHECKING:
-    from leakdown.estimate.result import Analysis
+    from leakdown.analysis import Analysis
     from leakdown.examine.examine import Also
     from leakdown.rigs.result import Rig
 

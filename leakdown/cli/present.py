@@ -13,8 +13,8 @@ from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
+    from leakdown.analysis import Analysis
     from leakdown.estimate.analysis import Settings
-    from leakdown.estimate.result import Analysis
     from leakdown.examine.examine import Also
     from leakdown.recording import Recording
 

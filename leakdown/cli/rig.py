@@ -14,7 +14,7 @@ from leakdown.cli.knowing import keep_rig
 from leakdown.quantities import parse_length
 
 if TYPE_CHECKING:
-    from leakdown.estimate.result import Analysis
+    from leakdown.analysis import Analysis
 
 _app = typer.Typer(
     no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice."
@@ -113,7 +113,7 @@ def check(
     """A known orifice in the cap checks gauge, volume and sums at one go."""
     from leakdown.rigs.show import check_object
     from leakdown.rigs.subtract import orifice_check
-    from leakdown.sizing.written import written
+    from leakdown.uncertainty import written
 
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, "35 kPa")

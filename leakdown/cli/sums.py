@@ -13,7 +13,7 @@ from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
 if TYPE_CHECKING:
-    from leakdown.sizing.written import Written
+    from leakdown.uncertainty import Written
 
 _app = typer.Typer(
     no_args_is_help=True,
@@ -83,9 +83,9 @@ def neighbour(
     as_json: o.Json = False,
 ) -> None:
     """Several cylinders: what leaks past the centre seal into the neighbour."""
-    from leakdown.sizing.written import written
     from leakdown.sums.neighbour import centre_seal
     from leakdown.sums.show import seal_lines, seal_object
+    from leakdown.uncertainty import written
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
     seal = centre_seal(
@@ -98,7 +98,7 @@ def neighbour(
 
 
 def _time(text: str) -> Written:
-    from leakdown.sizing.written import Written
+    from leakdown.uncertainty import Written
 
     return Written("time", parse_time(text, "--in"), 0.5, "assumed", "time read to half a second")
 

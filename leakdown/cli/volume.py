@@ -15,7 +15,7 @@ from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, par
 
 if TYPE_CHECKING:
     from leakdown.sizing.volume import SizedVolume
-    from leakdown.sizing.written import Written
+    from leakdown.uncertainty import Written
 
 _DOUBT = 'A doubt may be added to any of them: "16 kPa +/- 0.1 kPa" or "+/- 1 %" (95 %).'
 _app = typer.Typer(no_args_is_help=True, help="Volume under test, from a bottle, a syringe or dimensions.")
@@ -64,7 +64,7 @@ def syringe(
 ) -> None:
     """A syringe of ambient air is emptied into the closed circuit."""
     from leakdown.sizing.volume import by_syringe
-    from leakdown.sizing.written import assumed
+    from leakdown.uncertainty import assumed
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
     if barometer:
@@ -126,7 +126,7 @@ def engine(
 def _read(
     text: str, name: str, parse: Callable[[str, str], float], step: float | None = None, nominal: bool = False
 ) -> Written:
-    from leakdown.sizing.written import written
+    from leakdown.uncertainty import written
 
     return written(text, name, parse, step, nominal)
 

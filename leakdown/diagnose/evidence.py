@@ -9,7 +9,7 @@ from leakdown.diagnose.complaint import Complaint
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.marks import Moved
 from leakdown.diagnose.result import Ratio, SectionShare
-from leakdown.estimate.statistics import Z_95
+from leakdown.uncertainty import Z_95
 
 _SHAPES = ("levels-off", "leak-grows", "step")
 

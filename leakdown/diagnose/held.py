@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdown.analysis import Analysis
 from leakdown.estimate.analysis import Settings, analysed_with_fit
 from leakdown.estimate.choose import choose
 from leakdown.estimate.inputs import (
@@ -16,9 +17,9 @@ from leakdown.estimate.inputs import (
 from leakdown.estimate.leak import Vessel
 from leakdown.estimate.model import HoldModel, Priors
 from leakdown.estimate.readings import Readings, prepare, without_spikes
-from leakdown.estimate.result import Analysis, Interval
 from leakdown.estimate.search import Found, search
 from leakdown.recording import Recording
+from leakdown.uncertainty import Interval
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from leakdown.analysis import Flag
 from leakdown.diagnose.complaint import Complaint
 from leakdown.diagnose.contents import RIG
 from leakdown.diagnose.directional import directional
@@ -23,7 +24,6 @@ from leakdown.diagnose.sections import section_shares
 from leakdown.diagnose.sorting import Tests, sort_tests
 from leakdown.errors import UsageError
 from leakdown.estimate.analysis import Settings
-from leakdown.estimate.result import Flag
 from leakdown.recording import Recording
 
 

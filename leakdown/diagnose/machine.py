@@ -6,9 +6,10 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from leakdown.analysis import Flag
 from leakdown.diagnose.complaint import Complaint
 from leakdown.diagnose.result import Change, Located, Marked, Ratio, SectionShare
-from leakdown.estimate.result import Flag, Interval
+from leakdown.uncertainty import Interval
 
 
 def located_object(found: Located) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from leakdown.analysis import Analysis, MarkEffect
 from leakdown.diagnose.held import Held, held_of, part_of
 from leakdown.diagnose.joint import Part
 from leakdown.diagnose.ratio import compared
@@ -20,7 +21,7 @@ from leakdown.estimate import hold as holds
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.model import DRIFT, LOG_TAU, ZERO, HoldModel
 from leakdown.estimate.readings import without_spikes
-from leakdown.estimate.result import Analysis, Interval, MarkEffect
+from leakdown.uncertainty import Interval
 
 _HAND_S = 1.5  # how long a push or a turn lasts; those readings are left out (common practice)
 _SHORTEST_S = 5.0

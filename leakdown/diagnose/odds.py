@@ -18,7 +18,7 @@ from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import Knowledge, KnownPlace, Mixture
 from leakdown.diagnose.factors import factor_of_finding
 from leakdown.diagnose.placing import Sectioned, sectioned
-from leakdown.estimate.statistics import Z_95, normal_cdf
+from leakdown.uncertainty import Z_95, normal_cdf
 
 Array = NDArray[np.float64]
 

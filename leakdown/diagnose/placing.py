@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from leakdown.diagnose.expected import KnownPlace
 from leakdown.diagnose.result import SectionShare
-from leakdown.estimate.result import Interval
-from leakdown.estimate.statistics import Z_95
+from leakdown.uncertainty import Z_95, Interval
 
 Array = NDArray[np.float64]
 

@@ -12,8 +12,7 @@ from leakdown.diagnose.joint import BASE_RATE, BASE_SHARE, LOG_RATIO, Joint, Par
 from leakdown.estimate.fit import Fit, least_squares
 from leakdown.estimate.interval import CHI2_95, profile
 from leakdown.estimate.model import RATE
-from leakdown.estimate.result import Interval
-from leakdown.estimate.statistics import Z_95, student_95
+from leakdown.uncertainty import Z_95, Interval, student_95
 
 _LAW_DIFFERS = 6.635
 """Rise of chi2 beyond which the sets clearly follow different laws: 99 % of chi-squared, 1 dof (tables)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from leakdown.analysis import Flag
 from leakdown.diagnose.directional import other_gauge
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import Knowledge, KnownPlace
@@ -15,7 +16,6 @@ from leakdown.diagnose.odds import place_odds
 from leakdown.diagnose.placing import section_of
 from leakdown.diagnose.reasons import mark_words
 from leakdown.diagnose.warning_words import warning
-from leakdown.estimate.result import Flag
 
 _PASSED_ON = (
     "no-fit",

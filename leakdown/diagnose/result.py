@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdown.analysis import Flag, MarkEffect
 from leakdown.diagnose.complaint import Complaint
-from leakdown.estimate.result import Flag, Interval, MarkEffect
 from leakdown.recording import Direction
+from leakdown.uncertainty import Interval
 
 
 @dataclass(frozen=True)

@@ -14,14 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Flag
 from leakdown.diagnose.contents import Contents
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.nonnegative import nonnegative
 from leakdown.diagnose.result import SectionShare
 from leakdown.estimate.interval import CHI2_95
-from leakdown.estimate.result import Flag, Interval
-from leakdown.estimate.statistics import Z_95
 from leakdown.recording import Direction
+from leakdown.uncertainty import Z_95, Interval
 
 Array = NDArray[np.float64]
 

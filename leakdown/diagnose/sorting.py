@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from leakdown.analysis import Flag
 from leakdown.diagnose.contents import RIG, Contents, contents
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.warning_words import warning
-from leakdown.estimate.result import Flag
 from leakdown.recording import Recording
 
 _ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air

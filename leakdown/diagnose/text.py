@@ -10,8 +10,8 @@ from collections.abc import Callable
 
 from leakdown.diagnose.reasons import mark_words, ratio_words
 from leakdown.diagnose.result import Change, Located, Marked, SectionShare
-from leakdown.estimate.result import Interval
 from leakdown.quantities import significant
+from leakdown.uncertainty import Interval
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]

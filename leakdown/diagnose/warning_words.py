@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Flag
+from leakdown.analysis import Flag
 
 _TEXTS = {
     "one-direction": "{why}: no directional ratio, so the ranking rests on little.",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Analysis, Hold, Limit, Phase, Used, Verdict
 from leakdown.errors import InputError, UsageError
 from leakdown.estimate import hold as holds
 from leakdown.estimate.choose import Chosen, choose, widened_by
@@ -26,7 +27,6 @@ from leakdown.estimate.leak import Vessel
 from leakdown.estimate.limits import practice_limit
 from leakdown.estimate.model import LOG_TAU, RATE, SHARE, HoldModel
 from leakdown.estimate.readings import DENSE_FROM, Readings, prepare, without_spikes
-from leakdown.estimate.result import Analysis, Hold, Limit, Phase, Used, Verdict
 from leakdown.estimate.search import Found
 from leakdown.estimate.seen import Seen
 from leakdown.estimate.verdict import Evidence, frozen_verdict, judge

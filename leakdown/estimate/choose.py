@@ -9,10 +9,10 @@ import numpy as np
 
 from leakdown.estimate.leak import Sized, Vessel, size
 from leakdown.estimate.model import CREEP, GROWTH, OPENING, RATE, START, WARMTH, HoldModel
-from leakdown.estimate.result import Interval
 from leakdown.estimate.search import Found, search
 from leakdown.estimate.shape import Odd, oddest, rising
 from leakdown.physics.balance import NotSolved
+from leakdown.uncertainty import Interval
 
 _SMOOTH_SHAPES = ("opening", "growth", "creep")
 _STRAINED = 7.0  # of chi2 on the priors; in plain leaks 99 of 100 spend less than 6

@@ -7,11 +7,11 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Curve
 from leakdown.estimate.model import CREEP, LOG_TAU, START, WARMTH
-from leakdown.estimate.result import Curve
 from leakdown.estimate.search import Found
-from leakdown.estimate.statistics import Z_95
 from leakdown.physics.balance import NotSolved
+from leakdown.uncertainty import Z_95
 
 Array = NDArray[np.float64]
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from leakdown.analysis import Flag, LeakEstimate
 from leakdown.estimate.gauge_flags import about_gauge
-from leakdown.estimate.result import Flag, LeakEstimate
 from leakdown.estimate.seen import Seen
 from leakdown.quantities import show_pressure
 

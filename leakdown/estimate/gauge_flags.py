@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from leakdown.analysis import Flag
 from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Flag
 from leakdown.estimate.seen import Seen
 from leakdown.quantities import show_pressure
 

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Phase, Step, Zero
 from leakdown.errors import InputError
 from leakdown.estimate.frozen import frozen_from
 from leakdown.estimate.readings import DENSE_FROM
-from leakdown.estimate.result import Phase, Step, Zero
 from leakdown.estimate.trace import every_hold_in_log, find_in_log
 from leakdown.estimate.zero import OPEN_TO_AIR, zero_of
 from leakdown.quantities import show_pressure

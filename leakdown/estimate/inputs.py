@@ -7,11 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
+from leakdown.analysis import Hold, Quantity, Used
 from leakdown.errors import UsageError
 from leakdown.estimate.hold import Window
 from leakdown.estimate.model import Priors, warmth_sd
 from leakdown.estimate.readings import Readings, inferred_resolution_pa
-from leakdown.estimate.result import Hold, Quantity, Used
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
 from leakdown.recording import Recording

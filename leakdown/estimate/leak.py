@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import LeakEstimate
 from leakdown.estimate.interval import CHI2_95, Profile, profile
 from leakdown.estimate.model import GROWTH, OPENING, RATE, SHARE
-from leakdown.estimate.result import Interval, LeakEstimate
 from leakdown.estimate.search import Found, refit
-from leakdown.estimate.statistics import DETECTION_SIGMAS, student_95
 from leakdown.physics.balance import throughput_per_volume
 from leakdown.physics.flow import equivalent_hole_m
+from leakdown.uncertainty import DETECTION_SIGMAS, Interval, student_95
 
 Array = NDArray[np.float64]
 

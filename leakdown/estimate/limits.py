@@ -8,8 +8,8 @@ from functools import lru_cache
 from importlib import resources
 from typing import Any
 
+from leakdown.analysis import Limit
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Limit
 from leakdown.quantities import parse_flow, parse_pressure, parse_time
 from leakdown.recording import Direction
 

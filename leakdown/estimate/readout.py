@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.estimate.result import Hold, Interval
+from leakdown.analysis import Hold
 from leakdown.estimate.search import Found
-from leakdown.estimate.statistics import Z_95
 from leakdown.physics.balance import NotSolved
+from leakdown.uncertainty import Z_95, Interval
 
 Array = NDArray[np.float64]
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdown.analysis import Hold, LeakEstimate, Used, Verdict
 from leakdown.estimate.hold import Window
-from leakdown.estimate.result import Hold, LeakEstimate, Used, Verdict
 from leakdown.estimate.shape import Odd
 from leakdown.recording import Recording
 

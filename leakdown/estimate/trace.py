@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Step
 from leakdown.errors import InputError
 from leakdown.estimate.readings import white_noise_pa
-from leakdown.estimate.result import Step
 from leakdown.estimate.zero import flat_level
 
 Array = NDArray[np.float64]

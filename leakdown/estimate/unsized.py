@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from leakdown.analysis import Analysis, Finding, Flag, Hold, Phase, Verdict, Zero
 from leakdown.estimate.inputs import inputs_of
-from leakdown.estimate.result import Analysis, Finding, Flag, Hold, Phase, Verdict, Zero
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 

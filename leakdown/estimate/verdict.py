@@ -12,11 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Hold, LeakEstimate, Limit, Verdict, VerdictWord
 from leakdown.estimate.model import HoldModel
 from leakdown.estimate.readout import drop_on_fit
-from leakdown.estimate.result import Hold, Interval, LeakEstimate, Limit, Verdict, VerdictWord
 from leakdown.estimate.search import Found
-from leakdown.estimate.statistics import Z_95
 from leakdown.physics.balance import settled_pressure
 from leakdown.quantities import (
     PRESSURE_PA,
@@ -24,6 +23,7 @@ from leakdown.quantities import (
     show_pressure,
     standard_cm3_per_min,
 )
+from leakdown.uncertainty import Z_95, Interval
 
 Array = NDArray[np.float64]
 

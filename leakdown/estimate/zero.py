@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Zero
 from leakdown.estimate.readings import DENSE_FROM, white_noise_pa
-from leakdown.estimate.result import Zero
 
 Array = NDArray[np.float64]
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from leakdown.analysis import Analysis
 from leakdown.diagnose.marks import with_marks
 from leakdown.errors import InputError
 from leakdown.estimate.analysis import Settings, analyse
-from leakdown.estimate.result import Analysis
 from leakdown.examine.idle import idle_share_of
 from leakdown.examine.one_way import is_inflow, openings, outward_judged, sized_inflow
 from leakdown.examine.pump_up import not_building

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from leakdown.analysis import Analysis, Figure, Finding
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Analysis, Figure, Finding, Interval
 from leakdown.quantities import ATMOSPHERE_PA, parse_volume
 from leakdown.sums.idle_air import IDLE_PER_MIN, share_of_hole
+from leakdown.uncertainty import Interval
 
 _CIRCUITS = ("crankcase", "intake")
 _CRANKCASE_OVER_SWEPT = 3.8  # 3.1 to 4.5 with ducts and rig (common practice); the share is rougher anyway

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from leakdown.analysis import Analysis, Figure, Finding, Limit, Verdict
 from leakdown.errors import InputError
 from leakdown.estimate.analysis import Settings, analyse
-from leakdown.estimate.result import Analysis, Figure, Finding, Interval, Limit, Verdict
 from leakdown.estimate.unsized import unsized
 from leakdown.estimate.verdict import frozen_verdict
 from leakdown.oneway.needle import REPEATS, SPREAD, needle
@@ -17,6 +17,7 @@ from leakdown.oneway.result import NeedleResult, VentWay
 from leakdown.oneway.vent import AT_PA, NEEDED_M3_S, judged_in, judged_out, volume_flags, way
 from leakdown.quantities import ATMOSPHERE_PA, parse_pressure
 from leakdown.recording import Recording
+from leakdown.uncertainty import Interval
 
 _INLETS = ("carburettor-inlet", "float-inlet")
 _AS_A_LEAK = {  # flags about the size of a leak, which a vent's inflow is not

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from leakdown.analysis import Analysis, Figure, Finding, Flag, Limit, Verdict
 from leakdown.errors import UsageError
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.inputs import resolution_of
 from leakdown.estimate.limits import practice, practice_limit
-from leakdown.estimate.result import Analysis, Figure, Finding, Flag, Limit, Verdict
 from leakdown.estimate.unsized import unsized
 from leakdown.quantities import ATMOSPHERE_PA, parse_volume, show_pressure, significant, standard_cm3_per_min
 from leakdown.recording import Recording
-from leakdown.sizing.written import Written
 from leakdown.sums.pumped import PumpedLeak, pace_of, pumped_leak, stroke_of, usual_stroke
 from leakdown.sums.strokes_in_log import Pumping, pumping_in_vain
+from leakdown.uncertainty import Written
 
 _FAR_BELOW = 0.7  # of the pressure that the test wants
 _ALIKE = 1.25  # hole diameters this far beyond the pumped interval are still the same leak

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from leakdown.analysis import Analysis, Figure, Finding, Flag, LeakEstimate, Verdict
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Analysis, Figure, Finding, Flag, Interval, LeakEstimate, Verdict
 from leakdown.estimate.verdict import decided_word
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.rigs.result import Cleared, Rig
 from leakdown.rigs.subtract import cleared, difference
+from leakdown.uncertainty import Interval
 
 
 def without_rig(analysis: Analysis, rig: Rig) -> Analysis:

@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 from hashlib import sha256
 from typing import Any, TypeVar
 
+from leakdown.analysis import Analysis
 from leakdown.diagnose.expected import knowledge
 from leakdown.diagnose.factors import check_said
 from leakdown.errors import LeakdownError, UsageError
-from leakdown.estimate.result import Analysis
 from leakdown.examine.examine import examine
 from leakdown.jobs.evidence import found_of, settings_of
 from leakdown.jobs.finding import change_since, place_found

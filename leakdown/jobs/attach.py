@@ -6,8 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TypeVar
 
+from leakdown.analysis import Analysis
 from leakdown.errors import LeakdownError
-from leakdown.estimate.result import Analysis
 from leakdown.jobs.charts import main_chart
 from leakdown.jobs.disk import write_whole
 from leakdown.jobs.evidence import analysed_again

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.standing import ENGINE, RIG
 from leakdown.report.chart import decay_chart

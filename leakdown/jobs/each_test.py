@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.jobs.charts import Analyses, charted_circuits, shown_tests
 from leakdown.jobs.record import Job, Test
 from leakdown.report.chart import residual_chart

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from leakdown import __version__
+from leakdown.analysis import Analysis
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.limits import parse_limit
-from leakdown.estimate.result import Analysis
 from leakdown.examine.examine import examine
 from leakdown.jobs.record import Found, Said, Test
 from leakdown.jobs.store import recording_bytes

@@ -6,7 +6,7 @@ from functools import lru_cache
 from importlib import resources
 
 from leakdown import __version__
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.jobs.charts import Analyses, charted_circuits, circuit_chart, shown_tests
 from leakdown.jobs.each_test import each_test
 from leakdown.jobs.page_words import TITLE, tests_mark, told

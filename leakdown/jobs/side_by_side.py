@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.jobs.charts import Analyses
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.standing import ENGINE, RIG

@@ -13,8 +13,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.estimate.result import Interval
 from leakdown.oneway.passed import Passed
+from leakdown.uncertainty import Interval
 
 Array = NDArray[np.float64]
 

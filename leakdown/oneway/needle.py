@@ -6,12 +6,12 @@ from typing import Literal
 
 import numpy as np
 
+from leakdown.analysis import Flag
 from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Flag, Interval
-from leakdown.estimate.statistics import student_95
 from leakdown.oneway.pops import pop_offs
 from leakdown.oneway.result import NeedleResult, PopOff, Word
 from leakdown.recording import Recording
+from leakdown.uncertainty import Interval, student_95
 
 Kind = Literal["carburettor-inlet", "float-inlet"]
 

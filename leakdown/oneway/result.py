@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.estimate.result import Flag, Interval
+from leakdown.analysis import Flag
+from leakdown.uncertainty import Interval
 
 Word = Literal["pass", "fail", "undecided"]
 

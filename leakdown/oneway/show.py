@@ -6,9 +6,10 @@ import math
 from collections.abc import Callable
 from typing import Any
 
-from leakdown.estimate.result import Flag, Interval
+from leakdown.analysis import Flag
 from leakdown.oneway.result import NeedleResult, VentResult, VentWay
 from leakdown.oneway.vent import NEEDED_M3_S
+from leakdown.uncertainty import Interval
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]

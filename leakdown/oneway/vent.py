@@ -10,14 +10,15 @@ from __future__ import annotations
 import math
 from typing import Literal
 
+from leakdown.analysis import Flag
 from leakdown.errors import UsageError
 from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Flag, Interval
 from leakdown.oneway.flow_in import air_m3_s, speed_at
 from leakdown.oneway.passed import Passed, passed
 from leakdown.oneway.result import VentResult, VentWay, Word
 from leakdown.quantities import ATMOSPHERE_PA, significant
 from leakdown.recording import Recording
+from leakdown.uncertainty import Interval
 
 Kind = Literal["valve", "breather", "unknown"]
 

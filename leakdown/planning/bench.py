@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from leakdown.analysis import Limit
 from leakdown.errors import UsageError
 from leakdown.estimate.limits import practice, practice_limit
-from leakdown.estimate.result import Limit
 from leakdown.planning.rehearsal import Bench
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
 from leakdown.recording import Direction

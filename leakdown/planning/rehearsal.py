@@ -13,8 +13,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Analysis, Limit
 from leakdown.estimate.analysis import DEFAULT_QUOTE_PA, Settings, analyse
-from leakdown.estimate.result import Analysis, Limit
 from leakdown.physics.balance import Leak, settled_pressure, throughput_per_volume
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
 from leakdown.recording import Conditions, Direction, Recording

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from leakdown.analysis import Analysis
 from leakdown.estimate.analysis import Settings, analyse
 from leakdown.estimate.hold import every_hold
 from leakdown.estimate.inputs import resolution_of
 from leakdown.estimate.readings import without_spikes
-from leakdown.estimate.result import Analysis
 from leakdown.recording import Recording
 
 

@@ -12,9 +12,9 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from leakdown.analysis import Analysis, Used
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Analysis, Interval, Used
-from leakdown.estimate.statistics import Z_95, student_95
+from leakdown.uncertainty import Z_95, Interval, student_95
 
 _AGREE = 0.05  # chance of a worse chi2 below which the holds disagree
 _REPEATABILITY = 2.8  # 1.96 sqrt 2

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.quantities import PRESSURE_PA
 from leakdown.report.chart_data import Array
 

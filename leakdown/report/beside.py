@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import PurePath
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.report.columns import fact_rows, parted, section, table
 from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import text

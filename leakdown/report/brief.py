@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Analysis, LeakEstimate
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.report.cautions import ENGINE_CIRCUITS, FUEL_CIRCUITS
 from leakdown.report.digits import alike, number, short

@@ -5,8 +5,8 @@ All figures are common practice, no source; the engine maker's own come first.
 
 from __future__ import annotations
 
+from leakdown.analysis import Analysis
 from leakdown.estimate.limits import caution_pa
-from leakdown.estimate.result import Analysis
 from leakdown.quantities import PRESSURE_PA
 from leakdown.report.words import circuit_words
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from leakdown.analysis import Analysis
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.result import Change
-from leakdown.estimate.result import Analysis
 from leakdown.report.beside import badge, beside, file_names
 from leakdown.report.chart import decay_chart
 from leakdown.report.chart_data import Chart

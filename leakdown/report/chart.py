@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.quantities import significant
 from leakdown.recording import Direction
 from leakdown.report.axes import MOST_POINTS, Axes

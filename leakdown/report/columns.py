@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from typing import TypeVar
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.report.facts import Fact
 from leakdown.report.html import text
 

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 
-from leakdown.estimate.result import Figure, Interval
+from leakdown.analysis import Figure
+from leakdown.uncertainty import Interval
 
 _LEAST = 1e-5  # below this a bound says nothing that a person could use
 _LEAST_PERCENT = 0.01

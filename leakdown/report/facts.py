@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from leakdown.estimate.result import Analysis, Finding, Interval, LeakEstimate, Quantity
+from leakdown.analysis import Analysis, Finding, LeakEstimate, Quantity
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.report.digits import ends, figure_words, hole_words, interval_words, number, short
 from leakdown.report.flag_words import may_be_vapour
 from leakdown.report.quoted import STANDARD_AIR, flow_factor, loss_factor
 from leakdown.report.seen import least_seen, seen_above
 from leakdown.report.words import duration_words, kind_words, sure_words
+from leakdown.uncertainty import Interval
 
 
 @dataclass(frozen=True)

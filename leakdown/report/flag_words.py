@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis, Finding, Flag
+from leakdown.analysis import Analysis, Finding, Flag
 from leakdown.quantities import show_pressure
 
 _VAPOUR = ("levels-off", "creep", "leak-shrinks")

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from leakdown.analysis import Analysis
 from leakdown.diagnose.contents import RIG
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.result import Located
 from leakdown.diagnose.sorting import Tests, sort_tests
-from leakdown.estimate.result import Analysis
 from leakdown.report.chart import decay_chart
 from leakdown.report.chart_data import Chart
 from leakdown.report.words import circuit_words

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from leakdown.analysis import Analysis
 from leakdown.diagnose.expected import NO_LEAK
 from leakdown.diagnose.held import Held
 from leakdown.diagnose.reasons import ratio_words
 from leakdown.diagnose.result import Located
 from leakdown.diagnose.text import complaint_words
-from leakdown.estimate.result import Analysis
 from leakdown.report.beside import beside, file_names
 from leakdown.report.cautions import CONNECTION, work_cautions
 from leakdown.report.facts import Fact

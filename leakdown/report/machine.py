@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from leakdown.estimate.result import Analysis, Finding, Interval, LeakEstimate, Quantity, Used, Verdict
+from leakdown.analysis import Analysis, Finding, LeakEstimate, Quantity, Used, Verdict
+from leakdown.uncertainty import Interval
 
 CONFIDENCE = 0.95
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from leakdown import __version__
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
 from leakdown.report.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, standard_cm3_per_min
 
 STANDARD_AIR = "air at 20 degC, 101.325 kPa"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from leakdown.estimate.result import Verdict
+from leakdown.analysis import Verdict
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, standard_cm3_per_min
 from leakdown.report.digits import ends, number, short
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from leakdown.estimate.result import Analysis, LeakEstimate
+from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.quantities import show_pressure
 from leakdown.report.digits import number
 from leakdown.report.flag_words import has_flag

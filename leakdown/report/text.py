@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from leakdown.estimate.result import Analysis
+from leakdown.analysis import Analysis
 from leakdown.report.brief import (
     assumed_line,
     caution_line,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from pathlib import PureWindowsPath
 
-from leakdown.estimate.result import Analysis, Finding, Interval, LeakEstimate
+from leakdown.analysis import Analysis, Finding, LeakEstimate
 from leakdown.quantities import show_pressure, significant
 from leakdown.report.digits import figure_words, hole_words, interval_words
 from leakdown.report.flag_words import may_be_vapour
 from leakdown.report.quoted import at_words, flow_factor, loss_factor
 from leakdown.report.seen import unseen_brief, unseen_sentence
+from leakdown.uncertainty import Interval
 
 VERDICT_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
 _CIRCUITS = {

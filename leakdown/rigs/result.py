@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from leakdown.estimate.result import Flag, Interval
+from leakdown.analysis import Flag
 from leakdown.recording import Direction
+from leakdown.uncertainty import Interval
 
 
 @dataclass(frozen=True)

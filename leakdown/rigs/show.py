@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from leakdown.estimate.result import Interval
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.rigs.result import Cleared, OrificeCheck, Rig
+from leakdown.uncertainty import Interval
 
 
 def rig_object(rig: Rig) -> dict[str, Any]:

@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Any
 
 from leakdown.errors import OutputError, RecordError, UsageError
-from leakdown.estimate.result import Interval
 from leakdown.rigs.result import Rig, RigLeak
+from leakdown.uncertainty import Interval
 
 VERSION = 1
 FOLDER_VARIABLE = "LEAKDOWN_RIGS"

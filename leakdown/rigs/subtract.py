@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from leakdown.analysis import Analysis, Flag
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Analysis, Flag, Interval
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.rigs.result import Cleared, OrificeCheck, Rig, RigLeak
-from leakdown.sizing.written import Written
+from leakdown.uncertainty import Interval, Written
 
 _SAME_PRESSURE = 0.02  # leaks are comparable when quoted at pressures this close
 _MUCH = 0.1  # of the test's leak: a rig that takes more should be mended, not subtracted

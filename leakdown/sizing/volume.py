@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Interval
 from leakdown.physics.volume import by_bottle_m3, by_syringe_m3, crankcase_at_bottom_m3, swept_m3
-from leakdown.sizing.gum import Propagated, propagate
-from leakdown.sizing.written import Written, assumed
+from leakdown.uncertainty import Interval, Propagated, Written, assumed, propagate
 
 Ports = Literal["open", "closed"]
 

@@ -10,9 +10,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.estimate.result import Interval
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
+from leakdown.uncertainty import Interval
 
 IDLE_PER_MIN = 2800.0  # (practice)
 _DELIVERY_RATIO = 0.2  # of the swept volume breathed each turn at idle (practice): 28 L/min at 50 cm3

@@ -10,9 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Interval
-from leakdown.sizing.gum import propagate
-from leakdown.sizing.written import Written
+from leakdown.uncertainty import Interval, Written, propagate
 
 _NEAR_AMBIENT = 0.1  # of the test pressure
 

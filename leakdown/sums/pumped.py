@@ -11,11 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Interval
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, equivalent_hole_m
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
-from leakdown.sizing.gum import propagate
-from leakdown.sizing.written import Written, assumed
+from leakdown.uncertainty import Interval, Written, assumed, propagate
 
 STROKE_M3 = 15e-6  # a common hand pump (common practice, no source)
 _STROKE_HALF = 0.20  # doubt (95 %) of what a hand pump really delivers per stroke (common practice)

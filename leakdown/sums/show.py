@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from leakdown.estimate.result import Interval
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.sums.idle_air import IdleShare
 from leakdown.sums.neighbour import CentreSeal
 from leakdown.sums.pumped import PumpedLeak
+from leakdown.uncertainty import Interval
 
 
 def pumped_object(leak: PumpedLeak) -> dict[str, Any]:

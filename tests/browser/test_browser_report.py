@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import pytest
 from report_examples import ALL, analysis
 
-from leakdown.estimate.result import Flag
+from leakdown.analysis import Flag
 from leakdown.recording import Mark
 from leakdown.report.page import analysis_page
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from leakdown.analysis import MarkEffect
 from leakdown.diagnose.complaint import Answer, Complaint
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import knowledge
@@ -16,7 +17,7 @@ from leakdown.diagnose.machine import located_object
 from leakdown.diagnose.odds import place_odds, prior_of
 from leakdown.diagnose.result import Located, Marked
 from leakdown.diagnose.text import located_lines
-from leakdown.estimate.result import Interval, MarkEffect
+from leakdown.uncertainty import Interval
 from tests.diagnose.engines import Engine, Leak, run
 
 NOTHING = Evidence("crankcase", None, None, None, frozenset(), (), (), (), (), "unknown", "unknown")

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from leakdown.analysis import Analysis
 from leakdown.estimate.analysis import Settings, analyse
 from leakdown.estimate.limits import parse_limit
-from leakdown.estimate.result import Analysis
 from leakdown.recording import Conditions, Mark, Recording
 from tests.estimate.truth import Case
 

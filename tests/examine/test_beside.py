@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from leakdown.estimate.result import Interval
 from leakdown.examine.examine import Also, examine
 from leakdown.examine.idle import idle_share_of
 from leakdown.rigs.result import Rig
 from leakdown.rigs.subtract import rig_leak, with_leak
 from leakdown.sums.idle_air import share_of_hole
+from leakdown.uncertainty import Interval
 
 from .bench import held, orifice_pa_m3_s
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from leakdown.analysis import Limit
 from leakdown.errors import LeakdownError
 from leakdown.estimate.analysis import Settings, analyse
-from leakdown.estimate.result import Limit
 from leakdown.gauges.live.decide import Looks
 from leakdown.gauges.virtual.vessel import Scenario, Vessel, leak_of
 from leakdown.physics.flow import orifice_throughput, viscous_throughput

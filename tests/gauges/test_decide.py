@@ -7,7 +7,6 @@ import pytest
 from stopping import FIXED_S, played, table
 
 from leakdown.estimate.limits import parse_limit
-from leakdown.estimate.result import Interval
 from leakdown.gauges.live.decide import (
     FIRST_LOOK_S,
     LOOKS,
@@ -18,6 +17,7 @@ from leakdown.gauges.live.decide import (
     certain_word,
     widened,
 )
+from leakdown.uncertainty import Interval
 
 LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
 Z = 1.959963984540054

@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
+from leakdown.analysis import Limit
 from leakdown.errors import UsageError
 from leakdown.estimate.limits import parse_limit
-from leakdown.estimate.result import Limit
 from leakdown.planning.bench import bench_for
 from leakdown.planning.holds import ladder
 from leakdown.planning.plan import plan

@@ -7,12 +7,12 @@ import math
 import numpy as np
 import pytest
 
+from leakdown.analysis import LeakEstimate
 from leakdown.estimate.analysis import analyse
 from leakdown.estimate.fit import least_squares
-from leakdown.estimate.result import LeakEstimate
-from leakdown.estimate.statistics import DETECTION_SIGMAS, Z_95, normal_cdf, student_95
 from leakdown.physics import decay
 from leakdown.recording import Conditions, Recording
+from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, normal_cdf, student_95
 
 # --- GUM (JCGM 100:2008) H.3: a thermometer's correction, straight line with covariance ---
 

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from leakdown.analysis import Analysis
 from leakdown.estimate.analysis import Settings, analyse
-from leakdown.estimate.result import Analysis
 from leakdown.physics.balance import Balance, Leak
 from leakdown.recording import Conditions, Recording
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from leakdown.estimate.result import Interval
 from leakdown.recording import Recording
 from leakdown.repeats.holds import analysed_holds
 from leakdown.repeats.pool import pool_values, pooled
+from leakdown.uncertainty import Interval
 from tests.examine.bench import held, orifice_pa_m3_s, told
 
 

@@ -9,10 +9,10 @@ from scipy import stats
 
 from leakdown.errors import UsageError
 from leakdown.estimate.analysis import analyse
-from leakdown.estimate.result import Interval
 from leakdown.recording import Conditions, Recording
 from leakdown.repeats.pool import chi2_chance, pool_values, pooled
 from leakdown.repeats.show import pooled_lines, pooled_object
+from leakdown.uncertainty import Interval
 
 Z = 1.959964
 

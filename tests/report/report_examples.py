@@ -6,12 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from leakdown.estimate.result import (
+from leakdown.analysis import (
     Analysis,
     Curve,
     Flag,
     Hold,
-    Interval,
     LeakEstimate,
     Limit,
     MarkEffect,
@@ -22,6 +21,7 @@ from leakdown.estimate.result import (
     Zero,
 )
 from leakdown.recording import Conditions, Mark, Recording
+from leakdown.uncertainty import Interval
 
 NASTY = '<script>alert("x")</script> & \x1b[31m</script><img src=http://example.invalid/a>'
 LIMIT = Limit("7 kPa in 60 s from 40 kPa", "drop", "practice", 7e3, 60.0, 40e3)

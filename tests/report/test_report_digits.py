@@ -6,8 +6,9 @@ import math
 
 import pytest
 
-from leakdown.estimate.result import Figure, Interval
+from leakdown.analysis import Figure
 from leakdown.report.digits import alike, ends, figure_words, interval_words, number, short
+from leakdown.uncertainty import Interval
 
 
 @pytest.mark.parametrize(

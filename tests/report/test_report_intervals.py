@@ -12,12 +12,12 @@ from located_examples import CHANGES, RATIOS, healed, never, repaired
 from report_examples import NASTY, analysis
 
 from leakdown.diagnose.result import Ratio, SectionShare
-from leakdown.estimate.result import Interval
 from leakdown.report.chart import decay_chart
 from leakdown.report.figures import figure_json
 from leakdown.report.interval_data import lines_of
 from leakdown.report.intervals import change_chart, ratio_chart, shares_chart
 from leakdown.report.picture import inline_svg, picture
+from leakdown.uncertainty import Interval
 
 BOOT, SEALS, RIG = "boot", "seals", "rig"
 

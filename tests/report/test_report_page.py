@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from report_examples import ALL, NASTY, analysis, passed, undecided, without_fit
 
-from leakdown.estimate.result import Flag, Quantity
+from leakdown.analysis import Flag, Quantity
 from leakdown.report.page import TITLE, analysis_page
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}

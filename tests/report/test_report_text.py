@@ -8,10 +8,11 @@ from dataclasses import replace
 import pytest
 from report_examples import ALL, NASTY, analysis, leak, passed, undecided, without_fit, without_volume
 
-from leakdown.estimate.result import Finding, Flag, Interval, Quantity
+from leakdown.analysis import Finding, Flag, Quantity
 from leakdown.report.facts import judgement_facts, size_facts
 from leakdown.report.text import terminal_report
 from leakdown.report.words import duration_words, kind_words, size_sentence, sure_words
+from leakdown.uncertainty import Interval
 
 
 def flat(text: str) -> str:

@@ -7,14 +7,13 @@ import pytest
 
 from leakdown.errors import RecordError, UsageError
 from leakdown.estimate.analysis import analyse
-from leakdown.estimate.result import Interval
 from leakdown.physics.flow import orifice_throughput
 from leakdown.recording import Conditions, Recording
 from leakdown.rigs.result import Rig
 from leakdown.rigs.show import check_object, cleared_lines, cleared_object, rig_lines, rig_object
 from leakdown.rigs.store import folder_of, load, load_or_new, names, save
 from leakdown.rigs.subtract import cleared, difference, orifice_check, rig_leak, with_leak
-from leakdown.sizing.written import Written
+from leakdown.uncertainty import Interval, Written
 
 AMBIENT = 101_325.0
 

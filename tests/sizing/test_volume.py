@@ -9,10 +9,9 @@ from uncertainties import ufloat
 
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
-from leakdown.sizing.gum import propagate
 from leakdown.sizing.show import volume_lines, volume_object
 from leakdown.sizing.volume import Engine, by_bottle, by_engine, by_syringe, ratio_as_printed
-from leakdown.sizing.written import Written, last_digit, written
+from leakdown.uncertainty import Written, last_digit, propagate, written
 
 
 def _pa(text: str, what: str) -> float:

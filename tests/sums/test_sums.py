@@ -5,12 +5,11 @@ import json
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.estimate.result import Interval
-from leakdown.sizing.written import Written
 from leakdown.sums.idle_air import idle_air_m3_s, idle_share
 from leakdown.sums.neighbour import centre_seal
 from leakdown.sums.pumped import pace_of, pumped_leak, stroke_of, usual_stroke
 from leakdown.sums.show import pumped_lines, pumped_object, seal_lines, seal_object, share_object
+from leakdown.uncertainty import Interval, Written
 
 
 def test_a_leak_that_will_not_pump_up():

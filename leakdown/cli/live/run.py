@@ -8,12 +8,12 @@ import threading
 import time
 from dataclasses import dataclass
 
+from leakdown.analysis import Analysis
 from leakdown.cli.console import say, width
 from leakdown.cli.live.keys import Keys
 from leakdown.cli.live.plan import Run
 from leakdown.cli.live.screen import PLAIN_S, Screen
 from leakdown.errors import GaugeError, LeakdownError
-from leakdown.estimate.result import Analysis
 from leakdown.gauges.capture.logger import Ended, LiveLog
 from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.live.connection import ConnectionWatch

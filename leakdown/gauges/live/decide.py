@@ -22,7 +22,8 @@ at the end, whenever that is, at most 5 %. A pass also needs 20 s of settled hol
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis, Interval, Limit
+from leakdown.analysis import Analysis, Limit
+from leakdown.uncertainty import Interval
 
 FIRST_LOOK_S = 8.0
 SPACING = 1.3

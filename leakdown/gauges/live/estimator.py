@@ -14,9 +14,9 @@ from collections import deque
 
 import numpy as np
 
+from leakdown.analysis import Analysis
 from leakdown.errors import LeakdownError
 from leakdown.estimate.analysis import Settings, analysed_with_fit
-from leakdown.estimate.result import Analysis
 from leakdown.estimate.search import Found
 from leakdown.gauges.live.decide import Looks
 from leakdown.gauges.live.phase import PhaseNow

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdown.analysis import Limit
 from leakdown.estimate.limits import practice
-from leakdown.estimate.result import Limit
 from leakdown.quantities import PRESSURE_PA, significant
 from leakdown.recording import Conditions
 

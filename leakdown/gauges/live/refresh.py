@@ -11,11 +11,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Analysis
 from leakdown.estimate.inputs import temperature_k
 from leakdown.estimate.leak import Vessel, size
 from leakdown.estimate.model import GROWTH, OPENING, HoldModel
 from leakdown.estimate.readings import prepare
-from leakdown.estimate.result import Analysis
 from leakdown.estimate.search import Found, search
 from leakdown.physics.balance import NotSolved
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from leakdown.estimate.result import Analysis, Interval
+from leakdown.analysis import Analysis
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
+from leakdown.uncertainty import Interval
 
 
 def leak_so_far(result: Analysis | None) -> str:

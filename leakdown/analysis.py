@@ -13,24 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.recording import Direction, Recording
+from leakdown.uncertainty import Interval
 
 Array = NDArray[np.float64]
 VerdictWord = Literal["pass", "fail", "undecided"]
 PhaseName = Literal["zero", "fill", "stabilise", "hold", "vent", "other"]
-
-
-@dataclass(frozen=True)
-class Interval:
-    """A value with its 95 % interval; `value` None when only the bounds are known."""
-
-    value: float | None
-    low: float
-    high: float
-
-    def scaled(self, factor: float) -> Interval:
-        """Every figure times `factor` (> 0)."""
-        value = None if self.value is None else self.value * factor
-        return Interval(value, self.low * factor, self.high * factor)
 
 
 @dataclass(frozen=True)
