@@ -10,7 +10,7 @@ import pytest
 from leakdown.batch import in_order
 from leakdown.errors import InputError
 from leakdown.estimate.analysis import Analysis, analyse
-from leakdown.readers import read
+from leakdown.sheets.file import read
 from leakdown.summary import COLUMNS, csv_text, harmless, row_of, row_of_error
 
 

@@ -24,7 +24,7 @@ ROOMS = (
     "recording",
     "analysis",
     "physics",
-    "readers",
+    "sheets",
     "gauges",
     "estimate",
     "gauges.live",  # a live test may stop once the verdict is certain
@@ -41,13 +41,12 @@ ROOMS = (
     "examine",
     "triage",
     "report",
-    "sheets",
     "jobs",
     "cli",
     "__main__",
 )
 # Neighbours in that list that nevertheless keep apart: the first knows nothing of the second.
-APART = (("gauges", "readers"), ("jobs", "gauges"), ("report", "gauges"), ("estimate", "gauges"))
+APART = (("gauges", "sheets"), ("jobs", "gauges"), ("report", "gauges"), ("estimate", "gauges"))
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py",),
@@ -57,8 +56,8 @@ HOMES: dict[str, tuple[str, ...]] = {
     "rich": ("cli/",),
     "serial": ("gauges/port.py", "gauges/capture/port.py"),
     "pymodbus": ("gauges/",),
-    "pandas": ("readers/",),
-    "python_calamine": ("readers/",),
+    "pandas": ("sheets/",),
+    "python_calamine": ("sheets/",),
     "scipy": ("estimate/", "uncertainty.py"),
 }
 MOST_FILE_LINES, MOST_FUNCTION_LINES, P90_FUNCTION_LINES, MEDIAN_FILE_LINES = 400, 60, 25, 150

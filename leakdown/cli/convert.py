@@ -30,7 +30,7 @@ def convert(
     quiet: o.Quiet = False,
 ) -> None:
     """Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."""
-    from leakdown.readers.own_write import write
+    from leakdown.sheets.native_write import write
 
     o.refuse_overwriting(out, [file])
     recording = o.read_file(file, o.ReadingText(unit, direction, absolute, barometer, altitude))

@@ -234,7 +234,7 @@ def _bytes(path: Path) -> bytes:
 def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Said]:
     """The recording with its conditions, and what is kept to read it so again."""
     from leakdown.jobs.record import Said
-    from leakdown.readers import read_bytes
+    from leakdown.sheets.file import read_bytes
 
     options = o.reading_options(typed.reading)
     recording = o.with_conditions(read_bytes(data, str(path), options), options, typed.test)

@@ -22,8 +22,8 @@ from leakdown.quantities import (
 )
 
 if TYPE_CHECKING:  # numpy would double the time that --help takes
-    from leakdown.readers import ReadingOptions
     from leakdown.recording import Recording
+    from leakdown.sheets.options import ReadingOptions
 
 _TEST = "The test"
 _READING = "Reading the file"
@@ -142,7 +142,7 @@ class TestText:
 
 def read_file(path: Path, reading: ReadingText, test: TestText | None = None) -> Recording:
     """Read one file and let the options win over what it says. Raises InputError, UsageError."""
-    from leakdown.readers import read
+    from leakdown.sheets.file import read
 
     options = reading_options(reading)
     return with_conditions(read(path, options), options, test)
@@ -150,7 +150,7 @@ def read_file(path: Path, reading: ReadingText, test: TestText | None = None) ->
 
 def reading_options(reading: ReadingText) -> ReadingOptions:
     """What was typed about reading. Raises UsageError."""
-    from leakdown.readers import ReadingOptions
+    from leakdown.sheets.options import ReadingOptions
 
     return ReadingOptions(
         unit=reading.unit,

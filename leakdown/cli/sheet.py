@@ -44,9 +44,8 @@ def sheet(
 ) -> None:
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
     from leakdown.recording import circuit_named
-    from leakdown.sheets.blank import blank_sheet
-    from leakdown.sheets.csv_form import csv_text
-    from leakdown.sheets.paper import paper_page
+    from leakdown.report.blank_sheet import blank_sheet, csv_text
+    from leakdown.report.paper import paper_page
 
     named, way = circuit_named(circuit or "crankcase"), o.direction_named(direction)
     blank = blank_sheet(

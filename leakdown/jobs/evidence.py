@@ -13,10 +13,11 @@ from leakdown.estimate.limits import parse_limit
 from leakdown.examine.examine import examine
 from leakdown.jobs.record import Found, Said, Test
 from leakdown.jobs.store import recording_bytes
-from leakdown.readers import ReadingOptions, read_bytes
 from leakdown.recording import Recording
 from leakdown.report.machine import analysis_object
 from leakdown.report.words import size_brief, size_sentence, verdict_sentence
+from leakdown.sheets.file import read_bytes
+from leakdown.sheets.options import ReadingOptions
 
 _FIGURES = (
     "circuit",

@@ -9,8 +9,8 @@ import pytest
 from report_examples import analysis
 
 from leakdown.jobs.page import job_page
-from leakdown.sheets.blank import blank_sheet
-from leakdown.sheets.paper import paper_page
+from leakdown.report.blank_sheet import blank_sheet
+from leakdown.report.paper import paper_page
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 
 pytestmark = pytest.mark.browser

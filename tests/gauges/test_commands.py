@@ -13,7 +13,7 @@ import time
 import pytest
 from fakes import Pty
 
-from leakdown.readers import read
+from leakdown.sheets.file import read
 
 # The three commands on the program's own entry point, whether or not it knows them already.
 _PROGRAM = """

@@ -19,7 +19,7 @@ from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.profiles.convert import Conversion
 from leakdown.gauges.profiles.parse import read_profile
 from leakdown.quantities import PRESSURE_PA, PressureUnit
-from leakdown.readers import read
+from leakdown.sheets.file import read
 
 KPA = PressureUnit("kPa", PRESSURE_PA["kPa"])
 

@@ -13,7 +13,7 @@ from leakdown.gauges.capture.session import Remark, Row
 from leakdown.gauges.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge, messages
 from leakdown.gauges.virtual.vessel import Scenario, Vessel, leak_of
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
-from leakdown.readers import read
+from leakdown.sheets.file import read
 
 
 def hold_of(scenario: Scenario, times: np.ndarray) -> np.ndarray:

@@ -19,7 +19,7 @@ from leakdown.jobs import attach as attaching
 from leakdown.jobs.check import check
 from leakdown.jobs.record import Said
 from leakdown.jobs.store import load, writing
-from leakdown.readers import read_bytes
+from leakdown.sheets.file import read_bytes
 
 STEPS = ("open", "write", "fsync", "replace")
 

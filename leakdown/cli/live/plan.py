@@ -23,8 +23,8 @@ from leakdown.quantities import (
     parse_volume,
     pressure_unit,
 )
-from leakdown.readers.own_write import condition_pairs
 from leakdown.recording import Conditions, circuit_named
+from leakdown.sheets.native_write import condition_pairs
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,185 @@
+"""Blank reading sheets: what stands on one, its words, and the CSV that `leakdown analyse` reads back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+
+from leakdown.errors import UsageError
+from leakdown.estimate.limits import caution_pa, parse_limit, practice, practice_limit
+from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
+from leakdown.recording import Direction
+from leakdown.report.words import circuit_words
+
+MOST_ROWS = 200
+
+
+@dataclass(frozen=True)
+class BlankSheet:
+    """A sheet for one test. Pressures are magnitudes in Pa; target_pa is None where practice has none.
+
+    limit: as `--limit` takes it, "" where there is none; limit_from says whose it is.
+    """
+
+    circuit: str
+    direction: Direction
+    unit: str
+    times_s: tuple[float, ...]
+    target_pa: float | None
+    caution_pa: float
+    limit: str
+    limit_from: str
+
+    @property
+    def pressure_heading(self) -> str:
+        """Heading of the column to fill in; "vacuum" there makes positive numbers mean vacuum."""
+        return f"{'vacuum' if self.direction == 'vacuum' else 'pressure'} ({self.unit})"
+
+
+def blank_sheet(
+    circuit: str,
+    direction: Direction,
+    unit: str,
+    every_s: float,
+    hold_s: float | None,
+    limit: str | None,
+    target_pa: float | None,
+) -> BlankSheet:
+    """The sheet for a circuit. hold_s None: as long as the limit needs, at least 2 minutes.
+
+    Raises UsageError for an unknown or absolute unit, too many rows, a bad limit, or a target above the
+    caution of thin or tender parts (tank, float bowl).
+    """
+    known = pressure_unit(unit)
+    if known is None or known.reference == "absolute":
+        raise UsageError(
+            f"unit {unit!r} is no unit of gauge pressure", remedy=f"Known units: {', '.join(PRESSURE_PA)}."
+        )
+    judged = parse_limit(limit) if limit else practice_limit(circuit, direction)
+    length_s = hold_s if hold_s is not None else max(120.0, judged.time_s if judged else 0.0)
+    caution = caution_pa(circuit, direction)
+    target = target_pa if target_pa is not None else _target_pa(circuit, direction)
+    if target is not None and target > caution and circuit in ("tank", "float-inlet"):
+        raise UsageError(
+            f"{target / 1e3:g} kPa is more than {circuit} stands ({caution / 1e3:g} kPa, common practice)",
+            remedy="Choose a lower --target.",
+        )
+    return BlankSheet(
+        circuit,
+        direction,
+        known.name,
+        _times(every_s, length_s),
+        target,
+        caution,
+        judged.text if judged else "",
+        "given" if limit else "common practice" if judged else "",
+    )
+
+
+def _times(every_s: float, length_s: float) -> tuple[float, ...]:
+    if not (every_s >= 1.0 and length_s >= every_s):
+        raise UsageError(
+            "the readings must be at least 1 s apart, and the hold longer than one step",
+            remedy='Such as --every "10 s" --hold "2 min".',
+        )
+    rows = int(length_s / every_s + 1e-9) + 1
+    if rows > MOST_ROWS:
+        raise UsageError(
+            f"{rows} readings are more than a person writes down", remedy="Choose a longer --every."
+        )
+    return tuple(round(i * every_s, 3) for i in range(rows))
+
+
+def _target_pa(circuit: str, direction: Direction) -> float | None:
+    kpa = practice().get(circuit, {}).get(direction, {}).get("target_kpa")
+    return 1e3 * float(kpa) if kpa is not None else None
+
+
+TITLE = "Reading sheet, crankcase and fuel-system pressure/vacuum test"
+_ENGINE_CIRCUITS = ("crankcase", "intake", "impulse")
+
+
+def heading(sheet: BlankSheet) -> str:
+    """ "Crankcase, vacuum test"."""
+    return f"{circuit_words(sheet.circuit).capitalize()}, {sheet.direction} test"
+
+
+def shown(pressure_pa: float, unit: str) -> str:
+    """In the sheet's unit, and in kPa where that is another."""
+    own = f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"
+    return own if unit == "kPa" else f"{own} ({pressure_pa / 1e3:g} kPa)"
+
+
+def target_words(sheet: BlankSheet) -> str:
+    """What to pump to."""
+    of = "of vacuum" if sheet.direction == "vacuum" else "of pressure"
+    if sheet.target_pa is None:
+        return "Pump to the maker's figure: common practice has none for this test."
+    target = shown(sheet.target_pa, sheet.unit)
+    if sheet.target_pa > sheet.caution_pa:
+        return f"Pump slowly to {target} {of}: by the maker's manual only."
+    return f"Pump slowly to {target} {of} (common practice; the maker's figure first)."
+
+
+def caution_words(sheet: BlankSheet) -> str:
+    """How far not to go."""
+    if sheet.target_pa is not None and sheet.target_pa > sheet.caution_pa:
+        usual = shown(sheet.caution_pa, sheet.unit)
+        return f"Beyond {usual} only if the maker's manual says so (common practice)."
+    return f"Never beyond {shown(sheet.caution_pa, sheet.unit)} here (common practice)."
+
+
+def steps(sheet: BlankSheet) -> tuple[str, ...]:
+    """The test in order."""
+    return (
+        "Read the gauge open to air and write it down.",
+        target_words(sheet),
+        "Shut the valve, start the watch: that is 0 s. Read at the times below; a missed one stays empty.",
+        "Write beside a reading what was done at that moment (boot pushed, joint wetted, hose touched).",
+        "Crack a blank open at the end: the reading must fall. Read the gauge open to air again.",
+    )
+
+
+def cautions(sheet: BlankSheet) -> tuple[str, ...]:
+    """What to mind."""
+    lines = [caution_words(sheet), "No shop air without a regulator and a relief valve. Eye protection."]
+    if sheet.circuit in _ENGINE_CIRCUITS:
+        lines.append("Never turn the crankshaft with the ports closed under pressure. Vent first.")
+    lines.append("Drained, ventilated, no sparks; a trap before the gauge; a cold engine.")
+    return tuple(lines)
+
+
+def blanks_to_fill(sheet: BlankSheet) -> tuple[tuple[str, str], ...]:
+    """(key as the reader knows it, unit written beside it)."""
+    return (
+        ("Volume", "cm3"),
+        ("Volume uncertainty", "%"),
+        ("Barometer", "kPa"),
+        ("Temperature", "degC"),
+        ("Gauge", ""),
+        ("Resolution", sheet.unit),
+        ("Blocked", ""),
+        ("Started", ""),
+        ("Note", ""),
+    )
+
+
+def csv_text(sheet: BlankSheet) -> str:
+    """Comment lines, conditions to fill in, then a row for each time."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    stream.write(f"# {heading(sheet)}. {_plain(target_words(sheet))}\n# {_plain(caution_words(sheet))}\n")
+    writer.writerow(("Circuit", sheet.circuit, ""))
+    writer.writerow(("Direction", sheet.direction, ""))
+    for key, unit in blanks_to_fill(sheet):
+        writer.writerow((f"{key} ({unit})" if unit else key, "", ""))
+    writer.writerow(("time (s)", sheet.pressure_heading, "remarks"))
+    for time_s in sheet.times_s:
+        writer.writerow((f"{time_s:g}", "", ""))
+    return stream.getvalue()
+
+
+def _plain(text: str) -> str:
+    """Without what a reader of such lines could take for a key and its value."""
+    return text.replace(":", "").replace("=", "").replace(";", ",").replace(",", " -")

@@ -1,0 +1,184 @@
+"""Bytes of a file -> text, whatever editor, logger or power cut wrote them."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from dataclasses import replace
+from pathlib import Path
+
+from leakdown.errors import InputError
+from leakdown.recording import Recording
+from leakdown.sheets import native_form as own
+from leakdown.sheets.assemble import recording_of
+from leakdown.sheets.big import MANY_BYTES
+from leakdown.sheets.big_sheet import big_recording
+from leakdown.sheets.blocks import one_test, picked
+from leakdown.sheets.grid import Grid, grid_of
+from leakdown.sheets.options import ReadingOptions
+from leakdown.sheets.sentence import plain_lines, sentence_grid, sheet_lines
+from leakdown.sheets.table import NoTable
+from leakdown.sheets.transposed import turned
+from leakdown.sheets.workbook import grids_of
+
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF32_LE, "utf-32-le"),
+    (codecs.BOM_UTF32_BE, "utf-32-be"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+)
+_MAGIC = {
+    b"%PDF": "a PDF",
+    b"\x89PNG": "a picture",
+    b"\xff\xd8\xff": "a picture",
+    b"GIF8": "a picture",
+    b"\x1f\x8b": "a compressed file",
+    b"SQLite format 3": "a database",
+    b"BZh": "a compressed file",
+    b"{\\rtf": "a word-processor document",
+}
+_CONTROLS = re.compile("[\x01-\x08\x0e-\x19\x1b-\x1f\x7f]")
+
+
+def decode(data: bytes, source: str) -> str:
+    """Text of `data` with plain line feeds and no NULs. Raises InputError for anything but text."""
+    for magic, what in _MAGIC.items():
+        if data.startswith(magic):
+            raise InputError(
+                f"this is {what}, not a table of readings",
+                where=source,
+                remedy="Save the readings as CSV or XLSX.",
+            )
+    text = _text(data)
+    sample = text[:20_000]
+    if len(_CONTROLS.findall(sample)) > 0.01 * len(sample):
+        raise InputError(
+            "this is a binary file, not a table of readings",
+            where=source,
+            remedy="Save the readings as CSV or XLSX.",
+        )
+    text = text.removeprefix("\ufeff").removeprefix("ï»¿").rstrip("\x00\x1a")
+    if "\x00" in text:
+        text = re.sub("\x00+", "\n", text)  # a block of NULs is where a log was cut and went on
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _text(data: bytes) -> str:
+    for bom, encoding in _BOMS:
+        if data.startswith(bom):
+            return data[len(bom) :].decode(encoding, errors="replace")
+    head = data[:2000].rstrip(b"\x00")
+    evens, odds = head[0::2].count(0), head[1::2].count(0)
+    if len(head) > 3 and max(evens, odds) > 0.3 * len(head) / 2 and min(evens, odds) < 0.05 * len(head):
+        return data.decode("utf-16-be" if evens > odds else "utf-16-le", errors="replace")
+    for encoding in ("utf-8", "cp1252"):
+        try:
+            return data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+    return data.decode("latin-1")
+
+
+LARGEST_BYTES = 400_000_000
+_WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
+
+
+def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
+    """The Recording in a file of any known form.
+
+    Times in s on the file's own zero (clock times count from the first reading), pressures in Pa gauge,
+    signed.
+    Raises InputError, with file and line, for whatever cannot be read with certainty.
+    """
+    file = Path(path)
+    try:
+        if file.is_dir():
+            raise InputError(
+                "this is a folder, not a file", where=str(path), remedy="Name one recording or sheet."
+            )
+        if file.stat().st_size > LARGEST_BYTES:
+            raise InputError(
+                f"the file is larger than {LARGEST_BYTES // 1_000_000} MB",
+                where=str(path),
+                remedy="Cut out the part with the test.",
+            )
+        data = file.read_bytes()
+    except FileNotFoundError:
+        raise InputError("no such file", where=str(path), remedy="Check the name.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(
+            f"cannot be opened: {reason}", where=str(path), remedy="Check the name and the rights."
+        ) from None
+    return read_bytes(data, str(path), options)
+
+
+def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) -> Recording:
+    """The Recording in the bytes of a file; `source` names it in messages. Raises InputError."""
+    options = options or ReadingOptions()
+    if not data.strip(b"\x00\r\n\t \xef\xbb\xbf\xff\xfe\x1a"):
+        raise InputError(
+            "the file is empty", where=source, remedy="Give a file with a time and a pressure column."
+        )
+    if data.startswith(_WORKBOOKS):
+        return _workbook(data, source, options)
+    text = decode(data, source)
+    if own.is_own(text):
+        return own.read_text(text, source, options)
+    large = big_recording(text, source, options) if len(text) > MANY_BYTES else None
+    if large is not None:
+        return large
+    return _sheet(grid_of(text, source), plain_lines(text), options)
+
+
+def _sheet(grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions) -> Recording:
+    """The Recording of one sheet: of its sentence, where that is all it holds, else of its table."""
+    said = sentence_grid(grid, lines, options)
+    if said is None:
+        return one_test(turned(grid), options)
+    recording = recording_of(said[0], options)
+    return replace(recording, remarks=(said[1], *recording.remarks))
+
+
+def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
+    grids = grids_of(data, source)
+    if options.sheet is not None:
+        grids = [(name, grid) for name, grid in grids if name.lower() == options.sheet.lower()]
+    if not grids:
+        raise InputError(
+            "there are no readings in this workbook",
+            where=source,
+            remedy="Name a sheet with a time and a pressure column.",
+        )
+    found, refused = _each_sheet(grids, options)
+    if len(found) > 1 and not refused and options.direction is not None:
+        held = {name for name, _ in found}
+        return picked([(f"sheet {name!r}", turned(grid)) for name, grid in grids if name in held], options)
+    if len(found) > 1 and not refused:
+        names = ", ".join(repr(name) for name, _ in found)
+        raise InputError(
+            f"several sheets hold readings: {names}",
+            where=source,
+            remedy="Give --direction where they differ in it, or save the one to read as a file of its own.",
+        )
+    if refused:
+        raise refused
+    return found[0][1]
+
+
+def _each_sheet(
+    grids: list[tuple[str, Grid]], options: ReadingOptions
+) -> tuple[list[tuple[str, Recording]], InputError | None]:
+    """Recordings by sheet, and the refusal that matters: of a sheet that has a table, else of the first."""
+    found: list[tuple[str, Recording]] = []
+    bad: InputError | None = None
+    empty: InputError | None = None
+    for name, grid in grids:
+        try:
+            found.append((name, _sheet(grid, sheet_lines(grid), options)))
+        except NoTable as error:
+            empty = empty or error
+        except InputError as error:
+            bad = bad or error
+    return found, (bad if not found else None) or (empty if not found else None)

@@ -1,0 +1,128 @@
+"""Which rows of a table are readings, which were missed, and which are remarks, footers or mistakes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from leakdown.sheets.grid import Row, is_lone_fraction, is_rule, is_value, shown
+from leakdown.sheets.moments import Moment, moment
+from leakdown.sheets.numbers import is_missing, is_no_reading
+from leakdown.sheets.table import Table
+
+
+@dataclass
+class Sorted:
+    """Rows with a time: `timed`, of which those at `read` hold a pressure; the others by count and line."""
+
+    timed: list[Row] = field(default_factory=list)
+    read: list[int] = field(default_factory=list)
+    missed: list[int] = field(default_factory=list)
+    moments: list[Moment | None] = field(default_factory=list)
+    unreadable: int = 0
+    passed: list[Row] = field(default_factory=list)
+
+
+def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
+    """Every row of `table` put where it belongs. Raises InputError for a reading that lacks its time."""
+    check_fields(table, pressure)
+    result = Sorted()
+    last = _last_reading(table.rows, time, pressure)
+    for index, row in enumerate(table.rows):
+        if is_rule(row) or row.cells == table.heading_cells:
+            continue
+        found = moment(row.cell(time))
+        if _is_text_row(table, row, time, pressure, found, tail=index > last):
+            result.passed.append(row)
+            continue
+        cell = row.cell(pressure)
+        if is_missing(cell):
+            result.missed.append(row.line)
+        elif is_no_reading(cell):
+            result.unreadable += 1
+        else:
+            result.read.append(len(result.timed))
+        result.timed.append(row)
+        result.moments.append(found)
+    return result
+
+
+def _last_reading(rows: list[Row], time: int, pressure: int) -> int:
+    for index in range(len(rows) - 1, -1, -1):
+        row = rows[index]
+        if is_value(row.cell(pressure)) and moment(row.cell(time)) is not None:
+            return index
+    return -1
+
+
+def _is_text_row(table: Table, row: Row, time: int, pressure: int, found: Moment | None, tail: bool) -> bool:
+    """Whether a row is no reading at all: a remark across the sheet, a signature, an average."""
+    when, reading = row.cell(time), row.cell(pressure)
+    if found is not None and not tail and not is_missing(when):
+        return False
+    others = [
+        shown(cell) for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)
+    ]
+    if is_missing(when):
+        if is_missing(reading):
+            return True
+        worded = any(any(c.isalpha() for c in text) for text in others)
+        if not is_value(reading) or (tail and worded):
+            return True
+        raise table.grid.refuse(
+            f"{shown(reading)!r} has no time", row.line, "Write the time beside it, or take the reading out."
+        )
+    if found is not None and not (tail and found.kind == "date"):
+        return False
+    if tail:
+        starts = [shown(cell).lstrip("-+.,~ ")[:1].isdigit() for cell in (when, reading)]
+        return not starts[0] or (not starts[1] and found is not None) or is_missing(reading)
+    return not shown(when)[0].isdigit() and not is_value(reading) and not any(is_value(t) for t in others)
+
+
+def check_fields(table: Table, pressure: int) -> None:
+    """Refuse rows with more values than there are headings: decimal commas in a comma-separated file."""
+    width = max((i + 1 for i, h in enumerate(table.headings) if h.text), default=0)
+    if not table.grid.delimiter:
+        return
+    if not width:
+        _check_loose_fractions(table, pressure)
+        return
+    comma = table.grid.delimiter == ","
+    cause = ": decimal commas in a comma-separated file?" if comma else ""
+    remedy = (
+        "Save it with semicolons or tabs, or with decimal points."
+        if comma
+        else "Give every column a heading."
+    )
+    for row in table.rows:
+        more = sum(is_value(cell) for cell in row.cells[width:])
+        if more and is_value(row.cell(0)):
+            fields = max(i + 1 for i in row.filled())
+            raise table.grid.refuse(f"{width} headings but {fields} fields a row{cause}", row.line, remedy)
+    _check_remarks(table, pressure, remedy)
+
+
+def _check_loose_fractions(table: Table, pressure: int) -> None:
+    """Refuse a fraction that stands apart from its whole number, where no heading says which column it is."""
+    for row in table.rows:
+        loose = [cell for cell in row.cells[pressure + 1 :] if is_lone_fraction(cell)]
+        if loose and is_value(row.cell(pressure)):
+            raise table.grid.refuse(
+                f"is {loose[0]!r} a part of {shown(row.cell(pressure))!r}?",
+                row.line,
+                'Write the fraction with its whole number, as in "6-3/4" or "6.75".',
+            )
+
+
+def _check_remarks(table: Table, pressure: int, remedy: str) -> None:
+    """The same mistake with a remarks column to swallow the decimals: "0,2,00," under t, p, remarks."""
+    after = pressure + 1
+    if table.grid.delimiter != "," or after >= len(table.headings) or table.headings[after].role != "remark":
+        return
+    values = [shown(row.cell(after)) for row in table.rows if is_value(row.cell(pressure))]
+    if len(values) > 1 and all(value.isdigit() for value in values):
+        raise table.grid.refuse(
+            f"every remark is a number ({values[0]!r}): decimal commas in a comma-separated file?",
+            table.rows[0].line,
+            remedy,
+        )

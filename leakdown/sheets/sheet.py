@@ -1,0 +1,215 @@
+"""Grid -> Sheet: the table, its columns and rows, and what the lines around it say."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from leakdown.recording import Direction
+from leakdown.sheets import words
+from leakdown.sheets.columns import pressure_column, time_column
+from leakdown.sheets.grid import Cell, Grid, Row, shown
+from leakdown.sheets.headings import Heading
+from leakdown.sheets.keys import PreambleValues, known_key
+from leakdown.sheets.numbers import Written, written
+from leakdown.sheets.options import ReadingOptions
+from leakdown.sheets.other_keys import barometer_from_altitude, not_used
+from leakdown.sheets.other_pressure_columns import check_factors, of_one_test, unused_columns
+from leakdown.sheets.preamble import (
+    left_over,
+    loose_pairs,
+    note_pair,
+    pairs,
+    resolution_said,
+    row_pairs,
+    settle,
+    unit_said,
+)
+from leakdown.sheets.rows import Sorted, sorted_rows
+from leakdown.sheets.table import Table, table_of
+
+_VACUUM_TITLE = re.compile(
+    r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
+    r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b"
+)
+_ABSOLUTE_TITLE = re.compile(
+    r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
+    r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr"
+)
+
+_NOT_ABSOLUTE = re.compile(r"\b(?:not|nicht|pas|non?) abs|\brelative?\b|\bgauge (?:reading|pressure|value)")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A table with its columns chosen and its rows sorted."""
+
+    table: Table
+    time: int
+    pressure: int
+    rows: Sorted
+    said: PreambleValues
+    options: ReadingOptions
+
+    @property
+    def grid(self) -> Grid:
+        """The grid under the table."""
+        return self.table.grid
+
+    def heading(self, index: int) -> Heading:
+        """Heading of a column, an empty one where there is none."""
+        return self.table.headings[index] if index < len(self.table.headings) else Heading()
+
+    def cells(self, index: int, rows: list[Row]) -> list[Cell]:
+        """Cells of a column."""
+        return [row.cell(index) for row in rows]
+
+
+def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
+    table = table_of(grid)
+    pressure = pressure_column(table, options)
+    table, left_out = of_one_test(table, pressure, options)
+    time = time_column(table, pressure)
+    check_factors(table, (time, pressure))
+    rows = sorted_rows(table, time, pressure)
+    sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
+    sheet.said.remarks += left_out + unused_columns(table, {time, pressure})
+    barometer = barometer_from_altitude(sheet.said, given=barometer_of(sheet) is not None)
+    if barometer is not None:
+        sheet.said.values["barometer_pa"] = barometer
+    return sheet
+
+
+def _said(table: Table, rows: Sorted) -> PreambleValues:
+    """Conditions from comments, from the rows above the table and from those below it."""
+    said = PreambleValues()
+    above = [_texts(table, row) for row in table.above]
+    outside = above + [_texts(table, row) for row in rows.passed]
+    comments = [text for _, text in table.grid.comments]
+    rest = [_line(table, _without_pairs(table, cells)) for cells in outside]
+    texts = [_line(table, cells) for cells in outside] + comments
+    found = [pair for text in comments for pair in pairs(text)]
+    for cells in outside:
+        found += pairs(" ".join(cells)) if _is_blank_separated(table) else row_pairs(cells)
+    for key, value in [*found, *(pair for text in rest + comments for pair in loose_pairs(text))]:
+        note_pair(said, key, value)
+    titles = [text for text in texts if not pairs(text)]
+    if said.unit is None:
+        said.unit = next((unit for text in titles if (unit := unit_said(text))), None)
+    said.absolute = any(_is_absolute_title(text) for text in titles)
+    if "resolution_pa" not in said.values:
+        sizes = [size for text in texts if (size := resolution_said(text)) is not None]
+        if sizes:
+            said.values["resolution_pa"] = sizes[0]
+    settle(said)
+    if "direction" not in said.values and _title_says_vacuum(table):
+        said.values["direction"] = "vacuum"
+        said.remarks.append("direction taken from the title: vacuum")
+    unused = rest[: len(above)] + comments
+    unused = [left_over(text) if loose_pairs(text) else text for text in unused]
+    remark = not_used(said, [text for text in unused if not _was_used(table, text)])
+    said.remarks += [remark] if remark else []
+    return said
+
+
+def _texts(table: Table, row: Row) -> list[str]:
+    cells = [shown(cell) for cell in row.cells]
+    return _decimal_commas(cells) if table.grid.delimiter == "," else cells
+
+
+def _is_blank_separated(table: Table) -> bool:
+    return bool(table.grid.delimiter) and not table.grid.delimiter.strip() and table.grid.delimiter != "\t"
+
+
+def _without_pairs(table: Table, cells: list[str]) -> list[str]:
+    """The cells of a row that no key and value were taken from."""
+    if _is_blank_separated(table):
+        return [] if pairs(" ".join(cells)) else cells
+    keyed = [bool(pairs(cell)) for cell in cells]
+    if any(keyed):
+        return [cell for cell, taken in zip(cells, keyed, strict=True) if not taken]
+    return [] if row_pairs(cells) else cells
+
+
+def _line(table: Table, cells: list[str]) -> str:
+    """A row outside the table as one line of text."""
+    return (" " if _is_blank_separated(table) else ", ").join(cell for cell in cells if cell.strip())
+
+
+def _is_absolute_title(text: str) -> bool:
+    plain = words.plain(text)
+    return _ABSOLUTE_TITLE.search(plain) is not None and _NOT_ABSOLUTE.search(plain) is None
+
+
+def _is_empty_form(text: str) -> bool:
+    """Whether a line is a printed one: a known key that nobody filled in, or the printed sheet's advice."""
+    key = re.sub(r"\s*[(\[][^)\]]*[)\]]\s*$", "", text.strip(" ,;:=_."))
+    return known_key(key) is not None or "(common practice" in text
+
+
+def _was_used(table: Table, text: str) -> bool:
+    """Whether a line without a key of its own told the reader something, or is the headings."""
+    plain = words.plain(text)
+    headings = {words.plain(h.text) for h in table.headings if h.text}
+    return bool(
+        not any(c.isalnum() for c in text)
+        or pairs(text)
+        or _is_empty_form(text)
+        or unit_said(text)
+        or _is_absolute_title(text)
+        or (_VACUUM_TITLE.search(plain) and _title_says_vacuum(table))
+        or resolution_said(text) is not None
+        or (headings and all(heading in " ".join(plain.split()) for heading in headings))
+    )
+
+
+def _decimal_commas(cells: list[str]) -> list[str]:
+    """Cells of a comma-separated preamble with "Volume: 0", "25 l" put together again."""
+    whole: list[str] = []
+    for cell in cells:
+        joined = f"{whole[-1]},{cell}" if whole else ""
+        if re.search(r"[^\d.,]\d+$", whole[-1] if whole else "") and re.match(r"\d+\s*[^\W\d]", cell):
+            keyed = re.search(r"[:=]\s*\d+$", whole[-1]) is not None
+            whole[-1:] = [joined] if keyed or loose_pairs(joined) else [whole[-1], cell]
+        else:
+            whole.append(cell)
+    return whole
+
+
+def _title_says_vacuum(table: Table) -> bool:
+    texts = [" ".join(map(shown, row.cells)) for row in table.above] + [
+        text for _, text in table.grid.comments[:5]
+    ]
+    titles = [words.plain(text) for text in texts if not pairs(text)]
+    return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
+        set(words.words_of(title)) & words.PRESSURE for title in titles
+    )
+
+
+def barometer_of(sheet: Sheet) -> float | None:
+    given = sheet.options.barometer_pa
+    if given is not None:
+        return given
+    said = sheet.said.values.get("barometer_pa")
+    if isinstance(said, float):
+        return said
+    for index in sheet.table.columns("barometer"):
+        unit = sheet.heading(index).unit
+        values = [n.value(".") for row in sheet.rows.timed if (n := written(row.cell(index))) is not None]
+        whole = [value for value in values if value is not None]
+        if unit and whole and 30e3 <= np.mean(whole) * unit.factor_pa <= 110e3:
+            return float(np.mean(whole) * unit.factor_pa)
+    return None
+
+
+def direction_of(sheet: Sheet) -> Direction | None:
+    return sheet.options.direction or sheet.said.values.get("direction")  # type: ignore[return-value]
+
+
+def numbers_of(sheet: Sheet, but: int) -> list[Written]:
+    """Numbers of the other columns, as evidence for the file's decimal mark."""
+    columns = {sheet.time, sheet.pressure, *sheet.table.columns("temperature")} - {but}
+    cells = [row.cell(i) for row in sheet.rows.timed[:1000] for i in columns]
+    return [number for cell in cells if (number := written(cell)) is not None and not number.rest]

@@ -1,0 +1,192 @@
+"""Slips of the pen in a hand sheet: a digit, a sign, a hold pumped up again. Named with line and text.
+
+A closed volume loses pressure or stands; nothing but the pump brings it back. So a reading far from both its
+neighbours, which themselves go on falling, was not written down as it was (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.recording import Mark
+from leakdown.sheets.grid import Grid
+from leakdown.sheets.words import plain
+
+MOST_READINGS = 120
+"""Above this nobody wrote the sheet by hand."""
+_FAR = 1.5  # times its neighbours: refused
+_OFF = 0.05  # of its neighbours: said
+_REPUMPED = re.compile(
+    r"(?<!not )(?<!nicht )(?<!no )\b(?:re-?\s?pump\w*|pump\w*(?: \w+)? (?:again|back)|again pumped|topped up|"
+    r"re-?fill\w*|re-?inflat\w*|re-?evacuat\w*|re-?charg\w*|nachgepumpt|nachgefullt|nachpumpen|"
+    r"(?:wieder|erneut|nochmals?) (?:auf)?gepumpt|regonfl\w*)"
+)
+_PUMPED = re.compile(r"(?<!not )(?<!no )(?<!nicht )\b(?:pumped|aufgepumpt|gepumpt|gonfle)\b")
+
+
+@dataclass(frozen=True)
+class HandReadings:
+    """Readings in order: time_s and gauge_pa (n,), with the line and the text of each."""
+
+    time_s: NDArray[np.float64]
+    gauge_pa: NDArray[np.float64]
+    lines: Sequence[int]
+    texts: Sequence[str]
+    grid: Grid
+
+    @property
+    def level_pa(self) -> float:
+        """The middle size of the readings."""
+        return float(np.median(np.abs(self.gauge_pa)))
+
+    @property
+    def step_pa(self) -> float:
+        """The least difference between two readings: no finer than the gauge was read."""
+        steps = np.diff(np.unique(np.round(self.gauge_pa, 3)))
+        return float(steps.min()) if steps.size else 0.0
+
+
+def slips(readings: HandReadings) -> list[str]:
+    """Remarks on readings that look odd. Raises InputError for those that cannot have been."""
+    if not 3 <= readings.time_s.size <= MOST_READINGS:
+        return []
+    _check_signs(readings)
+    inner = range(1, readings.time_s.size - 1)
+    offs = {i: off for i in inner if (off := _off(readings.gauge_pa[i - 1 : i + 2], readings)) > 0}
+    remarks = [_judged(readings, i, cycling={i - 1, i + 1} & offs.keys() != set()) for i in offs]
+    remarks += _ends(readings)
+    return remarks[:3] + _rises(readings)
+
+
+def _check_signs(readings: HandReadings) -> None:
+    """Refuse a change of sign between readings of like size: a minus too many or too few, or two tests."""
+    p, least = readings.gauge_pa, 0.2 * readings.level_pa
+    for i in range(1, p.size):
+        one, two = abs(p[i - 1]), abs(p[i])
+        if p[i - 1] * p[i] >= 0 or min(one, two) < least or max(one, two) > 2 * min(one, two):
+            continue
+        lone = i if i + 1 < p.size and p[i] * p[i + 1] < 0 else i - 1 if i == 1 else i
+        raise readings.grid.refuse(
+            f"the sign changes from {readings.texts[i - 1]!r} to {readings.texts[i]!r}: a slip at line "
+            f"{readings.lines[lone]}, or two tests in one sheet?",
+            readings.lines[lone],
+            "Correct the sign, or save each test as a file of its own.",
+        )
+
+
+def _off(three: NDArray[np.float64], readings: HandReadings) -> float:
+    """How far the middle one of three readings is off, in parts of its neighbours; 0 for a gauge step."""
+    before, now, after = (float(p) for p in three)
+    low, high = sorted((abs(before), abs(after)))
+    if before * after <= 0 or low < 0.2 * readings.level_pa or not 0.5 * abs(before) <= abs(after):
+        return 0.0
+    if abs(after) > 1.05 * abs(before):
+        return 0.0
+    off = high - now * np.sign(before) if before * now < 0 else max(abs(now) - high, low - abs(now))
+    return float(off / high) if off > max(_OFF * high, 1.01 * readings.step_pa) else 0.0
+
+
+def _judged(readings: HandReadings, i: int, cycling: bool) -> str:
+    """A remark on reading `i` that is off; raises InputError for a plain slip.
+
+    `cycling`: its neighbour is off too, as where a needle pops and is pumped up again.
+    """
+    low, high = sorted(abs(float(p)) for p in readings.gauge_pa[[i - 1, i + 1]])
+    now = float(readings.gauge_pa[i]) * float(np.sign(readings.gauge_pa[i - 1]))
+    among = f"{readings.texts[i - 1]!r} and {readings.texts[i + 1]!r}"
+    if not cycling and (now > _FAR * high or _FAR * now < low):
+        raise readings.grid.refuse(
+            f"{readings.texts[i]!r} stands between {among}: a digit or a unit slipped?",
+            readings.lines[i],
+            "Correct the reading, or leave its cell blank.",
+        )
+    return f"line {readings.lines[i]}: {readings.texts[i]!r} stands out from {among}: check it"
+
+
+def _ends(readings: HandReadings) -> list[str]:
+    """A first reading far above a hold, or a last one, and a tenth of it: perhaps a point slipped."""
+    p, remarks = np.abs(readings.gauge_pa), []
+    last = p.size - 1
+    for i, near, further in ((0, 1, 2), (last, last - 1, last - 2)):
+        steady = abs(p[near] - p[further]) < 0.2 * p[near] and p[near] > 0
+        if steady and p[i] > 3 * p[near]:
+            remarks.append(
+                f"line {readings.lines[i]}: {readings.texts[i]!r} stands far above its neighbour "
+                f"{readings.texts[near]!r}: check it"
+            )
+        elif steady and 0.085 * p[near] < p[i] < 0.115 * p[near]:
+            remarks.append(
+                f"line {readings.lines[i]}: {readings.texts[i]!r} is a tenth of its neighbour "
+                f"{readings.texts[near]!r}: check it"
+            )
+    return remarks
+
+
+def _rises(readings: HandReadings) -> list[str]:
+    """One remark on the first reading that rose again after a fall, as after pumping."""
+    p = np.abs(readings.gauge_pa)
+    for i in range(2, p.size):
+        whole = i + 1 == p.size or p[i + 1] > 0.9 * p[i - 1]
+        if p[i - 1] < p[i - 2] and p[i - 1] > 0.5 * p.max() and p[i] > (1 + _OFF) * p[i - 1] and whole:
+            return [
+                f"line {readings.lines[i]}: the pressure rises from {readings.texts[i - 1]!r} to "
+                f"{readings.texts[i]!r}: pumped again? Then these are two holds; pick one with --hold, or "
+                'write "repumped" beside it'
+            ]
+    return []
+
+
+def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list[str]]:
+    """The longest part between rows that say the pump was used again (of equals the last), and a remark.
+
+    Raises InputError where a remark says so and no reading rises.
+    """
+    cuts, said = [0], []
+    for mark in marks:
+        text = plain(mark.text)
+        if _REPUMPED.search(text) or _PUMPED.search(text):
+            at = _rise_near(readings, mark)
+            if at is not None and at > cuts[-1]:
+                cuts.append(at)
+                said.append(mark.text)
+    if not said:
+        return slice(None), []
+    ends = [*cuts[1:], readings.time_s.size]
+    spans = [readings.time_s[end - 1] - readings.time_s[cut] for cut, end in zip(cuts, ends, strict=True)]
+    best = max(range(len(spans)), key=lambda k: (round(spans[k], 6), k))
+    part = slice(cuts[best], ends[best])
+    if part.stop - part.start < 2:
+        raise readings.grid.refuse(
+            f"{said[0]!r}: no hold of two readings is left between the pumping",
+            readings.lines[cuts[1]],
+            "Give the readings of one hold.",
+        )
+    span = f"{readings.time_s[part.start]:g} to {readings.time_s[part.stop - 1]:g} s"
+    lines = f"lines {readings.lines[part.start]} to {readings.lines[part.stop - 1]}"
+    return part, [
+        f"{said[0]!r} at line {readings.lines[cuts[1]]}: {len(cuts)} holds in one sheet; read the one of "
+        f"{span} ({lines}), left the others out"
+    ]
+
+
+def _rise_near(readings: HandReadings, mark: Mark) -> int | None:
+    """Index of the reading that is higher than the one before it, at the mark or next; None while filling."""
+    p = np.abs(readings.gauge_pa)
+    at = int(np.searchsorted(readings.time_s, mark.time_s))
+    for i in (at, at + 1):
+        if 0 < i < p.size and p[i] > p[i - 1]:
+            steps = np.diff(p[:i])
+            held = steps.size > 0 and ((steps < 0).any() or bool((steps <= 0).all() and p[0] > 0))
+            return i if held else None
+    if at == 0 or at + 1 >= p.size or not _REPUMPED.search(plain(mark.text)):
+        return None
+    raise readings.grid.refuse(
+        f"{mark.text!r}, and no reading rises there: where does the new hold start?",
+        readings.lines[min(at, p.size - 1)],
+        "Give the readings of one hold.",
+    )

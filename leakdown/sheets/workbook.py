@@ -1,0 +1,87 @@
+"""Workbooks (XLSX, XLS, ODS) -> one Grid per sheet."""
+
+from __future__ import annotations
+
+import datetime
+import io
+from typing import TYPE_CHECKING, Any
+
+from leakdown.errors import InputError
+from leakdown.sheets.grid import Cell, Grid, Row
+
+if TYPE_CHECKING:
+    from python_calamine import CalamineWorkbook
+
+
+_MOST_CELLS = 20_000_000
+
+
+def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
+    """(sheet name, Grid) of every sheet with cells. Raises InputError for a damaged workbook."""
+    from python_calamine import CalamineWorkbook  # loads only for workbooks
+
+    try:
+        with CalamineWorkbook.from_filelike(io.BytesIO(data)) as book:
+            return [(name, grid) for name in book.sheet_names if (grid := _grid(book, name, source)).rows]
+    except InputError:
+        raise
+    except Exception as error:  # the library raises many kinds for damaged files
+        raise InputError(
+            f"this workbook cannot be read ({type(error).__name__})",
+            where=source,
+            remedy="Open it in a spreadsheet program and save it as XLSX or CSV.",
+        ) from None
+
+
+def _grid(book: CalamineWorkbook, name: str, source: str) -> Grid:
+    sheet = book.get_sheet_by_name(name)
+    if sheet.height * sheet.width > _MOST_CELLS:
+        raise InputError(
+            f"sheet {name!r} is too large ({sheet.height} rows, {sheet.width} columns)",
+            where=source,
+            remedy="Save the readings alone as CSV.",
+        )
+    first = sheet.start[0] + 1 if sheet.start else 1
+    rows, comments = [], []
+    for number, values in enumerate(sheet.to_python(), first):
+        cells = [_cell(value) for value in values]
+        text = next((cell for cell in cells if cell != ""), "")
+        if (
+            isinstance(text, str)
+            and text.startswith(("#", "//"))
+            and len(text) > 1
+            and cells.count("") >= len(cells) - 1
+        ):
+            comments.append((number, text.lstrip("#/ ")))
+        elif any(cell != "" for cell in cells):
+            rows.append(Row(number, cells))
+    return Grid(rows, comments, source)
+
+
+def _cell(value: Any) -> Cell:
+    """A cell as a number or as text; times and dates as ISO text."""
+    if isinstance(value, bool):
+        return str(value)
+    if isinstance(value, int | float):
+        return float(value)
+    if isinstance(value, datetime.timedelta):
+        return _elapsed(value.total_seconds())
+    if isinstance(value, datetime.datetime):
+        # A time of day alone reaches us as a moment of the spreadsheet's day zero.
+        if value.year < 1901:
+            return _elapsed((value - datetime.datetime(value.year, value.month, value.day)).total_seconds())
+        return value.isoformat(sep=" ")
+    if isinstance(value, datetime.time):
+        return _elapsed(value.hour * 3600 + value.minute * 60 + value.second + value.microsecond / 1e6)
+    if isinstance(value, datetime.date):
+        return value.isoformat()
+    return str(value).strip()
+
+
+def _elapsed(seconds: float) -> str:
+    whole = round(seconds * 1000)
+    sign, whole = ("-", -whole) if whole < 0 else ("", whole)
+    hours, rest = divmod(whole, 3_600_000)
+    minutes, rest = divmod(rest, 60_000)
+    fraction = f".{rest % 1000:03d}" if rest % 1000 else ""
+    return f"{sign}{hours}:{minutes:02d}:{rest // 1000:02d}{fraction}"

@@ -1,0 +1,137 @@
+"""Slips of the pen in a hand sheet: refused or named, with the line and the text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from leakdown.errors import InputError
+from leakdown.recording import Recording
+from leakdown.sheets.file import read_bytes
+from leakdown.sheets.options import ReadingOptions
+
+
+def _sheet(cells: list[float], notes: dict[int, str] | None = None, head: str = "") -> str:
+    rows = [f"{10 * i};{cell};{(notes or {}).get(i, '')}\n" for i, cell in enumerate(cells)]
+    return head + "time s;kPa;remarks\n" + "".join(rows)
+
+
+def _read(text: str, **options: Any) -> Recording:
+    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
+
+
+@pytest.mark.parametrize(
+    ("cells", "line", "text"),
+    [
+        ([400, 38, 360, 345], 3, "38"),
+        ([6.9, 6.7, 6.6, 66, 6.4, 6.2], 5, "66"),
+        ([40, 38, 83, 36], 4, "83"),
+        ([40, 38, 0, 34.5, 33], 4, "0"),
+        ([-40, -38, 36, -34], 4, "36"),
+        ([-40, -38, 3.6, -34], 4, "3.6"),
+        ([40, -38, 36, 34], 3, "-38"),
+        ([40, -38, -36, -34], 2, "40"),
+        ([40, 38, 36, -40, -38], 5, "-40"),
+    ],
+)
+def test_a_plain_slip_is_refused(cells: list[float], line: int, text: str) -> None:
+    with pytest.raises(InputError) as caught:
+        _read(_sheet(cells))
+    assert f"sheet.csv:{line}:" in str(caught.value)
+    assert repr(text) in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        [0, 20, 40, 38, 36, 0],
+        [0, 40, 38, 36, 0, 40, 38, 36, 0],
+        [0, 0, 40, 39, 38, 37, 0],
+        [40, 38, 36, 0.4],
+        [7, 7, 7.25, 7, 6.75],
+        [0.5, 0.5, 0.25, 0.5, 0.5],
+        [40, 39.5, 38, 36, 33, 29],
+        [40, 20, 10, 5, 2.5, 1.2],
+        [-50, -40, -33, -28, -24, 0],
+        [0, -50, -48, 0, 40, 38, 0],
+    ],
+)
+def test_good_sheets_pass_without_a_word(cells: list[float]) -> None:
+    recording = _read(_sheet(cells))
+    assert recording.time_s.size == len(cells)
+    assert recording.remarks == ()
+
+
+@pytest.mark.parametrize(
+    ("cells", "named"),
+    [
+        ([40, 39.5, 42.5, 38, 37], "line 4: '42.5'"),
+        ([40, 39, 34, 38, 37], "line 4: '34'"),
+        ([400, 38, 36, 35], "line 2: '400'"),
+        ([40, 38, 36, 345], "line 5: '345'"),
+        ([40, 38, 37.4, 3.7], "line 5: '3.7' is a tenth"),
+        ([3.9, 38, 37.4, 37], "line 2: '3.9' is a tenth"),
+        ([40, 38, 36, 40, 38, 36], "line 5: the pressure rises from '36' to '40'"),
+    ],
+)
+def test_what_looks_odd_is_named(cells: list[float], named: str) -> None:
+    recording = _read(_sheet(cells))
+    assert recording.time_s.size == len(cells)
+    assert any(remark.startswith(named) for remark in recording.remarks)
+
+
+def test_a_needle_that_pops_is_no_slip() -> None:
+    cells = [150, 95, 150, 95, 150, 95]
+    assert _read(_sheet(cells)).time_s.size == 6
+    assert _read(_sheet(cells, head="Circuit: carburettor-inlet\n")).remarks == ()
+
+
+@pytest.mark.parametrize(
+    "note", ["repumped to 40", "re-pumped", "pumped up again", "topped up", "nachgepumpt"]
+)
+@pytest.mark.parametrize("at", [2, 3])
+def test_the_last_of_two_equal_holds_is_read(note: str, at: int) -> None:
+    recording = _read(_sheet([40, 38, 36, 40, 38, 36], {at: note, 4: "soap"}))
+    assert recording.time_s.tolist() == [30, 40, 50]
+    assert recording.pressure_pa.tolist() == [40e3, 38e3, 36e3]
+    assert any(note in remark and "line 5" in remark for remark in recording.remarks)
+    assert "soap" in [mark.text for mark in recording.marks]
+
+
+def test_the_longest_hold_is_read() -> None:
+    recording = _read(_sheet([40, 38, 36, 35, 34, 40, 38], {5: "repumped"}))
+    assert recording.time_s.tolist() == [0, 10, 20, 30, 40]
+    three = _read(_sheet([40, 38, 40, 38, 36, 35, 40, 38], {1: "repumped", 6: "repumped"}))
+    assert three.time_s.tolist() == [20, 30, 40, 50]
+
+
+def test_repumped_where_no_reading_rises_is_refused() -> None:
+    with pytest.raises(InputError, match="topped up") as caught:
+        _read(_sheet([40, 38, 36, 35, 34], {2: "topped up"}))
+    assert ":4" in str(caught.value)
+
+
+@pytest.mark.parametrize("note", ["not repumped", "pump shut", "pump off?", "15 cc pump", "pumped to 40"])
+def test_other_words_of_the_pump_cut_nothing(note: str) -> None:
+    assert _read(_sheet([40, 38, 36, 35, 34], {2: note})).time_s.size == 5
+
+
+def test_a_first_filling_is_no_new_hold() -> None:
+    assert _read(_sheet([0, 40, 38, 36], {0: "pumped to 40"})).time_s.size == 4
+
+
+def test_a_tight_hold_pumped_higher_is_cut() -> None:
+    recording = _read(_sheet([30, 30, 30, 40, 40, 40, 40], {3: "pumped up"}))
+    assert recording.time_s.tolist() == [30, 40, 50, 60]
+
+
+def test_pumping_up_in_steps_is_no_new_hold() -> None:
+    assert _read(_sheet([0, 20, 40, 38, 36], {1: "pumped again"})).time_s.size == 5
+
+
+def test_a_dense_log_is_left_alone() -> None:
+    values = [40 - i / 50 for i in range(200)]
+    values[100] = 3.8
+    text = "time (s),kPa\n" + "".join(f"{i / 10},{value}\n" for i, value in enumerate(values))
+    assert _read(text).time_s.size == 200

@@ -1,0 +1,143 @@
+"""XLSX: numbers, texts and the ways in which a spreadsheet stores times."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+
+from leakdown.errors import InputError
+from leakdown.recording import Mark, Recording
+from leakdown.sheets.file import read_bytes
+from leakdown.sheets.options import ReadingOptions
+
+openpyxl = pytest.importorskip("openpyxl")
+
+
+def _book(**sheets: list[list[Any]]) -> bytes:
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _read(data: bytes, **options: Any) -> Recording:
+    return read_bytes(data, "sheet.xlsx", ReadingOptions(**options))
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        [0, 30, 60],
+        ["0", "30", "60"],
+        [0.0, 30.0, 60.0],
+        ["0 s", "30 s", "1 min"],
+        ["0:00", "0:30", "1:00"],
+        [dt.time(0, 0, 0), dt.time(0, 0, 30), dt.time(0, 1, 0)],
+        [dt.time(14, 5, 0), dt.time(14, 5, 30), dt.time(14, 6, 0)],
+        [dt.timedelta(0), dt.timedelta(seconds=30), dt.timedelta(seconds=60)],
+        [dt.datetime(2024, 5, 1, 23, 59, 30), dt.datetime(2024, 5, 2), dt.datetime(2024, 5, 2, 0, 0, 30)],
+        [0, 30 / 86400, 60 / 86400],
+        [45413.5, 45413.5 + 30 / 86400, 45413.5 + 60 / 86400],
+        ["14:05:00", "14:05:30", "14:06:00"],
+        ["2024-05-01 14:05:00", "2024-05-01 14:05:30", "2024-05-01 14:06:00"],
+    ],
+    ids=lambda times: repr(times[1])[:40],
+)
+def test_times_however_stored(times: list[Any]) -> None:
+    rows = [["Time", "Pressure (kPa)"], *([t, p] for t, p in zip(times, [30, 29.5, 28], strict=True))]
+    recording = _read(_book(Sheet1=rows))
+    np.testing.assert_allclose(recording.time_s, [0, 30, 60], atol=2e-3)
+    np.testing.assert_allclose(recording.pressure_pa, [30e3, 29.5e3, 28e3])
+
+
+def test_preamble_title_units_missed_and_remarks() -> None:
+    rows = [
+        ["Leak sheet"],
+        [],
+        ["Barometer", 1006, "mbar"],
+        ["Volume (cc)", 250],
+        [],
+        ["Time", "Gauge", "Remarks"],
+        ["min", "mbar abs", None],
+        [0, 1506, "valve shut"],
+        [1, None, "phone"],
+        [2, 1479, None],
+        [],
+        ["Average", 1490],
+    ]
+    recording = _read(_book(Sheet1=rows))
+    assert recording.time_s.tolist() == [0, 120]
+    np.testing.assert_allclose(recording.pressure_pa, [50e3, 47.3e3])
+    assert recording.marks == (Mark(0.0, "valve shut"), Mark(60.0, "phone"))
+    assert recording.conditions.volume_m3 == pytest.approx(250e-6)
+    assert recording.conditions.unit == "mbar"
+
+
+def test_numbers_stored_as_text_with_decimal_comma() -> None:
+    recording = _read(_book(A=[["t (s)", "p (bar)"], ["0", "1,301"], ["30", "1,25"], ["60,5", "1,2"]]))
+    np.testing.assert_allclose(recording.time_s, [0, 30, 60.5])
+    np.testing.assert_allclose(recording.pressure_pa, [130.1e3, 125e3, 120e3])
+
+
+def test_a_number_is_never_taken_for_thousands() -> None:
+    recording = _read(_book(A=[["t (s)", "p (kPa)"], [0, 1.301], [30.5, 1.25], [60, 1.2]]))
+    np.testing.assert_allclose(recording.pressure_pa, [1301, 1250, 1200])
+
+
+def test_the_table_may_stand_anywhere() -> None:
+    rows = [[], [], [None, None, "t (s)", "p (kPa)"], [None, None, 0, 30], [None, None, 30, 29]]
+    assert _read(_book(A=rows)).pressure_pa.tolist() == [30e3, 29e3]
+
+
+def test_date_and_time_in_two_columns() -> None:
+    rows = [
+        ["Date", "Time", "kPa"],
+        [dt.date(2024, 5, 1), dt.time(23, 59, 30), 30],
+        [dt.date(2024, 5, 2), dt.time(0, 0, 0), 29],
+    ]
+    assert _read(_book(A=rows)).time_s.tolist() == [0, 30]
+
+
+def test_the_sheet_that_has_readings_is_taken() -> None:
+    table = [["t (s)", "p (kPa)"], [0, 30], [30, 29]]
+    data = _book(Cover=[["Customer", "J. Doe"], ["Saw", "red"]], Empty=[], Data=table, Notes=[["cold"]])
+    assert _read(data).pressure_pa.tolist() == [30e3, 29e3]
+
+
+def test_two_sheets_with_readings_are_refused_by_name() -> None:
+    data = _book(
+        Before=[["t (s)", "p (kPa)"], [0, 30], [30, 29]], After=[["t (s)", "p (kPa)"], [0, 31], [30, 31]]
+    )
+    with pytest.raises(InputError, match="'Before', 'After'"):
+        _read(data)
+    assert _read(data, sheet="after").pressure_pa.tolist() == [31e3, 31e3]
+
+
+def test_refusals_name_the_row_of_the_sheet() -> None:
+    rows = [["Leak sheet"], [], ["t (s)", "p (kPa)"], [0, 30], [30, "2B"], [60, 28]]
+    with pytest.raises(InputError, match="2B") as caught:
+        _read(_book(A=rows))
+    assert caught.value.where == "sheet.xlsx:5"
+
+
+@pytest.mark.parametrize("rows", [[], [["nothing here"]]])
+def test_a_workbook_without_readings(rows: list[list[Any]]) -> None:
+    with pytest.raises(InputError, match="no "):
+        _read(_book(A=rows))
+
+
+def test_minutes_typed_where_the_spreadsheet_took_hours() -> None:
+    rows = [["Time", "p (kPa)"], *([dt.time(i // 2, 30 * (i % 2)), 30 - i] for i in range(6))]
+    with pytest.raises(InputError, match="minutes"):
+        _read(_book(A=rows))
+    rows[0][0] = "Time (m:ss)"
+    assert _read(_book(A=rows)).time_s.tolist() == [0, 30, 60, 90, 120, 150]
