@@ -25,9 +25,9 @@ ROOMS = (
     "analysis",
     "physics",
     "sheets",
-    "gauges",
+    "live",
     "estimate",
-    "gauges.live",  # a live test may stop once the verdict is certain
+    "live.bench",  # a live test may stop once the verdict is certain
     "sizing",
     "planning",
     "circuits",
@@ -46,7 +46,7 @@ ROOMS = (
     "__main__",
 )
 # Neighbours in that list that nevertheless keep apart: the first knows nothing of the second.
-APART = (("gauges", "sheets"), ("jobs", "gauges"), ("report", "gauges"), ("estimate", "gauges"))
+APART = (("live", "sheets"), ("jobs", "live"), ("report", "live"), ("estimate", "live"))
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py",),
@@ -54,8 +54,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "typer": ("cli/",),
     "click": ("cli/",),
     "rich": ("cli/",),
-    "serial": ("gauges/port.py", "gauges/capture/port.py"),
-    "pymodbus": ("gauges/",),
+    "serial": ("live/capture/port.py",),
     "pandas": ("sheets/",),
     "python_calamine": ("sheets/",),
     "scipy": ("estimate/", "uncertainty.py"),
@@ -112,7 +111,7 @@ def internal() -> list[Import]:
 
 
 def room(module: str) -> str:
-    """The most particular room that a module belongs to: `gauges.live` before `gauges`."""
+    """The most particular room that a module belongs to: `live.bench` before `live`."""
     parts = module.split(".")[1:] or ["__init__"]
     pair = ".".join(parts[:2])
     return pair if pair in ROOMS else parts[0]

@@ -12,8 +12,8 @@ from leakdown.cli.console import say
 from leakdown.errors import GaugeError
 
 if TYPE_CHECKING:  # pyserial is loaded when the command is called
-    from leakdown.gauges.capture.port import PortInfo
-    from leakdown.gauges.profiles.profile import Profile
+    from leakdown.live.capture.port import PortInfo
+    from leakdown.live.profiles.profile import Profile
 
 
 def register(app: typer.Typer) -> None:
@@ -23,8 +23,8 @@ def register(app: typer.Typer) -> None:
 
 def gauges(as_json: o.Json = False) -> None:
     """List the serial ports present and the gauge profiles known."""
-    from leakdown.gauges.capture.port import ports
-    from leakdown.gauges.profiles.find import profiles, user_folder
+    from leakdown.live.capture.port import ports
+    from leakdown.live.profiles.files import profiles, user_folder
 
     known = profiles()
     try:

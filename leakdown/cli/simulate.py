@@ -97,7 +97,7 @@ def simulate(
     no_reading: NoReading = 0.0,
 ) -> None:
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
-    from leakdown.gauges.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
+    from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
 
     times = _TestTimes(zero, fill, hold, vent, relaxation)
     scenario = _scenario(volume, hole, viscous_share, target, o.ambient_pa(barometer, altitude), times)
@@ -138,7 +138,7 @@ def _size_pa(text: str, what: str) -> float:
 def _scenario(
     volume: str, hole: str, viscous_share: float, target: str, ambient_pa: float | None, times: _TestTimes
 ) -> Any:
-    from leakdown.gauges.virtual.vessel import Scenario
+    from leakdown.live.virtual.vessel import Scenario
     from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
     ambient_pa = ambient_pa or ATMOSPHERE_PA

@@ -14,11 +14,11 @@ from pathlib import Path
 
 import pytest
 
-from leakdown.gauges.capture.logger import LiveLog, LogPlan
-from leakdown.gauges.capture.session import Row
-from leakdown.gauges.lines.nmea import checksum
-from leakdown.gauges.profiles.find import profile_named
-from leakdown.gauges.profiles.profile import AUTO
+from leakdown.live.capture.logger import LiveLog, LogPlan
+from leakdown.live.capture.session import Row
+from leakdown.live.lines.nmea import checksum
+from leakdown.live.profiles.files import profile_named
+from leakdown.live.profiles.profile import AUTO
 
 FIRMWARE = Path(__file__).parents[2] / "firmware_notes" / "gauge.py"
 BESIDE = Path(sys.executable).parent / "micropython"

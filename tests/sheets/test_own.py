@@ -292,7 +292,8 @@ def test_a_mistake_deep_in_a_large_file_is_named_by_its_line() -> None:
 
 def test_small_sheets_do_not_load_pandas_or_the_workbook_library() -> None:
     code = (
-        "import sys; from leakdown.sheets.file import read_bytes; read_bytes(b't (s),kPa\\n0,40\\n9,39\\n', 'x');"
+        "import sys; from leakdown.sheets.file import read_bytes;"
+        " read_bytes(b't (s),kPa\\n0,40\\n9,39\\n', 'x');"
         "sys.exit(bool({'pandas', 'python_calamine', 'scipy'} & set(sys.modules)))"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -10,10 +10,9 @@ from leakdown.cli import options as o
 from leakdown.errors import UsageError
 from leakdown.estimate.analysis import Settings
 from leakdown.estimate.limits import parse_limit
-from leakdown.gauges.capture.logger import LogPlan
-from leakdown.gauges.profiles.convert import Conversion
-from leakdown.gauges.profiles.find import profile_named
-from leakdown.gauges.profiles.profile import Profile
+from leakdown.live.capture.logger import LogPlan
+from leakdown.live.profiles.files import profile_named
+from leakdown.live.profiles.profile import Conversion, Profile
 from leakdown.quantities import (
     PRESSURE_PA,
     PressureUnit,

@@ -14,15 +14,12 @@ from leakdown.cli.live.keys import Keys
 from leakdown.cli.live.plan import Run
 from leakdown.cli.live.screen import PLAIN_S, Screen
 from leakdown.errors import GaugeError, LeakdownError
-from leakdown.gauges.capture.logger import Ended, LiveLog
-from leakdown.gauges.capture.session import Remark, Row
-from leakdown.gauges.live.connection import ConnectionWatch
-from leakdown.gauges.live.estimator import EVERY_S, Estimator
-from leakdown.gauges.live.lead import Aim, aim_of
-from leakdown.gauges.live.marks import mark_for
-from leakdown.gauges.live.pumping import before_pumping
-from leakdown.gauges.live.sofar import leak_so_far
-from leakdown.gauges.live.view import LiveState
+from leakdown.live.bench.connection import ConnectionWatch, mark_for
+from leakdown.live.bench.estimator import EVERY_S, Estimator, leak_so_far
+from leakdown.live.bench.prompts import Aim, aim_of, before_pumping
+from leakdown.live.bench.view import LiveState
+from leakdown.live.capture.logger import Ended, LiveLog
+from leakdown.live.capture.session import Remark, Row
 from leakdown.quantities import ATMOSPHERE_PA
 
 _TURN_S = 0.1

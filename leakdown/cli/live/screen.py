@@ -9,8 +9,8 @@ import textwrap
 import time
 
 from leakdown.cli.console import poor_terminal, say, style_for, width
-from leakdown.gauges.live.marks import legend
-from leakdown.gauges.live.view import LiveState, View
+from leakdown.live.bench.connection import legend
+from leakdown.live.bench.view import LiveState, View
 
 FRAME_S = 0.2
 PLAIN_S = 10.0

@@ -1,0 +1,219 @@
+"""Where a test stands, told online from the readings, and what to do now, in one short line. Pure."""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+from typing import Literal
+
+from leakdown.analysis import Limit
+from leakdown.estimate.limits import practice
+from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
+from leakdown.physics.volume import stroke_rise_pa
+from leakdown.quantities import PRESSURE_PA, significant
+from leakdown.recording import Conditions
+
+Phase = Literal["zero", "fill", "stabilise", "hold", "vent"]
+
+ZERO_PA = 1_500.0
+"""Open to air: a needle's width."""
+
+SETTLE_S = 10.0
+"""Time after filling during which heat and rubber relax (practice, no source: gas 1-5 s, rubber 10-60 s)."""
+
+FILL_RATE_PA_S = 1_500.0
+VENT_SHARE = 0.3
+STEADY_SHARE = 0.3
+EMPTY_SHARE = 0.15
+QUICKER = 2.0
+WINDOW_S = 1.0
+
+
+@dataclass(frozen=True)
+class PhaseNow:
+    """The phase, since when, and the pressure at its start."""
+
+    phase: Phase
+    since_s: float
+    start_pa: float
+
+
+class PhaseWatch:
+    """Feed readings in order of time; `feed` gives the phase after each."""
+
+    def __init__(self, settle_s: float = SETTLE_S) -> None:
+        self._settle_s = settle_s
+        self._window: deque[tuple[float, float]] = deque()
+        self._earlier: deque[tuple[float, float]] = deque()
+        self._now = PhaseNow("zero", 0.0, 0.0)
+        self._peak_pa = 0.0
+
+    def feed(self, time_s: float, pressure_pa: float) -> PhaseNow:
+        """Phase at this reading."""
+        self._window.append((time_s, pressure_pa))
+        while self._window[0][0] < time_s - WINDOW_S and len(self._window) > 2:
+            self._earlier.append(self._window.popleft())
+        while self._earlier and self._earlier[0][0] < time_s - 2.0 * WINDOW_S:
+            self._earlier.popleft()
+        phase = self._next(time_s, pressure_pa)
+        if phase != self._now.phase:
+            self._now = PhaseNow(phase, time_s, pressure_pa)
+        if phase in ("fill", "zero"):
+            self._peak_pa = abs(pressure_pa)
+        else:
+            self._peak_pa = max(self._peak_pa, abs(pressure_pa))
+        return self._now
+
+    def _outward_pa_s(self) -> float:
+        """How fast the pressure moves away from ambient (negative: back towards it)."""
+        (t0, p0), (t1, p1) = self._window[0], self._window[-1]
+        return (abs(p1) - abs(p0)) / (t1 - t0) if t1 > t0 else 0.0
+
+    def _next(self, time_s: float, pressure_pa: float) -> Phase:
+        size, rate, phase = abs(pressure_pa), self._outward_pa_s(), self._now.phase
+        if size < ZERO_PA:
+            return "vent" if phase in ("stabilise", "hold") and self._dropped(time_s, size) else "zero"
+        if rate > FILL_RATE_PA_S:
+            return "fill"
+        if phase in ("zero", "vent"):
+            if self._under_way(time_s, size, rate):
+                return "stabilise"
+            return "fill" if rate > 0 else phase
+        if phase == "fill":
+            return "stabilise"
+        if self._dropped(time_s, size):
+            return "vent"
+        return "hold" if phase == "hold" or time_s - self._now.since_s >= self._settle_s else "stabilise"
+
+    def _under_way(self, time_s: float, size: float, rate: float) -> bool:
+        """The log began (or a vent ended) with the valve shut and pressure inside."""
+        lasted = time_s - self._window[0][0] >= 0.9 * WINDOW_S
+        steady = abs(rate) < min(STEADY_SHARE * size, FILL_RATE_PA_S)
+        return lasted and steady and min(abs(p) for _, p in self._window) > 2.0 * ZERO_PA
+
+    def _dropped(self, time_s: float, size: float) -> bool:
+        """A valve was opened: a large part gone within a window, and faster than before.
+
+        Through a leak, however big, the pressure falls ever more slowly."""
+        fall = abs(self._window[0][1]) - size
+        if fall <= VENT_SHARE * self._peak_pa:
+            return False
+        if size < EMPTY_SHARE * self._peak_pa:
+            return True
+        settled = self._now.phase == "hold" or time_s - self._now.since_s > 2.0 * WINDOW_S
+        before = abs(self._earlier[0][1]) - abs(self._window[0][1]) if self._earlier else 0.0
+        return settled and fall > QUICKER * max(before, 0.0)
+
+
+ZERO_S = 3.0
+REACHED = 0.97
+HOLD_S = 60.0
+BEYOND_LIMIT_S = 5.0
+
+
+@dataclass(frozen=True)
+class Aim:
+    """What the test goes for: gauge magnitudes to fill to (None: not in that direction), seconds to hold."""
+
+    pressure_pa: float | None
+    vacuum_pa: float | None
+    hold_s: float
+    unit: str
+
+    def target_pa(self, pressure_pa: float) -> float | None:
+        """The target on the side of a reading."""
+        return self.vacuum_pa if pressure_pa < 0 else self.pressure_pa
+
+
+@dataclass(frozen=True)
+class Moment:
+    """Where the test stands: `held` once a hold has ended, `decided` when the verdict is certain."""
+
+    phase: str
+    phase_s: float
+    pressure_pa: float
+    held: bool
+    decided: bool
+
+
+def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
+    """Common practice for the circuit (crankcase when not said) and the limit's own time."""
+    table = practice().get(conditions.circuit or "crankcase", {})
+
+    def target(direction: str) -> float | None:
+        if conditions.direction not in (None, direction):
+            return None
+        kpa = table.get(direction, {}).get("target_kpa")
+        return 1e3 * float(kpa) if kpa else None
+
+    hold_s = limit.time_s + BEYOND_LIMIT_S if limit is not None and limit.kind == "drop" else HOLD_S
+    return Aim(target("pressure"), target("vacuum"), hold_s, conditions.unit)
+
+
+def lead(now: Moment, aim: Aim) -> str:
+    """The line to show."""
+    if now.phase in ("zero", "vent"):
+        return _open(now, aim)
+    if now.phase == "fill":
+        target_pa = aim.target_pa(now.pressure_pa)
+        reached = target_pa is not None and abs(now.pressure_pa) >= REACHED * target_pa
+        return "close the valve" if reached else f"{_fill(aim, now.pressure_pa)}; then close the valve"
+    if now.phase == "stabilise":
+        return f"valve closed, hands off: settling {now.phase_s:.0f} s"
+    if now.phase == "hold":
+        if now.decided or now.phase_s >= aim.hold_s:
+            return "press o, crack a blank open: the reading must fall"
+        return f"hands off: holding {now.phase_s:.0f} s of {aim.hold_s:.0f} s"
+    return "waiting for the gauge's first reading"
+
+
+def _open(now: Moment, aim: Aim) -> str:
+    if now.held:
+        reading = f"open to air: reading the zero again {now.phase_s:.0f} s"
+        return reading if now.phase_s < ZERO_S else "zero read again: q ends the log"
+    if now.phase_s < ZERO_S:
+        return f"open to air: reading the zero {now.phase_s:.0f} s"
+    return _fill(aim, None)
+
+
+def _fill(aim: Aim, pressure_pa: float | None) -> str:
+    """ "pump to 45 kPa, slowly", or either way while nothing is known of the direction."""
+
+    def shown(value_pa: float) -> str:
+        return f"{significant(value_pa / PRESSURE_PA[aim.unit], 2)} {aim.unit}"
+
+    up = f"pump to {shown(aim.pressure_pa)}" if aim.pressure_pa else ""
+    down = f"draw {shown(aim.vacuum_pa)} of vacuum" if aim.vacuum_pa else ""
+    ways = (up, down) if pressure_pa is None else (down,) if pressure_pa < 0 else (up,)
+    text = ", or ".join(way for way in ways if way)
+    return f"{text or 'fill to the pressure of the test'}, slowly"
+
+
+def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list[str]:
+    """One line on strokes, and a warning where a single stroke is much; nothing without a volume."""
+    if volume_m3 is None or aim.pressure_pa is None and aim.vacuum_pa is None:
+        return []
+    rise = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
+    parts = [
+        f"{_strokes(strokes_to(target_pa, volume_m3, ambient_pa))} to {_target(target_pa, aim.unit)}"
+        for target_pa in (aim.pressure_pa, -aim.vacuum_pa if aim.vacuum_pa else None)
+        if target_pa
+    ]
+    line = (
+        f"One full stroke of a {STROKE_M3 * 1e6:g} cm3 pump moves {volume_m3 * 1e6:g} cm3 by about "
+        f"{_shown(rise, aim.unit)}: {', '.join(parts)}."
+    )
+    warning = fill_warning(aim.pressure_pa or 0.0, volume_m3, ambient_pa)
+    return [line, f"Careful: {warning}."] if warning else [line]
+
+
+def _strokes(count: float) -> str:
+    return f"{count:.1f} strokes" if count < 10 else f"{count:.0f} strokes"
+
+
+def _target(pressure_pa: float, unit: str) -> str:
+    return f"{_shown(abs(pressure_pa), unit)}{' of vacuum' if pressure_pa < 0 else ''}"
+
+
+def _shown(pressure_pa: float, unit: str) -> str:
+    return f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"

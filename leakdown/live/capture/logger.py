@@ -1,0 +1,226 @@
+"""A live capture: reader thread -> worker thread (parse, convert, write) -> events for whoever looks on.
+
+The reader never waits for the worker, the worker never waits for the onlooker: a slow screen or a slow
+decision rule delays only itself. Everything read is on disk before its event is seen.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from queue import Empty, SimpleQueue
+
+from leakdown.errors import GaugeError, LeakdownError
+from leakdown.live.capture.feed import Asked, Back, Chunk, Feed, Gone, Lost, Message, Opener
+from leakdown.live.capture.port import GaugePort
+from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
+from leakdown.live.capture.session import Remark, Row, Session
+from leakdown.live.profiles.profile import AUTO, Conversion, Profile
+
+TURN_S = 0.05
+SILENCE_S = 10.0
+
+
+@dataclass(frozen=True)
+class Ended:
+    """The last event. `error` is None at the planned end."""
+
+    error: LeakdownError | None
+
+
+Event = Row | Remark | Ended
+
+
+@dataclass(frozen=True)
+class LogPlan:
+    """What to record. `conversion`: None takes the profile's own.
+
+    `wait_s`: how long a lost gauge is waited for; `silence_s`: the same for a mute one."""
+
+    address: str
+    out: Path
+    profile: Profile = AUTO
+    conversion: Conversion | None = None
+    keys: Keys = ()
+    wait_s: float = 10.0
+    silence_s: float = SILENCE_S
+
+
+class LiveLog:
+    """Use as a context manager: opening raises UsageError or GaugeError before any file is made.
+
+        with LiveLog(plan) as log:
+            for event in log.events(): ...
+
+    `mark` and `stop` may be called from any thread.
+    """
+
+    def __init__(self, plan: LogPlan, opener: Opener = GaugePort) -> None:
+        self.plan = plan
+        self._events: SimpleQueue[Event] = SimpleQueue()
+        self._marks: SimpleQueue[tuple[float, str]] = SimpleQueue()
+        self._stop = threading.Event()
+        if plan.out.exists():
+            RecordingFile(plan.out, ())  # raises: never overwritten
+        self._feed = Feed(plan.address, plan.profile, plan.wait_s, opener)
+        try:
+            self._file = RecordingFile(plan.out, plan.keys)
+        except LeakdownError:
+            self._feed.close_unstarted()
+            raise
+        self.start_s = time.monotonic()
+        conversion = plan.conversion or plan.profile.conversion(None, None, None)
+        self.session = Session(plan.profile, conversion, self.start_s)
+        self._heard_s = self.start_s
+        self._waiting_for_gauge = False
+        self._worker = threading.Thread(target=self._work, name="recording", daemon=True)
+
+    def __enter__(self) -> LiveLog:
+        self._syncer = Syncer(self._file)
+        self._worker.start()
+        self._feed.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def events(self, every_s: float | None = None) -> Iterator[Event | None]:
+        """Events in order until `Ended`; with `every_s`, None whenever that long passed without one."""
+        while True:
+            try:
+                event = self._events.get(timeout=every_s)
+            except Empty:
+                yield None
+                continue
+            yield event
+            if isinstance(event, Ended):
+                return
+
+    def mark(self, text: str) -> None:
+        """Write down that something was done at this moment."""
+        self._marks.put((time.monotonic(), " ".join(text.split())))
+
+    def stop(self) -> None:
+        """Ask for the planned end; `Ended(None)` follows."""
+        self._stop.set()
+
+    def close(self) -> None:
+        """Stop, wait until all is on disk."""
+        self._stop.set()
+        self._worker.join(timeout=10.0)
+
+    # -- worker thread
+
+    def _work(self) -> None:
+        error: LeakdownError | None = None
+        try:
+            while not self._stop.is_set() and error is None:
+                error = self._turn()
+        except LeakdownError as caught:
+            error = caught
+        error = self._finish(error)
+        self._events.put(Ended(error))
+
+    def _turn(self) -> LeakdownError | None:
+        """Handle what has come since the last turn. Returns the error that ends the recording."""
+        messages = self._waiting()
+        found: list[Row | Remark] = []
+        gone: LeakdownError | None = None
+        for message in messages:
+            found += self._handle(message)
+            gone = self._gone(message) or gone
+        if not messages:
+            found += self.session.tick(time.monotonic())
+        self._put(found, bool(messages))
+        return gone or self.session.stopped or self._syncer.error or self._mute()
+
+    def _waiting(self) -> list[Message]:
+        try:
+            messages = [self._feed.messages.get(timeout=TURN_S)]
+        except Empty:
+            return []
+        while not self._feed.messages.empty():
+            messages.append(self._feed.messages.get())
+        return messages
+
+    def _handle(self, message: Message) -> list[Row | Remark]:
+        if isinstance(message, Chunk):
+            self._heard_s = message.at_s
+            return self.session.feed(message.data, message.at_s)
+        if isinstance(message, Asked):
+            return self.session.asked(message.at_s)
+        after = f"{message.at_s - self.start_s:.1f} s"
+        self._waiting_for_gauge = isinstance(message, Lost)
+        if isinstance(message, Lost):
+            return [
+                Remark(
+                    f"gauge lost after {after}: {message.error.what}; waiting {self.plan.wait_s:g} s for it"
+                )
+            ]
+        if isinstance(message, Back):
+            self._heard_s = message.at_s
+            return [Remark(f"gauge is back after {after}")]
+        return []
+
+    def _gone(self, message: Message) -> LeakdownError | None:
+        if not isinstance(message, Gone):
+            return None
+        return GaugeError(
+            f"{message.error.what}, and did not come back within {self.plan.wait_s:g} s; "
+            f"what was read is in {self.plan.out}",
+            where=self.plan.address,
+        )
+
+    def _mute(self) -> LeakdownError | None:
+        silent_s = time.monotonic() - self._heard_s
+        if silent_s < self.plan.silence_s or self._waiting_for_gauge:
+            return None
+        if self._heard_s == self.start_s:
+            return GaugeError(
+                f"nothing came from the gauge in {silent_s:.0f} s",
+                where=self.plan.address,
+                remedy="Is it switched on, the right port, the right --baud? A gauge that answers only "
+                "when asked needs a profile (--gauge).",
+            )
+        return GaugeError(
+            f"the gauge fell silent {silent_s:.0f} s ago; what was read is in {self.plan.out}",
+            where=self.plan.address,
+        )
+
+    def _put(self, found: list[Row | Remark], heard: bool) -> None:
+        """Write first, then show. A mark goes with its own time, before the readings of this turn."""
+        rows = self._mark_rows() + [one for one in found if isinstance(one, Row)]
+        if rows or heard:
+            self._file.write(rows, self.session.pending())
+        for event in rows[: len(rows) - sum(isinstance(one, Row) for one in found)]:
+            self._events.put(event)
+        for one in found:
+            self._events.put(one)
+
+    def _mark_rows(self) -> list[Row]:
+        """Marks wait until no earlier reading is held back any more: rows are in order of time."""
+        rows: list[Row] = []
+        while not self.session.holds and not self._marks.empty():
+            at_s, text = self._marks.get()
+            rows.append(Row(self.session.time_now_s(at_s), None, mark=text))
+        return rows
+
+    def _finish(self, error: LeakdownError | None) -> LeakdownError | None:
+        self._feed.stop()
+        try:
+            rest: list[Row | Remark] = []
+            while not self._feed.messages.empty():
+                rest += self._handle(self._feed.messages.get())
+            self._put(rest + self.session.finish(), True)
+            error = error or self.session.stopped
+        except LeakdownError as caught:
+            error = error or caught
+        self._syncer.stop()
+        try:
+            self._file.close()
+        except LeakdownError as caught:
+            error = error or caught
+        return error

@@ -1,0 +1,172 @@
+"""The recording on disk: appended to as readings arrive, whole lines only, never overwriting.
+
+Each batch is one `write` to the system: a killed program loses nothing that was written. Readings that are
+held back (what is the pressure? a spike?) stand at the end of the file meanwhile as they look by then.
+`Syncer` pushes it to the disk itself about once a second, so that a power cut loses about a second.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import threading
+from collections.abc import Iterable
+from pathlib import Path
+
+from leakdown.errors import OutputError, UsageError
+from leakdown.live.capture.session import Row
+
+SYNC_S = 1.0
+_QUOTED = frozenset('",\r\n')
+Keys = tuple[tuple[str, str], ...]
+
+
+class RecordingFile:
+    """Header first, then rows. Used by one thread; `sync` may be called by another."""
+
+    def __init__(self, path: Path, keys: Keys) -> None:
+        """Creates `path`. Raises UsageError when it exists, OutputError when it cannot be made."""
+        self.path = path
+        self._keys = keys
+        self._columns_written = False
+        self._with_temperature = False
+        try:
+            self._fd = os.open(
+                path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644
+            )
+        except FileExistsError as error:
+            raise UsageError(
+                "this file exists already, and a recording is never overwritten",
+                where=str(path),
+                remedy="Choose another name with --out.",
+            ) from error
+        except OSError as error:
+            raise OutputError(f"cannot write here: {error.strerror}", where=str(path)) from error
+        self._size = 0
+        self._tail = b""
+        self._append(
+            "".join(f"# {key}: {_one_line(value)}\n" for key, value in keys).encode("utf-8", "replace")
+        )
+
+    def write(self, rows: Iterable[Row], pending: Iterable[Row] = ()) -> None:
+        """Append rows, then `pending` ones that the next call replaces. Raises OutputError.
+
+        What was written before stays whole."""
+        final = self._table(list(rows), final=True)
+        tail = self._table(list(pending), final=False)
+        if final or tail != self._tail:
+            self._append(final, tail)
+
+    def _table(self, rows: list[Row], final: bool) -> bytes:
+        """Rows as text, under their column names when these are still to come."""
+        if not rows:
+            return b""
+        head, warm = "", self._with_temperature
+        if not self._columns_written:
+            warm = any(row.temperature_degc is not None for row in rows)
+            head = f"time_s,pressure_kpa,{'temperature_degc,' if warm else ''}mark,raw\n"
+        if final:
+            self._columns_written, self._with_temperature = True, warm
+        return (head + "".join([_line(row, warm) for row in rows])).encode("utf-8", "replace")
+
+    def sync(self) -> None:
+        """Push everything to the disk."""
+        try:
+            os.fsync(self._fd)
+        except OSError as error:
+            if error.errno not in (errno.EINVAL, errno.ENOTSUP, errno.EBADF):
+                raise _no_room(error, self.path) from error
+
+    def close(self) -> None:
+        """Finish: an empty recording still gets its column names."""
+        if not self._columns_written:
+            self._columns_written = True
+            self._append(b"time_s,pressure_kpa,mark,raw\n")
+        self.sync()
+        os.close(self._fd)
+
+    def _append(self, final: bytes, tail: bytes = b"") -> None:
+        """Put `final` and `tail` in place of the present tail, whole lines that stay left untouched."""
+        data = final + tail
+        same = _lines_alike(self._tail, data)
+        try:
+            if same < len(self._tail):
+                os.ftruncate(self._fd, self._size + same)
+            data = data[same:]
+            while data:
+                data = data[os.write(self._fd, data) :]
+        except OSError as error:
+            self._cut_back()
+            raise _no_room(error, self.path) from error
+        self._size += len(final)
+        self._tail = tail
+
+    def _cut_back(self) -> None:
+        """Remove half a line that a full disk left behind."""
+        self._tail = b""
+        with contextlib.suppress(OSError):
+            os.ftruncate(self._fd, self._size)
+
+
+def _lines_alike(old: bytes, new: bytes) -> int:
+    """Length of the whole lines that both begin with."""
+    length = 0
+    for a, b in zip(old.splitlines(True), new.splitlines(True), strict=False):
+        if a != b:
+            break
+        length += len(a)
+    return length
+
+
+def _line(row: Row, warm: bool) -> str:
+    pressure = "" if row.pressure_pa is None else f"{row.pressure_pa * 1e-3:.6f}".rstrip("0").rstrip(".")
+    pressure = "0" if pressure == "-0" else pressure
+    warmth = ""
+    if warm:
+        warmth = "," if row.temperature_degc is None else f"{row.temperature_degc:g},"
+    return f"{row.time_s:.4f},{pressure},{warmth}{_cell(row.mark)},{_cell(row.raw)}\n"
+
+
+def _no_room(error: OSError, path: Path) -> OutputError:
+    if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return OutputError(
+            "the disk is full: recording stopped, everything before this moment is saved",
+            where=str(path),
+            remedy="Make room and start a new recording.",
+        )
+    return OutputError(f"cannot write the recording: {error.strerror}", where=str(path))
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def _cell(text: str) -> str:
+    if not text or _QUOTED.isdisjoint(text):
+        return text
+    return '"' + text.replace("\r", " ").replace("\n", " ").replace('"', '""') + '"'
+
+
+class Syncer:
+    """Calls `sync` about once a second in its own thread: a slow disk never holds up the readings."""
+
+    def __init__(self, file: RecordingFile, every_s: float = SYNC_S) -> None:
+        self.error: OutputError | None = None
+        self._file, self._every_s = file, every_s
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="disk sync", daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End the thread."""
+        self._stop.set()
+        self._thread.join(timeout=5.0)
+
+    def _run(self) -> None:
+        while not self._stop.wait(self._every_s):
+            try:
+                self._file.sync()
+            except OutputError as error:
+                self.error = error
+                return

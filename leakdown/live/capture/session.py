@@ -1,0 +1,239 @@
+"""One capture from first byte to last row: decoding, units, clock, and an eye on what comes. Pure, no I/O."""
+
+from __future__ import annotations
+
+from collections import deque
+from copy import copy, deepcopy
+from dataclasses import dataclass, replace
+
+from leakdown.errors import LeakdownError
+from leakdown.live.capture.clock import GaugeClock
+from leakdown.live.profiles.profile import Conversion, Profile
+from leakdown.live.streams.decode import LineDecoder, ModbusDecoder, decoder_for
+from leakdown.live.streams.settle import OPEN_AIR_PA, Sample
+
+FROZEN_READINGS = 20
+FROZEN_S = 3.0
+UNMOVED_S = 30.0
+SATURATED_READINGS = 10
+VACUUM_LIMIT_PA = -104_000.0
+"""No gauge pressure lies below minus the ambient; 104 kPa is a strong high at sea level."""
+
+
+class Watch:
+    """Feed every reading; `feed` returns remarks, each kind once in a recording."""
+
+    def __init__(self) -> None:
+        self._said: set[str] = set()
+        self._moves: deque[bool] = deque(maxlen=FROZEN_READINGS)
+        self._value_pa: float | None = None
+        self._since_s = 0.0
+        self._repeats = 0
+        self._lively = False
+        self._extreme_pa = 0.0
+        self._climbed = False
+        self._count = 0
+        self._runs: deque[int] = deque(maxlen=10)
+
+    def feed(self, time_s: float, pressure_pa: float) -> list[str]:
+        """Remarks that this reading gives rise to."""
+        self._count += 1
+        moved = pressure_pa != self._value_pa
+        if moved:
+            self._moved(time_s, pressure_pa)
+        else:
+            self._repeats += 1
+        self._moves.append(moved)
+        return [text for code, text in self._findings(time_s, pressure_pa) if self._first(code)]
+
+    def _moved(self, time_s: float, pressure_pa: float) -> None:
+        if self._value_pa is not None:
+            self._runs.append(self._repeats + 1)
+            self._climbed = abs(pressure_pa) - abs(self._value_pa) > 500.0
+        self._lively = len(self._moves) == FROZEN_READINGS and sum(self._moves) > FROZEN_READINGS // 2
+        self._value_pa, self._since_s, self._repeats = pressure_pa, time_s, 0
+        self._extreme_pa = max(self._extreme_pa, abs(pressure_pa))
+
+    def _first(self, code: str) -> bool:
+        new = code not in self._said
+        self._said.add(code)
+        return new
+
+    def _findings(self, time_s: float, pressure_pa: float) -> list[tuple[str, str]]:
+        still_s = time_s - self._since_s
+        found = []
+        if self._lively and self._repeats >= FROZEN_READINGS and still_s >= FROZEN_S:
+            found.append(
+                (
+                    "frozen",
+                    f"frozen since {self._since_s:.1f} s? The reading stopped moving altogether, "
+                    "noise included",
+                )
+            )
+        if still_s >= UNMOVED_S and abs(pressure_pa) > 1000.0:
+            found.append(
+                (
+                    "unmoved",
+                    f"the reading has not moved for {still_s:.0f} s: tight, or a shut valve, a kinked "
+                    "hose or a frozen gauge; crack a blank open at the end to prove the connection",
+                )
+            )
+        if self._at_the_end(pressure_pa):
+            found.append(
+                (
+                    "saturated",
+                    f"the reading climbed and then stuck at {pressure_pa / 1e3:.1f} kPa, its largest: "
+                    "the end of the gauge's range?",
+                )
+            )
+        if self._count == 5 and self._repeats == 4 and pressure_pa == 0.0:
+            found.append(
+                ("zero", "the first readings are exactly zero: open to air, or a gauge that is not ready")
+            )
+        if len(self._runs) == 10 and min(self._runs) >= 3 and max(self._runs) <= min(self._runs) + 1:
+            found.append(
+                (
+                    "repeated",
+                    f"each value comes {min(self._runs)} times: the gauge sends faster than it measures",
+                )
+            )
+        if pressure_pa < VACUUM_LIMIT_PA:
+            found.append(
+                ("impossible", f"{pressure_pa / 1e3:.1f} kPa is below a perfect vacuum: check the unit")
+            )
+        if self._count == 3 and OPEN_AIR_PA[0] <= pressure_pa <= OPEN_AIR_PA[1]:
+            found.append(
+                (
+                    "absolute",
+                    f"{pressure_pa / 1e3:.1f} kPa at the start looks like an absolute gauge open to air: "
+                    "if it is one, use --absolute and --barometer",
+                )
+            )
+        return found
+
+    def _at_the_end(self, pressure_pa: float) -> bool:
+        """Climbed in steps, then stuck at the very largest value."""
+        return (
+            self._climbed
+            and self._repeats >= SATURATED_READINGS
+            and abs(pressure_pa) == self._extreme_pa > 5000.0
+        )
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the recording: `pressure_pa` gauge, signed, or None with the reason in `why`."""
+
+    time_s: float
+    pressure_pa: float | None
+    raw: str = ""
+    temperature_degc: float | None = None
+    why: str = ""
+    mark: str = ""
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something the user should know, said once."""
+
+    text: str
+
+
+class Session:
+    """Feed chunks with their arrival times; get rows and remarks in order. Nothing is dropped.
+
+    `stopped` holds the error that makes going on useless (no unit, no barometer); rows before and at
+    that point are still given out.
+    """
+
+    def __init__(self, profile: Profile, conversion: Conversion, start_s: float) -> None:
+        self.stopped: LeakdownError | None = None
+        self.readings = 0
+        self.unreadable = 0
+        self._conversion = conversion
+        by_profile = replace(profile, unit=conversion.unit)
+        self._decoder = decoder_for(by_profile)
+        self._override = conversion.unit
+        self._clock = GaugeClock(start_s)
+        self._watch = Watch()
+        self._said = 0
+        self._overruled = False
+        self._clock_said = 0
+
+    def feed(self, chunk: bytes, arrival_s: float) -> list[Row | Remark]:
+        """What this chunk completes."""
+        return self._rows(self._decoder.feed(chunk, arrival_s))
+
+    def tick(self, now_s: float) -> list[Row | Remark]:
+        """What the passing of time decides."""
+        return self._rows(self._decoder.tick(now_s))
+
+    def asked(self, now_s: float) -> list[Row | Remark]:
+        """A request goes out to a polled gauge."""
+        return self._rows(self._decoder.asked(now_s)) if isinstance(self._decoder, ModbusDecoder) else []
+
+    def finish(self) -> list[Row | Remark]:
+        """The end: everything still held."""
+        return self._rows(self._decoder.finish())
+
+    @property
+    def holds(self) -> bool:
+        """True while readings that came are held back."""
+        return self._decoder.holds
+
+    def pending(self) -> list[Row]:
+        """The rows of what is held back, as they would be if the stream ended now. Changes nothing."""
+        held = self._decoder.held()
+        if not held:
+            return []
+        twin = copy(self)
+        twin._clock, twin._watch = deepcopy(self._clock), Watch()
+        return [row for sample in held for row in twin._row(sample) if isinstance(row, Row)]
+
+    def time_now_s(self, now_s: float) -> float:
+        """The recording's time of this moment (for a mark), not before the last row."""
+        return self._clock.time_s(now_s, None)
+
+    def _rows(self, samples: list[Sample]) -> list[Row | Remark]:
+        out: list[Row | Remark] = self._remarks()
+        for sample in samples:
+            out += self._row(sample)
+        return out + self._clock_remarks()
+
+    def _remarks(self) -> list[Row | Remark]:
+        new = self._decoder.remarks[self._said :]
+        self._said += len(new)
+        return [Remark(text) for text in [*new, *self._overruling()]]
+
+    def _overruling(self) -> list[str]:
+        """Said once when the gauge itself names another unit than the one it was told to be."""
+        named = self._decoder.unit_name if isinstance(self._decoder, LineDecoder) else ""
+        if self._overruled or self._override is None or named in ("", self._override.name):
+            return []
+        self._overruled = True
+        return [f"the gauge itself says {named}; its numbers are taken as {self._override.name}, as told"]
+
+    def _clock_remarks(self) -> list[Row | Remark]:
+        new = self._clock.remarks[self._clock_said :]
+        self._clock_said += len(new)
+        return [Remark(text) for text in new]
+
+    def _row(self, sample: Sample) -> list[Row | Remark]:
+        device_s = sample.device_s if sample.value is not None else None
+        time_s = self._clock.time_s(sample.arrival_s, device_s)
+        pressure_pa, why = self._pressure(sample)
+        row = Row(time_s, pressure_pa, sample.raw, sample.temperature_degc, why)
+        if pressure_pa is None:
+            self.unreadable += 1
+            return [row]
+        self.readings += 1
+        return [row, *(Remark(text) for text in self._watch.feed(time_s, pressure_pa))]
+
+    def _pressure(self, sample: Sample) -> tuple[float | None, str]:
+        if sample.value is None:
+            return None, sample.why
+        try:
+            return self._conversion.gauge_pa(sample.value, sample.unit), ""
+        except LeakdownError as error:
+            self.stopped = self.stopped or error
+            return None, error.what

@@ -1,0 +1,270 @@
+"""Which number of one line could be the pressure, and why. Pure and without memory.
+
+Strength of the evidence, strongest first: a pressure label; a pressure unit beside the number; a label
+of ambient pressure (a barometer used as a gauge); the only number on the line; the only number after a
+label that says nothing.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from enum import IntEnum
+
+from leakdown.live.lines.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
+from leakdown.live.lines.words import PRESSURE, Label, label, names_error, tokens, unit_word
+from leakdown.quantities import PressureUnit, temperature_k
+
+OVERFLOW = 9.8e37
+"""SCPI-99 vol. 1, sec. 7.2.1.4: 9.9E37 stands for infinity and 9.91E37 for "not a number" (from memory)."""
+
+_SPLIT = re.compile(r"[,;|\t{}]|->|\s>\s")
+_EARLIER_KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
+_KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
+_UNIT_FIELD = re.compile(r"(?i)\bunits?\s*[:=]\s*\"?([^\s,;|\"]+)")
+_STATUS = re.compile(r"(?i)\b(status|stat|state|st|s|flag|quality|error|err|fault)\s*[:=]\s*\"?([\w.+-]+)")
+_COUNTED = re.compile(r"(?i)\b(?:sample|reading|entry|line|no|nr|n|seq|idx|index)\.?\s*#?\d+\s*[:)\]]?")
+_GAUGE = frozenset({"gauge", "gage", "rel", "relative"})
+_ABSOLUTE = frozenset({"abs", "absolute"})
+
+
+class Evidence(IntEnum):
+    """How sure one line makes us; only `LABEL`, `UNIT` and `AMBIENT` are strong."""
+
+    TAGGED = 1
+    LONE = 2
+    AMBIENT = 3
+    UNIT = 4
+    LABEL = 5
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A pressure found. `value` is in `unit` as the gauge shows it, vacuum already negative.
+
+    `key` tells one place in the gauge's output from another; `number` is its text.
+    """
+
+    value: float
+    unit: PressureUnit | None
+    evidence: Evidence
+    key: str
+    number: str = ""
+    label: str = ""
+    temperature_degc: float | None = None
+    device_s: float | None = None
+    flips_sign: bool = False
+
+
+def signed(value: float, vacuum: bool, unit: PressureUnit | None) -> float:
+    """A "vacuum" of 12.3 is -12.3 gauge, unless its unit says absolute. Never -0."""
+    if vacuum and value > 0 and not (unit and unit.reference == "absolute"):
+        return -value
+    return value + 0.0
+
+
+def text_candidates(text: str) -> tuple[list[Candidate], str]:
+    """Everything on a line that could be the pressure, and a reason when there is nothing."""
+    line = normalise(text)
+    numbers = find_numbers(line)
+    if not numbers:
+        return [], "no number"
+    if _bad_status(line):
+        return [], "the gauge reports an error"
+    if _torn(line, numbers):
+        return [], "torn: parts of two messages"
+    labels = [label(_label_text(n.before)) for n in numbers]
+    temperature = _temperature(line, numbers, labels)
+    clock = _clock(line, numbers, labels)
+    found = []
+    for i, (number, about) in enumerate(zip(numbers, labels, strict=True)):
+        stop = numbers[i + 1].start if i + 1 < len(numbers) else len(line)
+        one = _judge(number, about, line[number.end : stop], len(numbers), line)
+        if one:
+            found.append(_with(one, temperature, clock))
+    return gauge_first(found), "" if found else "no pressure on this line"
+
+
+def gauge_first(found: list[Candidate]) -> list[Candidate]:
+    """Without the absolute pressure where the gauge pressure is shown too."""
+    absolute = [one for one in found if _is_absolute(one)]
+    gauge = [one for one in found if one not in absolute and _GAUGE.intersection(tokens(one.label))]
+    return [one for one in found if one not in absolute] if gauge and absolute else found
+
+
+def _is_absolute(one: Candidate) -> bool:
+    shown = one.unit is not None and one.unit.reference == "absolute"
+    return shown or bool(_ABSOLUTE.intersection(tokens(one.label)))
+
+
+def best(found: list[Candidate]) -> Candidate | None:
+    """The strongest candidate; the first of equals."""
+    return max(found, key=lambda f: f.evidence) if found else None
+
+
+def _with(found: Candidate, temperature: float | None, clock: float | None) -> Candidate:
+    return Candidate(
+        found.value,
+        found.unit,
+        found.evidence,
+        found.key,
+        found.number,
+        found.label,
+        temperature,
+        clock,
+        found.flips_sign,
+    )
+
+
+def _label_text(before: str) -> str:
+    """The words that belong to a number: what stands after the last separator or key before it."""
+    bare = before.rstrip().rstrip(":=").rstrip()
+    pieces = [p for p in _SPLIT.split(bare) if p.strip()]
+    piece = _COUNTED.sub(" ", pieces[-1]) if pieces else ""
+    return _EARLIER_KEY.sub("", piece).strip(" :=\"'>-").rstrip("([ ")
+
+
+def _judge(number: Number, about: Label, after: str, count: int, line: str) -> Candidate | None:
+    if (
+        abs(number.value) >= OVERFLOW
+        or not math.isfinite(number.value)
+        or _refused(number, about, line, after)
+    ):
+        return None
+    unit = number.unit or about.unit or _named_unit(line)
+    evidence = _evidence(number, about, unit, count, line)
+    if evidence is None:
+        return None
+    vacuum = about.vacuum or number.vacuum_word
+    name = unit.name if unit else ""
+    key = f"{evidence.name}|{_place(about.text) if evidence != Evidence.UNIT else ''}|{name}"
+    return Candidate(
+        signed(number.value, vacuum, unit), unit, evidence, key, number.text, about.text, flips_sign=vacuum
+    )
+
+
+def _named_unit(line: str) -> PressureUnit | None:
+    """The unit that a field of its own names: "VAL=35.2;UNIT=kPa"."""
+    match = _UNIT_FIELD.search(line)
+    return unit_word(match.group(1)) if match else None
+
+
+def _place(text: str) -> str:
+    """The part of a label that tells channels apart: from the pressure word on, and numbers before it."""
+    words = tokens(re.sub(r"#\s*\d+|[\[(]\d+[\])]", " ", text))
+    if len(words) == 1 and words[0] in PRESSURE:
+        return "p"  # a gauge that says PRESS above ambient and VAC below it is one gauge
+    first = next((i for i, word in enumerate(words) if word in PRESSURE), 0)
+    return " ".join(word for i, word in enumerate(words) if i >= first or word.isdigit())
+
+
+def _evidence(
+    number: Number, about: Label, unit: PressureUnit | None, count: int, line: str
+) -> Evidence | None:
+    if (
+        about.disqualified
+        or number.other_unit
+        and about.quantity != "neutral"
+        or about.quantity == "temperature"
+        or about.quantity == "time"
+        and not number.unit
+    ):
+        return None
+    if about.quantity == "pressure":
+        return Evidence.LABEL
+    if (
+        unit
+        and number.unit
+        and (about.quantity != "other" or len(about.text) == 1 or tokens(about.text)[-1:] == ["current"])
+    ):
+        return Evidence.AMBIENT if about.quantity == "ambient" else Evidence.UNIT
+    if about.quantity == "ambient":
+        return Evidence.AMBIENT
+    if unit and count == 1 and about.quantity == "neutral":
+        return Evidence.UNIT
+    if count != 1 or about.quantity == "other" or number.other_unit not in ("", "count", "counts"):
+        return None
+    bare = not tokens(line.replace(number.text, "", 1)) or line.strip().lower() in (
+        number.text + " counts",
+        number.text + " count",
+    )
+    if bare or about.quantity == "neutral" and not tokens(line[number.end :]):
+        return Evidence.LONE
+    short = re.fullmatch(r"\s*[A-Za-z]{1,3}\s*,?\s*", number.before)
+    tagged = (short or re.search(r"[:=]\s*$", number.before)) and not re.search(
+        r"[A-Za-z]", line[number.end :]
+    )
+    return Evidence.TAGGED if tagged else None
+
+
+def _refused(number: Number, about: Label, line: str, after: str) -> bool:
+    """Marks right beside a number that say it is no reading: >100, 12?, 100.0 kPa OL."""
+    lead = line[: number.start]
+    if re.search(r"[<≥≤~?]\s*$|[:=]\s*>\s*$|\s>$", lead) and not re.search(r"-\s*>\s*$", lead):
+        return True
+    if names_error(about.text if about.quantity == "pressure" else number.before.replace("->", " ")):
+        return True
+    tail = re.split(r"[;|,\t]|\s\S+\s*[:=]", after, maxsplit=1)[0]
+    return names_error(tail) or number.glued not in ("", "i", "f", "u", "L", "e") and len(number.glued) > 2
+
+
+def _bad_status(line: str) -> bool:
+    for word, value in _STATUS.findall(line):
+        if word.lower() in ("error", "err", "fault"):
+            if value.lower() not in ("0", "0x0", "0x00", "00", "none", "no", "ok", "false", "0.0"):
+                return True
+        elif names_error(value):
+            return True
+    return False
+
+
+def _torn(line: str, numbers: list[Number]) -> bool:
+    """Two messages run together: a word stuck to a number, or a key that comes twice."""
+    if any(len(n.glued) > 2 for n in numbers):
+        return True
+    found = list(_KEY.finditer(line))
+    if len(found) < 2:
+        return False
+    ends = [m.start() for m in found[1:]] + [len(line)]
+    pairs = [(m.group(1), line[m.end() : end].strip(" ,;|")) for m, end in zip(found, ends, strict=True)]
+    keys = [key for key, _ in pairs]
+    twice = next((k for i, k in enumerate(keys) if any(_same_key(k, e) for e in keys[:i])), None)
+    if twice is None or _both_units(line, twice):
+        return False
+    return not any(pairs == pairs[:size] * (len(pairs) // size) for size in range(1, len(pairs) // 2 + 1))
+
+
+def _same_key(key: str, earlier: str) -> bool:
+    return key == earlier or len(earlier) > 3 and key.endswith(earlier)
+
+
+def _both_units(line: str, key: str) -> bool:
+    """One pressure shown twice in two units is no tear: "P: 12.3 kPa  P: 1.78 psi"."""
+    shown = [
+        n for n in find_numbers(line) if n.unit and tokens(_label_text(n.before))[-1:] == tokens(key)[-1:]
+    ]
+    if len(shown) < 2:
+        return False
+    in_pa = [n.value * n.unit.factor_pa for n in shown if n.unit]
+    return max(in_pa) - min(in_pa) <= 0.02 * max(abs(v) for v in in_pa)
+
+
+def _temperature(line: str, numbers: list[Number], labels: list[Label]) -> float | None:
+    """degC where a number is labelled as a temperature (no unit: degC) or carries C, F or K."""
+    for number, about in zip(numbers, labels, strict=True):
+        unit = temperature_k_of(number, line)
+        if about.quantity == "temperature" or unit and about.quantity in ("other", "unknown", "neutral"):
+            kelvin = temperature_k(number.value, unit or ("F" if about.text.endswith("f") else "C"))
+            return round(kelvin - 273.15, 3) if kelvin is not None and 223 < kelvin < 473 else None
+    return None
+
+
+def _clock(line: str, numbers: list[Number], labels: list[Label]) -> float | None:
+    """Seconds on the gauge's own clock, only where its unit is written."""
+    for number, about in zip(numbers, labels, strict=True):
+        if about.quantity == "time":
+            unit = about.time_unit_s or clock_unit_of(number, line)
+            if unit:
+                return number.value * unit
+    return None

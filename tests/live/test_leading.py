@@ -1,0 +1,163 @@
+"""What a mechanic is told while a test runs: what to do, the leak so far, pump strokes, the connection."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from leakdown.estimate.analysis import Settings, analyse, analysed_with_fit
+from leakdown.estimate.limits import parse_limit
+from leakdown.live.bench.connection import OPENED, ConnectionWatch
+from leakdown.live.bench.estimator import Estimator, carried_on, leak_so_far
+from leakdown.live.bench.prompts import Aim, Moment, PhaseWatch, aim_of, before_pumping, lead
+from leakdown.live.bench.view import LiveState
+from leakdown.live.capture.session import Row
+from leakdown.live.virtual.vessel import Scenario, Vessel
+from leakdown.recording import Conditions, Recording
+
+AIR_PA = 101_325.0
+LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
+AIM = Aim(45e3, 50e3, 65.0, "kPa")
+
+
+def played(scenario: Scenario, end_s: float) -> tuple[np.ndarray, np.ndarray]:
+    vessel, times = Vessel(scenario), np.arange(0.0, end_s, 0.1)
+    noise = np.random.default_rng(3).normal(0.0, 15.0, times.size)
+    return times, np.array([vessel.gauge_pa(float(t)) for t in times]) + noise
+
+
+@pytest.mark.parametrize(
+    ("moment", "told"),
+    [
+        (Moment("waiting", 0.0, 0.0, False, False), "waiting for the gauge"),
+        (Moment("zero", 1.0, 20.0, False, False), "open to air: reading the zero 1 s"),
+        (Moment("zero", 4.0, 20.0, False, False), "pump to 45 kPa, or draw 50 kPa of vacuum, slowly"),
+        (Moment("fill", 2.0, 20e3, False, False), "pump to 45 kPa, slowly; then close the valve"),
+        (Moment("fill", 2.0, -20e3, False, False), "draw 50 kPa of vacuum, slowly; then close the valve"),
+        (Moment("fill", 5.0, 44.5e3, False, False), "close the valve"),
+        (Moment("stabilise", 3.0, 44e3, False, False), "hands off: settling 3 s"),
+        (Moment("hold", 23.0, 40e3, False, False), "hands off: holding 23 s of 65 s"),
+        (Moment("hold", 66.0, 40e3, False, False), "crack a blank open: the reading must fall"),
+        (Moment("hold", 30.0, 40e3, False, True), "crack a blank open: the reading must fall"),
+        (Moment("zero", 1.0, 20.0, True, False), "reading the zero again 1 s"),
+        (Moment("zero", 5.0, 20.0, True, False), "q ends the log"),
+    ],
+)
+def test_one_line_for_each_moment(moment, told):
+    text = lead(moment, AIM)
+    assert told in text and len(text) <= 58, "it fits a terminal of 60 columns"
+
+
+def test_the_aim_comes_from_common_practice_and_the_limit():
+    """45 kPa and 50 kPa for a crankcase, 15 kPa in a tank (common practice, no source)."""
+    aim = aim_of(Conditions(), LIMIT)
+    assert (aim.pressure_pa, aim.vacuum_pa, aim.hold_s) == (45e3, 50e3, 65.0)
+    tank = aim_of(Conditions(circuit="tank"), None)
+    assert (tank.pressure_pa, tank.vacuum_pa) == (15e3, None)
+    one_way = aim_of(Conditions(direction="vacuum", unit="inHg"), None)
+    assert one_way.pressure_pa is None and "draw 15 inHg of vacuum" in lead(
+        Moment("zero", 9.0, 0.0, False, False), one_way
+    )
+
+
+def test_a_whole_test_is_led_through_in_order():
+    scenario = Scenario(zero_s=5.0, fill_s=5.0, hold_s=30.0, vent_s=6.0, target_pa=45e3)
+    state, told = LiveState("kPa", Aim(45e3, 50e3, 15.0, "kPa")), []
+    for time_s, pressure_pa in zip(*played(scenario, 46.0), strict=True):
+        state.feed(Row(float(time_s), float(pressure_pa)))
+        told.append(state.view().lead)
+    steps = [
+        "reading the zero",
+        "pump to",
+        "close the valve",
+        "settling",
+        "holding",
+        "must fall",
+        "zero again",
+    ]
+    first = [next(i for i, text in enumerate(told) if step in text) for step in steps]
+    assert first == sorted(first)
+    assert "q ends" in told[-1]
+
+
+def test_strokes_are_told_before_pumping():
+    (line,) = before_pumping(AIM, 250e-6, AIR_PA)
+    assert "6.1 kPa: 7.4 strokes to 45 kPa, 12 strokes to 50 kPa of vacuum" in line
+    assert before_pumping(AIM, None, AIR_PA) == []
+    small = before_pumping(AIM, 5e-6, AIR_PA)
+    assert len(small) == 2 and "adds 304 kPa in 5 cm3" in small[1]
+
+
+def test_an_opened_blank_proves_the_connection_or_does_not():
+    watch = ConnectionWatch(250e-6, AIR_PA, "kPa")
+    watch.feed(10.0, 38e3)
+    assert watch.mark(10.1, OPENED) == "" and watch.feed(10.2, 37e3) == ""
+    assert watch.feed(10.6, 5e3).startswith("connection proven: 38.0 kPa fell to 5.00 kPa")
+    assert watch.feed(10.7, 4e3) == "", "said once"
+    watch.feed(20.0, 38e3)
+    watch.mark(20.1, OPENED)
+    assert watch.feed(23.0, 38e3) == ""
+    assert "did not fall" in watch.feed(27.0, 38e3)
+
+
+@pytest.mark.parametrize(
+    ("text", "answer"), [("7.4 strokes", "fits, connected"), ("2 pump strokes", "does not fit"), ("soap", "")]
+)
+def test_counted_strokes_are_reckoned(text, answer):
+    """7.4 strokes of 15 cm3 to 45 kPa fill 250 cm3 by Boyle's law."""
+    watch = ConnectionWatch(250e-6, AIR_PA, "kPa")
+    watch.feed(10.0, 45e3)
+    said = watch.mark(11.0, text)
+    assert answer in said and bool(said) == bool(answer)
+
+
+def test_the_leak_so_far_in_words():
+    times, pressures = played(Scenario(hole_m=0.15e-3, zero_s=3.0, fill_s=4.0), 40.0)
+    with_volume = Recording(times, pressures, conditions=Conditions(volume_m3=250e-6))
+    text = leak_so_far(analyse(with_volume))
+    assert text.startswith("leak 15") and text.endswith("at 35 kPa")
+    without = Recording(times, pressures, conditions=Conditions(unit="psi"))
+    assert leak_so_far(analyse(without)).startswith("loses ") and " psi/min (" in leak_so_far(
+        analyse(without)
+    )
+    assert leak_so_far(None) == ""
+
+
+def test_the_estimate_comes_by_itself_and_decides():
+    times, pressures = played(Scenario(hole_m=0.2e-3, zero_s=3.0, fill_s=4.0, target_pa=45e3), 20.0)
+    phases = PhaseWatch()
+    with Estimator(Conditions(volume_m3=250e-6), Settings(limit=LIMIT), decide=True) as estimator:
+        for time_s, pressure_pa in zip(times, pressures, strict=True):
+            now = phases.feed(float(time_s), float(pressure_pa))
+            estimator.feed(float(time_s), float(pressure_pa), now)
+        end = time.monotonic() + 10.0
+        while not estimator.decided and time.monotonic() < end:
+            time.sleep(0.05)
+    assert estimator.decided == "fail"
+    assert leak_so_far(estimator.latest).startswith("leak ")
+
+
+def test_an_estimate_carried_on_is_that_of_a_full_analysis():
+    times, pressures = played(Scenario(hole_m=0.1e-3, zero_s=3.0, fill_s=4.0, target_pa=45e3), 50.0)
+    conditions = Conditions(volume_m3=250e-6, barometer_pa=AIR_PA)
+
+    def until(end_s: float) -> Recording:
+        return Recording(times[times < end_s], pressures[times < end_s], conditions=conditions)
+
+    state = analysed_with_fit(until(20.0))
+    again = carried_on(*state, until(45.0).time_s, until(45.0).pressure_pa)
+    assert again is not None
+    early, quick = state[0].leak.throughput_pa_m3_s, again[0].leak.throughput_pa_m3_s
+    full = analyse(until(45.0)).leak.throughput_pa_m3_s
+    assert quick.value == pytest.approx(full.value, rel=0.005)
+    assert (quick.low, quick.high) == pytest.approx((full.low, full.high), rel=0.02)
+    assert quick.high - quick.low < 0.7 * (early.high - early.low)
+
+
+def test_a_fast_gauge_is_thinned_for_the_estimate():
+    estimator, phases = Estimator(Conditions(), Settings(), decide=False), PhaseWatch()
+    for i in range(3000):
+        estimator.feed(1e-3 * i, 10.0, phases.feed(1e-3 * i, 10.0))
+    assert len(estimator._readings) <= 67

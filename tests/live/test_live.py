@@ -1,0 +1,154 @@
+"""What the live view is made of: phases, digits, curve, marks, pump strokes, and when to stop."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from leakdown.errors import UsageError
+from leakdown.live.bench.connection import (
+    MARKS,
+    fill_warning,
+    legend,
+    mark_for,
+    strokes_to,
+    volume_by_strokes_m3,
+)
+from leakdown.live.bench.picture import HEIGHT, big, curve
+from leakdown.live.bench.prompts import PhaseWatch
+from leakdown.live.bench.view import LiveState
+from leakdown.live.capture.session import Remark, Row
+from leakdown.live.virtual.vessel import Scenario, Vessel
+
+AIR_PA = 101_325.0
+
+
+@pytest.mark.parametrize("target_pa", [40e3, -40e3])
+@pytest.mark.parametrize("hole_m", [0.0, 0.1e-3, 0.5e-3])
+def test_phases_of_a_played_test(target_pa, hole_m):
+    scenario = Scenario(target_pa=target_pa, hole_m=hole_m, zero_s=3.0, fill_s=5.0, hold_s=40.0, vent_s=5.0)
+    vessel, watch, noise = Vessel(scenario), PhaseWatch(), np.random.default_rng(1)
+    seen = [
+        (0.1 * i, watch.feed(0.1 * i, vessel.gauge_pa(0.1 * i) + noise.normal(0, 30)).phase)
+        for i in range(520)
+    ]
+    order = [phase for i, (_, phase) in enumerate(seen) if i == 0 or phase != seen[i - 1][1]]
+    assert order[:3] == ["zero", "fill", "stabilise"]
+    begins = {phase: next(t for t, p in seen if p == phase) for phase in order}
+    assert begins["fill"] == pytest.approx(3.0, abs=1.0)
+    assert begins["stabilise"] == pytest.approx(8.0, abs=1.7)
+    if hole_m < 0.3e-3:
+        assert order[:5] == ["zero", "fill", "stabilise", "hold", "vent"]
+        assert begins["vent"] == pytest.approx(48.0, abs=1.0)
+
+
+def test_a_huge_leak_is_no_vent_but_an_opened_valve_is():
+    watch = PhaseWatch()
+    for i in range(200):  # 45 kPa lost at a time constant of 2.5 s, as through a torn boot
+        pressure = 9e3 * 0.1 * i if i < 50 else 45e3 * np.exp(-0.1 * (i - 50) / 2.5)
+        assert watch.feed(0.1 * i, pressure).phase != "vent" or pressure < 1.5e3
+    watch, seen = PhaseWatch(), []
+    for i in range(200):  # a slow leak, and the valve opened at 15 s
+        pressure = 9e3 * 0.1 * i if i < 50 else 45e3 if i < 150 else 45e3 * np.exp(-0.1 * (i - 150) / 0.6)
+        seen.append(watch.feed(0.1 * i, pressure).phase)
+    assert "vent" in seen[150:162] and "vent" not in seen[:150]
+
+
+def test_a_log_that_begins_in_the_hold_is_seen_as_one():
+    watch = PhaseWatch()
+    seen = [watch.feed(0.1 * i, 40e3 * np.exp(-0.1 * i / 60.0)).phase for i in range(240)]
+    assert set(seen[:8]) == {"zero"} and seen[15] == "stabilise" and seen[-1] == "hold"
+
+
+def test_digits_can_be_told_apart_and_fit_their_box():
+    shapes = {char: tuple(big(char)) for char in "0123456789-."}
+    assert len(set(shapes.values())) == 12
+    for unicode in (True, False):
+        rows = big("-40.1", unicode)
+        assert len(rows) == HEIGHT
+        assert all(set(row) <= ({"\u2588", " "} if unicode else {"#", " "}) for row in rows)
+    assert "".join(big("", False)) == ""
+
+
+def test_the_curve_falls_where_the_pressure_falls():
+    values = [40.0 - 0.1 * i for i in range(400)]
+    for unicode in (True, False):
+        rows = curve(values, 40, 5, unicode)
+        assert len(rows) == 5 and all(len(row) == 40 for row in rows)
+        blank = "\u2800" if unicode else " "
+        assert rows[0][0] != blank and rows[0][-1] == blank
+        assert rows[-1][-1] != blank and rows[-1][0] == blank
+        assert all(row.isascii() for row in rows) is not unicode
+
+
+def test_the_curve_of_nothing_is_blank_and_of_a_steady_hold_is_flat():
+    assert curve([], 10, 2, False) == [" " * 10] * 2
+    top, bottom = curve([40.0] * 10, 10, 2, False)
+    assert top.strip() and not bottom.strip()
+
+
+def test_one_key_marks():
+    assert {mark_for(key) for key in "btsgo"} == set(MARKS.values())
+    assert mark_for("B") == "boot moved" and mark_for("x") is None
+    assert all(f"{key} {text}" in legend()[0] for key, text in MARKS.items())
+    assert len(legend(58)) == 3 and all(len(line) <= 58 for line in legend(58))
+
+
+# A 15 cm3 pump to +40 kPa at sea level: common practice figures, no source, each recomputed by Boyle's law.
+@pytest.mark.parametrize(("volume_cm3", "strokes"), [(40, 1.1), (200, 5.3)])
+def test_strokes_to_forty_kpa(volume_cm3, strokes):
+    assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(strokes, abs=0.05)
+    assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(
+        volume_cm3 * 40e3 / (AIR_PA * 15), rel=1e-12
+    )
+
+
+@pytest.mark.parametrize(("volume_cm3", "rise_kpa"), [(250, 6), (20, 76), (5, 300)])
+def test_what_one_stroke_adds(volume_cm3, rise_kpa):
+    assert 1.0 / strokes_to(rise_kpa * 1e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(1.0, rel=0.02)
+
+
+def test_a_vacuum_pump_takes_ever_less():
+    volume = 200e-6
+    strokes = strokes_to(-40e3, volume, AIR_PA)
+    pressure = AIR_PA * (volume / (volume + 15e-6)) ** strokes
+    assert pressure - AIR_PA == pytest.approx(-40e3, rel=1e-9)
+    with pytest.raises(UsageError, match="perfect vacuum"):
+        strokes_to(-102e3, volume, AIR_PA)
+
+
+@pytest.mark.parametrize("target_pa", [40e3, -40e3])
+def test_counted_strokes_give_the_volume_back(target_pa):
+    count = strokes_to(target_pa, 180e-6, AIR_PA)
+    assert volume_by_strokes_m3(count, target_pa, AIR_PA) == pytest.approx(180e-6, rel=1e-9)
+    with pytest.raises(UsageError):
+        volume_by_strokes_m3(0, target_pa, AIR_PA)
+
+
+def test_small_volumes_are_warned_about_before_pumping():
+    assert "adds 304 kPa in 5 cm3" in fill_warning(40e3, 5e-6, AIR_PA)
+    assert fill_warning(40e3, 250e-6, AIR_PA) == ""
+    assert fill_warning(-40e3, 5e-6, AIR_PA) == ""
+
+
+def test_the_view_follows_the_log():
+    state = LiveState("kPa")
+    assert state.view().digits == "----"
+    for i in range(300):
+        state.feed(Row(0.1 * i, 40e3 - 10.0 * max(i - 100, 0) if i > 20 else 1e3 * 2 * i))
+    state.feed(Row(30.05, None, raw="OL", why="no number"))
+    state.feed(Row(30.06, None, mark="soap"))
+    state.feed(Remark("a remark"))
+    view = state.view()
+    assert (view.digits, view.unit, view.phase) == ("38.0", "kPa", "hold")
+    assert (view.readings, view.unreadable) == (300, 1)
+    assert view.lost == "1.7 kPa lost in 17 s" and view.caution == ""
+    state.feed(Row(31.0, 60e3))
+    assert "over 55 kPa: seals" in state.view().caution
+    assert len(state.curve(20, 3)) == 3 and len(state.big_digits()) == HEIGHT
+
+
+def test_the_view_in_another_unit():
+    state = LiveState("psi")
+    state.feed(Row(0.0, 34_473.8))
+    assert state.view().digits == "5.00"
