@@ -9,9 +9,9 @@ import pytest
 
 from leakdown.batch import in_order
 from leakdown.errors import InputError
-from leakdown.estimate.analysis import Analysis, analyse
+from leakdown.judge.tightness import Analysis, analyse
 from leakdown.sheets.file import read
-from leakdown.summary import COLUMNS, csv_text, harmless, row_of, row_of_error
+from leakdown.table import COLUMNS, csv_text, harmless, row_of, row_of_error
 
 
 def analysed(path) -> Analysis:

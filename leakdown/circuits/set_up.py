@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from leakdown.errors import InputError, UsageError
-from leakdown.estimate.limits import practice
+from leakdown.judge.limits import practice
 from leakdown.recording import CIRCUITS
 
 Strokes = Literal["two-stroke", "four-stroke"]

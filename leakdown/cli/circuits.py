@@ -26,7 +26,7 @@ def circuits(
     from leakdown.circuits.set_up import all_set_ups, set_up
     from leakdown.circuits.show import set_up_lines, set_up_object
     from leakdown.recording import circuit_named
-    from leakdown.report.wrap import wrapped
+    from leakdown.words.wrap import wrapped
 
     if engine not in ("two-stroke", "four-stroke"):
         raise UsageError(f"--engine {engine!r} is not known", remedy="Say two-stroke or four-stroke.")

@@ -9,9 +9,9 @@ def ids_in_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
     """Ids that the complaint's words say; what was understood and what was not goes to the user."""
     if not complaint:
         return ()
-    from leakdown.report.wrap import clean
     from leakdown.triage.complaint_words import understood
     from leakdown.triage.knowledge_files import knowledge
+    from leakdown.words.wrap import clean
 
     known = knowledge()
     found = understood(complaint, known)

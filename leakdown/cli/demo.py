@@ -82,13 +82,13 @@ def _where(source: Path) -> None:
 
 def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
     """Analyse one recording as `leakdown analyse` would, and write its page and picture."""
-    from leakdown.estimate.analysis import Settings
-    from leakdown.estimate.limits import parse_limit
-    from leakdown.examine.examine import examine
+    from leakdown.judge.analyse import examine
+    from leakdown.judge.limits import parse_limit
+    from leakdown.judge.tightness import Settings
     from leakdown.report.chart import decay_chart
     from leakdown.report.page import analysis_page
     from leakdown.report.picture import save
-    from leakdown.report.text import summary
+    from leakdown.words.terminal import summary
 
     test = o.TestText(circuit=None if "sheet" not in scene.name else "crankcase")
     recording = o.read_file(source / scene.name, o.ReadingText(), test)

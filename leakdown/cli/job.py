@@ -151,7 +151,7 @@ def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json =
     """Compare every recording with its checksum; exit 1 when one is missing or not the same any more."""
     from leakdown.jobs.check import check as check_folder
     from leakdown.jobs.store import folder_of, load
-    from leakdown.report.wrap import clean
+    from leakdown.words.wrap import clean
 
     place = folder_of(folder, reference)
     job = load(place)

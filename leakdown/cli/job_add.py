@@ -196,7 +196,7 @@ def _stage(errand: _Errand, at: Writing) -> Stage:
 def _finish(at: Writing, errand: _Errand) -> None:
     """Page and chart, and where the job stands now."""
     from leakdown.jobs.plainly import headline, word
-    from leakdown.report.wrap import wrapped
+    from leakdown.words.wrap import wrapped
 
     if errand.draw:
         attached(at.folder, at.job, errand.quiet)
@@ -205,7 +205,7 @@ def _finish(at: Writing, errand: _Errand) -> None:
 
 def _add_one(at: Writing, path: Path, typed: _Typed, stage: Stage, errand: _Errand) -> None:
     from leakdown.jobs.adding import add_test
-    from leakdown.report.text import summary
+    from leakdown.words.terminal import summary
 
     data = _bytes(path)
     recording, said = _understood(data, path, typed)

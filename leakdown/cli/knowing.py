@@ -13,14 +13,14 @@ from leakdown.recording import circuit_named
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
-    from leakdown.examine.examine import Also
-    from leakdown.rigs.result import Rig
+    from leakdown.judge.analyse import Also
+    from leakdown.judge.rig import Rig
 
 
 def also_from(displacement: str | None, rig: str | None, rigs: Path | None, circuit: str | None) -> Also:
     """As typed. Raises UsageError, RecordError for a rig that is not kept."""
-    from leakdown.examine.examine import Also
-    from leakdown.rigs.store import folder_of, load, path_of
+    from leakdown.judge.analyse import Also
+    from leakdown.judge.rig_store import folder_of, load, path_of
 
     swept = parse_volume(displacement, "--displacement") if displacement else None
     if swept is not None and not swept > 0.0:
@@ -36,8 +36,8 @@ def also_from(displacement: str | None, rig: str | None, rigs: Path | None, circ
 
 def keep_rig(name: str, rigs: Path | None, result: Analysis, silent: bool) -> Rig:
     """Keep what the capped rig leaked, by name. Raises UsageError when the test has no leak rate."""
-    from leakdown.rigs.store import folder_of, load_or_new, save
-    from leakdown.rigs.subtract import rig_leak, with_leak
+    from leakdown.judge.rig import rig_leak, with_leak
+    from leakdown.judge.rig_store import folder_of, load_or_new, save
 
     folder = folder_of(rigs)
     c = result.recording.conditions

@@ -103,11 +103,11 @@ def locate(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.diagnose.held import held
     from leakdown.diagnose.locate import Said, circuit_of, locate_held
-    from leakdown.diagnose.machine import located_object
     from leakdown.diagnose.text import located_lines
+    from leakdown.judge.held import held
     from leakdown.triage.prior import complaint_on
+    from leakdown.words.objects import located_object
 
     if observations:
         _list_observations(as_json)
@@ -152,9 +152,9 @@ def compare(
 ) -> None:
     """Say how much smaller or larger a leak became."""
     from leakdown.diagnose.compare import compare_held
-    from leakdown.diagnose.held import held
-    from leakdown.diagnose.machine import change_object
     from leakdown.diagnose.text import change_lines
+    from leakdown.judge.held import held
+    from leakdown.words.objects import change_object
 
     check_outputs([before, after], report, chart)
     reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
@@ -206,7 +206,7 @@ def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
     if as_json:
         print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False), flush=True)
         return
-    from leakdown.report.wrap import clean, wrapped
+    from leakdown.words.wrap import clean, wrapped
 
     def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
         return wrapped(clean(text), columns, first, rest)

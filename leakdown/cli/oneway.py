@@ -40,8 +40,8 @@ def vent(
     as_json: o.Json = False,
 ) -> None:
     """Judge a tank vent: air must get in; outward it holds, relieves, or breathes."""
-    from leakdown.oneway.show import vent_lines, vent_object
-    from leakdown.oneway.vent import vent as judged
+    from leakdown.judge.vent import vent as judged
+    from leakdown.words.bench_results import vent_lines, vent_object
 
     if kind not in ("valve", "breather", "unknown"):
         raise UsageError(f"--kind {kind!r} is not known", remedy="Say valve, breather or unknown.")
@@ -75,8 +75,8 @@ def popoff(
     as_json: o.Json = False,
 ) -> None:
     """Opening and reseat of an inlet needle, five times, and whether it closes."""
-    from leakdown.oneway.needle import needle
-    from leakdown.oneway.show import needle_lines, needle_object
+    from leakdown.judge.needle import needle
+    from leakdown.words.bench_results import needle_lines, needle_object
 
     if circuit not in ("carburettor-inlet", "float-inlet"):
         raise UsageError(
@@ -88,7 +88,7 @@ def popoff(
 
 
 def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
-    from leakdown.report.wrap import wrapped
+    from leakdown.words.wrap import wrapped
 
     if as_json:
         print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False))

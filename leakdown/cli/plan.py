@@ -49,11 +49,11 @@ def plan(
             "plan needs the volume and the gauge's resolution",
             remedy='Give --volume "250 cm3" --resolution "0.25 psi".',
         )
-    from leakdown.estimate.limits import parse_limit
-    from leakdown.planning.bench import bench_for
-    from leakdown.planning.plan import plan as planned
-    from leakdown.planning.show import plan_lines, plan_object
-    from leakdown.report.wrap import wrapped
+    from leakdown.judge.limits import parse_limit
+    from leakdown.prepare.plan import plan as planned
+    from leakdown.prepare.rehearsal import bench_for
+    from leakdown.words.preparing import plan_lines, plan_object
+    from leakdown.words.wrap import wrapped
 
     size = parse_volume(volume, "--volume")
     found = planned(

@@ -14,8 +14,8 @@ from leakdown.errors import OutputError, UsageError
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
-    from leakdown.estimate.analysis import Settings
-    from leakdown.examine.examine import Also
+    from leakdown.judge.analyse import Also
+    from leakdown.judge.tightness import Settings
     from leakdown.recording import Recording
 
 
@@ -33,8 +33,8 @@ class Wanted:
 
 def settings_from(quote_at: str, hold: str | None, limit: str | None) -> Settings:
     """The settings as typed. Raises UsageError."""
-    from leakdown.estimate.analysis import Settings
-    from leakdown.estimate.limits import parse_limit
+    from leakdown.judge.limits import parse_limit
+    from leakdown.judge.tightness import Settings
 
     return Settings(
         quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"),
@@ -45,7 +45,7 @@ def settings_from(quote_at: str, hold: str | None, limit: str | None) -> Setting
 
 def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
-    from leakdown.examine.examine import examine
+    from leakdown.judge.analyse import examine
 
     recording = o.read_file(path, wanted.reading, wanted.test)
     return examine(recording, with_own_limit(wanted.settings, recording), wanted.also)
@@ -53,7 +53,7 @@ def analysed(path: Path, wanted: Wanted) -> Analysis:
 
 def with_own_limit(settings: Settings, recording: Recording) -> Settings:
     """The settings with the file's own limit where none was typed; its text says so. Raises UsageError."""
-    from leakdown.estimate.limits import parse_limit
+    from leakdown.judge.limits import parse_limit
 
     own = recording.conditions.other("limit")
     if settings.limit or not own:
@@ -68,12 +68,12 @@ def with_own_limit(settings: Settings, recording: Recording) -> Settings:
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:
     """Print one result: a JSON line, or the report for the screen with the reader's remarks aside."""
     if wanted.json:
-        from leakdown.report.machine import analysis_object
+        from leakdown.words.objects import analysis_object
 
         line = analysis_object(result) | {"file": str(path)}
         print(json.dumps(line, allow_nan=False, ensure_ascii=False), flush=True)
         return
-    from leakdown.report.text import summary, terminal_report
+    from leakdown.words.terminal import summary, terminal_report
 
     if wanted.quiet:
         text = summary(result, width(), style_for(sys.stdout))

@@ -36,10 +36,9 @@ def repeats(
     as_json: o.Json = False,
 ) -> None:
     """Pool several holds of one test: do they agree, how well do they repeat."""
-    from leakdown.repeats.holds import analysed_holds
-    from leakdown.repeats.pool import pooled
-    from leakdown.repeats.show import pooled_lines, pooled_object
-    from leakdown.report.wrap import wrapped
+    from leakdown.judge.repeats import analysed_holds, pooled
+    from leakdown.words.bench_results import pooled_lines, pooled_object
+    from leakdown.words.wrap import wrapped
 
     reading = o.ReadingText(unit, direction, False, barometer, altitude)
     test = o.TestText(circuit, volume, None, temperature, resolution)

@@ -45,7 +45,7 @@ def keep(
     as_json: o.Json = False,
 ) -> None:
     """Keep what the rig leaks by itself, hose capped."""
-    from leakdown.rigs.show import rig_lines, rig_object
+    from leakdown.words.bench_results import rig_lines, rig_object
 
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
@@ -60,8 +60,8 @@ def show(
     as_json: o.Json = False,
 ) -> None:
     """Show the rigs that are kept."""
-    from leakdown.rigs.show import rig_lines, rig_object
-    from leakdown.rigs.store import folder_of, load, names
+    from leakdown.judge.rig_store import folder_of, load, names
+    from leakdown.words.bench_results import rig_lines, rig_object
 
     folder = folder_of(rigs)
     for one in [name] if name else names(folder):
@@ -85,9 +85,9 @@ def subtract(
     as_json: o.Json = False,
 ) -> None:
     """A test without the rig's own leak."""
-    from leakdown.rigs.show import cleared_lines, cleared_object
-    from leakdown.rigs.store import folder_of, load
-    from leakdown.rigs.subtract import cleared
+    from leakdown.judge.rig import cleared
+    from leakdown.judge.rig_store import folder_of, load
+    from leakdown.words.bench_results import cleared_lines, cleared_object
 
     test = o.TestText(circuit, volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
@@ -111,9 +111,9 @@ def check(
     as_json: o.Json = False,
 ) -> None:
     """A known orifice in the cap checks gauge, volume and sums at one go."""
-    from leakdown.rigs.show import check_object
-    from leakdown.rigs.subtract import orifice_check
+    from leakdown.judge.rig import orifice_check
     from leakdown.uncertainty import written
+    from leakdown.words.bench_results import check_object
 
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, "35 kPa")
@@ -122,14 +122,14 @@ def check(
 
 
 def _analysed(file: Path, reading: o.ReadingText, test: o.TestText, quote_at: str) -> Analysis:
-    from leakdown.estimate.analysis import Settings, analyse
+    from leakdown.judge.tightness import Settings, analyse
 
     settings = Settings(quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"))
     return analyse(o.read_file(file, reading, test), settings)
 
 
 def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
-    from leakdown.report.wrap import clean, wrapped
+    from leakdown.words.wrap import clean, wrapped
 
     if as_json:
         print(json.dumps(plain, allow_nan=False, ensure_ascii=False))

@@ -68,7 +68,7 @@ def sheet(
 
 def _bearable_pa(target: str, circuit: str, direction: Any) -> float:
     """The pressure to pump to. Raises UsageError for one that harms the circuit, whatever the maker says."""
-    from leakdown.estimate.limits import caution_pa
+    from leakdown.judge.limits import caution_pa
 
     wanted, caution = o.positive_pressure_pa(target, "--target"), caution_pa(circuit, direction)
     if wanted > _NEVER * caution:

@@ -39,8 +39,8 @@ def pump(
     as_json: o.Json = False,
 ) -> None:
     """A circuit that will not pump up: how big the leak is."""
-    from leakdown.sums.pumped import pace_of, pumped_leak, stroke_of, usual_stroke
-    from leakdown.sums.show import pumped_lines, pumped_object
+    from leakdown.judge.pumping import pace_of, pumped_leak, stroke_of, usual_stroke
+    from leakdown.words.bench_results import pumped_lines, pumped_object
 
     took = parse_time(time, "--in")
     if took <= 0.0:
@@ -61,8 +61,8 @@ def idle(
     as_json: o.Json = False,
 ) -> None:
     """Whether a leak is big enough to explain the complaint (rough)."""
-    from leakdown.sums.idle_air import idle_share
-    from leakdown.sums.show import share_object
+    from leakdown.judge.idle_air import idle_share
+    from leakdown.words.bench_results import share_object
 
     diameter = parse_length(hole, "--hole")
     if diameter <= 0.0 or speed <= 0.0:
@@ -83,9 +83,9 @@ def neighbour(
     as_json: o.Json = False,
 ) -> None:
     """Several cylinders: what leaks past the centre seal into the neighbour."""
-    from leakdown.sums.neighbour import centre_seal
-    from leakdown.sums.show import seal_lines, seal_object
+    from leakdown.prepare.centre_seal import centre_seal
     from leakdown.uncertainty import written
+    from leakdown.words.bench_results import seal_lines, seal_object
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
     seal = centre_seal(
@@ -108,7 +108,7 @@ def _gauge_pa(text: str, what: str) -> float:
 
 
 def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
-    from leakdown.report.wrap import wrapped
+    from leakdown.words.wrap import wrapped
 
     if as_json:
         print(json.dumps(plain, allow_nan=False, ensure_ascii=False))

@@ -117,7 +117,7 @@ def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, qui
         line = triage_object(found) | said | ({} if entry is None else {"entry": entry})
         print(json.dumps(line, allow_nan=False, ensure_ascii=False))
         return
-    from leakdown.report.wrap import wrapped
+    from leakdown.words.wrap import wrapped
 
     print("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
     if answers.all() and entry is None and not quiet:

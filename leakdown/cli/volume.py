@@ -14,7 +14,7 @@ from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_volume
 
 if TYPE_CHECKING:
-    from leakdown.sizing.volume import SizedVolume
+    from leakdown.prepare.volume import SizedVolume
     from leakdown.uncertainty import Written
 
 _DOUBT = 'A doubt may be added to any of them: "16 kPa +/- 0.1 kPa" or "+/- 1 %" (95 %).'
@@ -40,7 +40,7 @@ def bottle(
     as_json: o.Json = False,
 ) -> None:
     """A bottle at a known pressure is opened into the circuit, which was at ambient."""
-    from leakdown.sizing.volume import by_bottle
+    from leakdown.prepare.volume import by_bottle
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
     _show(
@@ -63,7 +63,7 @@ def syringe(
     as_json: o.Json = False,
 ) -> None:
     """A syringe of ambient air is emptied into the closed circuit."""
-    from leakdown.sizing.volume import by_syringe
+    from leakdown.prepare.volume import by_syringe
     from leakdown.uncertainty import assumed
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
@@ -104,7 +104,7 @@ def engine(
     as_json: o.Json = False,
 ) -> None:
     """From bore, stroke and crankcase compression ratio."""
-    from leakdown.sizing.volume import Engine, by_engine
+    from leakdown.prepare.volume import Engine, by_engine
 
     if ports not in ("open", "closed"):
         raise UsageError(f"--ports {ports!r} is neither open nor closed", remedy="Say open or closed.")
@@ -133,7 +133,7 @@ def _read(
 
 def _ratio(text: str) -> Written:
     """A pure number, with or without its doubt."""
-    from leakdown.sizing.volume import ratio_as_printed
+    from leakdown.prepare.volume import ratio_as_printed
 
     value, *doubt = (piece.strip() for piece in text.split("+/-"))
     try:
@@ -150,8 +150,8 @@ def _gauge_pa(text: str, what: str) -> float:
 
 
 def _show(sized: SizedVolume, as_json: bool) -> None:
-    from leakdown.report.wrap import clean, wrapped
-    from leakdown.sizing.show import volume_lines, volume_object
+    from leakdown.words.preparing import volume_lines, volume_object
+    from leakdown.words.wrap import clean, wrapped
 
     if as_json:
         print(json.dumps(volume_object(sized), allow_nan=False, ensure_ascii=False))

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from leakdown.analysis import Flag
 from leakdown.diagnose.directional import GAUGE_CLASS, one_volume, other_gauge
-from leakdown.diagnose.held import Held, held
-from leakdown.diagnose.joint import Part
-from leakdown.diagnose.ratio import compared, widened
 from leakdown.diagnose.result import Change
 from leakdown.errors import UsageError
-from leakdown.estimate.analysis import Settings
+from leakdown.fit.joint import Part
+from leakdown.fit.ratio import compared, widened
+from leakdown.judge.held import Held, held
+from leakdown.judge.tightness import Settings
 from leakdown.recording import Recording
 
 _SHARP = 1.5  # an interval wider than this factor cannot say "the same"

@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from leakdown.diagnose.held import Held
-from leakdown.diagnose.joint import Part, fixed_flow
-from leakdown.diagnose.ratio import compared, widened
 from leakdown.diagnose.result import Ratio
-from leakdown.estimate.inputs import temperature_k
-from leakdown.estimate.model import DRIFT, ZERO
+from leakdown.fit.inputs import temperature_k
+from leakdown.fit.joint import Part, fixed_flow
+from leakdown.fit.model import DRIFT, ZERO
+from leakdown.fit.ratio import compared, widened
+from leakdown.judge.held import Held
 
 GAUGE_CLASS = 0.025
 """Gain doubt between two gauges of class 2.5 (common practice, a usual needle gauge; 95 %)."""

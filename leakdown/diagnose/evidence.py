@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from leakdown.diagnose.complaint import Complaint
-from leakdown.diagnose.held import Held
-from leakdown.diagnose.marks import Moved
 from leakdown.diagnose.result import Ratio, SectionShare
+from leakdown.judge.held import Held
+from leakdown.judge.marks import Moved
 from leakdown.uncertainty import Z_95
 
 _SHAPES = ("levels-off", "leak-grows", "step")

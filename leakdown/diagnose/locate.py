@@ -13,8 +13,6 @@ from leakdown.diagnose.evidence import Evidence, seen_in, shapes_in
 from leakdown.diagnose.expected import Knowledge, KnownPlace, knowledge
 from leakdown.diagnose.factors import check_said
 from leakdown.diagnose.headline import headline
-from leakdown.diagnose.held import Held, held
-from leakdown.diagnose.marks import moved
 from leakdown.diagnose.next_test import next_test
 from leakdown.diagnose.odds import place_odds
 from leakdown.diagnose.reasons import reasons
@@ -23,7 +21,9 @@ from leakdown.diagnose.result import Group, Located, Marked, Place
 from leakdown.diagnose.sections import section_shares
 from leakdown.diagnose.sorting import Tests, sort_tests
 from leakdown.errors import UsageError
-from leakdown.estimate.analysis import Settings
+from leakdown.judge.held import Held, held
+from leakdown.judge.marks import moved
+from leakdown.judge.tightness import Settings
 from leakdown.recording import Recording
 
 

@@ -10,12 +10,12 @@ from leakdown.diagnose.directional import other_gauge
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import Knowledge, KnownPlace
 from leakdown.diagnose.factors import factor_of_finding
-from leakdown.diagnose.held import Held
 from leakdown.diagnose.next_test import ONE_WAY
 from leakdown.diagnose.odds import place_odds
 from leakdown.diagnose.placing import section_of
 from leakdown.diagnose.reasons import mark_words
 from leakdown.diagnose.warning_words import warning
+from leakdown.judge.held import Held
 
 _PASSED_ON = (
     "no-fit",

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from leakdown.analysis import Flag
 from leakdown.diagnose.contents import Contents
-from leakdown.diagnose.held import Held
 from leakdown.diagnose.nonnegative import nonnegative
 from leakdown.diagnose.result import SectionShare
-from leakdown.estimate.interval import CHI2_95
+from leakdown.fit.interval import CHI2_95
+from leakdown.judge.held import Held
 from leakdown.recording import Direction
 from leakdown.uncertainty import Z_95, Interval
 

@@ -8,8 +8,8 @@ import numpy as np
 
 from leakdown.analysis import Flag
 from leakdown.diagnose.contents import RIG, Contents, contents
-from leakdown.diagnose.held import Held
 from leakdown.diagnose.warning_words import warning
+from leakdown.judge.held import Held
 from leakdown.recording import Recording
 
 _ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air

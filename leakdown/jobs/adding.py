@@ -11,7 +11,6 @@ from leakdown.analysis import Analysis
 from leakdown.diagnose.expected import knowledge
 from leakdown.diagnose.factors import check_said
 from leakdown.errors import LeakdownError, UsageError
-from leakdown.examine.examine import examine
 from leakdown.jobs.evidence import found_of, settings_of
 from leakdown.jobs.finding import change_since, place_found
 from leakdown.jobs.record import (
@@ -29,6 +28,7 @@ from leakdown.jobs.record import (
     with_field,
 )
 from leakdown.jobs.store import Writing, now, plain
+from leakdown.judge.analyse import examine
 from leakdown.recording import Recording
 from leakdown.triage.complaint_words import understood
 from leakdown.triage.facts import facts_of

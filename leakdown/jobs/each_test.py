@@ -9,7 +9,7 @@ from leakdown.report.chart import residual_chart
 from leakdown.report.html import text
 from leakdown.report.picture import inline_svg
 from leakdown.report.readings_table import readings_table
-from leakdown.report.words import circuit_words
+from leakdown.words.sizes import circuit_words
 
 _CAPTION = (
     "Readings minus the fitted decay. Scattered evenly about zero, the curve fits; a wave or a trend means "

@@ -8,16 +8,16 @@ from typing import Any
 
 from leakdown import __version__
 from leakdown.analysis import Analysis
-from leakdown.estimate.analysis import Settings
-from leakdown.estimate.limits import parse_limit
-from leakdown.examine.examine import examine
 from leakdown.jobs.record import Found, Said, Test
 from leakdown.jobs.store import recording_bytes
+from leakdown.judge.analyse import examine
+from leakdown.judge.limits import parse_limit
+from leakdown.judge.tightness import Settings
 from leakdown.recording import Recording
-from leakdown.report.machine import analysis_object
-from leakdown.report.words import size_brief, size_sentence, verdict_sentence
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
+from leakdown.words.objects import analysis_object
+from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
 _FIGURES = (
     "circuit",

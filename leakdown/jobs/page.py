@@ -12,10 +12,10 @@ from leakdown.jobs.each_test import each_test
 from leakdown.jobs.page_words import TITLE, tests_mark, told
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.side_by_side import checksums, side_by_side, warnings
-from leakdown.report.cautions import AUTHORITY, work_cautions
 from leakdown.report.html import items, text
 from leakdown.report.shell import Drawn, figure, page
-from leakdown.report.words import circuit_words, size_brief, verdict_word
+from leakdown.words.cautions import AUTHORITY, work_cautions
+from leakdown.words.sizes import circuit_words, size_brief, verdict_word
 
 
 def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn: bool = True) -> str:

@@ -13,8 +13,8 @@ from leakdown.jobs.plainly import headline, paragraphs, rig_remark, word
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.story import Step, Story, story_of
 from leakdown.report.html import symbol, text
-from leakdown.report.words import VERDICT_WORDS
-from leakdown.report.wrap import unparted
+from leakdown.words.sizes import VERDICT_WORDS
+from leakdown.words.wrap import unparted
 
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
 _HEAD_WORDS = {"fuel_mix": "Fuel mix", "parts_changed": "Changed before", "seal_lips": "Seal lips"}

@@ -7,7 +7,7 @@ from leakdown.jobs.record import Job, Test
 from leakdown.jobs.standing import ENGINE, RIG, CircuitStanding, Standing, standing_of
 from leakdown.jobs.story import suspect_words
 from leakdown.recording import CIRCUITS
-from leakdown.report.words import circuit_words
+from leakdown.words.sizes import circuit_words
 
 _WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
 

@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 
 from leakdown.jobs.row import Row
 from leakdown.jobs.trend import Visit, change_words, kinds
-from leakdown.report.words import VERDICT_WORDS, circuit_words
-from leakdown.report.wrap import clean, wrapped
+from leakdown.words.sizes import VERDICT_WORDS, circuit_words
+from leakdown.words.wrap import clean, wrapped
 
 Style = Callable[[str, str], str]
 

@@ -9,9 +9,9 @@ from leakdown.jobs.charts import Analyses
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.standing import ENGINE, RIG
 from leakdown.report.columns import Rows, fact_rows, parted, section, table
-from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import text
-from leakdown.report.words import VERDICT_WORDS, circuit_words
+from leakdown.words.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 
 def side_by_side(job: Job, analyses: Analyses) -> str:

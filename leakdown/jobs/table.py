@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable
 
 from leakdown.jobs.row import COLUMNS, Row
-from leakdown.report.wrap import clean
+from leakdown.words.wrap import clean
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from leakdown.jobs.plainly import headline, rig_remark, word
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.story import Step, story_of
-from leakdown.report.words import VERDICT_WORDS
-from leakdown.report.wrap import clean, wrapped
+from leakdown.words.sizes import VERDICT_WORDS
+from leakdown.words.wrap import clean, wrapped
 
 Style = Callable[[str, str], str]
 _NAMES = {

@@ -8,7 +8,7 @@ from leakdown.jobs.trend import Visit, kinds
 from leakdown.quantities import significant
 from leakdown.report.chart_data import Tone
 from leakdown.report.interval_data import IntervalChart, IntervalRow
-from leakdown.report.words import circuit_words
+from leakdown.words.sizes import circuit_words
 
 MOST = 12  # visits of one kind: the last ones
 _STEPS = (1.0, 2.0, 5.0)

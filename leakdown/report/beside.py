@@ -7,10 +7,10 @@ from pathlib import PurePath
 
 from leakdown.analysis import Analysis
 from leakdown.report.columns import fact_rows, parted, section, table
-from leakdown.report.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.report.html import text
-from leakdown.report.moment import moment
-from leakdown.report.words import circuit_words, verdict_word
+from leakdown.words.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.words.sizes import circuit_words, verdict_word
+from leakdown.words.wrap import moment
 
 
 def file_names(analyses: Sequence[Analysis]) -> list[str]:

@@ -7,10 +7,10 @@ import io
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
-from leakdown.estimate.limits import caution_pa, parse_limit, practice, practice_limit
+from leakdown.judge.limits import caution_pa, parse_limit, practice, practice_limit
 from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
 from leakdown.recording import Direction
-from leakdown.report.words import circuit_words
+from leakdown.words.sizes import circuit_words
 
 MOST_ROWS = 200
 

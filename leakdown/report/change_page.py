@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from leakdown.analysis import Analysis
-from leakdown.diagnose.held import Held
 from leakdown.diagnose.result import Change
+from leakdown.judge.held import Held
 from leakdown.report.beside import badge, beside, file_names
 from leakdown.report.chart import decay_chart
 from leakdown.report.chart_data import Chart
@@ -13,8 +13,8 @@ from leakdown.report.intervals import change_chart
 from leakdown.report.located_page import cautions, decay_drawn, flags
 from leakdown.report.page import TITLE, sign_off
 from leakdown.report.shell import Drawn, asset, figure, page
-from leakdown.report.words import circuit_words, size_sentence, verdict_sentence
-from leakdown.report.wrap import unparted
+from leakdown.words.sizes import circuit_words, size_sentence, verdict_sentence
+from leakdown.words.wrap import unparted
 
 _WORDS = {"smaller": "SMALLER", "larger": "LARGER", "same": "THE SAME", "unclear": "CANNOT SAY YET"}
 _NAMES = ("before", "after")

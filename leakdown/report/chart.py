@@ -15,7 +15,7 @@ from leakdown.report.chart_data import Chart, LimitLine, Note, Series, Span, Ton
 from leakdown.report.labels import apart
 from leakdown.report.limit_lines import far_beyond, limit_lines
 from leakdown.report.thin import thinned
-from leakdown.report.words import circuit_words, size_brief, verdict_word
+from leakdown.words.sizes import circuit_words, size_brief, verdict_word
 
 DENSE_FROM = 80
 _PHASE_WORDS = {

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from typing import TypeVar
 
 from leakdown.analysis import Analysis
-from leakdown.report.facts import Fact
 from leakdown.report.html import text
+from leakdown.words.facts import Fact
 
 Item = TypeVar("Item")
 Rows = dict[str, list[str]]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from html import escape
 
-from leakdown.report.facts import Fact
-from leakdown.report.wrap import clean
+from leakdown.words.facts import Fact
+from leakdown.words.wrap import clean
 
 SYMBOLS = {
     "pass": '<path d="M5 17l8 8L27 8" fill="none" stroke="#fff" stroke-width="4.5"/>',

@@ -7,7 +7,7 @@ from typing import Any
 
 from leakdown.report.interval_data import IntervalChart, Line, lines_of
 from leakdown.report.look import FONT_FAMILY, GRID, INK, LOOKS, QUIET, SHADE_STRONG
-from leakdown.report.wrap import clean
+from leakdown.words.wrap import clean
 
 LINE_PX = 20
 _BELOW_PX = 62

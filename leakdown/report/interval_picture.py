@@ -6,7 +6,7 @@ from typing import Any
 
 from leakdown.report.interval_data import IntervalChart, Line, lines_of
 from leakdown.report.look import GRID, INK, LOOKS, QUIET, SHADE_STRONG
-from leakdown.report.wrap import clean
+from leakdown.words.wrap import clean
 
 LINE_IN = 0.21
 BELOW_IN = 0.62

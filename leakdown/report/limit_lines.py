@@ -12,7 +12,7 @@ from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Direction
 from leakdown.report.axes import Axes
 from leakdown.report.chart_data import LimitLine, Series
-from leakdown.report.digits import number, short
+from leakdown.words.numbers import number, short
 
 
 def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ...]:

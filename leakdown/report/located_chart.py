@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from leakdown.analysis import Analysis
 from leakdown.diagnose.contents import RIG
-from leakdown.diagnose.held import Held
 from leakdown.diagnose.result import Located
 from leakdown.diagnose.sorting import Tests, sort_tests
+from leakdown.judge.held import Held
 from leakdown.report.chart import decay_chart
 from leakdown.report.chart_data import Chart
-from leakdown.report.words import circuit_words
+from leakdown.words.sizes import circuit_words
 
 MOST_TESTS = 6
 _LONGEST = 30

@@ -6,22 +6,21 @@ from collections.abc import Iterable, Sequence
 
 from leakdown.analysis import Analysis
 from leakdown.diagnose.expected import NO_LEAK
-from leakdown.diagnose.held import Held
 from leakdown.diagnose.reasons import ratio_words
 from leakdown.diagnose.result import Located
 from leakdown.diagnose.text import complaint_words
+from leakdown.judge.held import Held
 from leakdown.report.beside import beside, file_names
-from leakdown.report.cautions import CONNECTION, work_cautions
-from leakdown.report.facts import Fact
 from leakdown.report.html import capital, fact_list, items, symbol, text
 from leakdown.report.intervals import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
 from leakdown.report.page import TITLE, sign_off
 from leakdown.report.ranking import mark_effects, ranking, ruled_out
-from leakdown.report.seen import seen_above
 from leakdown.report.shell import Drawn, asset, figure, page
-from leakdown.report.words import circuit_words, size_brief, verdict_word
-from leakdown.report.wrap import unparted
+from leakdown.words.cautions import CONNECTION, work_cautions
+from leakdown.words.facts import Fact
+from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
+from leakdown.words.wrap import unparted
 
 _LIKELY, _CLEAR = 0.5, 0.85
 

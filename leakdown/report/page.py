@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from leakdown import __version__
 from leakdown.analysis import Analysis
-from leakdown.report.cautions import AUTHORITY, limits_of_test, work_cautions
 from leakdown.report.chart import decay_chart, residual_chart
-from leakdown.report.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
-from leakdown.report.flag_words import grave_sentences, shown_findings, shown_flags
 from leakdown.report.html import fact_list, fact_table, items, number_cards, symbol, text
-from leakdown.report.moment import moment
 from leakdown.report.readings_table import readings_table
 from leakdown.report.scale import limit_scale
 from leakdown.report.shell import Drawn, figure, page
-from leakdown.report.words import (
+from leakdown.words.cautions import AUTHORITY, limits_of_test, work_cautions
+from leakdown.words.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.words.flags import grave_sentences, shown_findings, shown_flags
+from leakdown.words.sizes import (
     circuit_words,
     file_name,
     size_sentence,
@@ -21,6 +20,7 @@ from leakdown.report.words import (
     verdict_sentence,
     verdict_word,
 )
+from leakdown.words.wrap import moment
 
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
 

@@ -6,8 +6,8 @@ from importlib import resources
 from string import Template
 
 from leakdown.report.blank_sheet import TITLE, BlankSheet, blanks_to_fill, cautions, heading, steps
-from leakdown.report.cautions import AUTHORITY
 from leakdown.report.html import items, text
+from leakdown.words.cautions import AUTHORITY
 
 _COLUMN = 10  # rows in one column of readings
 

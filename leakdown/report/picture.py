@@ -18,7 +18,7 @@ from leakdown.report.chart_data import Chart, Series
 from leakdown.report.interval_data import IntervalChart, lines_of
 from leakdown.report.interval_picture import BELOW_IN, LINE_IN, draw_intervals
 from leakdown.report.look import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
-from leakdown.report.wrap import clean
+from leakdown.words.wrap import clean
 
 _KINDS = (".png", ".pdf", ".svg")
 _WIDTH_IN = 8.0

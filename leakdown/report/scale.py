@@ -6,7 +6,7 @@ from html import escape
 
 from leakdown.analysis import Verdict
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, standard_cm3_per_min
-from leakdown.report.digits import ends, number, short
+from leakdown.words.numbers import ends, number, short
 
 
 def limit_scale(verdict: Verdict | None, unit: str) -> str:

@@ -16,7 +16,7 @@ from leakdown.report.figures import CONFIG, figure_json
 from leakdown.report.interval_data import IntervalChart
 from leakdown.report.interval_figure import height_px
 from leakdown.report.picture import inline_svg
-from leakdown.report.wrap import clean
+from leakdown.words.wrap import clean
 
 
 @dataclass(frozen=True)

@@ -17,11 +17,11 @@ from pathlib import Path
 
 import numpy as np
 
-from leakdown.estimate.analysis import analyse
-from leakdown.estimate.model import RATE, SHARE, START, HoldModel, Priors
-from leakdown.estimate.readings import prepare
-from tests.estimate import truth
-from tests.estimate.helpers import analysed_case, recording
+from leakdown.fit.model import RATE, SHARE, START, HoldModel, Priors
+from leakdown.hold.readings import prepare
+from leakdown.judge.tightness import analyse
+from tests.fit import truth
+from tests.fit.helpers import analysed_case, recording
 
 REPEATS = 9
 

@@ -6,11 +6,11 @@ import re
 from dataclasses import dataclass, field, replace
 
 import pytest
-from report_examples import ALL, analysis
 
 from leakdown.analysis import Flag
 from leakdown.recording import Mark
 from leakdown.report.page import analysis_page
+from tests.report.report_examples import ALL, analysis
 
 pytestmark = pytest.mark.browser
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 800}

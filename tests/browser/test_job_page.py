@@ -6,12 +6,12 @@ import re
 from dataclasses import replace
 
 import pytest
-from report_examples import analysis
 
 from leakdown.jobs.page import job_page
 from leakdown.report.blank_sheet import blank_sheet
 from leakdown.report.paper import paper_page
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
+from tests.report.report_examples import analysis
 
 pytestmark = pytest.mark.browser
 DESK, PHONE = {"width": 1200, "height": 900}, {"width": 390, "height": 800}

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
-from located_examples import CHANGES, LOCATED
 
 from leakdown.report.change_page import change_page
 from leakdown.report.located_page import located_page
+from tests.report.located_examples import CHANGES, LOCATED
 
 pytestmark = pytest.mark.browser
 DESK, PHONE = {"width": 1280, "height": 900}, {"width": 390, "height": 800}

@@ -8,7 +8,7 @@ import pytest
 from leakdown.circuits.set_up import all_set_ups, set_up
 from leakdown.circuits.show import set_up_lines, set_up_object
 from leakdown.errors import UsageError
-from leakdown.estimate.limits import caution_pa, practice_limit
+from leakdown.judge.limits import caution_pa, practice_limit
 from leakdown.recording import CIRCUITS
 
 

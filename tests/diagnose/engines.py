@@ -1,6 +1,6 @@
 """Virtual engines: leaks with a place, a size, a flow law and a lip, and the tests a mechanic would run.
 
-The truth is integrated by scipy (tests/estimate/truth.py), independent of the solver under test.
+The truth is integrated by scipy (tests/fit/truth.py), independent of the solver under test.
 Invented engines; nothing here is measured.
 """
 
@@ -13,7 +13,7 @@ import numpy as np
 
 from leakdown.diagnose.expected import Knowledge, KnownPlace
 from leakdown.recording import Conditions, Mark, Recording
-from tests.estimate.truth import WALL_K, balanced, geometry, isothermal
+from tests.fit.truth import WALL_K, balanced, geometry, isothermal
 
 QUARTER_PSI_PA = 0.25 * 6894.757293168
 HALF_INHG_PA = 0.5 * 3386.388640341

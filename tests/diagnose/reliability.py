@@ -9,10 +9,10 @@ import numpy as np
 
 from leakdown.diagnose.evidence import Evidence, seen_in, shapes_in
 from leakdown.diagnose.expected import knowledge
-from leakdown.diagnose.held import Held, held
 from leakdown.diagnose.locate import Said, locate_held
 from leakdown.diagnose.odds import place_odds
 from leakdown.diagnose.result import Ratio
+from leakdown.judge.held import Held, held
 from tests.diagnose.engines import drawn, main_place, run
 
 MODES = ("pressure only", "vacuum only", "both", "both + section", "exponentials")

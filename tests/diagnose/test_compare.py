@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from leakdown.diagnose.compare import compare
-from leakdown.diagnose.machine import change_object
 from leakdown.errors import UsageError
+from leakdown.words.objects import change_object
 from tests.diagnose.engines import Engine, Leak, run
 
 LEAKING, HALF, TIGHT = Engine((Leak(400.0, 0.4),)), Engine((Leak(160.0, 0.4),)), Engine(())

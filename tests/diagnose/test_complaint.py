@@ -13,11 +13,11 @@ from leakdown.diagnose.complaint import Answer, Complaint
 from leakdown.diagnose.evidence import Evidence
 from leakdown.diagnose.expected import knowledge
 from leakdown.diagnose.locate import Said, locate
-from leakdown.diagnose.machine import located_object
 from leakdown.diagnose.odds import place_odds, prior_of
 from leakdown.diagnose.result import Located, Marked
 from leakdown.diagnose.text import located_lines
 from leakdown.uncertainty import Interval
+from leakdown.words.objects import located_object
 from tests.diagnose.engines import Engine, Leak, run
 
 NOTHING = Evidence("crankcase", None, None, None, frozenset(), (), (), (), (), "unknown", "unknown")

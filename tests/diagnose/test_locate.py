@@ -10,10 +10,10 @@ import pytest
 
 from leakdown.diagnose.expected import NO_LEAK
 from leakdown.diagnose.locate import Said, locate
-from leakdown.diagnose.machine import located_object
 from leakdown.diagnose.result import Located
 from leakdown.diagnose.text import located_lines
 from leakdown.errors import UsageError
+from leakdown.words.objects import located_object
 from tests.diagnose.engines import Engine, Leak, run
 
 

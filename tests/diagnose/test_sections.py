@@ -7,10 +7,10 @@ import pytest
 import scipy.optimize
 
 from leakdown.diagnose.contents import contents
-from leakdown.diagnose.held import held
 from leakdown.diagnose.nonnegative import nonnegative
 from leakdown.diagnose.result import SectionShare
 from leakdown.diagnose.sections import section_shares
+from leakdown.judge.held import held
 from leakdown.recording import Conditions, Recording
 from tests.diagnose.engines import Engine, Leak, run
 
@@ -35,7 +35,7 @@ def _engine(rng: np.random.Generator) -> Engine:
 
 
 def _true_share(engine: Engine, sign: float) -> float:
-    from tests.estimate.truth import throughput
+    from tests.fit.truth import throughput
 
     p = engine.ambient_pa + sign * 35e3
     flows = []

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from stopping import FIXED_S, played, table
 
-from leakdown.estimate.limits import parse_limit
+from leakdown.judge.limits import parse_limit
 from leakdown.live.bench.estimator import (
     FIRST_LOOK_S,
     LOOKS,

@@ -7,8 +7,8 @@ import time
 import numpy as np
 import pytest
 
-from leakdown.estimate.analysis import Settings, analyse, analysed_with_fit
-from leakdown.estimate.limits import parse_limit
+from leakdown.judge.limits import parse_limit
+from leakdown.judge.tightness import Settings, analyse, analysed_with_fit
 from leakdown.live.bench.connection import OPENED, ConnectionWatch
 from leakdown.live.bench.estimator import Estimator, carried_on, leak_so_far
 from leakdown.live.bench.prompts import Aim, Moment, PhaseWatch, aim_of, before_pumping, lead

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from leakdown.estimate.exponential import time_constant_s
+from leakdown.fit.least_squares import time_constant_s
 from leakdown.physics import decay
 
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import LeakEstimate
-from leakdown.estimate.analysis import analyse
-from leakdown.estimate.fit import least_squares
+from leakdown.fit.least_squares import least_squares
+from leakdown.judge.tightness import analyse
 from leakdown.physics import decay
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, normal_cdf, student_95

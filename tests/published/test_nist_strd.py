@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from leakdown.estimate.fit import Fit, least_squares, with_numeric_jacobian
+from leakdown.fit.least_squares import Fit, least_squares, with_numeric_jacobian
 
 FOLDER = Path(__file__).parent / "nist_strd"
 Array = NDArray[np.float64]

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import Analysis
-from leakdown.estimate.analysis import Settings, analyse
+from leakdown.judge.tightness import Settings, analyse
 from leakdown.physics.balance import Balance, Leak
 from leakdown.recording import Conditions, Recording
 

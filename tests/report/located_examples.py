@@ -6,15 +6,15 @@ from dataclasses import replace
 from functools import cache
 
 import numpy as np
-from report_examples import NASTY
 
 from leakdown.analysis import Flag, MarkEffect
 from leakdown.diagnose.compare import compare_held
-from leakdown.diagnose.held import Held, held
 from leakdown.diagnose.locate import Said, locate_held
 from leakdown.diagnose.result import Change, Located, Marked, NextTest, Place, Ratio, SectionShare
+from leakdown.judge.held import Held, held
 from leakdown.uncertainty import Interval
 from tests.diagnose.engines import Engine, Leak, run
+from tests.report.report_examples import NASTY
 
 SEAL = Engine((Leak(120.0, 0.9, 3.0),))
 TORN = Engine((Leak(120.0, 0.9, 3.0), Leak(90.0, 0.1, 1.0, "boot")))

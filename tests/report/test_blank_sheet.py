@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.estimate.analysis import analyse
+from leakdown.judge.tightness import analyse
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import CIRCUITS
 from leakdown.report.blank_sheet import blank_sheet, csv_text

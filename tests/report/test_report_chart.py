@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from report_examples import ALL, NASTY, TAU_S, analysis, passed, without_fit
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.recording import Mark
@@ -16,6 +15,7 @@ from leakdown.report.chart import MOST_POINTS, decay_chart, residual_chart
 from leakdown.report.figures import figure_json
 from leakdown.report.picture import picture, save
 from leakdown.report.thin import spread, thinned
+from tests.report.report_examples import ALL, NASTY, TAU_S, analysis, passed, without_fit
 
 
 def test_one_test_keeps_its_clock_and_the_users_unit():

@@ -8,8 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from located_examples import CHANGES, RATIOS, healed, never, repaired
-from report_examples import NASTY, analysis
 
 from leakdown.diagnose.result import Ratio, SectionShare
 from leakdown.report.chart import decay_chart
@@ -18,6 +16,8 @@ from leakdown.report.interval_data import lines_of
 from leakdown.report.intervals import change_chart, ratio_chart, shares_chart
 from leakdown.report.picture import inline_svg, picture
 from leakdown.uncertainty import Interval
+from tests.report.located_examples import CHANGES, RATIOS, healed, never, repaired
+from tests.report.report_examples import NASTY, analysis
 
 BOOT, SEALS, RIG = "boot", "seals", "rig"
 

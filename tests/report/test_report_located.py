@@ -5,7 +5,13 @@ from __future__ import annotations
 import re
 
 import pytest
-from located_examples import (
+from test_report_page import Reader
+
+from leakdown.report.change_page import change_page
+from leakdown.report.located_chart import drawn_tests, located_chart
+from leakdown.report.located_page import located_page
+from leakdown.report.page import TITLE
+from tests.report.located_examples import (
     CHANGES,
     LOCATED,
     alone,
@@ -17,13 +23,7 @@ from located_examples import (
     sections,
     tight,
 )
-from report_examples import NASTY
-from test_report_page import Reader
-
-from leakdown.report.change_page import change_page
-from leakdown.report.located_chart import drawn_tests, located_chart
-from leakdown.report.located_page import located_page
-from leakdown.report.page import TITLE
+from tests.report.report_examples import NASTY
 
 
 @pytest.fixture(scope="module")

@@ -10,10 +10,10 @@ from html.parser import HTMLParser
 
 import numpy as np
 import pytest
-from report_examples import ALL, NASTY, analysis, passed, undecided, without_fit
 
 from leakdown.analysis import Flag, Quantity
 from leakdown.report.page import TITLE, analysis_page
+from tests.report.report_examples import ALL, NASTY, analysis, passed, undecided, without_fit
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 

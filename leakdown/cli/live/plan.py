@@ -8,8 +8,8 @@ from pathlib import Path
 
 from leakdown.cli import options as o
 from leakdown.errors import UsageError
-from leakdown.estimate.analysis import Settings
-from leakdown.estimate.limits import parse_limit
+from leakdown.judge.limits import parse_limit
+from leakdown.judge.tightness import Settings
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Conversion, Profile

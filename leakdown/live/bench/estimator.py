@@ -15,12 +15,12 @@ from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis, Limit
 from leakdown.errors import LeakdownError
-from leakdown.estimate.analysis import Settings, analysed_with_fit
-from leakdown.estimate.inputs import temperature_k
-from leakdown.estimate.leak import Vessel, size
-from leakdown.estimate.model import GROWTH, OPENING, HoldModel
-from leakdown.estimate.readings import prepare
-from leakdown.estimate.search import Found, search
+from leakdown.fit.inputs import temperature_k
+from leakdown.fit.leak import Vessel, size
+from leakdown.fit.model import GROWTH, OPENING, HoldModel
+from leakdown.fit.search import HoldFit, search
+from leakdown.hold.readings import prepare
+from leakdown.judge.tightness import Settings, analysed_with_fit
 from leakdown.live.bench.prompts import PhaseNow
 from leakdown.physics.balance import NotSolved
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
@@ -86,14 +86,14 @@ LEAST = 20
 """Readings in the hold from which a refit is worth while."""
 
 
-def can_be_carried_on(last: Analysis, found: Found) -> bool:
+def can_be_carried_on(last: Analysis, found: HoldFit) -> bool:
     """A plain leak, sized: neither opening nor growing."""
     return last.leak is not None and not found.fit.parameters[[OPENING, GROWTH]].any()
 
 
 def carried_on(
-    last: Analysis, found: Found, time_s: Array, pressure_pa: Array
-) -> tuple[Analysis, Found] | None:
+    last: Analysis, found: HoldFit, time_s: Array, pressure_pa: Array
+) -> tuple[Analysis, HoldFit] | None:
     """`last` with its leak estimated anew, and the new fit; None where only a full analysis will do."""
     after = time_s >= last.hold.closed_s
     if not can_be_carried_on(last, found) or int(after.sum()) < LEAST:
@@ -167,7 +167,7 @@ class Estimator:
         self._readings: deque[tuple[float, float]] = deque()
         self._lock = threading.Lock()
         self._closed_s: float | None = None
-        self._state: tuple[Analysis, Found] | None = None
+        self._state: tuple[Analysis, HoldFit] | None = None
         self._stop = threading.Event()
         self._next_s = self._full_s = 0.0
         self._thread = threading.Thread(target=self._run, name="estimate", daemon=True)
@@ -246,6 +246,6 @@ class Estimator:
         finally:
             self._full_s = time.monotonic() + rest * (time.monotonic() - begin)
 
-    def _kept(self, state: tuple[Analysis, Found]) -> Analysis:
+    def _kept(self, state: tuple[Analysis, HoldFit]) -> Analysis:
         self._state, self.latest = state, state[0]
         return state[0]

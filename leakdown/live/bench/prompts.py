@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.analysis import Limit
-from leakdown.estimate.limits import practice
+from leakdown.judge.limits import practice
 from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
 from leakdown.physics.volume import stroke_rise_pa
 from leakdown.quantities import PRESSURE_PA, significant

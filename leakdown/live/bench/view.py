@@ -6,7 +6,7 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
-from leakdown.estimate.limits import caution_pa
+from leakdown.judge.limits import caution_pa
 from leakdown.live.bench.picture import big, curve
 from leakdown.live.bench.prompts import Aim, Moment, PhaseNow, PhaseWatch, lead
 from leakdown.live.capture.session import Remark, Row

@@ -1,0 +1,130 @@
+"""What goes into an analysis besides the readings: given, measured, inferred or assumed, and said so."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from leakdown.analysis import Hold, Quantity, Used
+from leakdown.errors import UsageError
+from leakdown.fit.model import Priors, warmth_sd
+from leakdown.hold.readings import Readings, inferred_resolution_pa
+from leakdown.hold.window import Window
+from leakdown.physics.flow import DISCHARGE_COEFFICIENT
+from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
+from leakdown.recording import Recording
+
+_LEAST_DRIFT_PA = 100.0  # of the gauge's zero: less is what two averages differ by anyway
+_UNEVEN = 0.3  # standard deviation of a drift's speed about its mean, relative (common practice)
+
+
+def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
+    """Every quantity that the numbers rest on. Raises UsageError for readings below a vacuum."""
+    c = recording.conditions
+    standard = discharge_coefficient == DISCHARGE_COEFFICIENT
+    temperature = _quantity(c.temperature_k, REFERENCE_TEMPERATURE_K)
+    if recording.temperature_k is not None and np.isfinite(recording.temperature_k).any():
+        temperature = Quantity(float(np.nanmean(recording.temperature_k)), "measured")
+    used = Used(
+        barometer_pa=_quantity(c.barometer_pa, ATMOSPHERE_PA),
+        temperature_k=temperature,
+        volume_m3=_quantity(c.volume_m3, None),
+        volume_u_m3=_quantity(c.volume_u_m3, None),
+        discharge_coefficient=Quantity(discharge_coefficient, "assumed" if standard else "given"),
+        resolution_pa=resolution_of(recording),
+        noise_pa=0.0,
+    )
+    _check_vacuum(recording, ambient_pa(used))
+    highest = float(np.max(np.abs(recording.pressure_pa)))
+    if c.resolution_pa is not None and c.resolution_pa > 0.5 * highest > 0.0:
+        raise UsageError(
+            f"a resolution of {c.resolution_pa / 1e3:g} kPa is coarser than half of the highest reading",
+            where=recording.source,
+            remedy="Give the smallest step that can be read off the gauge.",
+        )
+    return used
+
+
+def resolution_of(recording: Recording) -> Quantity:
+    """The gauge's step: as given, else as the readings show it."""
+    c = recording.conditions
+    if c.resolution_pa is not None:
+        return Quantity(c.resolution_pa, "given")
+    return Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
+
+
+def _quantity(value: float | None, assumed: float | None) -> Quantity:
+    if value is not None:
+        return Quantity(value, "given")
+    return Quantity(assumed, "none" if assumed is None else "assumed")
+
+
+def _check_vacuum(recording: Recording, ambient: float) -> None:
+    lowest = float(recording.pressure_pa.min())
+    if lowest <= -ambient:
+        raise UsageError(
+            f"a reading of {lowest / 1e3:.1f} kPa is below a vacuum at {ambient / 1e3:.1f} kPa",
+            where=recording.source,
+            remedy="Check the unit, the sign and the barometer.",
+        )
+
+
+def ambient_pa(used: Used) -> float:
+    """The station pressure that the analysis uses, Pa abs."""
+    return used.barometer_pa.value or ATMOSPHERE_PA
+
+
+def temperature_k(used: Used) -> float:
+    """The gas temperature that the analysis uses, K."""
+    return used.temperature_k.value or REFERENCE_TEMPERATURE_K
+
+
+def priors_of(readings: Readings, window: Window | Hold, used: Used) -> Priors:
+    """What is known of the nuisance numbers before the hold is looked at."""
+    base = Priors(
+        zero_pa=window.zero.offset_pa,
+        zero_sd_pa=window.zero.u_pa,
+        warmth_sd=warmth_sd(float(readings.pressure_pa[0]), ambient_pa(used)),
+    )
+    moving = abs(_zero_speed_pa_s(window)) / (ambient_pa(used) + float(readings.pressure_pa[0]))
+    base = replace(base, drift_sd=math.hypot(base.drift_sd, _UNEVEN * moving))
+    return base.for_volume(used.volume_m3.value)
+
+
+def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:
+    """The recording with the gauge's measured drift taken off as if it had been steady."""
+    speed = _zero_speed_pa_s(window)
+    if speed == 0.0:
+        return recording
+    middle = 0.5 * (window.phases[0].start_s + window.phases[-1].end_s)
+    return replace(recording, pressure_pa=recording.pressure_pa - speed * (recording.time_s - middle))
+
+
+def _zero_speed_pa_s(window: Window | Hold) -> float:
+    """How fast the gauge's zero moved from the readings before the fill to those after the vent."""
+    drift, phases = window.zero.drift_pa, window.phases
+    if drift is None or abs(drift) < _LEAST_DRIFT_PA or len(phases) < 2:
+        return 0.0
+    first, last = phases[0], phases[-1]
+    between = 0.5 * (last.start_s + last.end_s) - 0.5 * (first.start_s + first.end_s)
+    return drift / between if between > 0.0 else 0.0
+
+
+def temperature_corrected(part: Recording, used: Used) -> tuple[Recording, float | None]:
+    """Pressures referred to the temperature at the start of the hold, and by how much that moved (K).
+
+    p T0/T with a smooth T(t): ideal gas at constant volume (Gay-Lussac). The quadratic smooths the
+    thermometer, whose own scatter would otherwise enter at 0.5 kPa per kelvin.
+    """
+    if part.temperature_k is None:
+        return part, None
+    known = np.isfinite(part.temperature_k)
+    if known.sum() < 3:
+        return part, None
+    t = part.time_s - part.time_s[0]
+    degree = 2 if known.sum() > 5 else 1
+    smooth = np.polyval(np.polyfit(t[known], part.temperature_k[known], degree), t)
+    pressure = (part.pressure_pa + ambient_pa(used)) * smooth[0] / smooth - ambient_pa(used)
+    return replace(part, pressure_pa=pressure), float(np.ptp(smooth))

@@ -1,0 +1,249 @@
+"""Inlet needle: does it open where it should, the same each time, close again and stay closed?"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.analysis import Flag
+from leakdown.judge.limits import caution_pa
+from leakdown.judge.one_way_results import NeedleResult, PopOff, Word
+from leakdown.recording import Recording
+from leakdown.uncertainty import Interval, student_95
+
+Array = NDArray[np.float64]
+
+# Common practice, no source.
+_DROP = 0.08  # of the peak: a fall this deep is an opening, less is a pump valve seating
+_LEAST_DROP_PA = 2_000.0
+_PUMPING_S = 4.0  # before the peak: two strokes of a hand pump
+_RAISED = 0.015  # of the peak, in that time
+_LEAST_RISE_PA = 300.0
+_WITHIN_S = 2.0  # of the peak
+_LEVEL_PER_S = 0.06  # slower than this share of the opening per second is a level
+_LEVEL_S = 0.3  # for at least this long
+_EMPTY = 0.12  # of the opening: below this it did not reseat
+_FULL_SCALE = 0.985  # of the gauge's range
+_FLAT = 4  # equal readings at the very top: the gauge's end, not the needle
+
+
+def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple[PopOff, ...]:
+    """Every opening in readings (n,), gauge Pa, in order."""
+    found, begin = [], 0
+    while (peak := _next_peak(time_s, pressure_pa, begin)) is not None:
+        stop = _next_rise(pressure_pa, peak)
+        clipped = at_scale_end(pressure_pa, peak) or (
+            range_pa is not None and float(pressure_pa[peak]) >= _FULL_SCALE * range_pa
+        )
+        found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], clipped))
+        begin = max(stop, peak + 1)
+    return tuple(found)
+
+
+def _next_peak(t: Array, p: Array, begin: int) -> int | None:
+    """Index of the last reading before a sudden fall, or None."""
+    top = begin
+    for k in range(begin, p.size):
+        if p[k] >= p[top]:
+            top = k
+        drop = max(_DROP * p[top], _LEAST_DROP_PA)
+        if p[top] - p[k] > drop:
+            if t[k] - t[top] <= _WITHIN_S and _pumped_up(t, p, top):
+                return top
+            top = k  # a slow loss, or let out by hand: not an opening
+    return None
+
+
+def _pumped_up(t: Array, p: Array, top: int) -> bool:
+    """Whether the pressure was still being raised: a needle opens under the pump, a hold ends at rest."""
+    before = p[(t >= t[top] - _PUMPING_S) & (t <= t[top])]
+    jitter = float(np.median(np.abs(np.diff(before)))) if before.size > 2 else 0.0
+    return float(p[top] - before.min()) > max(_RAISED * float(p[top]), 6.0 * jitter, _LEAST_RISE_PA)
+
+
+def _next_rise(p: Array, peak: int) -> int:
+    """Index at which the pressure is pumped up again after a peak (or the end)."""
+    rise = max(_DROP * p[peak], _LEAST_DROP_PA)
+    low = peak
+    for k in range(peak + 1, p.size):
+        if p[k] < p[low]:
+            low = k
+        if p[k] - p[low] > rise:
+            level = np.flatnonzero(
+                p[low:k] < p[low] + _turning(float(p[peak]))
+            )  # the lowest may be chance, long before
+            return low + int(level[-1]) + 1
+    return int(p.size)
+
+
+def at_scale_end(pressure_pa: Array, peak: int) -> bool:
+    """Whether a peak stands at the recording's highest reading, to the digit, for several readings."""
+    top = pressure_pa[peak]
+    return bool(
+        top >= pressure_pa.max() and np.sum(pressure_pa[max(peak - _FLAT + 1, 0) : peak + 1] == top) >= _FLAT
+    )
+
+
+def _pop(t: Array, p: Array, clipped: bool) -> PopOff:
+    opening = float(p[0])
+    level = _first_level(t, p, opening)
+    if level is None:  # pumped on at once: where it turned is where it seated
+        lowest = float(p.min())
+        seated = lowest if lowest > _EMPTY * opening and p[-1] < lowest + _turning(opening) else None
+        return PopOff(float(t[0]), opening, seated, 0.0, clipped)
+    first, last = level
+    reseat = float(np.mean(p[first:last]))
+    return PopOff(float(t[0]), opening, reseat, _fall_per_s(t, p, first, reseat), clipped)
+
+
+def _turning(opening_pa: float) -> float:
+    return 0.25 * max(_DROP * opening_pa, _LEAST_DROP_PA)
+
+
+def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
+    """First stretch after the fall in which the pressure hardly moves, above empty; (first, last) indices."""
+    for first in range(1, p.size):
+        last = int(np.searchsorted(t, t[first] + _LEVEL_S - 1e-9)) + 1
+        if last > p.size or last - first < 2:
+            return None
+        if p[first] < _EMPTY * opening:
+            return None
+        slope = (p[first] - p[last - 1]) / (t[last - 1] - t[first])
+        if abs(slope) < _LEVEL_PER_S * opening and p[first] < opening - 0.5 * max(
+            _DROP * opening, _LEAST_DROP_PA
+        ):
+            return first, last
+    return None
+
+
+def _fall_per_s(t: Array, p: Array, first: int, reseat: float) -> float:
+    """Relative loss per second after reseating, at least (95 %), until somebody vents or pumps."""
+    sudden = np.flatnonzero(-np.diff(p[first:]) > max(_DROP * reseat, _LEAST_DROP_PA))
+    last = first + int(sudden[0]) + 1 if sudden.size else p.size
+    if last - first < 4:
+        return 0.0
+    x, y = t[first:last] - t[first], p[first:last]
+    slope, offset = np.polyfit(x, y, 1)
+    scatter = float(np.std(y - slope * x - offset, ddof=2))
+    u = scatter / float(np.sqrt(np.sum(np.square(x - x.mean()))))
+    return max(-float(slope) - 2.0 * u, 0.0) / reseat
+
+
+Kind = Literal["carburettor-inlet", "float-inlet"]
+
+# Common practice, no source.
+REPEATS = 5
+SPREAD = 0.15
+_DRIBBLES_PER_S = 0.01  # relative loss per second after reseating
+_SLOWEST_S = 0.15  # between readings: a pop-off is over in a few tenths
+_STUCK_ABOVE_PA = 250e3  # a needle that holds this does not open at all
+
+
+def needle(
+    recording: Recording, kind: Kind = "carburettor-inlet", range_pa: float | None = None
+) -> NeedleResult:
+    """Judge a log of pop-offs. range_pa: the end of the gauge's scale, beyond which nothing was measured."""
+    p, t = recording.pressure_pa, recording.time_s
+    pops = pop_offs(t, p, range_pa)
+    measured = [pop for pop in pops if not pop.clipped]
+    openings = np.array([pop.opening_pa for pop in measured])
+    spread = float(np.ptp(openings) / openings.mean()) if openings.size > 1 else None
+    highest = float(p.max(initial=0.0))
+    word, reason = _judged(pops, measured, spread, highest, kind, range_pa)
+    return NeedleResult(
+        pops=pops,
+        opening_pa=_mean(openings),
+        reseat_pa=_mean(np.array([x.reseat_pa for x in measured if x.reseat_pa is not None])),
+        spread=spread,
+        highest_pa=highest,
+        word=word,
+        reason=reason,
+        flags=_flags(recording, pops, highest, kind, range_pa),
+    )
+
+
+def _mean(values: np.ndarray) -> Interval | None:
+    """Mean of repeats with its 95 % interval (Student); one value alone has no interval of its own."""
+    if values.size == 0:
+        return None
+    mean = float(values.mean())
+    if values.size == 1:
+        return Interval(mean, mean * (1.0 - SPREAD), mean * (1.0 + SPREAD))
+    half = student_95(values.size - 1) * float(values.std(ddof=1)) / values.size**0.5
+    return Interval(mean, max(mean - half, 0.0), mean + half)
+
+
+def _judged(
+    pops: tuple[PopOff, ...],
+    measured: list[PopOff],
+    spread: float | None,
+    highest_pa: float,
+    kind: Kind,
+    range_pa: float | None,
+) -> tuple[Word, str]:
+    if not pops:
+        return _without_pop(highest_pa, kind, range_pa)
+    open_ = sum(pop.reseat_pa is None for pop in pops)
+    if open_:
+        ran = f"{open_} of {len(pops)} openings ran empty"
+        return "fail", f"It does not close again ({ran}): seat, needle or dirt."
+    dribbling = sum(pop.fall_per_s > _DRIBBLES_PER_S for pop in pops)
+    if dribbling:
+        return (
+            "fail",
+            f"It dribbles: after {dribbling} of {len(pops)} openings the pressure fell on by more than "
+            "1 % a second below the reseat pressure.",
+        )
+    if len(measured) < len(pops):
+        return "undecided", "It opened at the end of the gauge's range: use a gauge that reaches further."
+    if spread is not None and spread > SPREAD:
+        return (
+            "fail",
+            f"The openings differ by {100 * spread:.0f} % (more than {100 * SPREAD:.0f} %): dirt, a dry or "
+            "worn needle. Wet it and repeat before changing it.",
+        )
+    if len(pops) < REPEATS:
+        return "undecided", f"Only {len(pops)} of {REPEATS} openings: repeat, wet."
+    return "pass", f"{len(pops)} openings agree within {100 * (spread or 0.0):.0f} %; each closes."
+
+
+def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple[Word, str]:
+    top = f"{highest_pa / 1e3:.3g} kPa"
+    if kind == "float-inlet":
+        return "undecided", f"A float needle need not open: it held up to {top}; judge it by its hold."
+    if range_pa is not None and highest_pa >= 0.985 * range_pa:
+        return "undecided", f"It did not open up to the gauge's end ({top}): use one that reaches further."
+    if highest_pa >= _STUCK_ABOVE_PA:
+        return "fail", f"It does not open up to {top}: needle stuck, lever or spring wrong, passage blocked."
+    return "undecided", f"It did not open up to {top}; pump on, slowly, within the gauge's range."
+
+
+def _flags(
+    recording: Recording, pops: tuple[PopOff, ...], highest_pa: float, kind: Kind, range_pa: float | None
+) -> tuple[Flag, ...]:
+    flags = []
+    if recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _SLOWEST_S:
+        flags.append(
+            Flag("slow-log", "A pop-off takes tenths of a second: log 10 readings a second or more.")
+        )
+    if range_pa is None:
+        flags.append(
+            Flag(
+                "range-unknown",
+                'Say the end of the gauge\'s scale (popoff --range, or "range: 100 kPa" in the file): '
+                "nothing beyond it counts.",
+            )
+        )
+    if any(pop.clipped for pop in pops):
+        flags.append(Flag("over-range", "Some openings were at the end of the gauge's scale and are higher."))
+    caution = caution_pa(kind, "pressure")
+    if kind == "float-inlet" and highest_pa > 1.02 * caution:
+        flags.append(
+            Flag(
+                "over-caution-pressure",
+                f"{highest_pa / 1e3:.3g} kPa on a float bowl: above {caution / 1e3:g} kPa one is forced.",
+            )
+        )
+    return tuple(flags)

@@ -1,0 +1,166 @@
+"""A leak that will not pump up is a full result: it takes all that the pump delivers.
+
+Strokes per second times stroke volume times ambient pressure is the most that leaks; full strokes and a
+tight pump assumed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from leakdown.analysis import Analysis, Figure, Finding, Flag, Limit, Verdict
+from leakdown.errors import UsageError
+from leakdown.fit.inputs import resolution_of
+from leakdown.hold.strokes import Pumping, pumping_in_vain
+from leakdown.judge.limits import practice, practice_limit
+from leakdown.judge.tightness import Settings
+from leakdown.judge.unsized import unsized
+from leakdown.physics.flow import DISCHARGE_COEFFICIENT, equivalent_hole_m
+from leakdown.quantities import (
+    ATMOSPHERE_PA,
+    REFERENCE_TEMPERATURE_K,
+    parse_volume,
+    show_pressure,
+    significant,
+    standard_cm3_per_min,
+)
+from leakdown.recording import Recording
+from leakdown.uncertainty import Interval, Written, assumed, propagate
+
+STROKE_M3 = 15e-6  # a common hand pump (common practice, no source)
+_STROKE_HALF = 0.20  # doubt (95 %) of what a hand pump really delivers per stroke (common practice)
+_PACE_HALF = 0.15  # doubt (95 %) of a counted pace (common practice)
+
+
+@dataclass(frozen=True)
+class PumpedLeak:
+    """Throughput (Pa m3/s) at the pressure that was not exceeded, and the equivalent hole (m); both 95 %."""
+
+    held_pa: float
+    throughput_pa_m3_s: Interval
+    hole_m: Interval
+    formula: str
+    inputs: tuple[Written, ...]
+
+
+def usual_stroke() -> Written:
+    """The stroke of a common hand pump."""
+    why = "stroke assumed 15 cm3 +/- 20 % (a common hand pump, practice)"
+    return assumed("stroke", STROKE_M3, _STROKE_HALF * STROKE_M3, why)
+
+
+def stroke_of(volume_m3: float) -> Written:
+    """A stated stroke volume, with the doubt of what a hand pump really delivers."""
+    note = f"stroke {volume_m3 * 1e6:g} cm3, assumed delivered to +/- 20 % (practice)"
+    return assumed("stroke", volume_m3, _STROKE_HALF * volume_m3, note)
+
+
+def pace_of(strokes_per_s: float) -> Written:
+    """A stated pace, with the doubt of a counted one. Raises UsageError when it is not above zero."""
+    if not strokes_per_s > 0.0:
+        raise UsageError(
+            "the pace of pumping must be above zero", remedy='Give strokes and a time, "10" in "10 s".'
+        )
+    note = f"{strokes_per_s:.3g} strokes a second, assumed kept to +/- 15 % (practice)"
+    return assumed("pace", strokes_per_s, _PACE_HALF * strokes_per_s, note)
+
+
+def pumped_leak(
+    held_pa: float, pace: Written, stroke: Written, ambient_pa: float = ATMOSPHERE_PA
+) -> PumpedLeak:
+    """The leak at the signed gauge pressure `held_pa` that pumping would not exceed. Raises UsageError."""
+    if held_pa == 0.0 or held_pa <= -ambient_pa:
+        raise UsageError(
+            f"{held_pa / 1e3:g} kPa is no pressure that pumping was held at",
+            remedy="Give the highest reading while pumping; vacuum is negative.",
+        )
+    delivered_at = ambient_pa if held_pa > 0.0 else ambient_pa + held_pa
+    found = propagate(lambda n, v: n * v * delivered_at, (pace, stroke))
+    high, low = max(ambient_pa + held_pa, ambient_pa), min(ambient_pa + held_pa, ambient_pa)
+
+    def hole(q: float) -> float:
+        return equivalent_hole_m(q, high, low, REFERENCE_TEMPERATURE_K, DISCHARGE_COEFFICIENT)
+
+    q = found.interval
+    formula = (
+        f"{pace.value:.3g} strokes/s x {stroke.value * 1e6:g} cm3 x {delivered_at / 1e3:.4g} kPa "
+        f"= {found.value:.3g} Pa m3/s"
+    )
+    holes = Interval(hole(found.value), hole(q.low), hole(q.high))
+    return PumpedLeak(held_pa, q, holes, formula, (pace, stroke))
+
+
+_FAR_BELOW = 0.7  # of the pressure that the test wants
+_ALIKE = 1.25  # hole diameters this far beyond the pumped interval are still the same leak
+
+
+def not_building(recording: Recording, settings: Settings, result: Analysis | None) -> Analysis | None:
+    """The recording judged as one that would not pump up; None when it did, or was not pumped in the log.
+
+    result: its analysis as a hold, None when it has none.
+    """
+    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    resolution = resolution_of(recording).value or 0.0
+    pumping = pumping_in_vain(recording.time_s, sign * recording.pressure_pa, resolution)
+    limit = _limit(recording, settings)
+    if pumping is None or pumping.held_pa > _FAR_BELOW * _wanted_pa(recording, limit):
+        return None
+    ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
+    stroke = _stroke(recording)
+    leak = pumped_leak(sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
+    verdict = Verdict("fail", limit, None, "reading", _reason(recording, pumping, leak, stroke))
+    sized = result is not None and _fits(result, leak)
+    finding = _finding(leak, stroke, not sized)
+    if result is None or not sized:
+        assumed = Flag("pump-assumed", "; ".join(x.note for x in leak.inputs) + ".")
+        return unsized(recording, (pumping.start_s, pumping.end_s), verdict, (finding,), (assumed,))
+    return replace(result, verdict=verdict, findings=(finding, *result.findings))
+
+
+def _fits(result: Analysis, leak: PumpedLeak) -> bool:
+    """Whether the fall after pumping tells the same leak: it is over in a second, and easily misread."""
+    hole = result.leak.hole_m if result.leak else None
+    if hole is None or hole.value is None:
+        return False
+    return hole.value / _ALIKE < leak.hole_m.high and leak.hole_m.low < hole.value * _ALIKE
+
+
+def _limit(recording: Recording, settings: Settings) -> Limit:
+    usual = practice_limit(recording.conditions.circuit or "crankcase", recording.direction)
+    return settings.limit or usual or Limit("it must pump up", "words", "practice")
+
+
+def _wanted_pa(recording: Recording, limit: Limit) -> float:
+    """The pressure that the test is meant to reach."""
+    row = practice().get(recording.conditions.circuit or "crankcase", {}).get(recording.direction, {})
+    return limit.start_pa or 1e3 * float(row.get("target_kpa", 0.0))
+
+
+def _stroke(recording: Recording) -> Written:
+    """The pump's stroke, from the file's head ("pump: 15 cm3") or a common one."""
+    said = recording.conditions.other("pump")
+    try:
+        return stroke_of(parse_volume(said, "pump")) if said else usual_stroke()
+    except UsageError:  # "pump: the small one"
+        return usual_stroke()
+
+
+def _reason(recording: Recording, pumping: Pumping, leak: PumpedLeak, stroke: Written) -> str:
+    level = show_pressure(pumping.held_pa, recording.conditions.unit)
+    flow = significant(standard_cm3_per_min(leak.throughput_pa_m3_s.value or 0.0), 2)
+    hole = significant((leak.hole_m.value or 0.0) * 1e3, 2)
+    return (
+        f"It would not build above {level} at {significant(pumping.per_s, 2)} strokes a second "
+        f"({stroke.value * 1e6:g} cm3 pump): about {flow} cm3/min leaks there, like a hole of {hole} mm. "
+        "Find it by ear or soap first."
+    )
+
+
+def _finding(leak: PumpedLeak, stroke: Written, instead: bool) -> Finding:
+    flow = leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0))
+    rows = (
+        Figure("pumped_leak_cm3_per_min", "Leak while pumping", "cm3/min", flow),
+        Figure("pumped_hole_mm", "Like one hole of", "mm", leak.hole_m.scaled(1e3)),
+    )
+    sentence = f"Reckoned from the strokes: {leak.formula}; {stroke.note}."
+    return Finding("would-not-build", "It would not pump up", sentence, rows, instead)

@@ -1,0 +1,142 @@
+"""Rigs on disk: one small JSON file per rig, written whole or not at all, refused when damaged."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import re
+from pathlib import Path
+from typing import Any
+
+from leakdown.errors import OutputError, RecordError, UsageError
+from leakdown.judge.rig import Rig, RigLeak
+from leakdown.uncertainty import Interval
+
+VERSION = 1
+FOLDER_VARIABLE = "LEAKDOWN_RIGS"
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,59}")
+
+
+def folder_of(given: Path | None = None) -> Path:
+    """Where rigs are kept: as given, else LEAKDOWN_RIGS, else the user's data folder."""
+    if given is not None:
+        return given
+    named = os.environ.get(FOLDER_VARIABLE)
+    if named:
+        return Path(named)
+    base = os.environ.get("XDG_DATA_HOME") or os.path.join(os.path.expanduser("~"), ".local", "share")
+    return Path(base) / "leakdown" / "rigs"
+
+
+def path_of(name: str, folder: Path) -> Path:
+    """The file of a rig. Raises UsageError for a name that is no plain file name."""
+    if not _NAME.fullmatch(name) or name.rstrip(" .") != name:
+        raise UsageError(
+            f"{name!r} is no name for a rig", remedy="Use letters, digits, blanks, - and _, 60 at most."
+        )
+    return folder / f"{name}.json"
+
+
+def load(name: str, folder: Path) -> Rig:
+    """A rig by name. Raises RecordError when there is none, or its file is damaged or newer."""
+    path = path_of(name, folder)
+    try:
+        text = path.read_text("utf-8")
+    except FileNotFoundError:
+        known = ", ".join(names(folder)) or "none"
+        raise RecordError(f"no rig {name!r} is kept in {folder}", remedy=f"Kept there: {known}.") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise RecordError(f"cannot read it: {error}", where=str(path), remedy="Check the file.") from error
+    try:
+        return _rig(json.loads(text))
+    except (ValueError, KeyError, TypeError) as error:
+        raise RecordError(
+            f"this rig's file is damaged ({error})",
+            where=str(path),
+            remedy="Test the rig again and keep it anew.",
+        ) from error
+
+
+def load_or_new(name: str, folder: Path) -> Rig:
+    """A rig by name, or a new one of that name."""
+    return load(name, folder) if path_of(name, folder).exists() else Rig(name)
+
+
+def save(rig: Rig, folder: Path) -> Path:
+    """Write a rig's file. Raises OutputError."""
+    path = path_of(rig.name, folder)
+    text = json.dumps(_object(rig), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with part.open("w", encoding="utf-8") as stream:
+            stream.write(text)
+            stream.flush()
+            os.fsync(stream.fileno())
+        os.replace(part, path)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise OutputError(
+            f"cannot write: {error.strerror or error}",
+            where=str(path),
+            remedy="Choose another --rigs folder.",
+        ) from error
+    return path
+
+
+def names(folder: Path) -> list[str]:
+    """Names of the rigs kept."""
+    return sorted(p.stem for p in folder.glob("*.json")) if folder.is_dir() else []
+
+
+def _object(rig: Rig) -> dict[str, Any]:
+    return {
+        "version": VERSION,
+        "name": rig.name,
+        "volume_m3": rig.volume_m3,
+        "volume_u_m3": rig.volume_u_m3,
+        "leaks": [
+            {
+                "direction": x.direction,
+                "at_pa": x.at_pa,
+                "value_pa_m3_s": x.throughput_pa_m3_s.value,
+                "low_pa_m3_s": x.throughput_pa_m3_s.low,
+                "high_pa_m3_s": x.throughput_pa_m3_s.high,
+                "measured": x.measured,
+                "source": x.source,
+            }
+            for x in rig.leaks
+        ],
+    }
+
+
+def _rig(row: dict[str, Any]) -> Rig:
+    if row["version"] != VERSION:
+        raise ValueError(f"its version is {row['version']}, this program knows {VERSION}")
+    return Rig(
+        str(row["name"]),
+        _size(row["volume_m3"]),
+        _size(row["volume_u_m3"]),
+        tuple(_leak(leak) for leak in row["leaks"]),
+    )
+
+
+def _leak(row: dict[str, Any]) -> RigLeak:
+    if row["direction"] not in ("pressure", "vacuum"):
+        raise ValueError(f"direction {row['direction']!r}")
+    low, high = float(row["low_pa_m3_s"]), float(row["high_pa_m3_s"])
+    value = _size(row["value_pa_m3_s"])
+    if not 0.0 <= low <= (low if value is None else value) <= high < math.inf:
+        raise ValueError("an interval that is none")
+    leak = Interval(value, low, high)
+    return RigLeak(row["direction"], float(row["at_pa"]), leak, str(row["measured"]), str(row["source"]))
+
+
+def _size(value: object) -> float | None:
+    if value is None:
+        return None
+    number = float(value)  # type: ignore[arg-type]
+    if not 0.0 < number < math.inf:
+        raise ValueError(f"{number} where a size belongs")
+    return number

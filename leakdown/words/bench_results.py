@@ -1,0 +1,309 @@
+"""Rigs, one-way parts, bench sums and repeats -> JSON objects and lines for a screen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any
+
+from leakdown.analysis import Flag
+from leakdown.judge.idle_air import IdleShare
+from leakdown.judge.one_way_results import NeedleResult, VentResult, VentWay
+from leakdown.judge.pumping import PumpedLeak
+from leakdown.judge.repeats import Pooled
+from leakdown.judge.rig import Cleared, OrificeCheck, Rig
+from leakdown.judge.vent import NEEDED_M3_S
+from leakdown.prepare.centre_seal import CentreSeal
+from leakdown.quantities import significant, standard_cm3_per_min
+from leakdown.uncertainty import Interval
+
+Wrap = Callable[[str, int, str, str], list[str]]
+Style = Callable[[str, str], str]
+_TO_CM3_PER_MIN = 6e7
+
+
+def needle_object(found: NeedleResult) -> dict[str, Any]:
+    """Plain dicts, text, finite numbers and None."""
+    hold = found.hold_at_pa
+    return {
+        "verdict": found.word,
+        "reason": found.reason,
+        "opening_kpa": _interval(found.opening_pa, 1e-3),
+        "reseat_kpa": _interval(found.reseat_pa, 1e-3),
+        "spread": found.spread,
+        "hold_next_at_kpa": None if hold is None else hold / 1e3,
+        "openings": [
+            {
+                "time_s": pop.time_s,
+                "opening_kpa": pop.opening_pa / 1e3,
+                "reseat_kpa": None if pop.reseat_pa is None else pop.reseat_pa / 1e3,
+                "fall_per_s": pop.fall_per_s,
+                "at_end_of_gauge": pop.clipped,
+            }
+            for pop in found.pops
+        ],
+        "warnings": _flags(found.flags),
+    }
+
+
+def needle_lines(found: NeedleResult, width: int, wrap: Wrap, style: Style) -> list[str]:
+    """Verdict, the openings, and what to hold next."""
+    lines = [
+        style(line, found.word) for line in wrap(f"{found.word.upper()}: {found.reason}", width, "", "  ")
+    ]
+    for number, pop in enumerate(found.pops, 1):
+        reseat = "did not reseat" if pop.reseat_pa is None else f"reseats at {pop.reseat_pa / 1e3:.3g} kPa"
+        more = " (end of the gauge)" if pop.clipped else ""
+        lines.append(f"  {number}. opens at {pop.opening_pa / 1e3:.3g} kPa{more}, {reseat}")
+    if found.hold_at_pa is not None:
+        lines += wrap(
+            f"Next: hold {found.hold_at_pa / 1e3:.3g} kPa (70 % of reseat) for a minute.", width, "", "  "
+        )
+    return [*lines, *_mind(found.flags, width, wrap)]
+
+
+def vent_object(found: VentResult) -> dict[str, Any]:
+    """Plain dicts, text, finite numbers and None."""
+    return {
+        "verdict": found.word,
+        "reason": found.reason,
+        "needed_cm3_per_min": NEEDED_M3_S * _TO_CM3_PER_MIN,
+        "inward": _way(found.inward),
+        "outward": None if found.outward is None else _way(found.outward),
+        "warnings": _flags(found.flags),
+    }
+
+
+def vent_lines(found: VentResult, width: int, wrap: Wrap, style: Style) -> list[str]:
+    """Verdict with its reason, where the vent closes, and what to mind."""
+    lines = [
+        style(line, found.word) for line in wrap(f"{found.word.upper()}: {found.reason}", width, "", "  ")
+    ]
+    if found.inward.levels_pa is not None:
+        lines.append(f"  inward it comes to rest at -{max(found.inward.levels_pa, 0.0) / 1e3:.2g} kPa")
+    return [*lines, *_mind(found.flags, width, wrap)]
+
+
+def _way(way: VentWay) -> dict[str, Any]:
+    return {
+        "start_kpa": way.start_pa / 1e3,
+        "end_kpa": way.end_pa / 1e3,
+        "comes_to_rest_at_kpa": None if way.levels_pa is None else way.levels_pa / 1e3,
+        "flow_cm3_per_min": _interval(way.flow_m3_s, _TO_CM3_PER_MIN),
+        "at_pressure_kpa": way.at_pa / 1e3,
+    }
+
+
+def _interval(interval: Interval | None, factor: float) -> dict[str, float | None] | None:
+    if interval is None:
+        return None
+    value = None if interval.value is None else interval.value * factor
+    high = interval.high * factor if math.isfinite(interval.high) else None
+    return {"value": value, "low": interval.low * factor, "high": high}
+
+
+def _flags(flags: tuple[Flag, ...]) -> list[dict[str, str]]:
+    return [{"code": flag.code, "text": flag.text} for flag in flags]
+
+
+def _mind(flags: tuple[Flag, ...], width: int, wrap: Wrap) -> list[str]:
+    return [line for flag in flags for line in wrap(flag.text, width, "  - ", "    ")]
+
+
+def rig_object(rig: Rig) -> dict[str, Any]:
+    """Plain dicts, text, finite numbers and None."""
+    return {
+        "rig": rig.name,
+        "volume_cm3": None if rig.volume_m3 is None else rig.volume_m3 * 1e6,
+        "leaks": [
+            {
+                "direction": x.direction,
+                "at_pressure_kpa": x.at_pa / 1e3,
+                "leak_rate_pa_m3_s": _rig_object(x.throughput_pa_m3_s),
+                "measured": x.measured,
+            }
+            for x in rig.leaks
+        ],
+    }
+
+
+def rig_lines(rig: Rig) -> list[str]:
+    """Name, volume, what it leaks each way."""
+    size = "volume not given" if rig.volume_m3 is None else f"{rig.volume_m3 * 1e6:.3g} cm3"
+    lines = [f"{rig.name}: {size}"]
+    for x in rig.leaks:
+        when = f" (measured {x.measured})" if x.measured else ""
+        lines.append(f"  {x.direction}: {_rig_words(x.throughput_pa_m3_s)} at {x.at_pa / 1e3:g} kPa{when}")
+    return lines
+
+
+def cleared_object(found: Cleared) -> dict[str, Any]:
+    """Plain dicts, text, finite numbers and None."""
+    return {
+        "rig": found.rig,
+        "direction": found.direction,
+        "at_pressure_kpa": found.at_pa / 1e3,
+        "test_pa_m3_s": _rig_object(found.test_pa_m3_s),
+        "rig_pa_m3_s": _rig_object(found.rig_pa_m3_s),
+        "left_pa_m3_s": _rig_object(found.left_pa_m3_s),
+        "warnings": [{"code": flag.code, "text": flag.text} for flag in found.flags],
+    }
+
+
+def cleared_lines(found: Cleared) -> list[str]:
+    """What is left when the rig's leak is taken off."""
+    return [
+        f"Without the rig {found.rig}: {_rig_words(found.left_pa_m3_s)} at {found.at_pa / 1e3:g} kPa.",
+        f"  test {_rig_words(found.test_pa_m3_s)}; rig {_rig_words(found.rig_pa_m3_s)}",
+        *(f"  - {flag.text}" for flag in found.flags),
+    ]
+
+
+def check_object(found: OrificeCheck) -> dict[str, Any]:
+    """Plain dicts, text and finite numbers."""
+    return {"measured_over_known": _rig_object(found.ratio), "agrees": found.agrees, "text": found.sentence}
+
+
+def _rig_object(interval: Interval) -> dict[str, float | None]:
+    return {"value": interval.value, "low": interval.low, "high": interval.high}
+
+
+def _rig_words(interval: Interval) -> str:
+    low, high = (significant(standard_cm3_per_min(x), 2) for x in (interval.low, interval.high))
+    if interval.value is None:
+        return f"no leak seen, at most {high} cm3/min"
+    return f"{significant(standard_cm3_per_min(interval.value), 2)} ({low} to {high}) cm3/min"
+
+
+def pumped_object(leak: PumpedLeak) -> dict[str, Any]:
+    """Plain dicts, text and finite numbers."""
+    return {
+        "at_pressure_kpa": leak.held_pa / 1e3,
+        "leak_rate_pa_m3_s": _sum_object(leak.throughput_pa_m3_s),
+        "equivalent_hole_mm": _sum_object(leak.hole_m.scaled(1e3)),
+        "formula": leak.formula,
+        "used": [x.note for x in leak.inputs],
+    }
+
+
+def pumped_lines(leak: PumpedLeak) -> list[str]:
+    """The answer, the sum, what was assumed."""
+    flow = Interval(*(standard_cm3_per_min(x) for x in _figures(leak.throughput_pa_m3_s)))
+    return [
+        f"Would not go past {leak.held_pa / 1e3:g} kPa: a leak of {_sum_words(flow)} cm3/min there (20 degC, "
+        f"101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or ear first.",
+        leak.formula,
+        *(f"  - {x.note}" for x in leak.inputs),
+    ]
+
+
+def share_object(share: IdleShare) -> dict[str, Any]:
+    """Plain dicts, text and finite numbers."""
+    return {
+        "share_of_idle_air": _sum_object(share.share),
+        "leak_l_per_min": 6e4 * share.leak_m3_s,
+        "idle_air_l_per_min": 6e4 * share.idle_m3_s,
+        "explains_complaint": share.word,
+        "text": share.sentence,
+    }
+
+
+def seal_object(seal: CentreSeal) -> dict[str, Any]:
+    """Plain dicts, text and finite numbers or None."""
+    return {
+        "centre_seal_pa_m3_s": _sum_object(seal.throughput_pa_m3_s),
+        "share_of_leak": None if seal.share is None else _sum_object(seal.share),
+        "formula": seal.formula,
+        "notes": list(seal.notes),
+    }
+
+
+def seal_lines(seal: CentreSeal) -> list[str]:
+    """The answer, the sum, what it means."""
+    flow = Interval(*(standard_cm3_per_min(x) for x in _figures(seal.throughput_pa_m3_s)))
+    return [
+        f"Past the centre seal: {_sum_words(flow)} cm3/min (20 degC, 101.325 kPa).",
+        seal.formula,
+        *seal.notes,
+    ]
+
+
+def _figures(interval: Interval) -> tuple[float, float, float]:
+    value = interval.low if interval.value is None else interval.value
+    return value, interval.low, interval.high
+
+
+def _sum_object(interval: Interval) -> dict[str, float]:
+    value, low, high = _figures(interval)
+    return {"value": value, "low": low, "high": high}
+
+
+def _sum_words(interval: Interval) -> str:
+    value, low, high = _figures(interval)
+    return f"{significant(value, 2)} ({significant(low, 2)} to {significant(high, 2)})"
+
+
+def pooled_object(found: Pooled) -> dict[str, Any]:
+    """Plain dicts, text, finite numbers and None; losses in kPa/min, leak rates in Pa m3/s."""
+    factor = _factor(found)
+    return {
+        "unit": "kPa/min" if found.what == "Pa/s" else found.what,
+        "direction": found.direction,
+        "at_pressure_kpa": found.at_pa / 1e3,
+        "leak_rate_pa_m3_s": None
+        if found.throughput_pa_m3_s is None
+        else _pooled_object(found.throughput_pa_m3_s, 1.0),
+        "holds": [_pooled_object(v, factor) for v in found.values],
+        "pooled": _pooled_object(found.pooled, factor),
+        "chi2": found.chi2,
+        "chi2_chance": found.chi2_chance,
+        "birge_ratio": found.birge,
+        "agree": found.agree,
+        "repeatability": found.repeatability * factor,
+        "repeatability_limit": found.limit * factor,
+        "text": found.sentence,
+    }
+
+
+def pooled_lines(found: Pooled) -> list[str]:
+    """Together, whether they agree, each hold, and how far two holds may differ."""
+    lines = [
+        f"Together at {found.at_pa / 1e3:g} kPa ({found.direction}): {_pooled_words(found.pooled, found)}.",
+        *_leak_rate(found),
+        found.sentence,
+        *(f"  {k}. {_pooled_words(v, found)}" for k, v in enumerate(found.values, 1)),
+    ]
+    limit = Interval(found.limit, found.limit, found.limit)
+    return [*lines, f"Two holds may differ by {_number(limit.high, found)} once in twenty without a reason."]
+
+
+def _leak_rate(found: Pooled) -> list[str]:
+    flow = found.throughput_pa_m3_s
+    if flow is None or found.what != "Pa/s":
+        return []
+    low, high = (significant(standard_cm3_per_min(x)) for x in (flow.low, flow.high))
+    if flow.value is None:
+        return [f"As a leak: at most {high} cm3/min."]
+    return [f"As a leak: {significant(standard_cm3_per_min(flow.value))} cm3/min ({low} to {high})."]
+
+
+def _factor(found: Pooled) -> float:
+    return 0.06 if found.what == "Pa/s" else 1.0
+
+
+def _pooled_object(interval: Interval, factor: float) -> dict[str, float | None]:
+    value = None if interval.value is None else interval.value * factor
+    return {"value": value, "low": interval.low * factor, "high": interval.high * factor}
+
+
+def _number(value: float, found: Pooled) -> str:
+    if found.what == "Pa/s":
+        return f"{significant(0.06 * value)} kPa/min"
+    return f"{significant(standard_cm3_per_min(value))} cm3/min"
+
+
+def _pooled_words(interval: Interval, found: Pooled) -> str:
+    if interval.value is None:
+        return f"no leak seen, at most {_number(interval.high, found)}"
+    low, high = (_number(end, found) for end in (interval.low, interval.high))
+    return f"{_number(interval.value, found)} ({low} to {high})"

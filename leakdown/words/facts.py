@@ -1,0 +1,189 @@
+"""The facts of a result as rows: what, how much, between which bounds, and what that means."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from leakdown.analysis import Analysis, Finding, LeakEstimate, Quantity
+from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.uncertainty import Interval
+from leakdown.words.flags import may_be_vapour
+from leakdown.words.numbers import (
+    STANDARD_AIR,
+    ends,
+    figure_words,
+    flow_factor,
+    hole_words,
+    interval_words,
+    loss_factor,
+    number,
+    short,
+)
+from leakdown.words.sizes import duration_words, kind_words, least_seen, seen_above, sure_words
+
+
+@dataclass(frozen=True)
+class Fact:
+    """One row. `span` is the 95 % interval in words, or empty."""
+
+    what: str
+    value: str
+    span: str = ""
+    note: str = ""
+
+
+def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
+    """Size of the leak: rate, loss, hole, half-life. Empty without a trustworthy fit."""
+    leak = analysis.leak
+    instead = [finding for finding in analysis.findings if finding.instead]
+    if instead:
+        return tuple(fact for finding in instead for fact in finding_facts(finding))
+    if leak is None:
+        return _half_life(analysis)
+    if not leak.detected:
+        return _unseen_facts(analysis, leak)
+    facts = []
+    if leak.throughput_pa_m3_s is not None:
+        value, span = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
+        facts.append(Fact("Leak rate", value, span, STANDARD_AIR))
+    unit = analysis.recording.conditions.unit
+    value, span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
+    facts.append(Fact("Pressure loss", value, span, "in this volume"))
+    if leak.hole_m is not None:
+        facts.append(_hole_fact(analysis, leak.hole_m))
+    return (*facts, *_half_life(analysis))
+
+
+def _unseen_facts(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
+    """No leak found: the one bound that the test gives, as rate, loss and hole."""
+    least = least_seen(analysis)
+    if least is None:
+        return ()
+    facts = []
+    if least.flow_pa_m3_s is not None:
+        most = Interval(None, 0.0, least.flow_pa_m3_s)
+        facts.append(Fact("Leak rate", *interval_words(most, flow_factor(analysis), "cm3/min"), STANDARD_AIR))
+    most, unit = Interval(None, 0.0, least.rate_pa_s), analysis.recording.conditions.unit
+    words = interval_words(most, loss_factor(analysis), f"{unit}/min")
+    facts.append(Fact("Pressure loss", *words, "in this volume"))
+    if least.hole_m is not None:
+        facts.append(_hole_fact(analysis, Interval(None, 0.0, least.hole_m)))
+    return tuple(facts)
+
+
+def _hole_fact(analysis: Analysis, hole_m: Interval) -> Fact:
+    cd = analysis.used.discharge_coefficient.value
+    note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
+    return Fact("Like one hole of", *hole_words(hole_m), note)
+
+
+def _half_life(analysis: Analysis) -> tuple[Fact, ...]:
+    if analysis.half_life_s is None:
+        return ()
+    return (Fact("Half of it gone in", duration_words(analysis.half_life_s), "", "of an exponential decay"),)
+
+
+def finding_facts(finding: Finding) -> tuple[Fact, ...]:
+    """The figures of a finding."""
+    return tuple(Fact(figure.label, *figure_words(figure)) for figure in finding.figures)
+
+
+def judgement_facts(analysis: Analysis) -> tuple[Fact, ...]:
+    """What kind of leak, how sure, what would have been seen, and what changed during the hold."""
+    leak = analysis.leak
+    if leak is None or any(finding.instead for finding in analysis.findings):
+        return ()
+    facts = []
+    if leak.detected:
+        interval = leak.throughput_pa_m3_s or leak.rate_pa_s
+        facts.append(Fact("Kind", kind_fact(analysis, leak)))
+        facts.append(Fact("How sure", f"{sure_words(interval)} (the ranges hold 95 times in 100)"))
+        if above := seen_above(analysis):
+            facts.append(Fact("Would have seen", f"a leak above {above}", "", "95 times in 100"))
+    return (*facts, *changes(analysis, leak))
+
+
+def kind_fact(analysis: Analysis, leak: LeakEstimate) -> str:
+    """The kind of leak, unless fuel vapour would look the same."""
+    if may_be_vapour(analysis):
+        return "cannot be told: fuel vapour would look the same"
+    return kind_words(leak)
+
+
+def changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
+    """What became of the leak during the hold."""
+    facts = []
+    if leak.opening_pa is not None:
+        level = show_pressure(leak.opening_pa, analysis.recording.conditions.unit)
+        why = (
+            "the decay levels off there" if may_be_vapour(analysis) else "the leak reseats near this pressure"
+        )
+        facts.append(Fact("Closes at", level, "", why))
+    if leak.growth_per_min is not None:
+        percent = f"{100.0 * leak.growth_per_min:+.0f} %"
+        facts.append(Fact("Changes by", f"{percent} of its size a minute", "", "during this hold"))
+    for mark in analysis.marks:
+        ratio = mark.after_over_before
+        times = "unknown times" if ratio.value is None else f"{significant(ratio.value, 2)} times"
+        span = ends(ratio.low, ratio.high, 2)
+        facts.append(Fact(f"After {significant(mark.time_s)} s", f"{times} its size before", span, mark.text))
+    return tuple(facts)
+
+
+def hold_facts(analysis: Analysis) -> tuple[Fact, ...]:
+    """Which part of the recording was used."""
+    hold, unit = analysis.hold, analysis.recording.conditions.unit
+    how = "chosen by hand" if hold.given else "found in the readings"
+    first = f"{significant(hold.start_s)} to {significant(hold.end_s)} s"
+    facts = [
+        Fact("Hold", first, f"{hold.readings} readings", how),
+        Fact("Pressure then", f"{show_pressure(hold.start_pa, unit)} to {show_pressure(hold.end_pa, unit)}"),
+    ]
+    zero = hold.zero
+    if zero.source == "measured":
+        facts.append(
+            Fact(
+                "Gauge zero",
+                f"{significant(zero.offset_pa / PRESSURE_PA[unit], 2)} {unit}",
+                "",
+                "measured, taken off",
+            )
+        )
+    else:
+        facts.append(Fact("Gauge zero", f"0 {unit}", "", "assumed: no reading open to air"))
+    return tuple(facts)
+
+
+def used_facts(analysis: Analysis) -> tuple[Fact, ...]:
+    """What went into the numbers; `note` says given, measured, inferred or assumed."""
+    used, unit = analysis.used, analysis.recording.conditions.unit
+
+    def row(what: str, quantity: Quantity, factor: float, name: str, shift: float = 0.0, n: int = 5) -> Fact:
+        if quantity.value is None:
+            return Fact(what, "not given")
+        return Fact(what, f"{quantity.value * factor + shift:.{n}g} {name}".strip(), "", quantity.source)
+
+    return (
+        row("Volume under test", used.volume_m3, 1e6, "cm3"),
+        row("Doubt of the volume", used.volume_u_m3, 1e6, "cm3 either way, 95 %", n=3),
+        row("Barometer", used.barometer_pa, 1e-3, "kPa absolute"),
+        row("Temperature", used.temperature_k, 1.0, "degC", -273.15),
+        row("Hole's C_d", used.discharge_coefficient, 1.0, ""),
+        _resolution(used.resolution_pa, unit),
+        _scatter(used.noise_pa, unit),
+    )
+
+
+def _resolution(resolution: Quantity, unit: str) -> Fact:
+    what = "Gauge reads to"
+    if resolution.value is None or resolution.value < 0.1:
+        return Fact(what, "finer than matters", "", resolution.source)
+    step = number(resolution.value / PRESSURE_PA[unit])
+    return Fact(what, f"{short(step)} {unit}", "", resolution.source)
+
+
+def _scatter(noise_pa: float, unit: str) -> Fact:
+    what = "Scatter of a reading"
+    if noise_pa <= 0:
+        return Fact(what, "less than the gauge's step", "", "measured")
+    return Fact(what, f"{significant(noise_pa / PRESSURE_PA[unit], 2)} {unit}", "", "measured")

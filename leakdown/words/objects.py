@@ -1,0 +1,262 @@
+"""Results -> the JSON objects of `--json`. Every number is finite; what is unknown is None."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, Quantity, Used, Verdict
+from leakdown.diagnose.complaint import Complaint
+from leakdown.diagnose.result import Change, Located, Marked, Ratio, SectionShare
+from leakdown.uncertainty import Interval
+
+CONFIDENCE = 0.95
+
+
+def analysis_object(analysis: Analysis) -> dict[str, Any]:
+    """Plain dicts, lists, text, numbers and None. Magnitudes positive in both directions, gauge signed."""
+    leak = analysis.leak
+    hold = analysis.hold
+    return {
+        "file": analysis.recording.source,
+        "circuit": analysis.circuit,
+        "direction": analysis.direction,
+        "hold": _hold(analysis),
+        "start_pressure_kpa": _number(hold.start_pa, 1e-3),
+        "end_pressure_kpa": _number(hold.end_pa, 1e-3),
+        "exponential": {
+            "time_constant_s": _number(analysis.time_constant_s),
+            "half_life_s": _number(analysis.half_life_s),
+        },
+        "leak_rate": _leak_rate(leak),
+        "loss_kpa_per_min": _interval(leak.rate_pa_s if leak else None, 60e-3),
+        "equivalent_hole_mm": _interval(leak.hole_m if leak else None, 1e3),
+        "viscous_share": _interval(leak.viscous_share if leak else None),
+        "detected": leak.detected if leak else None,
+        "detection_limit_kpa_per_min": _number(leak.detection_rate_pa_s if leak else None, 60e-3),
+        "opening_pressure_kpa": _number(leak.opening_pa if leak else None, 1e-3),
+        "growth_per_min": _number(leak.growth_per_min if leak else None),
+        "limit": _limit(analysis.verdict),
+        "verdict": analysis.verdict.word if analysis.verdict else "undecided",
+        "verdict_detail": _verdict_detail(analysis.verdict),
+        "marks": [
+            {"time_s": _number(m.time_s), "text": m.text, "after_over_before": _interval(m.after_over_before)}
+            for m in analysis.marks
+        ],
+        "findings": [_finding(finding) for finding in analysis.findings],
+        "warnings": [{"code": flag.code, "text": flag.text} for flag in analysis.flags],
+        "used": _used(analysis.used),
+        "remarks": list(analysis.recording.remarks),
+    }
+
+
+def _number(value: float | None, factor: float = 1.0) -> float | None:
+    """`value` times `factor`, or None for what is unknown or not finite."""
+    if value is None or not math.isfinite(value):
+        return None
+    scaled = float(value) * factor
+    return scaled if math.isfinite(scaled) else None
+
+
+def _interval(interval: Interval | None, factor: float = 1.0) -> dict[str, float | None] | None:
+    if interval is None:
+        return None
+    return {
+        "value": _number(interval.value, factor),
+        "low": _number(interval.low, factor),
+        "high": _number(interval.high, factor),
+    }
+
+
+def _hold(analysis: Analysis) -> dict[str, Any]:
+    hold = analysis.hold
+    return {
+        "start_s": _number(hold.start_s),
+        "end_s": _number(hold.end_s),
+        "readings": int(hold.readings),
+        "closed_s": _number(hold.closed_s),
+        "chosen": "given" if hold.given else "found",
+        "phases": [
+            {"name": p.name, "start_s": _number(p.start_s), "end_s": _number(p.end_s)} for p in hold.phases
+        ],
+        "steps": [
+            {"time_s": _number(s.time_s), "change_kpa": _number(s.change_pa, 1e-3)} for s in hold.steps
+        ],
+        "zero": {
+            "offset_kpa": _number(hold.zero.offset_pa, 1e-3),
+            "drift_kpa": _number(hold.zero.drift_pa, 1e-3),
+            "source": hold.zero.source,
+        },
+    }
+
+
+def _leak_rate(leak: LeakEstimate | None) -> dict[str, Any] | None:
+    if leak is None or leak.throughput_pa_m3_s is None:
+        return None
+    rate = leak.throughput_pa_m3_s
+    return {
+        "value_pa_m3_s": _number(rate.value),
+        "low_pa_m3_s": _number(rate.low),
+        "high_pa_m3_s": _number(rate.high),
+        "at_pressure_kpa": _number(leak.at_pa, 1e-3),
+        "confidence": CONFIDENCE,
+        "detected": bool(leak.detected),
+        "detection_limit_pa_m3_s": _number(leak.detection_pa_m3_s),
+    }
+
+
+def _limit(verdict: Verdict | None) -> dict[str, Any] | None:
+    if verdict is None:
+        return None
+    limit = verdict.limit
+    drop, rate = limit.kind == "drop", limit.kind in ("rate", "inflow")
+    return {
+        "text": limit.text,
+        "kind": limit.kind,
+        "source": limit.source,
+        "drop_kpa": _number(limit.drop_pa, 1e-3) if drop else None,
+        "time_s": _number(limit.time_s) if drop else None,
+        "start_kpa": _number(limit.start_pa, 1e-3) if drop else None,
+        "rate_pa_m3_s": _number(limit.rate_pa_m3_s) if rate else None,
+    }
+
+
+def _verdict_detail(verdict: Verdict | None) -> dict[str, Any]:
+    if verdict is None:
+        reason = "no limit given, and common practice has none for this circuit and direction"
+        return {"reason": reason, "remedy": "Give --limit.", "basis": "none", "measured": None, "unit": None}
+    drop = verdict.limit.kind == "drop"
+    return {
+        "reason": verdict.reason,
+        "remedy": verdict.remedy or None,
+        "basis": verdict.basis,
+        "measured": _interval(verdict.measured, 1e-3 if drop else 1.0),
+        "unit": "kPa" if drop else "Pa m3/s",
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    figures = {figure.key: _interval(figure.interval) for figure in finding.figures}
+    return {"name": finding.name, "text": finding.sentence, "figures": figures}
+
+
+def _used(used: Used) -> dict[str, Any]:
+    def given(quantity: Quantity, factor: float = 1.0, shift: float = 0.0) -> dict[str, Any]:
+        value = _number(quantity.value, factor)
+        return {"value": None if value is None else value + shift, "source": quantity.source}
+
+    return {
+        "barometer_kpa": given(used.barometer_pa, 1e-3),
+        "temperature_degc": given(used.temperature_k, 1.0, -273.15),
+        "volume_cm3": given(used.volume_m3, 1e6),
+        "volume_uncertainty_cm3": given(used.volume_u_m3, 1e6),
+        "discharge_coefficient": given(used.discharge_coefficient),
+        "resolution_kpa": given(used.resolution_pa, 1e-3),
+        "noise_kpa": {"value": _number(used.noise_pa, 1e-3), "source": "measured"},
+    }
+
+
+def located_object(found: Located) -> dict[str, Any]:
+    """Plain dicts, lists, text, numbers and None."""
+    return {
+        "circuit": found.circuit,
+        "files": list(found.files),
+        "headline": found.headline,
+        "vacuum_over_pressure": _ratio(found.ratio),
+        "groups": [
+            {"group": g.group, "probability": _finite(g.probability), "reasons": list(g.reasons)}
+            for g in found.groups
+        ],
+        "places": [
+            {"place": p.place, "group": p.group, "probability": _finite(p.probability)} for p in found.places
+        ],
+        "sections": [_section(s) for s in found.sections],
+        "ruled_out": [f"{name}: {why}" for name, why in found.ruled_out],
+        "not_tested": list(found.not_tested),
+        "next_test": None
+        if found.next_test is None
+        else {"do": found.next_test.do, "why": found.next_test.why},
+        "warnings": _flags(found.warnings),
+        "marks": [_mark(m) for m in found.marks],
+        "complaint": _complaint(found.complaint),
+    }
+
+
+def _mark(mark: Marked) -> dict[str, Any]:
+    change = mark.effect.after_over_before
+    return {
+        "file": mark.file,
+        "time_s": _finite(mark.effect.time_s),
+        "text": mark.effect.text,
+        "place": mark.place,
+        "after_over_before": {
+            "value": _finite(change.value),
+            "low": _finite(change.low),
+            "high": _finite(change.high),
+        },
+        "changed": mark.changed,
+        "steady": mark.steady,
+    }
+
+
+def _complaint(said: Complaint | None) -> dict[str, Any] | None:
+    """The answers that were weighed in, and what they did together to the odds of each place."""
+    if said is None:
+        return None
+    return {
+        "answers": [{"id": a.id, "seen": a.seen, "text": a.text} for a in said.answers],
+        "factors": {place: _finite(factor) for place, factor in said.factors.items()},
+    }
+
+
+def change_object(change: Change) -> dict[str, Any]:
+    """Plain dicts, lists, text, numbers and None."""
+    value, low, high = change.after_over_before
+    return {
+        "direction": change.direction,
+        "after_over_before": {"value": _finite(value), "low": _finite(low), "high": _finite(high)},
+        "change": change.word,
+        "sentence": change.sentence,
+        "verdict_before": change.verdict_before,
+        "verdict_after": change.verdict_after,
+        "warnings": _flags(change.warnings),
+    }
+
+
+def _ratio(ratio: Ratio | None) -> dict[str, Any] | None:
+    if ratio is None:
+        return None
+    return {
+        "value": _finite(ratio.value),
+        "low": _finite(ratio.low),
+        "high": _finite(ratio.high),
+        "at_least": _finite(ratio.at_least),
+        "same_law": ratio.same_law,
+    }
+
+
+def _section(section: SectionShare) -> dict[str, Any]:
+    own, together = dict(section.shares), dict(section.together)
+    return {
+        "section": section.section,
+        "pressure": _share(own.get("pressure")),
+        "vacuum": _share(own.get("vacuum")),
+        "separable": section.separable,
+        "with": list(section.with_),
+        "together": {d: _share(together.get(d)) for d in ("pressure", "vacuum")} if together else None,
+    }
+
+
+def _share(interval: Interval | None) -> dict[str, float | None] | None:
+    if interval is None:
+        return None
+    return {"share": _finite(interval.value), "low": _finite(interval.low), "high": _finite(interval.high)}
+
+
+def _flags(flags: Sequence[Flag]) -> list[dict[str, str]]:
+    return [{"code": flag.code, "text": flag.text} for flag in flags]
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else float(value)

@@ -1,0 +1,211 @@
+"""Analysis -> the terminal report: the verdict first, then the size, then what must not be missed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from leakdown.analysis import Analysis, LeakEstimate
+from leakdown.judge.limits import caution_pa
+from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.words.cautions import ENGINE_CIRCUITS, FUEL_CIRCUITS
+from leakdown.words.facts import Fact, changes, finding_facts
+from leakdown.words.flags import grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
+from leakdown.words.numbers import STANDARD_AIR, alike, number, short
+from leakdown.words.sizes import (
+    circuit_words,
+    file_name,
+    kind_words,
+    size_sentence,
+    sure_words,
+    verdict_sentence,
+    verdict_word,
+)
+from leakdown.words.wrap import clean, wrapped
+
+AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
+
+
+def kind_line(analysis: Analysis) -> str:
+    """Kind of leak and how well its size is known; "" where no leak was sized."""
+    leak = analysis.leak
+    if leak is None or not leak.detected or any(finding.instead for finding in analysis.findings):
+        return ""
+    sure = sure_words(leak.throughput_pa_m3_s or leak.rate_pa_s)
+    if may_be_vapour(analysis):
+        return f"Size {sure}, kind unknown."
+    kind = kind_words(leak)
+    return f"{kind[:1].upper()}{kind[1:]}; size {sure}."
+
+
+def figure_line(facts: tuple[Fact, ...]) -> str:
+    """Figures in one sentence: "Opens at 94.0 kPa (92.0 to 96.0); closes at 56.4 kPa"."""
+    parts = [f"{fact.what} {fact.value}" + (f" ({fact.span})" if fact.span else "") for fact in facts]
+    return "; ".join(part if k == 0 else part[:1].lower() + part[1:] for k, part in enumerate(parts))
+
+
+def change_lines(analysis: Analysis) -> tuple[str, ...]:
+    """What became of the leak during the hold."""
+    leak: LeakEstimate | None = analysis.leak
+    facts = changes(analysis, leak) if leak is not None else ()
+    levels_off = has_flag(analysis, "levels-off")
+    return tuple(
+        f"{f.what}: {f.value}" + (f" ({f.span})" if f.span else "") + (f", {f.note}" if f.note else "")
+        for f in facts
+        if f.what != "Closes at" or not levels_off  # said beside the verdict
+    )
+
+
+def assumed_line(analysis: Analysis) -> str:
+    """Everything that nobody gave."""
+    used, unit = analysis.used, analysis.recording.conditions.unit
+    parts = []
+    if used.barometer_pa.source == "assumed" and used.barometer_pa.value is not None:
+        parts.append(f"barometer {used.barometer_pa.value / 1e3:.1f} kPa")
+    if used.temperature_k.source == "assumed" and used.temperature_k.value is not None:
+        parts.append(f"{used.temperature_k.value - 273.15:.0f} degC and steady")
+    if used.volume_m3.value is not None and used.volume_u_m3.value is None:
+        parts.append("volume to 10 %" if has_flag(analysis, "volume-uncertainty-assumed") else "volume exact")
+    if has_flag(analysis, "circuit-assumed"):
+        parts.append("a crankcase test")
+    if analysis.hold.zero.source == "assumed":
+        parts.append("gauge zero right")
+    if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= 0.1:
+        parts.append(f"readings rounded to {_step(used.resolution_pa.value or 0.0, unit)}")
+    return f"{', '.join(parts)} (see analyse --help)." if parts else ""
+
+
+def used_line(analysis: Analysis) -> str:
+    """The hold, what it was read with, and what the figures mean."""
+    hold, used, unit = analysis.hold, analysis.used, analysis.recording.conditions.unit
+    start, end = alike(hold.start_pa / PRESSURE_PA[unit], hold.end_pa / PRESSURE_PA[unit])
+    chosen = ", chosen by hand" if hold.given else ""
+    parts = [
+        f"hold {significant(hold.start_s)} to {significant(hold.end_s)} s ({hold.readings} readings{chosen})",
+        f"{start} to {end} {unit}",
+    ]
+    if used.volume_m3.value is None:
+        parts.append("no volume")
+    else:
+        doubt = f" +/- {used.volume_u_m3.value * 1e6:.3g}" if used.volume_u_m3.value is not None else ""
+        parts.append(f"{used.volume_m3.value * 1e6:.4g}{doubt} cm3")
+    flow = "" if used.volume_m3.value is None else f" cm3/min of {STANDARD_AIR}."
+    return f"{', '.join(parts)}.{flow} Ranges hold 95 times in 100."
+
+
+def _step(pressure_pa: float, unit: str) -> str:
+    return f"{short(number(pressure_pa / PRESSURE_PA[unit]))} {unit}"
+
+
+def open_line(analysis: Analysis) -> str:
+    """What this one test leaves open."""
+    circuit = analysis.circuit
+    parts = []
+    if circuit in ("crankcase", "intake"):
+        other = "vacuum" if analysis.direction == "pressure" else "pressure"
+        parts.append(f"the {other} test (an engine passes only with both)")
+    parts.append("connection and blanks, until the reading falls when a blank is cracked open")
+    if circuit in ENGINE_CIRCUITS:
+        parts.append("a hot or running engine, other crank positions, what was blanked off")
+    elif circuit == "rig":
+        parts.append("the engine's own blanks and plugs")
+    else:
+        parts.append(f"all outside the {circuit_words(circuit)}, and its parts warm or moving")
+    return f"{'; '.join(parts)}."
+
+
+def caution_line(analysis: Analysis) -> str:
+    """The cautions of the work that apply to this circuit, in short."""
+    circuit, unit = analysis.circuit, analysis.recording.conditions.unit
+    most_pa = caution_pa(circuit, analysis.direction)
+    psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
+    most = f"{most_pa / 1e3:.3g} kPa, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
+    parts = [f"below {most} (practice)", "no shop air without regulator and relief"]
+    parts.append("eye protection, not in line with plugs")
+    if circuit in ENGINE_CIRCUITS:
+        parts.append("vent before turning the crank")
+    if circuit == "tank":
+        parts.append("a full tank can spray")
+    trap = ", a trap before the gauge" if circuit in FUEL_CIRCUITS else ""
+    parts.append(f"cold, drained, no sparks{trap}")
+    return f"{'; '.join(parts)}. {AUTHORITY}"
+
+
+Style = Callable[[str, str], str]
+_MOST_FLAGS = 3  # more stand on the page
+_FIGURE_IN_REASON = ("air-in",)  # its verdict says the figure
+_WORKINGS = ("would-not-build",)  # how it was reckoned is for the page
+_INDENT = 12  # the column in which the lines beside a name start
+
+
+def plain(text: str, role: str) -> str:
+    """The style of a stream that takes no colour."""
+    return text
+
+
+def terminal_report(
+    analysis: Analysis, width: int = 88, style: Style = plain, ascii_only: bool = False
+) -> str:
+    """The report as lines no wider than `width` (>= 30).
+
+    style(text, role) may add colour; roles: pass, fail, undecided, strong, dim. ascii_only replaces
+    what a poor terminal cannot show (only the user's own texts hold any).
+    """
+    named = (
+        ("Still open", open_line(analysis)),
+        ("Assumed", assumed_line(analysis)),
+        ("Used", used_line(analysis)),
+        ("Cautions", caution_line(analysis)),
+    )
+    blocks = [
+        _headline(analysis, width, style),
+        _bullets("Mind", _minded(analysis), width, style),
+        "\n".join(line for name, words in named if words for line in _named(name, words, width, style)),
+    ]
+    text = "\n\n".join(block for block in blocks if block)
+    return text.encode("ascii", "replace").decode("ascii") if ascii_only else text
+
+
+def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
+    """Verdict, size and kind in a few sentences: all of it for whoever wants only the result."""
+    return _headline(analysis, width, style)
+
+
+def _headline(analysis: Analysis, width: int, style: Style) -> str:
+    role = analysis.verdict.word if analysis.verdict else "undecided"
+    word = verdict_word(analysis)
+    test = f"{circuit_words(analysis.circuit)}, {analysis.direction} test"
+    source = clean(file_name(analysis))
+    lines = wrapped(f"{word}  {test}" + (f", {source}" if source else ""), width, rest="  ")
+    lines[0] = lines[0].replace(word, style(word, role), 1)
+    for sentence in (verdict_sentence(analysis), *grave_sentences(analysis), *_sizes(analysis)):
+        lines += wrapped(clean(sentence), width, "  ", "  ") if sentence else []
+    return "\n".join(lines)
+
+
+def _sizes(analysis: Analysis) -> tuple[str, ...]:
+    """Size, kind, what became of the leak, and the findings."""
+    told = [finding for finding in shown_findings(analysis) if finding.name not in _WORKINGS]
+    instead = [finding for finding in analysis.findings if finding.instead]
+    figures = (figure_line(finding_facts(f)) for f in instead if f.name not in _FIGURE_IN_REASON)
+    beside = (finding.sentence for finding in told if not finding.instead)
+    if instead:
+        return (*(finding.sentence for finding in told if finding.instead), *figures, *beside)
+    return (size_sentence(analysis), kind_line(analysis), *change_lines(analysis), *beside)
+
+
+def _minded(analysis: Analysis) -> tuple[str, ...]:
+    flags = [flag.text for flag in minded_flags(analysis)]
+    more = len(flags) - _MOST_FLAGS
+    return (*flags[:_MOST_FLAGS], *([f"{more} more on the page (--report)."] if more > 0 else []))
+
+
+def _bullets(title: str, sentences: Iterable[str], width: int, style: Style) -> str:
+    body = [line for s in sentences for line in wrapped(clean(s), width, "  - ", "    ")]
+    return "\n".join([style(title, "strong"), *body]) if body else ""
+
+
+def _named(name: str, words: str, width: int, style: Style) -> list[str]:
+    """A name and what stands beside it, the rest of it indented."""
+    lines = wrapped(clean(words), width, f"{name:<{_INDENT}}", " " * _INDENT)
+    lines[0] = lines[0].replace(name, style(name, "strong"), 1)
+    return lines

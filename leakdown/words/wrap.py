@@ -1,0 +1,34 @@
+"""Text into lines of a width, a number never parted from its unit, nothing that steers a terminal."""
+
+from __future__ import annotations
+
+import re
+import textwrap
+import unicodedata
+
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|kPa|Pa|hPa|mbar|bar|psi|inHg|mmHg|cm3|mm|degC|min|s|h)\b|%)")
+_HARD = "\u00a0"
+
+
+def clean(text: str) -> str:
+    """A user's text without control characters: a file name must not move the cursor."""
+    return "".join(" " if unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp") else c for c in text)
+
+
+def unparted(text: str) -> str:
+    """The text with every number bound to its unit."""
+    return _NUMBER_AND_UNIT.sub(_HARD, text)
+
+
+def wrapped(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """Lines of at most `width` columns (a single longer word is cut); `first` and `rest` are indents."""
+    hard = unparted(text)
+    lines = textwrap.wrap(
+        hard, max(width, len(rest) + 8), initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )
+    return [line.replace(_HARD, " ") for line in lines]
+
+
+def moment(started: str) -> str:
+    """An ISO moment to the minute; any other text as it is."""
+    return f"{started[:10]} {started[11:16]}" if re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d", started) else started
