@@ -23,6 +23,7 @@ ROOMS = (
     "uncertainty",
     "recording",
     "analysis",
+    "words.numbers",  # figures in words: everything above may need them
     "physics",
     "sheets",
     "live",
@@ -34,8 +35,7 @@ ROOMS = (
     "circuits",
     "table",
     "batch",
-    "diagnose",
-    "triage",
+    "where",
     "words",
     "report",
     "jobs",

@@ -9,11 +9,11 @@ def ids_in_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
     """Ids that the complaint's words say; what was understood and what was not goes to the user."""
     if not complaint:
         return ()
-    from leakdown.triage.complaint_words import understood
-    from leakdown.triage.knowledge_files import knowledge
+    from leakdown.where.complaint import understood
+    from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.words.wrap import clean
 
-    known = knowledge()
+    known = complaint_knowledge()
     found = understood(complaint, known)
     if not silent:
         for identity in found.seen:

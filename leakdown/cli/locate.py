@@ -17,7 +17,7 @@ from leakdown.cli.present import check_outputs, settings_from, tell, write_text
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
-    from leakdown.triage.facts import Facts
+    from leakdown.where.complaint import Facts
 
 _FOUND = "What was found"
 
@@ -103,10 +103,10 @@ def locate(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.diagnose.locate import Said, circuit_of, locate_held
-    from leakdown.diagnose.text import located_lines
     from leakdown.judge.held import held
-    from leakdown.triage.prior import complaint_on
+    from leakdown.where.complaint import complaint_on
+    from leakdown.where.locate import BenchAnswers, circuit_of, locate_held
+    from leakdown.words.located import located_lines
     from leakdown.words.objects import located_object
 
     if observations:
@@ -120,7 +120,7 @@ def locate(
     reading = o.ReadingText(unit, None, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
     facts = _facts(seen, not_seen, complaint, quiet or as_json)
-    said = Said(facts.seen, facts.not_seen, intake, seal_lips)
+    said = BenchAnswers(facts.seen, facts.not_seen, intake, seal_lips)
     settings = settings_from(quote_at, None, None)
     recordings = [o.read_file(path, reading, test) for path in files]
     tests = [held(recording, settings) for recording in recordings]
@@ -151,9 +151,9 @@ def compare(
     quiet: o.Quiet = False,
 ) -> None:
     """Say how much smaller or larger a leak became."""
-    from leakdown.diagnose.compare import compare_held
-    from leakdown.diagnose.text import change_lines
     from leakdown.judge.held import held
+    from leakdown.where.compare import compare_held
+    from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object
 
     check_outputs([before, after], report, chart)
@@ -222,7 +222,7 @@ def _remarks(recordings: list[Any], silent: bool) -> None:
 
 def _facts(seen: list[str] | None, not_seen: list[str] | None, complaint: str | None, silent: bool) -> Facts:
     """What was seen at the bench and what the complaint says, each fact once. Raises UsageError."""
-    from leakdown.triage.facts import facts_of
+    from leakdown.where.complaint import facts_of
 
     words = [i for i in ids_in_words(complaint, silent) if i not in (not_seen or ())]
     return facts_of([*words, *(seen or ())], not_seen or ())
@@ -232,7 +232,7 @@ _KINDS = {"bench": "Seen or done at the bench:", "complaint": "From the complain
 
 
 def _list_observations(as_json: bool) -> None:
-    from leakdown.triage.facts import all_observations
+    from leakdown.where.complaint import all_observations
 
     kind = ""
     for row in all_observations():

@@ -18,8 +18,7 @@ from leakdown.cli.job_options import Folder
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
-    from leakdown.triage.rank import Answers
-    from leakdown.triage.result import Triage
+    from leakdown.where.suspects import Answers, Triage
 
 _SAID = "What was found"
 
@@ -83,8 +82,8 @@ def suspects(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank what can be wrong, from the complaint and what was seen, and say what to check next."""
-    from leakdown.triage.rank import Answers
-    from leakdown.triage.suspects import suspects as ranked
+    from leakdown.where.suspects import Answers
+    from leakdown.where.suspects import suspects as ranked
 
     if observations:
         _list(as_json)
@@ -103,14 +102,14 @@ def suspects(
 
 def _named(ids: Iterable[str]) -> tuple[str, ...]:
     """Each once, by the name that complaints have for it; unknown ones as they are, to be refused."""
-    from leakdown.triage.facts import complaint_name
-    from leakdown.triage.knowledge_files import knowledge
+    from leakdown.where.complaint import complaint_name
+    from leakdown.where.complaint_knowledge import complaint_knowledge
 
-    return tuple(dict.fromkeys(complaint_name(i, knowledge()) for i in ids))
+    return tuple(dict.fromkeys(complaint_name(i, complaint_knowledge()) for i in ids))
 
 
 def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, quiet: bool) -> None:
-    from leakdown.triage.show import triage_lines, triage_object
+    from leakdown.words.suspects import triage_lines, triage_object
 
     if as_json:
         said = {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
@@ -129,10 +128,10 @@ def _with_record(answers: Answers, filing: _Filing) -> Answers:
     """These answers on top of those in the record. Raises UsageError, RecordError."""
     from leakdown.jobs.store import folder_of, load
     from leakdown.jobs.suspecting import answers_with
-    from leakdown.triage.knowledge_files import knowledge
-    from leakdown.triage.rank import check_answers
+    from leakdown.where.complaint_knowledge import complaint_knowledge
+    from leakdown.where.suspects import check_answers
 
-    check_answers(answers, knowledge())
+    check_answers(answers, complaint_knowledge())
     return answers_with(load(folder_of(filing.folder, filing.reference)), answers.seen, answers.not_seen)
 
 
@@ -154,11 +153,11 @@ def _asked(answers: Answers) -> Answers:
     """Ask until nothing is worth asking or the user has had enough. Raises UsageError without a terminal."""
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise UsageError("--ask needs a terminal", remedy="Give --seen and --not-seen instead.")
-    from leakdown.triage.ask import next_question
-    from leakdown.triage.knowledge_files import knowledge
-    from leakdown.triage.rank import Answers as Said
+    from leakdown.where.complaint_knowledge import complaint_knowledge
+    from leakdown.where.suspects import Answers as Said
+    from leakdown.where.suspects import next_question
 
-    known, skipped = knowledge(), set[str]()
+    known, skipped = complaint_knowledge(), set[str]()
     while question := next_question(answers, known, frozenset(skipped)):
         reply = input(f"{question.ask} [y/n/?/end] ").strip().lower()
         if reply in ("end", "e", "q"):
@@ -173,8 +172,8 @@ def _asked(answers: Answers) -> Answers:
 
 
 def _list(as_json: bool) -> None:
-    from leakdown.triage.knowledge_files import knowledge
+    from leakdown.where.complaint_knowledge import complaint_knowledge
 
-    for row in knowledge().complaints.values():
+    for row in complaint_knowledge().complaints.values():
         line = {"id": row.id, "text": row.ask}
         print(json.dumps(line, ensure_ascii=False) if as_json else f"{row.id:<24}{row.ask}")

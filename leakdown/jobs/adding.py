@@ -8,8 +8,6 @@ from hashlib import sha256
 from typing import Any, TypeVar
 
 from leakdown.analysis import Analysis
-from leakdown.diagnose.expected import knowledge
-from leakdown.diagnose.factors import check_said
 from leakdown.errors import LeakdownError, UsageError
 from leakdown.jobs.evidence import found_of, settings_of
 from leakdown.jobs.finding import change_since, place_found
@@ -30,9 +28,10 @@ from leakdown.jobs.record import (
 from leakdown.jobs.store import Writing, now, plain
 from leakdown.judge.analyse import examine
 from leakdown.recording import Recording
-from leakdown.triage.complaint_words import understood
-from leakdown.triage.facts import facts_of
-from leakdown.triage.knowledge_files import knowledge as complaints
+from leakdown.where.complaint import facts_of, understood
+from leakdown.where.complaint_knowledge import complaint_knowledge as complaints
+from leakdown.where.evidence import check_said
+from leakdown.where.knowledge import knowledge
 
 LONGEST_TEXT = 100_000
 _T = TypeVar("_T")

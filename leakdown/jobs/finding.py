@@ -6,16 +6,15 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from leakdown.analysis import Analysis
-from leakdown.diagnose.compare import compare
-from leakdown.diagnose.locate import Said as Observed
-from leakdown.diagnose.locate import circuit_of, locate_held
-from leakdown.diagnose.result import Located
 from leakdown.jobs.evidence import analysed_again, recording_again, settings_of
 from leakdown.jobs.heard import answer_words, answers_in, said_in
 from leakdown.jobs.record import Changed, Job, Place, Test
 from leakdown.judge.held import held_of
-from leakdown.triage.facts import facts_of
-from leakdown.triage.prior import complaint_on
+from leakdown.where.compare import compare
+from leakdown.where.complaint import complaint_on, facts_of
+from leakdown.where.locate import BenchAnswers as Observed
+from leakdown.where.locate import circuit_of, locate_held
+from leakdown.where.located import Located
 
 
 def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Place | None:

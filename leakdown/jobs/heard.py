@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from leakdown.jobs.record import Job, Note, Suspected
-from leakdown.triage.facts import all_observations, fact_name, for_suspects
-from leakdown.triage.knowledge_files import knowledge
-from leakdown.triage.rank import Answers
+from leakdown.where.complaint import all_observations, fact_name, for_suspects
+from leakdown.where.complaint_knowledge import complaint_knowledge
+from leakdown.where.suspects import Answers
 
 _OBSERVED = ("note", "repair", "verdict")
 
@@ -40,16 +40,16 @@ def understood_in(job: Job) -> tuple[str, ...]:
 def words_of(ids: Iterable[str]) -> tuple[str, ...]:
     """Observations of either kind in words; an id that the tables do not know any more stands for itself."""
     names = {o.id: o.text for o in all_observations()}
-    known = knowledge().complaints
+    known = complaint_knowledge().complaints
     return tuple(known[i].says if i in known else names.get(i, i) for i in ids)
 
 
 def answer_words(answers: Answers) -> tuple[str, ...]:
     """Answers in words, as parts of a sentence."""
-    known = knowledge().complaints
+    known = complaint_knowledge().complaints
     return tuple(known[i].says if seen else f"not so: {known[i].says}" for i, seen in answers.all())
 
 
 def answers_in(job: Job) -> Answers:
     """Everything of it that `suspects` takes in."""
-    return for_suspects(said_in(job), knowledge())
+    return for_suspects(said_in(job), complaint_knowledge())

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.diagnose.text import percent_words
 from leakdown.jobs.heard import understood_in, words_of
 from leakdown.jobs.record import FIELDS, Job, Note, Suspected, Test
 from leakdown.jobs.standing import RIG, Standing, in_order, standing_of
+from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict"]

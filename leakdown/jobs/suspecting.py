@@ -8,17 +8,16 @@ from leakdown import __version__
 from leakdown.jobs.heard import answer_words, answers_in
 from leakdown.jobs.record import Job, Ranked, Suspected
 from leakdown.jobs.store import Writing, now, plain
-from leakdown.triage.facts import for_suspects
-from leakdown.triage.knowledge_files import knowledge
-from leakdown.triage.rank import Answers
-from leakdown.triage.result import Triage
+from leakdown.where.complaint import for_suspects
+from leakdown.where.complaint_knowledge import complaint_knowledge
+from leakdown.where.suspects import Answers, Triage
 
 
 def answers_with(job: Job, seen: Sequence[str], not_seen: Sequence[str]) -> Answers:
     """What the record says already, and these answers, whose word counts."""
     earlier = answers_in(job)
     said = (*earlier.all(), *((i, True) for i in seen), *((i, False) for i in not_seen))
-    return for_suspects(said, knowledge())
+    return for_suspects(said, complaint_knowledge())
 
 
 def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> Suspected:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from leakdown.analysis import Analysis
-from leakdown.diagnose.result import Change
 from leakdown.judge.held import Held
 from leakdown.report.beside import badge, beside, file_names
 from leakdown.report.chart import decay_chart
@@ -13,6 +12,7 @@ from leakdown.report.intervals import change_chart
 from leakdown.report.located_page import cautions, decay_drawn, flags
 from leakdown.report.page import TITLE, sign_off
 from leakdown.report.shell import Drawn, asset, figure, page
+from leakdown.where.located import Change
 from leakdown.words.sizes import circuit_words, size_sentence, verdict_sentence
 from leakdown.words.wrap import unparted
 

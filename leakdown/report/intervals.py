@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from leakdown.diagnose.result import Change, Ratio, SectionShare
 from leakdown.quantities import significant
 from leakdown.recording import Direction
 from leakdown.report.interval_data import IntervalChart, IntervalRow, Shade
 from leakdown.uncertainty import Interval
+from leakdown.where.located import Change, Ratio, SectionShare
 
 FIXED_HOLE = (0.7, 1.4)
 """The ratio that fixed holes show: a real one's discharge coefficient differs each way (practice)."""

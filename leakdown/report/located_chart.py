@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from leakdown.analysis import Analysis
-from leakdown.diagnose.contents import RIG
-from leakdown.diagnose.result import Located
-from leakdown.diagnose.sorting import Tests, sort_tests
 from leakdown.judge.held import Held
 from leakdown.report.chart import decay_chart
 from leakdown.report.chart_data import Chart
+from leakdown.where.located import Located
+from leakdown.where.tests import RIG, Tests, sort_tests
 from leakdown.words.sizes import circuit_words
 
 MOST_TESTS = 6

@@ -5,10 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from leakdown.analysis import Analysis
-from leakdown.diagnose.expected import NO_LEAK
-from leakdown.diagnose.reasons import ratio_words
-from leakdown.diagnose.result import Located
-from leakdown.diagnose.text import complaint_words
 from leakdown.judge.held import Held
 from leakdown.report.beside import beside, file_names
 from leakdown.report.html import capital, fact_list, items, symbol, text
@@ -17,8 +13,12 @@ from leakdown.report.located_chart import drawn_tests, located_chart
 from leakdown.report.page import TITLE, sign_off
 from leakdown.report.ranking import mark_effects, ranking, ruled_out
 from leakdown.report.shell import Drawn, asset, figure, page
+from leakdown.where.knowledge import NO_LEAK
+from leakdown.where.located import Located
+from leakdown.where.reasons import ratio_words
 from leakdown.words.cautions import CONNECTION, work_cautions
 from leakdown.words.facts import Fact
+from leakdown.words.located import complaint_words
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
 from leakdown.words.wrap import unparted
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from leakdown.diagnose.result import Group, Located
-from leakdown.diagnose.text import by_reason, mark_sentence, percent_words
 from leakdown.report.html import capital, items, text
+from leakdown.where.located import Group, Located
+from leakdown.words.located import by_reason, mark_sentence
+from leakdown.words.numbers import percent_words
 
 _SHOWN = 0.02  # groups less likely than this are named together
 _WITHIN = 0.1  # of a group's probability: places less likely than this are not named

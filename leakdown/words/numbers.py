@@ -110,3 +110,10 @@ def at_words(analysis: Analysis) -> str:
     kpa = f"{at_pa / 1e3:g} kPa"
     text = kpa if unit == "kPa" else f"{show_pressure(at_pa, unit)} ({kpa})"
     return f"at {text} of {analysis.direction}"
+
+
+def percent_words(probability: float) -> str:
+    """A probability, never as certain as 0 or 100 %."""
+    if probability < 0.005:
+        return "<1 %"
+    return ">99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from typing import Any
 
 from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, Quantity, Used, Verdict
-from leakdown.diagnose.complaint import Complaint
-from leakdown.diagnose.result import Change, Located, Marked, Ratio, SectionShare
 from leakdown.uncertainty import Interval
+from leakdown.where.located import Change, Complaint, Located, Marked, Ratio, SectionShare
 
 CONFIDENCE = 0.95
 

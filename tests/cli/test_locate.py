@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from tests.cli.program import leakdown
-from tests.diagnose.engines import Engine, Leak, run
+from tests.where.engines import Engine, Leak, run
 
 
 @pytest.fixture(scope="module")

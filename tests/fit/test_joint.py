@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakdown.diagnose.directional import directional
 from leakdown.fit.joint import Joint, Part
 from leakdown.fit.model import DRIFT, LOG_TAU, WARMTH, ZERO
 from leakdown.judge.held import Held, held
-from tests.diagnose.engines import Engine, Leak, run
+from leakdown.where.directional import directional
+from tests.where.engines import Engine, Leak, run
 
 
 def _pair(ratio: float, share: float, seed: int, **more: object) -> list[Held]:

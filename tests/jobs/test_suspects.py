@@ -20,8 +20,7 @@ from leakdown.jobs.store import create, writing
 from leakdown.jobs.story import story_of
 from leakdown.jobs.suspecting import add_suspects, answers_with
 from leakdown.jobs.text import job_lines
-from leakdown.triage.rank import Answers
-from leakdown.triage.suspects import suspects
+from leakdown.where.suspects import Answers, suspects
 from tests.jobs.records import DAY, NASTY, SEAL, full_job, job, note, test_entry
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakdown.diagnose.locate import locate
-from leakdown.diagnose.sorting import sort_tests
 from leakdown.judge.held import held
 from leakdown.judge.marks import moved, touched, with_marks
 from leakdown.judge.tightness import analyse
-from tests.diagnose.engines import Engine, Leak, marked
+from leakdown.where.locate import locate
+from leakdown.where.tests import sort_tests
+from tests.where.engines import Engine, Leak, marked
 
 ENGINE = Engine((Leak(500.0, 0.3),))
 

@@ -11,9 +11,9 @@ import sys
 import time
 
 import pytest
-from fakes import Pty
 
 from leakdown.sheets.file import read
+from tests.live.fakes import Pty
 
 # The three commands on the program's own entry point, whether or not it knows them already.
 _PROGRAM = """

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from stopping import FIXED_S, played, table
 
 from leakdown.judge.limits import parse_limit
 from leakdown.live.bench.estimator import (
@@ -18,6 +17,7 @@ from leakdown.live.bench.estimator import (
     widened,
 )
 from leakdown.uncertainty import Interval
+from tests.live.stopping import FIXED_S, played, table
 
 LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
 Z = 1.959963984540054

@@ -11,7 +11,6 @@ import time
 from pathlib import Path
 
 import pytest
-from fakes import Conversation, Pty
 
 from leakdown.errors import GaugeError, OutputError, UsageError
 from leakdown.live.capture.logger import Ended, LiveLog, LogPlan
@@ -20,6 +19,7 @@ from leakdown.live.profiles.files import read_profile
 from leakdown.live.profiles.profile import Conversion
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 from leakdown.sheets.file import read
+from tests.live.fakes import Conversation, Pty
 
 KPA = PressureUnit("kPa", PRESSURE_PA["kPa"])
 

@@ -8,7 +8,8 @@ JSON lists, quoted tables, framing characters. Each stream also comes many times
 from __future__ import annotations
 
 import pytest
-from test_shapes import samples_of
+
+from tests.live.test_shapes import samples_of
 
 # fmt: off
 SHAPES: list[tuple[bytes, list[float], str]] = [

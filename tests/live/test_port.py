@@ -10,12 +10,12 @@ import time
 
 import pytest
 import serial
-from fakes import Pty
 
 from leakdown.errors import GaugeError, UsageError
 from leakdown.live.capture import port as port_module
 from leakdown.live.capture.port import GaugePort, explain, ports
 from leakdown.live.profiles.profile import Framing
+from tests.live.fakes import Pty
 
 FRAMING = Framing()
 

@@ -6,7 +6,6 @@ import struct
 import threading
 
 import pytest
-from fakes import Pty
 
 from leakdown.errors import GaugeError, UsageError
 from leakdown.live.capture.logger import LiveLog, LogPlan
@@ -15,6 +14,7 @@ from leakdown.live.profiles.files import profile_named, profiles, read_profile
 from leakdown.live.profiles.modbus_frames import Register, crc16, reply_registers, request
 from leakdown.live.streams.decode import ModbusDecoder, decoder_for
 from leakdown.live.virtual.gauge import Moment, own
+from tests.live.fakes import Pty
 
 
 @pytest.fixture

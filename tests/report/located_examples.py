@@ -8,13 +8,13 @@ from functools import cache
 import numpy as np
 
 from leakdown.analysis import Flag, MarkEffect
-from leakdown.diagnose.compare import compare_held
-from leakdown.diagnose.locate import Said, locate_held
-from leakdown.diagnose.result import Change, Located, Marked, NextTest, Place, Ratio, SectionShare
 from leakdown.judge.held import Held, held
 from leakdown.uncertainty import Interval
-from tests.diagnose.engines import Engine, Leak, run
+from leakdown.where.compare import compare_held
+from leakdown.where.locate import BenchAnswers, locate_held
+from leakdown.where.located import Change, Located, Marked, NextTest, Place, Ratio, SectionShare
 from tests.report.report_examples import NASTY
+from tests.where.engines import Engine, Leak, run
 
 SEAL = Engine((Leak(120.0, 0.9, 3.0),))
 TORN = Engine((Leak(120.0, 0.9, 3.0), Leak(90.0, 0.1, 1.0, "boot")))
@@ -33,7 +33,7 @@ def _pair(engine: Engine, seed: int) -> tuple[Held, ...]:
 def seal() -> Example:
     """A leak that vacuum opens threefold."""
     tests = _pair(SEAL, 1)
-    return locate_held(tests, Said(intake="piston-port", lips="in")), tests
+    return locate_held(tests, BenchAnswers(intake="piston-port", lips="in")), tests
 
 
 @cache

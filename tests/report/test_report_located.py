@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 
 import pytest
-from test_report_page import Reader
 
 from leakdown.report.change_page import change_page
 from leakdown.report.located_chart import drawn_tests, located_chart
@@ -24,6 +23,7 @@ from tests.report.located_examples import (
     tight,
 )
 from tests.report.report_examples import NASTY
+from tests.report.test_report_page import Reader
 
 
 @pytest.fixture(scope="module")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from cases import GOOD, Good
 
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
+from tests.sheets.cases import GOOD, Good
 
 
 @pytest.mark.parametrize("case", GOOD, ids=lambda case: case.name)

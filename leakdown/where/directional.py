@@ -1,0 +1,124 @@
+"""The directional ratio: how much larger a leak is under vacuum than under pressure.
+
+The volume cancels because both tests are of one circuit on the same blanks; what cannot cancel (another
+gauge, the walls warming) widens the interval or is said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from leakdown.fit.inputs import temperature_k
+from leakdown.fit.joint import Part, fixed_flow
+from leakdown.fit.model import DRIFT, ZERO
+from leakdown.fit.ratio import compared, widened
+from leakdown.judge.held import Held
+from leakdown.where.located import Ratio
+
+GAUGE_CLASS = 0.025
+"""Gain doubt between two gauges of class 2.5 (common practice, a usual needle gauge; 95 %)."""
+_SAME_VOLUME = 0.005  # stated volumes closer than this are one volume
+
+
+def directional(pressure: Sequence[Held], vacuum: Sequence[Held]) -> Ratio | None:
+    """Vacuum over pressure from tests of one circuit on the same blanks; None when no test can be used.
+
+    A hold that moves away from zero is vapour or warming and says nothing of a leak.
+    """
+    steady = [[h for h in tests if not h.has("pressure-rises")] for tests in (pressure, vacuum)]
+    seen_p, seen_v = ([h for h in tests if h.detected] for tests in steady)
+    tight_p, tight_v = ([h for h in tests if h.tight] for tests in steady)
+    if seen_p and seen_v:
+        return _measured(seen_p, seen_v)
+    if tight_p and seen_v:
+        return _at_least(tight_p, seen_v)
+    if seen_p and tight_v:
+        return _at_most(seen_p, tight_v)
+    return Ratio(None, 0.0, None) if tight_p and tight_v else None
+
+
+def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
+    reference = pressure[0]
+    parts = [_part(h, reference) for h in (*pressure, *vacuum)]
+    found = compared(parts)
+    if found is None or found.ratio.value is None:
+        return None
+    ratio = widened(found.ratio, _extra_doubt(pressure, vacuum))
+    return Ratio(
+        ratio.value,
+        ratio.low,
+        ratio.high,
+        same_law=found.same_law,
+        warming_log_per_k_min=_warming(pressure[0], vacuum[0]),
+    )
+
+
+def _part(one: Held, reference: Held) -> Part:
+    """The engine's temperature moves alike in all tests; one gauge has one zero error."""
+    scale = 1.0
+    if not one_volume(one, reference):
+        scale = (reference.volume_m3 or 1.0) / (one.volume_m3 or 1.0)
+    tied: tuple[int, ...] = (DRIFT,)
+    if _unmeasured_zero(one) and _unmeasured_zero(reference) and not other_gauge([one, reference]):
+        tied = (DRIFT, ZERO)
+    return Part(one.found, one.inward, scale, tied)
+
+
+def _unmeasured_zero(one: Held) -> bool:
+    return one.analysis.hold.zero.source == "assumed"
+
+
+def one_volume(one: Held, other: Held) -> bool:
+    """The two tests state one volume, or leave it open."""
+    a, b = one.volume_m3, other.volume_m3
+    return a is None or b is None or abs(a / b - 1.0) < _SAME_VOLUME
+
+
+def other_gauge(tests: Sequence[Held]) -> bool:
+    """More than one gauge was named."""
+    named = {h.analysis.recording.conditions.gauge for h in tests}
+    return len(named - {None}) > 1
+
+
+def _extra_doubt(pressure: list[Held], vacuum: list[Held]) -> float:
+    """Half-width of the logarithm (95 %) for what the fits cannot see."""
+    doubt = GAUGE_CLASS if other_gauge([*pressure, *vacuum]) else 0.0
+    for one in (*pressure[1:], *vacuum):
+        if not one_volume(one, pressure[0]):
+            for h in (one, pressure[0]):
+                doubt = math.hypot(doubt, (h.analysis.used.volume_u_m3.value or 0.0) / (h.volume_m3 or 1.0))
+            break
+    return doubt
+
+
+def _warming(pressure: Held, vacuum: Held) -> float:
+    """Shift of log ratio per K/min of warming that both tests share: dp/dt = p T'/T on each loss."""
+    total = 0.0
+    for one in (pressure, vacuum):
+        model = one.found.model
+        at = model.ambient_pa + model.sign * model.quote_pa
+        rate = one.rate_pa_s.value or math.inf
+        total += at / (60.0 * temperature_k(one.analysis.used) * rate)
+    return total
+
+
+def _at_least(tight: list[Held], leaking: list[Held]) -> Ratio:
+    """The smallest leak that vacuum allows over the largest that a tight pressure test allows."""
+    upper = min(tight, key=lambda h: h.rate_pa_s.high)
+    lower = min(leaking, key=lambda h: h.rate_pa_s.low)
+    bound = float(lower.rate_pa_s.low / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower)))
+    return Ratio(None, bound, None, at_least=bound)
+
+
+def _at_most(leaking: list[Held], tight: list[Held]) -> Ratio:
+    upper = min(tight, key=lambda h: h.rate_pa_s.high)
+    lower = min(leaking, key=lambda h: h.rate_pa_s.low)
+    bound = float(upper.rate_pa_s.high / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper)))
+    return Ratio(None, 0.0, bound)
+
+
+def _fixed(pressure: Held, vacuum: Held) -> tuple[float, float]:
+    """Loss under vacuum over loss under pressure of one fixed hole: weep-like, hole-like."""
+    scale = 1.0 if one_volume(pressure, vacuum) else (pressure.volume_m3 or 1.0) / (vacuum.volume_m3 or 1.0)
+    return fixed_flow(pressure.found.model, vacuum.found.model, scale)

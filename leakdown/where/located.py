@@ -1,0 +1,175 @@
+"""What locating and comparing found, and what a complaint does to it. Frozen data only."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from leakdown.analysis import Flag, MarkEffect
+from leakdown.recording import Direction
+from leakdown.uncertainty import Interval
+
+_TELLING = 1.25  # a factor nearer to 1 than this (or its inverse) is no reason
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One answer. text: what was said, in a few words. factors: by place, what it alone does to the odds."""
+
+    id: str
+    seen: bool
+    text: str
+    factors: Mapping[str, float]
+
+    @property
+    def words(self) -> str:
+        """The answer as part of a sentence."""
+        return self.text if self.seen else f"not so: {self.text}"
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """All answers together. factors: by place, on the odds; a place that is not named has 1."""
+
+    factors: Mapping[str, float] = field(default_factory=dict)
+    answers: tuple[Answer, ...] = ()
+
+    def factor(self, place: str) -> float:
+        """On the odds of one place."""
+        return float(self.factors.get(place, 1.0))
+
+
+def for_and_against(complaint: Complaint, places: Sequence[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Words of the answers that raise any of these places, and of those that lower them; strongest first."""
+    raised: list[tuple[float, str]] = []
+    lowered: list[tuple[float, str]] = []
+    for answer in complaint.answers:
+        factors = [answer.factors.get(place, 1.0) for place in places]
+        extreme = max(factors, key=_strength, default=1.0)
+        if _strength(extreme) >= math.log(_TELLING):
+            (raised if extreme > 1.0 else lowered).append((_strength(extreme), answer.words))
+    return _sorted(raised), _sorted(lowered)
+
+
+def _strength(factor: float) -> float:
+    return abs(math.log(factor)) if factor > 0.0 else math.inf
+
+
+def _sorted(found: list[tuple[float, str]]) -> tuple[str, ...]:
+    return tuple(words for _, words in sorted(found, key=lambda row: -row[0]))
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """Leak geometry under vacuum over that under pressure; 1 for a fixed hole whatever the pressures.
+
+    value: None when one direction was tight; then `at_least` (pressure tight) or `high` (vacuum tight) is
+    the bound. high is None when nothing bounds it. same_law False: the two directions leak by different
+    flow laws, and the ratio is that of equal flow. warming_log_per_k_min: how much a warming of 1 K/min
+    during both tests would add to the logarithm of the ratio.
+    """
+
+    value: float | None
+    low: float
+    high: float | None
+    at_least: float | None = None
+    same_law: bool = True
+    warming_log_per_k_min: float = 0.0
+
+
+@dataclass(frozen=True)
+class SectionShare:
+    """Share of the whole circuit's leak that goes through one section, per direction.
+
+    separable False: these tests cannot tell it from the sections in `with_`; then the share is unknown
+    (value None, between low and high) and `together` is the share of all of them.
+    """
+
+    section: str
+    shares: tuple[tuple[Direction, Interval], ...]
+    separable: bool = True
+    with_: tuple[str, ...] = ()
+    together: tuple[tuple[Direction, Interval], ...] = ()
+
+
+@dataclass(frozen=True)
+class Marked:
+    """Something done during a test, and what the leak did then.
+
+    place: the place or group that its words name, None when they name none. changed: by more than 15 % for
+    certain; steady: by less than 25 % for certain.
+    """
+
+    file: str
+    effect: MarkEffect
+    place: str | None
+    changed: bool
+    steady: bool
+
+
+@dataclass(frozen=True)
+class Group:
+    """A kind of place and the probability that the largest leak is there."""
+
+    group: str
+    name: str
+    probability: float
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place within a group."""
+
+    place: str
+    group: str
+    name: str
+    probability: float
+
+
+@dataclass(frozen=True)
+class NextTest:
+    """The one test that would tell most for its time."""
+
+    do: str
+    why: str
+
+
+@dataclass(frozen=True)
+class Located:
+    """Everything `locate` found. ratio None: fewer than two directions on the same blanks.
+
+    ruled_out: names of places, each with why. complaint: what of it was weighed in.
+    """
+
+    circuit: str
+    files: tuple[str, ...]
+    ratio: Ratio | None
+    groups: tuple[Group, ...]
+    places: tuple[Place, ...]
+    sections: tuple[SectionShare, ...]
+    ruled_out: tuple[tuple[str, str], ...]
+    not_tested: tuple[str, ...]
+    next_test: NextTest | None
+    warnings: tuple[Flag, ...]
+    headline: str = ""
+    marks: tuple[Marked, ...] = ()
+    complaint: Complaint | None = None
+
+
+@dataclass(frozen=True)
+class Change:
+    """How much larger or smaller a leak became.
+
+    after_over_before: value None when one side was tight (low or high is then the bound); high None when
+    nothing bounds it. word: "smaller", "larger", "same" or "unclear".
+    """
+
+    direction: Direction
+    after_over_before: tuple[float | None, float, float | None]
+    word: str
+    verdict_before: str
+    verdict_after: str
+    sentence: str
+    warnings: tuple[Flag, ...]

@@ -1,0 +1,214 @@
+"""What the reader of an answer must know besides: what was not tested, what is ruled out, what to ask."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from leakdown.analysis import Flag
+from leakdown.judge.held import Held
+from leakdown.where.directional import other_gauge
+from leakdown.where.evidence import Evidence, factor_of_finding
+from leakdown.where.knowledge import Knowledge, KnownPlace
+from leakdown.where.next_test import ONE_WAY
+from leakdown.where.odds import place_odds
+from leakdown.where.placing import section_of
+from leakdown.where.reasons import mark_words
+
+_TEXTS = {
+    "one-direction": "{why}: no directional ratio, so the ranking rests on little.",
+    "other-circuit": "{source} is a test of the {other} circuit and was left out of the {circuit}; locate it "
+    "on its own.",
+    "same-readings": "{again} has the very readings of {first}: it was counted once.",
+    "rig-volume-missing": "The rig alone leaks, but without its volume its loss cannot be set beside the "
+    "engine's: a small volume exaggerates it. Write it in the file (# volume: 15 cm3).",
+    "two-gauges": "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "
+    "Use one gauge for both directions.",
+    "reading-rises": "A hold that moves away from zero is fuel vapour or warming, never a leak. Dry the "
+    "case, let everything cool, repeat both directions.",
+    "laws-differ": "The two directions leak by different flow laws (or repeats differ), so the ratio is that "
+    "of equal flow at the quoted pressure and its interval is wider. More than one leak is possible.",
+    "temperature-matters": "The leak is so small that a drift of 0.1 K a minute would change the ratio by "
+    "{percent:.0f} %. Log the temperature, or test pressure, vacuum, pressure on a cold engine.",
+    "deep-vacuum": "Sound lips can lift near -50 kPa (common practice): repeat the vacuum test at -20 to "
+    "-35 kPa before condemning a seal.",
+    "case-wet": "Fuel in the case gives off vapour that looks like a vacuum leak and levels off after 4 to "
+    "13 kPa. Dry it, wait, repeat: vapour shrinks, a leak does not.",
+    "ask-dry": "Was the case dry? Fuel vapour looks like a vacuum leak. Say --seen case-dry or "
+    "--seen case-wet.",
+    "ask-intake": "Behind reeds an intake leak shows under vacuum only, like a seal. Say --intake "
+    "piston-port, reed, rotary or stratified.",
+    "ask-lips": "Lips that face outward or twin lips leak the other way round. Say --seal-lips in, out or "
+    "twin if known.",
+}
+
+
+def warning(code: str, **fills: object) -> Flag:
+    """The flag of one code with its text filled in."""
+    return Flag(code, _TEXTS[code].format(**fills))
+
+
+_PASSED_ON = (
+    "no-fit",
+    "step",
+    "levels-off",
+    "leak-grows",
+    "leak-shrinks",
+    "not-settled",
+    "zero-moved",
+    "pressure-rises",
+    "connection-not-proven",
+    "several-holds",
+    "ambient-assumed",
+    "fast-leak",
+)
+_WARM_BY_K_MIN = 0.1
+_DEEP_PA = 45e3
+_LITTLE = 0.15  # of the leak: less is no cause (practice)
+
+
+def warnings(
+    evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held], tests: Sequence[Held]
+) -> tuple[Flag, ...]:
+    """Everything that makes the ranking less sure than it looks, each with what to do."""
+    return (
+        *_about_directions(evidence, pressure, vacuum),
+        *_about_ratio(evidence, vacuum),
+        *_to_ask(evidence, vacuum),
+        *_of_the_tests(tests),
+    )
+
+
+def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held]) -> list[Flag]:
+    flags = []
+    if evidence.ratio is None and evidence.circuit not in ONE_WAY:
+        both = "Pressure and vacuum were not tested on the same blanks, or one of them gave no size"
+        flags.append(
+            warning("one-direction", why=both if pressure and vacuum else "Only one direction was tested")
+        )
+    if other_gauge([*pressure, *vacuum]):
+        flags.append(warning("two-gauges"))
+    if any(seen is not None and seen.rises for seen in (evidence.pressure, evidence.vacuum)):
+        flags.append(warning("reading-rises"))
+    return flags
+
+
+def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
+    ratio = evidence.ratio
+    if ratio is None:
+        return []
+    flags = [] if ratio.same_law else [warning("laws-differ")]
+    shift = _WARM_BY_K_MIN * ratio.warming_log_per_k_min
+    if ratio.value is not None and shift > 0.1:
+        flags.append(warning("temperature-matters", percent=100.0 * shift))
+    deep = any(h.analysis.hold.start_pa < -_DEEP_PA for h in vacuum)
+    if _vacuum_more(evidence) and evidence.circuit == "crankcase" and deep:
+        flags.append(warning("deep-vacuum"))
+    return flags
+
+
+def _to_ask(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
+    """Questions whose answers would move the odds."""
+    if evidence.circuit not in ("crankcase", "intake"):
+        return []
+    flags = []
+    said = {*evidence.seen, *evidence.not_seen}
+    if "case-wet" in evidence.seen:
+        flags.append(warning("case-wet"))
+    elif "case-dry" not in said and (_vacuum_more(evidence) or _like_vapour(vacuum)):
+        flags.append(warning("ask-dry"))
+    if evidence.intake == "unknown":
+        flags.append(warning("ask-intake"))
+    if evidence.lips == "unknown" and evidence.circuit == "crankcase" and evidence.ratio is not None:
+        flags.append(warning("ask-lips"))
+    return flags
+
+
+def _like_vapour(vacuum: Sequence[Held]) -> bool:
+    """Vapour gives back a few kPa and levels off."""
+    return any(h.has(code) for h in vacuum for code in ("levels-off", "leak-shrinks", "not-settled"))
+
+
+def _vacuum_more(evidence: Evidence) -> bool:
+    """Above what a fixed hole shows: 1.4 (practice)."""
+    ratio = evidence.ratio
+    return ratio is not None and (ratio.value or ratio.at_least or 0.0) > 1.4
+
+
+def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
+    """The tests' own flags that bear on the place, each said once with the files it is about."""
+    found: dict[str, tuple[str, list[str]]] = {}
+    for h in tests:
+        for flag in h.analysis.flags:
+            if flag.code in _PASSED_ON:
+                text, files = found.setdefault(flag.code, (flag.text, []))
+                files.append(h.analysis.recording.source)
+    return [Flag(code, f"{', '.join(files)}: {text}") for code, (text, files) in found.items()]
+
+
+def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
+    """What these tests cannot speak about."""
+    said = {*evidence.seen, *evidence.not_seen}
+    out = []
+    if evidence.pressure is None:
+        out.append("pressure")
+    if evidence.vacuum is None and evidence.circuit not in ONE_WAY:
+        out.append("vacuum")
+    if not with_rig and "rig-tight" not in said and evidence.circuit != "rig":
+        out.append("the rig alone, capped")
+    if not said & {"reseat-changes", "bubbles-blanks"}:
+        out.append("the blanks (reseat, soap)")
+    if evidence.circuit == "crankcase":
+        if "angle-changes" not in said:
+            out.append("other crank positions")
+        out.append("a warm engine")
+        if "bearing-play" not in said:
+            out.append("main-bearing play: a seal can hold at rest and leak at speed")
+    return tuple(out)
+
+
+def ruled_out(
+    odds: Mapping[str, float], places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge
+) -> tuple[tuple[str, str], ...]:
+    """Places that the evidence, not their rarity, has made unlikely (below 1 in 100), each with why.
+
+    A place whose section carries a real part of the leak is not ruled out: it may be the second leak.
+    """
+    total = sum(p.weight[evidence.circuit] for p in places)
+    by_tests = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=(), complaint=None), known)
+    out = []
+    for p in places:
+        prior = p.weight[evidence.circuit] / total
+        if p.pattern == "tight" or odds[p.place] > min(0.01, 0.25 * prior):
+            continue
+        why = _why_out(p, evidence, known, by_tests[p.place])
+        if why:
+            out.append((p.name, why))
+    return tuple(out)
+
+
+def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge, by_tests: float) -> str:
+    """by_tests: what the ratio and the tightness alone leave to this place."""
+    if evidence.shares:
+        return _out_by_section(place, evidence)
+    for mark in evidence.marks:
+        if mark.place in (place.place, place.group) and mark.steady:
+            change = mark.effect.after_over_before
+            return mark_words(mark.effect.text, change.value or 1.0, change.low, change.high)
+    if factor_of_finding(place, evidence, known) < 0.3:
+        return "by what was seen"
+    tests = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
+    if len(tests) == 2 and all(seen.tight for seen in tests):
+        return "tight in both directions, cold, at this crank position"
+    if evidence.ratio is not None and by_tests < 0.01:
+        return "the directional ratio is far from what they show"
+    return ""
+
+
+def _out_by_section(place: KnownPlace, evidence: Evidence) -> str:
+    section = section_of(place, [s.section for s in evidence.shares])
+    own = next((s for s in evidence.shares if s.section == section), None)
+    if own is None:
+        return ""
+    highest = max((interval.high for _, interval in (own.together or own.shares)), default=1.0)
+    return f"little of the leak goes through section {section!r}" if highest < _LITTLE else ""

@@ -1,0 +1,247 @@
+"""Which section of a circuit the air goes through, from tests with different things blocked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.analysis import Flag
+from leakdown.fit.interval import CHI2_95
+from leakdown.judge.held import Held
+from leakdown.recording import Direction
+from leakdown.uncertainty import Z_95, Interval
+from leakdown.where.located import SectionShare
+from leakdown.where.tests import Contents
+
+Array = NDArray[np.float64]
+
+
+def nonnegative(a: Array, b: Array) -> tuple[Array, float]:
+    """x >= 0 that minimises |a x - b|^2, and that minimum; a (n, m), b (n,).
+
+    Active-set method of Lawson & Hanson, Solving Least Squares Problems (1974), chapter 23.
+    """
+    m = a.shape[1]
+    x, active = np.zeros(m), np.zeros(m, dtype=bool)
+    tolerance = 1e-10 * max(float(np.abs(a.T @ b).max(initial=0.0)), 1e-30)
+    for _ in range(3 * m + 10):
+        gradient = a.T @ (b - a @ x)
+        gradient[active] = -np.inf
+        if active.all() or gradient.max() <= tolerance:
+            break
+        active[int(np.argmax(gradient))] = True
+        x = _inside(a, b, x, active)
+    rest = a @ x - b
+    return x, float(rest @ rest)
+
+
+def _inside(a: Array, b: Array, x: Array, active: NDArray[np.bool_]) -> Array:
+    """Solve over the active columns, dropping those that would turn negative on the way."""
+    while True:
+        s = np.zeros_like(x)
+        s[active] = np.linalg.lstsq(a[:, active], b, rcond=None)[0]
+        bad = active & (s <= 0)
+        if not bad.any():
+            return s
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = np.where(bad, x / (x - s), np.inf)
+        x = x + min(float(np.nanmin(step)), 1.0) * (s - x)
+        active &= ~(bad & (x <= 1e-12 * max(float(np.abs(x).max()), 1e-30)))
+        x[~active] = 0.0
+
+
+_UNKNOWN_VOLUME = 0.10
+"""Log-sd of a test's volume over another's when neither was stated: what blanking a boot takes away
+(common practice: 5 to 25 % of the circuit)."""
+_UNKNOWN_VOLUME_CENTRE = 0.87  # of a test with sections blocked, over the test that contained most
+
+
+@dataclass(frozen=True)
+class _Sizes:
+    """Leak size of each test (any unit), its covariance, and what each contained (n, sections)."""
+
+    size: Array
+    covariance: Array
+    contained: Array
+
+
+def section_shares(
+    tests: Sequence[Held], inside: Contents
+) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
+    """Every section's share of the whole circuit's leak at the quoted pressure, per direction."""
+    solved: dict[Direction, list[_Share]] = {}
+    for inward, direction in ((False, "pressure"), (True, "vacuum")):
+        chosen = [(h, s) for h, s in zip(tests, inside.tests, strict=True) if h.inward == inward]
+        usable = [(h, s) for h, s in chosen if h.analysis.leak is not None]
+        if len({s for _, s in usable}) < 2 or not any(h.detected for h, _ in usable):
+            continue
+        sizes = _sizes([h for h, _ in usable], [s for _, s in usable], inside.sections)
+        solved[direction] = _solve(sizes)  # type: ignore[index]
+    if not solved:
+        return (), ()
+    return tuple(_named(k, inside.sections, solved) for k in range(len(inside.sections))), _flags(tests)
+
+
+@dataclass(frozen=True)
+class _Share:
+    """Share of one section; `among` are the sections it cannot be told from (itself alone when it can)."""
+
+    own: Interval
+    among: tuple[int, ...]
+    together: Interval
+
+
+def _named(k: int, names: tuple[str, ...], solved: dict[Direction, list[_Share]]) -> SectionShare:
+    among = sorted({i for shares in solved.values() for i in shares[k].among} - {k})
+    return SectionShare(
+        section=names[k],
+        shares=tuple((d, shares[k].own) for d, shares in solved.items()),
+        separable=not among,
+        with_=tuple(names[i] for i in among),
+        together=tuple((d, shares[k].together) for d, shares in solved.items()) if among else (),
+    )
+
+
+def _sizes(tests: list[Held], contained: list[frozenset[str]], names: tuple[str, ...]) -> _Sizes:
+    rates = [h.rate_pa_s for h in tests]
+    value = np.array([r.value or 0.0 for r in rates])
+    sd = np.array([_sd(r) for r in rates])
+    volume, known = _volumes(tests, contained)
+    size = value * volume
+    spread = np.maximum(sd * volume, 1e-6 * float(size.max()))
+    covariance = np.diag(spread**2)
+    for i, (h, s) in enumerate(zip(tests, contained, strict=True)):
+        for j, (other, t) in enumerate(zip(tests, contained, strict=True)):
+            same = s == t and h.volume_m3 == other.volume_m3  # one volume has one error
+            if same:
+                covariance[i, j] += size[i] * size[j] * known[i] * known[j]
+    matrix = np.array([[name in s for name in names] for s in contained], dtype=float)
+    return _Sizes(size, covariance, matrix)
+
+
+def _sd(rate: Interval) -> float:
+    if rate.value is None:
+        return rate.high / Z_95
+    return (rate.high - rate.low) / (2.0 * Z_95)
+
+
+def _volumes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array, Array]:
+    """Each test's volume (m3, or relative when none is known) and the relative sd of its error."""
+    given = [h.volume_m3 for h in tests]
+    stated = [v for v in given if v]
+    most = max(len(s) for s in contained)
+    reference = max(stated) if stated else 1.0
+    volume, doubt = np.empty(len(tests)), np.empty(len(tests))
+    for k, (h, v) in enumerate(zip(tests, given, strict=True)):
+        if v:
+            volume[k], doubt[k] = v, (h.analysis.used.volume_u_m3.value or 0.0) / v / Z_95
+        else:
+            full = len(contained[k]) == most
+            volume[k] = reference * (1.0 if full else _UNKNOWN_VOLUME_CENTRE)
+            doubt[k] = 0.0 if full and not stated else _UNKNOWN_VOLUME
+    return volume, doubt
+
+
+def _solve(sizes: _Sizes) -> list[_Share]:
+    white = np.linalg.inv(np.linalg.cholesky(sizes.covariance))
+    a, b = white @ sizes.contained, white @ sizes.size
+    groups = _groups(sizes.contained)
+    merged = np.stack([a[:, list(g)].mean(axis=1) for g in groups], axis=1) if _alike(a, groups) else a
+    if merged is not a:
+        intervals = [_share(merged, b, k) for k in range(len(groups))]
+        at = {i: k for k, g in enumerate(groups) for i in g}
+        return [_share_of(at[i], groups[at[i]], intervals) for i in range(a.shape[1])]
+    return [_tangled(a, b, i, groups) for i in range(a.shape[1])]
+
+
+def _groups(contained: Array) -> list[tuple[int, ...]]:
+    """Sections that these tests cannot tell apart: joined by a direction that no test sees."""
+    m = contained.shape[1]
+    _, singular, rows = np.linalg.svd(contained, full_matrices=True)
+    rank = int(np.sum(singular > 1e-9))
+    unseen = rows[rank:]
+    reach = (np.abs(unseen.T @ unseen) > 1e-9) | np.eye(m, dtype=bool)
+    for _ in range(m):
+        reach = (reach.astype(int) @ reach.astype(int)) > 0
+    return list(dict.fromkeys(tuple(int(i) for i in np.flatnonzero(row)) for row in reach))
+
+
+def _alike(a: Array, groups: list[tuple[int, ...]]) -> bool:
+    return all(np.allclose(a[:, list(g)], a[:, [g[0]]]) for g in groups)
+
+
+def _share_of(k: int, group: tuple[int, ...], intervals: list[Interval]) -> _Share:
+    whole = intervals[k]
+    own = whole if len(group) == 1 else Interval(None, 0.0, whole.high)
+    return _Share(own, group, whole)
+
+
+def _tangled(a: Array, b: Array, i: int, groups: list[tuple[int, ...]]) -> _Share:
+    """A section of a set of tests whose sums overlap without fixing every section: bounds only."""
+    group = next(g for g in groups if i in g)
+    own = _share(a, b, i)
+    if len(group) == 1:
+        return _Share(own, group, own)
+    return _Share(Interval(None, own.low, own.high), group, _share(a, b, *group))
+
+
+def _share(a: Array, b: Array, *columns: int) -> Interval:
+    """Share of some columns in the sum of all, with its profile interval."""
+    x, best = nonnegative(a, b)
+    total = float(x.sum())
+    value = float(x[list(columns)].sum()) / total if total > 0 else 0.0
+    inside = np.zeros(a.shape[1], dtype=bool)
+    inside[list(columns)] = True
+    ends = [_end(a, b, inside, value, side, best + CHI2_95) for side in (0.0, 1.0)]
+    return Interval(value, min(ends[0], value), max(ends[1], value))
+
+
+def _end(a: Array, b: Array, inside: NDArray[np.bool_], value: float, side: float, limit: float) -> float:
+    """Where the profile of the share crosses `limit`, between the best value and `side` (bisection)."""
+    if _chi2_at(a, b, inside, side) <= limit:
+        return side
+    near, far = value, side
+    for _ in range(30):
+        middle = 0.5 * (near + far)
+        if _chi2_at(a, b, inside, middle) <= limit:
+            near = middle
+        else:
+            far = middle
+    return 0.5 * (near + far)
+
+
+def _chi2_at(a: Array, b: Array, inside: NDArray[np.bool_], share: float) -> float:
+    """Least chi2 with the columns' share of the sum held: a heavy row makes the two sums agree."""
+    if not inside.any() or inside.all():
+        return nonnegative(a, b)[1] if (share == 1.0) == bool(inside.all()) else math.inf
+    if share in (0.0, 1.0):
+        return nonnegative(a[:, inside if share == 1.0 else ~inside], b)[1]
+    row = np.where(inside, 1.0 - share, -share) * 1e4 * float(np.linalg.norm(a))
+    return nonnegative(np.vstack((a, row)), np.append(b, 0.0))[1]
+
+
+def _flags(tests: Sequence[Held]) -> tuple[Flag, ...]:
+    missing = [h for h in tests if h.volume_m3 is None]
+    unsure = [h for h in tests if h.volume_m3 is not None and h.analysis.used.volume_u_m3.value is None]
+    if missing:
+        return (
+            Flag(
+                "section-volume-missing",
+                "Blocking a section changes the volume, and not every test has its own: shares are widened "
+                "by 10 % of leak size. Measure each (leakdown volume) and write it in the file "
+                "(# volume: 240 cm3).",
+            ),
+        )
+    if unsure:
+        return (
+            Flag(
+                "volume-uncertainty-unknown",
+                "The shares take each test's volume as exact. Write its doubt in the file "
+                "(# volume_uncertainty: 5 %).",
+            ),
+        )
+    return ()

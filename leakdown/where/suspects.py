@@ -1,0 +1,266 @@
+"""From a complaint and what was seen to ranked suspects, leak or not, and the next question and check."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from leakdown.errors import UsageError
+from leakdown.where.complaint_knowledge import (
+    Check,
+    ComplaintKnowledge,
+    KnownComplaint,
+    KnownSuspect,
+    complaint_knowledge,
+)
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """One suspect. leak: True when a pressure, vacuum or flow test can find it. reasons: strongest first."""
+
+    place: str
+    name: str
+    leak: bool
+    probability: float
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ToDo:
+    """Something to do, why, and how long it takes."""
+
+    do: str
+    why: str
+    minutes: float
+
+
+@dataclass(frozen=True)
+class Triage:
+    """Ranked suspects, the quick checks first, the one next step, and what a leak test can tell.
+
+    leak_test: probability that the cause is one a crankcase test finds; fuel_test: one that a test of the
+    fuel side finds. plain: that in words. caveat: what the odds are worth.
+    """
+
+    suspects: tuple[Suspect, ...]
+    quick: tuple[ToDo, ...]
+    next_test: ToDo
+    leak_test: float
+    fuel_test: float
+    plain: str
+    caveat: str
+    understood: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Answers:
+    """Observations that were seen, and that were looked for and not seen, by id."""
+
+    seen: tuple[str, ...] = ()
+    not_seen: tuple[str, ...] = ()
+
+    def all(self) -> tuple[tuple[str, bool], ...]:
+        """(id, seen) of every answer."""
+        return (*((i, True) for i in self.seen), *((i, False) for i in self.not_seen))
+
+
+def check_answers(answers: Answers, known: ComplaintKnowledge) -> None:
+    """Raises UsageError for ids that do not exist or contradict each other."""
+    for identity, _ in answers.all():
+        if identity not in known.complaints:
+            near = [o for o in known.complaints if set(identity.split("-")) & set(o.split("-"))]
+            hint = f"Perhaps {', '.join(near[:4])}. " if near else ""
+            raise UsageError(
+                f"unknown observation {identity!r}",
+                remedy=f"{hint}leakdown suspects --observations lists them.",
+            )
+    both = sorted(set(answers.seen) & set(answers.not_seen))
+    if both:
+        raise UsageError(f"{both[0]!r} is both seen and not seen", remedy="Give it once.")
+
+
+def factor_of(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge) -> float:
+    """What all answers together do to the odds of one suspect."""
+    clusters: dict[str, float] = {}
+    for identity, seen in answers.all():
+        complaint = known.complaints[identity]
+        factor = known.factor(complaint, suspect, seen)
+        clusters[complaint.cluster] = clusters.get(complaint.cluster, 1.0) * factor
+    product, cap = 1.0, known.cluster_cap
+    for value in clusters.values():
+        product *= 0.0 if value == 0.0 else min(max(value, 1.0 / cap), cap)
+    return product
+
+
+def probabilities(answers: Answers, known: ComplaintKnowledge) -> dict[str, float]:
+    """Probability of each suspect, by id; sums to 1. Raises UsageError (see `check_answers`)."""
+    check_answers(answers, known)
+    odds = {s.id: s.weight * factor_of(s, answers, known) for s in known.suspects}
+    whole = sum(odds.values())
+    if not whole > 0.0:
+        raise UsageError("these observations rule every suspect out", remedy="Look at them again.")
+    return {identity: value / whole for identity, value in odds.items()}
+
+
+_TELLS_NOTHING = 0.005  # bit: below this a question is not worth asking
+_TWO_MINUTES = 2.0
+
+
+def next_question(
+    answers: Answers, known: ComplaintKnowledge, skipped: frozenset[str] = frozenset()
+) -> KnownComplaint | None:
+    """The unanswered question with the most expected information, or None when none is worth asking.
+
+    skipped: ids of questions that could not be answered.
+    """
+    asked = skipped | {identity for identity, _ in answers.all()}
+    now = probabilities(answers, known)
+    best, most = None, _TELLS_NOTHING
+    for complaint in known.complaints.values():
+        if complaint.id in asked:
+            continue
+        worth = _worth_of_question(complaint, answers, now, known)
+        if worth > most:
+            best, most = complaint, worth
+    return best
+
+
+def next_check(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()) -> Check:
+    """The check or test that tells most for its minutes."""
+    return _by_worth(answers, known, done)[0]
+
+
+def two_minute_checks(
+    answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()
+) -> tuple[Check, ...]:
+    """The quick checks that are still to be done, the most telling first."""
+    return tuple(c for c in _by_worth(answers, known, done) if c.minutes <= _TWO_MINUTES)
+
+
+def _by_worth(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]) -> list[Check]:
+    answered = {identity for identity, _ in answers.all()}
+    open_ = [c for c in known.checks if c.id not in done and not answered & set(c.done_by)]
+    now = probabilities(answers, known)
+    ranked = sorted(open_ or known.checks, key=lambda c: -information(now, _chances(c, known)) / c.minutes)
+    return list(ranked)
+
+
+def _chances(check: Check, known: ComplaintKnowledge) -> dict[str, float]:
+    """How likely the check speaks out, by suspect."""
+    return {s.id: s.named_in(check.finds) or 0.0 for s in known.suspects}
+
+
+def _worth_of_question(
+    complaint: KnownComplaint, answers: Answers, now: Mapping[str, float], known: ComplaintKnowledge
+) -> float:
+    """Expected information of the answer; what the cluster's cap takes away is no information."""
+    chance = {s.id: known.chance_of_yes(complaint, s) for s in known.suspects}
+    if not any(known.complaints[i].cluster == complaint.cluster for i, _ in answers.all()):
+        return information(now, chance)
+    worth = 0.0
+    for seen in (True, False):
+        share = sum(now[i] * (chance[i] if seen else 1.0 - chance[i]) for i in now)
+        more = (complaint.id,)
+        then = (
+            Answers(answers.seen + more, answers.not_seen)
+            if seen
+            else Answers(answers.seen, answers.not_seen + more)
+        )
+        odds = {s.id: s.weight * factor_of(s, then, known) for s in known.suspects}
+        whole = sum(odds.values()) or 1.0
+        worth += share * _gain({i: v / whole for i, v in odds.items()}, now)
+    return worth
+
+
+def _gain(then: Mapping[str, float], now: Mapping[str, float]) -> float:
+    """Relative entropy in bits."""
+    return sum(p * math.log2(p / now[i]) for i, p in then.items() if p > 0.0 and now[i] > 0.0)
+
+
+def information(now: Mapping[str, float], chance: Mapping[str, float]) -> float:
+    """Mutual information, in bits, between the suspect and a yes/no with these chances of a yes.
+
+    H(yes) - sum p_s H(yes | s): C. E. Shannon, Bell Syst. Tech. J. 27 (1948) 379.
+    """
+    yes = sum(now[i] * chance[i] for i in now)
+    return _entropy(yes) - sum(now[i] * _entropy(chance[i]) for i in now)
+
+
+def _entropy(p: float) -> float:
+    if not 0.0 < p < 1.0:
+        return 0.0
+    return -p * math.log2(p) - (1.0 - p) * math.log2(1.0 - p)
+
+
+CAVEAT = (
+    "The odds are common practice from memory, not counted jobs. About three quarters of such complaints "
+    "are not the crankcase."
+)
+_TELLING = 1.25  # a factor nearer to 1 than this (or its inverse) is no reason
+_HARDLY = 0.25  # below this share a leak test will hardly tell
+
+
+def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tuple[str, ...] = ()) -> Triage:
+    """Rank the suspects. `done`: ids of checks already made. Raises UsageError for unknown ids."""
+    known = known or complaint_knowledge()
+    chance = probabilities(answers, known)
+    ranked = sorted(known.suspects, key=lambda s: -chance[s.id])
+    by_kind = {kind: sum(chance[s.id] for s in ranked if s.found == kind) for kind in ("leak", "fuel")}
+    return Triage(
+        suspects=tuple(
+            Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known))
+            for s in ranked
+        ),
+        quick=tuple(_to_do(c) for c in two_minute_checks(answers, known, done)),
+        next_test=_to_do(next_check(answers, known, done)),
+        leak_test=by_kind["leak"],
+        fuel_test=by_kind["fuel"],
+        plain=_plain(by_kind["leak"], by_kind["fuel"], ranked),
+        caveat=CAVEAT,
+        understood=tuple(
+            f"{'yes' if seen else 'no'}: {known.complaints[i].ask}" for i, seen in answers.all()
+        ),
+    )
+
+
+def _to_do(check: Check) -> ToDo:
+    return ToDo(check.do, check.why, check.minutes)
+
+
+def _reasons(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge) -> tuple[str, ...]:
+    """The answers that speak for the suspect, then those against it, then how common it is."""
+    factors = [
+        (known.factor(known.complaints[i], suspect, seen), known.complaints[i].ask, seen)
+        for i, seen in answers.all()
+    ]
+    raised = sorted((f for f in factors if f[0] >= _TELLING), key=lambda f: -f[0])
+    lowered = sorted((f for f in factors if f[0] <= 1.0 / _TELLING), key=lambda f: f[0])
+    said = [f"{_answer(seen)} {ask!r}: odds times {_times(f)}" for f, ask, seen in (*raised, *lowered)]
+    weight = 100.0 * suspect.weight / sum(s.weight for s in known.suspects)
+    return (*said, f"the cause in about {weight:.2g} of 100 such engines")
+
+
+def _answer(seen: bool) -> str:
+    return "yes to" if seen else "no to"
+
+
+def _times(factor: float) -> str:
+    return f"{factor:.2g}"
+
+
+def _plain(leak: float, fuel: float, ranked: list[KnownSuspect]) -> str:
+    """What a leak test can and cannot tell here."""
+    best = ranked[0]
+    if best.found == "none" and leak + fuel < _HARDLY:
+        return f"No leak test will tell you this: {best.name} is not a leak. Do the checks first."
+    if leak < _HARDLY and fuel >= _HARDLY:
+        return (
+            "Test the fuel side (line, vent, inlet needle) first: a crankcase test will hardly tell you this."
+        )
+    if leak < _HARDLY:
+        return "A leak test will hardly tell you this: most suspects are no leaks. Do the checks first."
+    if best.found == "none":
+        return "A leak test is worth it, after the quick checks: the likeliest suspect is no leak."
+    return "A leak test is worth it, after the quick checks."

@@ -1,0 +1,158 @@
+"""The tests of one engine: what each contained, and which of them belong together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from leakdown.analysis import Flag
+from leakdown.judge.held import Held
+from leakdown.recording import Conditions, Recording
+from leakdown.where.remarks import warning
+
+REST = "rest"
+"""What no test names: the part of the circuit that is in all of them."""
+RIG = "rig"
+
+
+@dataclass(frozen=True)
+class Contents:
+    """`sections`: every section in the order first named. `tests`: what each test contained.
+
+    said: whether any test named its sections at all.
+    """
+
+    sections: tuple[str, ...]
+    tests: tuple[frozenset[str], ...]
+    said: bool
+
+
+def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Contents:
+    """The sections of tests of one engine. A rig test makes the rig a section of every other test.
+
+    A test that names nothing contained everything; one that names what was blocked, the others. When no
+    test lists what it included, the unnamed remainder is a section of its own.
+    """
+    listed = [c.includes for c in conditions]
+    blocked = [c.blocked for c in conditions]
+    rig = [circuit == RIG for circuit in circuits]
+    names = list(dict.fromkeys(_plain(n) for group in (*listed, *blocked) for n in group))
+    said = bool(names)
+    if not any(listed) and (said or (any(rig) and not all(rig))):
+        names.append(REST)
+    if any(rig) and RIG not in names:
+        names.append(RIG)
+    whole = frozenset(names)
+    tests = [
+        frozenset((RIG,)) if is_rig else _of_test(includes, blocks, whole, any(rig))
+        for includes, blocks, is_rig in zip(listed, blocked, rig, strict=True)
+    ]
+    return Contents(tuple(names), tuple(tests), said or (any(rig) and not all(rig)))
+
+
+def _of_test(
+    includes: tuple[str, ...], blocked: tuple[str, ...], whole: frozenset[str], with_rig: bool
+) -> frozenset[str]:
+    inside = frozenset(map(_plain, includes)) if includes else whole
+    inside = inside - frozenset(map(_plain, blocked))
+    return inside | {RIG} if with_rig else inside
+
+
+def _plain(name: str) -> str:
+    return " ".join(name.split())
+
+
+_ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air
+
+
+@dataclass(frozen=True)
+class Tests:
+    """Tests of the circuit in question and of the rig, and what each contained.
+
+    unsized: rig tests without a volume, whose loss cannot be set beside the engine's.
+    """
+
+    circuit: str
+    all: tuple[Held, ...]
+    inside: Contents
+    unsized: tuple[Held, ...] = ()
+    left_out: tuple[Flag, ...] = ()
+
+    @property
+    def rig(self) -> list[Held]:
+        """Tests of the rig alone."""
+        return [h for h in (*self.all, *self.unsized) if h.analysis.circuit == RIG]
+
+    def fullest(self, inward: bool) -> list[Held]:
+        """Tests of one direction on the blanks that have both directions, or else on the fullest."""
+        chosen = self._compared()
+        own = self._of(inward)
+        return [h for h, s in own if s == chosen] or [
+            h for h, s in own if s == max((t for _, t in own), key=len)
+        ]
+
+    def _of(self, inward: bool) -> list[tuple[Held, frozenset[str]]]:
+        pairs = zip(self.all, self.inside.tests, strict=True)
+        return [
+            (h, s)
+            for h, s in pairs
+            if h.inward == inward and (h.analysis.circuit != RIG or self.circuit == RIG)
+        ]
+
+    def _compared(self) -> frozenset[str] | None:
+        both = {s for _, s in self._of(True)} & {s for _, s in self._of(False)}
+        return max(both, key=len) if both else None
+
+    def pair(self) -> tuple[list[Held], list[Held]] | None:
+        """Pressure and vacuum tests on the same blanks, or None."""
+        chosen = self._compared()
+        if chosen is None:
+            return None
+        pressure, vacuum = ([h for h, s in self._of(inward) if s == chosen] for inward in (False, True))
+        return pressure, vacuum
+
+
+def sort_tests(tests: list[Held]) -> Tests:
+    """Keep the tests of the circuit that most of them are about, and the rig's own; each once."""
+    tests, flags = _once(tests)
+    names = [h.analysis.circuit for h in tests]
+    engine = [name for name in names if name != RIG] or names
+    circuit = max(dict.fromkeys(engine), key=engine.count)
+    if circuit in _ONE_SPACE and "crankcase" in engine:
+        circuit = "crankcase"
+    kept: list[Held] = []
+    unsized: list[Held] = []
+    for h in tests:
+        named = bool(h.analysis.recording.conditions.includes or h.analysis.recording.conditions.blocked)
+        part = circuit in _ONE_SPACE and h.analysis.circuit in _ONE_SPACE and named
+        if h.analysis.circuit == RIG != circuit and h.volume_m3 is None:
+            unsized.append(h)
+        elif h.analysis.circuit in (circuit, RIG) or part:
+            kept.append(h)
+        else:
+            source, other = h.analysis.recording.source, h.analysis.circuit
+            flags.append(warning("other-circuit", source=source, other=other, circuit=circuit))
+    if any(h.detected for h in unsized):
+        flags.append(warning("rig-volume-missing"))
+    inside = contents([h.analysis.recording.conditions for h in kept], [h.analysis.circuit for h in kept])
+    return Tests(circuit, tuple(kept), inside, tuple(unsized), tuple(flags))
+
+
+def _once(tests: list[Held]) -> tuple[list[Held], list[Flag]]:
+    """Tests with readings of their own: a file given twice would count as a repeat and narrow everything."""
+    kept: list[Held] = []
+    flags: list[Flag] = []
+    for h in tests:
+        twin = next((k for k in kept if _same_readings(h.analysis.recording, k.analysis.recording)), None)
+        if twin is None:
+            kept.append(h)
+        else:
+            first, again = twin.analysis.recording.source, h.analysis.recording.source
+            flags.append(warning("same-readings", first=first, again=again))
+    return kept, flags
+
+
+def _same_readings(one: Recording, other: Recording) -> bool:
+    return np.array_equal(one.time_s, other.time_s) and np.array_equal(one.pressure_pa, other.pressure_pa)

@@ -1,0 +1,107 @@
+"""Located and Change -> lines for a terminal: the answer first, then the list, why, and what to do next.
+
+wrap(text, width, first, rest) -> lines, and style(text, role), come from the caller: the words are here,
+the screen is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from leakdown.quantities import significant
+from leakdown.uncertainty import Interval
+from leakdown.where.located import Change, Located, Marked, SectionShare
+from leakdown.where.reasons import mark_words, ratio_words
+from leakdown.words.numbers import percent_words
+
+Wrap = Callable[[str, int, str, str], list[str]]
+Style = Callable[[str, str], str]
+_SHOWN = 0.02  # groups less likely than this are counted, not listed
+_REASONS = 3
+
+
+def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[str]:
+    """The whole answer, ten seconds to read."""
+    lines = [style(line, "strong") for line in wrap(found.headline, width, "", "")]
+    if found.next_test is not None:
+        lines += wrap(f"Next: {found.next_test.do} Why: {found.next_test.why}", width, "", "      ")
+    if found.ratio is not None:
+        lines += wrap(f"{ratio_words(found.ratio).capitalize()}.", width, "", "")
+    if found.complaint is not None:
+        lines += wrap(f"Counted in from the complaint: {complaint_words(found)}.", width, "", "  ")
+    lines += ["", "Where the largest leak is:", *_ranking(found, width, wrap)]
+    lines += _titled("Sections", [section_words(s) for s in found.sections], width, wrap)
+    lines += _titled("Done during the tests", [mark_sentence(m) for m in found.marks], width, wrap)
+    lines += _titled("Ruled out", by_reason(found.ruled_out), width, wrap)
+    if found.not_tested:
+        lines += ["", *wrap(f"Not tested: {'; '.join(found.not_tested)}.", width, "", "  ")]
+    return [*lines, *_titled("Mind", [flag.text for flag in found.warnings], width, wrap)]
+
+
+def change_lines(change: Change, width: int, wrap: Wrap, style: Style) -> list[str]:
+    """The answer of compare."""
+    lines = [style(line, "strong") for line in wrap(change.sentence, width, "", "")]
+    lines += wrap(
+        f"Verdict before: {change.verdict_before}. Verdict after: {change.verdict_after}.", width, "", ""
+    )
+    return [*lines, *_titled("Mind", [flag.text for flag in change.warnings], width, wrap)]
+
+
+def _ranking(found: Located, width: int, wrap: Wrap) -> list[str]:
+    """Groups with their likeliest place and the strongest reasons; the rest in one line."""
+    lines: list[str] = []
+    shown = [g for g in found.groups if g.probability >= _SHOWN] or list(found.groups[:1])
+    for rank, group in enumerate(shown):
+        inside = [
+            p for p in found.places if p.group == group.group and p.probability > 0.25 * group.probability
+        ]
+        names = ""
+        if len(inside) > 1:
+            names = ": " + ", ".join(f"{p.name} {percent_words(p.probability)}" for p in inside)
+        lines += wrap(f"{percent_words(group.probability):>5}  {group.name}{names}", width, "", "       ")
+        for reason in group.reasons[: _REASONS if rank < 2 else 1]:
+            lines += wrap(reason, width, "         - ", "           ")
+    others = sum(g.probability for g in found.groups) - sum(g.probability for g in shown)
+    if len(found.groups) > len(shown):
+        lines.append(f"{percent_words(others):>5}  everything else")
+    return lines
+
+
+def complaint_words(found: Located) -> str:
+    """The answers that were weighed in, in one line; "" when there were none."""
+    return "; ".join(answer.words for answer in found.complaint.answers) if found.complaint else ""
+
+
+def mark_sentence(mark: Marked) -> str:
+    """What the leak did after an action during a test."""
+    change = mark.effect.after_over_before
+    words = mark_words(mark.effect.text, change.value or 1.0, change.low, change.high)
+    at = f"{mark.file}, {significant(mark.effect.time_s)} s: " if mark.file else ""
+    return f"{at}{words}."
+
+
+def by_reason(ruled_out: tuple[tuple[str, str], ...]) -> list[str]:
+    """Places that share a reason, in one sentence."""
+    reasons = dict.fromkeys(why for _, why in ruled_out)
+    return [f"{', '.join(name for name, w in ruled_out if w == why)}: {why}" for why in reasons]
+
+
+def section_words(section: SectionShare) -> str:
+    """One section's share in each direction, or which it cannot be told from."""
+    if not section.separable:
+        others = ", ".join(section.with_)
+        told = "; ".join(f"{_interval(i)} of the {d} leak together" for d, i in section.together)
+        return f"{section.section}: these tests cannot tell it from {others} ({told})"
+    return f"{section.section}: " + "; ".join(f"{_interval(i)} of the {d} leak" for d, i in section.shares)
+
+
+def _interval(interval: Interval) -> str:
+    low, high = 100.0 * interval.low, 100.0 * interval.high
+    if interval.value is None:
+        return f"{low:.0f} to {high:.0f} %"
+    return f"{100.0 * interval.value:.0f} % ({low:.0f} to {high:.0f})"
+
+
+def _titled(title: str, sentences: list[str], width: int, wrap: Wrap) -> list[str]:
+    body = [line for sentence in sentences for line in wrap(sentence, width, "  - ", "    ")]
+    return ["", f"{title}:", *body] if body else []
