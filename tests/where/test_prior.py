@@ -8,7 +8,7 @@ import pytest
 
 from leakdown.errors import UsageError
 from leakdown.recording import CIRCUITS
-from leakdown.where import complaint_knowledge as expected
+from leakdown.where import knowledge as expected
 from leakdown.where.complaint import all_observations, complaint_on, fact_name, facts_of, for_suspects
 from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.located import Answer, Complaint, for_and_against
