@@ -174,12 +174,12 @@ def _check_outputs(files: list[Path], report: Path | None, chart: Path | None, c
 
 def _save(result: Analysis, report: Path | None, chart: Path | None, wanted: Wanted) -> None:
     if report:
-        from leakdown.report.page import analysis_page
+        from leakdown.report.analysis_page import analysis_page
 
         write_text(report, analysis_page(result))
         tell(f"Report: {report}", wanted.quiet or wanted.json)
     if chart:
-        from leakdown.report.chart import decay_chart
+        from leakdown.report.decay_chart import decay_chart
         from leakdown.report.picture import save
 
         save(decay_chart(result), chart)

@@ -85,8 +85,8 @@ def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
     from leakdown.judge.analyse import examine
     from leakdown.judge.limits import parse_limit
     from leakdown.judge.tightness import Settings
-    from leakdown.report.chart import decay_chart
-    from leakdown.report.page import analysis_page
+    from leakdown.report.analysis_page import analysis_page
+    from leakdown.report.decay_chart import decay_chart
     from leakdown.report.picture import save
     from leakdown.words.terminal import summary
 

@@ -126,9 +126,8 @@ def note(
 
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
     """Tell the story of a job, and where it stands."""
-    from leakdown.jobs.machine import job_object
     from leakdown.jobs.store import folder_of, load
-    from leakdown.jobs.text import job_lines
+    from leakdown.jobs.words import job_lines, job_object
 
     job = load(folder_of(folder, reference))
     if as_json:
@@ -178,8 +177,8 @@ def export(
     quiet: o.Quiet = False,
 ) -> None:
     """Write one zip with record, recordings, page and chart."""
-    from leakdown.jobs.export import checked_target
-    from leakdown.jobs.export import export as pack
+    from leakdown.jobs.check import checked_target
+    from leakdown.jobs.check import export as pack
     from leakdown.jobs.store import writing
 
     with writing(folder, reference) as at:

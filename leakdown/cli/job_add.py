@@ -16,7 +16,7 @@ from leakdown.cli.present import settings_from
 from leakdown.errors import InputError, LeakdownError, OutputError, UsageError
 
 if TYPE_CHECKING:
-    from leakdown.jobs.record import Said, Stage
+    from leakdown.jobs.record import Stage, TestInputs
     from leakdown.jobs.store import Writing
     from leakdown.recording import Recording
 
@@ -195,7 +195,7 @@ def _stage(errand: _Errand, at: Writing) -> Stage:
 
 def _finish(at: Writing, errand: _Errand) -> None:
     """Page and chart, and where the job stands now."""
-    from leakdown.jobs.plainly import headline, word
+    from leakdown.jobs.customer_paragraph import headline, word
     from leakdown.words.wrap import wrapped
 
     if errand.draw:
@@ -231,9 +231,9 @@ def _bytes(path: Path) -> bytes:
         raise InputError(f"cannot be opened: {reason}", where=str(path), remedy="Check the name.") from None
 
 
-def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Said]:
+def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, TestInputs]:
     """The recording with its conditions, and what is kept to read it so again."""
-    from leakdown.jobs.record import Said
+    from leakdown.jobs.record import TestInputs
     from leakdown.sheets.file import read_bytes
 
     options = o.reading_options(typed.reading)
@@ -247,7 +247,7 @@ def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Said
     judged = typed.judged
     limit = judged.maker_limit or judged.limit or recording.conditions.other("limit")
     settings = settings_from(judged.quote_at, judged.hold, limit)
-    return recording, Said(
+    return recording, TestInputs(
         recording.conditions,
         options.unit,
         options.direction,

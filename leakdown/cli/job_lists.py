@@ -18,7 +18,7 @@ from leakdown.cli.present import check_outputs, tell
 from leakdown.errors import LeakdownError, UsageError
 
 if TYPE_CHECKING:
-    from leakdown.jobs.row import Row
+    from leakdown.jobs.listing import Row
     from leakdown.jobs.trend import Visit
 
 _VERDICTS = ("pass", "fail", "undecided", "none")
@@ -42,9 +42,7 @@ def list_jobs(
     as_json: o.Json = False,
 ) -> None:
     """List jobs, all or those that answer a search, newest first."""
-    from leakdown.jobs.listing import listing
-    from leakdown.jobs.row import Wanted, matches, row_object
-    from leakdown.jobs.table import csv_text
+    from leakdown.jobs.listing import Wanted, csv_text, listing, matches, row_object
 
     if verdict not in ("", *_VERDICTS):
         raise UsageError(f"--verdict {verdict!r} is unknown", remedy=f"Say {', '.join(_VERDICTS)}.")
@@ -75,7 +73,7 @@ def _told(troubles: Sequence[LeakdownError]) -> int:
 
 
 def _print(rows: Sequence[Row], of: int) -> None:
-    from leakdown.jobs.rows_text import row_lines
+    from leakdown.jobs.words import row_lines
 
     for line in row_lines(rows, width(), style_for(sys.stdout)):
         print(line)
@@ -93,8 +91,8 @@ def trend(
     quiet: o.Quiet = False,
 ) -> None:
     """Follow one engine over its visits: each circuit and direction, visit by visit."""
-    from leakdown.jobs.rows_text import trend_lines
     from leakdown.jobs.trend import trend as follow
+    from leakdown.jobs.words import trend_lines
 
     if not serial.strip():
         raise UsageError("the serial number is empty", remedy="Give the engine's serial number.")
@@ -115,7 +113,7 @@ def trend(
 
 def _draw(serial: str, visits: Sequence[Visit], chart: Path, silent: bool) -> None:
     """Write the chart, or say why there is none. Raises OutputError."""
-    from leakdown.jobs.trend_chart import trend_chart
+    from leakdown.jobs.trend import trend_chart
     from leakdown.report.picture import save
 
     drawn = trend_chart(serial, visits)

@@ -31,7 +31,7 @@ NotSeenIds = Annotated[
 
 def refreshed(at: Writing, quiet: bool) -> None:
     """Bring page and pictures up to date where the job has them: never older than the record."""
-    from leakdown.jobs.refresh import REPORT, refresh
+    from leakdown.jobs.attach import REPORT, refresh
 
     if not (at.folder / REPORT).exists():
         return

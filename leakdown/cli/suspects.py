@@ -126,8 +126,8 @@ def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, qui
 
 def _with_record(answers: Answers, filing: _Filing) -> Answers:
     """These answers on top of those in the record. Raises UsageError, RecordError."""
+    from leakdown.jobs.evidence import answers_with
     from leakdown.jobs.store import folder_of, load
-    from leakdown.jobs.suspecting import answers_with
     from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.where.suspects import check_answers
 
@@ -138,8 +138,8 @@ def _with_record(answers: Answers, filing: _Filing) -> Answers:
 def _filed(filing: _Filing, text: str, answers: Answers, found: Triage, silent: bool) -> int:
     """Number of the entry in the record, whose page is written anew."""
     from leakdown.cli.job_options import refreshed
+    from leakdown.jobs.evidence import add_suspects
     from leakdown.jobs.store import writing
-    from leakdown.jobs.suspecting import add_suspects
 
     with writing(filing.folder, filing.reference) as at:
         entry = add_suspects(at, text, answers, found)

@@ -9,8 +9,7 @@ from typing import Any, TypeVar
 
 from leakdown.analysis import Analysis
 from leakdown.errors import LeakdownError, UsageError
-from leakdown.jobs.evidence import found_of, settings_of
-from leakdown.jobs.finding import change_since, place_found
+from leakdown.jobs.evidence import change_since, found_of, place_found, settings_of
 from leakdown.jobs.record import (
     FIELDS,
     STAGES,
@@ -20,9 +19,9 @@ from leakdown.jobs.record import (
     Kept,
     Note,
     NoteKind,
-    Said,
     Stage,
     Test,
+    TestInputs,
     with_field,
 )
 from leakdown.jobs.store import Writing, now, plain
@@ -56,7 +55,7 @@ def add_test(
     at: Writing,
     data: bytes,
     recording: Recording,
-    said: Said,
+    said: TestInputs,
     stage: Stage,
     corrects: int | None = None,
 ) -> Added:

@@ -1,4 +1,4 @@
-"""The page and the pictures, written into the job folder. A picture that fails costs nothing but itself."""
+"""The page and the pictures, written into the job folder; which tests share a chart."""
 
 from __future__ import annotations
 
@@ -8,14 +8,33 @@ from typing import TypeVar
 
 from leakdown.analysis import Analysis
 from leakdown.errors import LeakdownError
-from leakdown.jobs.charts import main_chart
-from leakdown.jobs.disk import write_whole
+from leakdown.jobs.disk import read_plain, write_whole
 from leakdown.jobs.evidence import analysed_again
-from leakdown.jobs.page import job_page
+from leakdown.jobs.page import job_page, told_again
 from leakdown.jobs.record import Job
-from leakdown.jobs.refresh import PICTURES, REPORT
+from leakdown.jobs.tests_on_page import main_chart
 from leakdown.report.chart_data import Chart
 from leakdown.report.picture import picture
+
+REPORT = "report.html"
+PICTURES = ("chart.png", "chart.pdf", "chart.svg")
+_LARGEST_PAGE = 100_000_000
+
+
+def refresh(folder: Path, job: Job) -> bool:
+    """Write the page's words anew, under the job's lock. False, and nothing written, when that is not enough:
+    the tests are others, or page or pictures are missing. Raises OutputError.
+    """
+    try:
+        page = read_plain(folder / REPORT, _LARGEST_PAGE).decode("utf-8")
+    except (OSError, ValueError, LeakdownError):
+        return False
+    again = told_again(page, job)
+    if again is None or not all((folder / name).is_file() for name in PICTURES):
+        return False
+    write_whole(folder / REPORT, again.encode("utf-8"))
+    return True
+
 
 _T = TypeVar("_T")
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict, fields
 from typing import Any
 
+from leakdown.errors import RecordError
 from leakdown.jobs.fields import Fields, parsed
-from leakdown.jobs.migrate import FORM, FORM_KEY, migrated
 from leakdown.jobs.record import (
     NOTE_KINDS,
     STAGES,
@@ -15,18 +16,66 @@ from leakdown.jobs.record import (
     Changed,
     Engine,
     Entry,
-    Found,
     Job,
     Kept,
     Note,
     Place,
     Ranked,
-    Said,
+    StoredResult,
     Suspected,
     Test,
+    TestInputs,
 )
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions
+
+FORM = 3
+FORM_KEY = "leakdown_job"
+
+
+def migrated(value: dict[str, Any], where: str) -> dict[str, Any]:
+    """The record's object in the present form. Raises RecordError."""
+    form = value.get(FORM_KEY)
+    if isinstance(form, bool) or not isinstance(form, int) or form < 1:
+        raise RecordError(
+            f"the record is damaged ({FORM_KEY} does not say its form)",
+            where=where,
+            remedy="Nothing was changed. Restore this file from a copy.",
+        )
+    if form > FORM:
+        raise RecordError(
+            f"the record has form {form}; this leakdown knows forms up to {FORM}",
+            where=where,
+            remedy="Use the newer leakdown that wrote it. Nothing was changed.",
+        )
+    for step in range(form, FORM):
+        value = _STEPS[step](value)
+    return value
+
+
+def _from_1(value: dict[str, Any]) -> dict[str, Any]:
+    """Form 1: parts changed as one text; tests, repairs and notes in lists of their own, one numbering."""
+    head = dict(value.get("engine") or {}) if isinstance(value.get("engine"), dict) else {}
+    parts = head.get("parts_changed", "")
+    if isinstance(parts, str):
+        head["parts_changed"] = [part.strip() for part in parts.split(";") if part.strip()]
+    entries = []
+    for key, kind in (("tests", "test"), ("repairs", "repair"), ("notes", "note")):
+        listed = value.get(key)
+        listed = listed if isinstance(listed, list) else []
+        entries += [e | {"kind": kind} for e in listed if isinstance(e, dict)]
+    entries.sort(key=lambda e: e["number"] if isinstance(e.get("number"), int) else 0)
+    rest = {k: v for k, v in value.items() if k not in ("tests", "repairs", "notes")}
+    return rest | {FORM_KEY: 2, "engine": head, "entries": entries}
+
+
+def _from_2(value: dict[str, Any]) -> dict[str, Any]:
+    """Form 2 had no entries of suspects; all the rest is as it was."""
+    return value | {FORM_KEY: 3}
+
+
+_STEPS: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {1: _from_1, 2: _from_2}
+
 
 _KINDS = ("test", Suspected.kind, *NOTE_KINDS)
 _UNITS = tuple(PRESSURE_PA)
@@ -179,12 +228,12 @@ def _test_in_brief(f: Fields) -> Test:
         f.text("at"),
         f.choice("stage", STAGES),
         _NOTHING_KEPT,
-        Said(
+        TestInputs(
             conditions,
             connection_proven=said.flag("connection_proven"),
             blanks_checked=said.flag("blanks_checked"),
         ),
-        Found(
+        StoredResult(
             found.choice("verdict", VERDICTS),
             "",
             "",
@@ -200,13 +249,13 @@ def _test_in_brief(f: Fields) -> Test:
     )
 
 
-def _said(f: Fields) -> Said:
+def _said(f: Fields) -> TestInputs:
     hold = f.values.get("hold_s")
     if hold is not None and not (isinstance(hold, list) and len(hold) == 2):
         raise f.damaged("is not a start and an end", "hold_s")
     ends = Fields({"start": hold[0], "end": hold[1]}, f.where, ("hold_s",)) if hold else None
     span = (ends.number("start"), ends.number("end")) if ends else None
-    return Said(
+    return TestInputs(
         conditions=_conditions(f.inner("conditions")),
         unit=f.maybe_text("unit"),
         direction=_direction(f),
@@ -251,8 +300,8 @@ def _pair(f: Fields, item: Any) -> tuple[str, str]:
     return item[0], item[1]
 
 
-def _found(f: Fields) -> Found:
-    return Found(
+def _found(f: Fields) -> StoredResult:
+    return StoredResult(
         f.choice("verdict", VERDICTS),
         f.text("reason"),
         f.text("size"),

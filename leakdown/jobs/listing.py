@@ -1,22 +1,125 @@
-"""All jobs at once. A small index beside the job folders spares reading every record every time.
-
-The index is only a memory: each row is used as long as its job.json has the same inode, size and time; a
-missing, damaged or unwritable index costs time and nothing else.
-"""
+"""All jobs at once: a row each, searched and shown; a small index spares reading every record every time."""
 
 from __future__ import annotations
 
 import contextlib
+import csv
+import io
 import json
 import os
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
 from leakdown.errors import LeakdownError, RecordError
 from leakdown.jobs.disk import read_plain, write_whole
-from leakdown.jobs.row import COLUMNS, Row, row_from, row_of
+from leakdown.jobs.job_verdict import places_named, said_verdict, standing_of
+from leakdown.jobs.record import Job
 from leakdown.jobs.store import RECORD, job_names, load
+from leakdown.words.wrap import clean
+
+
+@dataclass(frozen=True)
+class Row:
+    """verdict: pass, fail, undecided or "" (nothing tested). said: the mechanic's own, or ""."""
+
+    reference: str
+    opened: str
+    last: str
+    engine: str
+    serial: str
+    hours: str
+    complaint: str
+    places: str
+    verdict: str
+    said: str
+    tests: int
+
+
+COLUMNS = tuple(f.name for f in fields(Row))
+
+
+def row_of(job: Job) -> Row:
+    """The row of a job."""
+    engine, standing, said = job.current, standing_of(job), said_verdict(job)
+    return Row(
+        reference=job.reference,
+        opened=job.opened,
+        last=max((e.at for e in job.entries), default=job.opened),
+        engine=engine.engine,
+        serial=engine.serial,
+        hours=engine.hours,
+        complaint=engine.complaint,
+        places="; ".join(places_named(job)),
+        verdict=standing.word if standing.circuits else "",
+        said=said.verdict if said else "",
+        tests=len(job.counted),
+    )
+
+
+def row_from(values: Any) -> Row | None:
+    """A row out of a cache, or None for anything else."""
+    if not isinstance(values, list) or len(values) != len(COLUMNS):
+        return None
+    kinds = [int if f.name == "tests" else str for f in fields(Row)]
+    if not all(type(v) is k for v, k in zip(values, kinds, strict=True)):
+        return None
+    return Row(*values)
+
+
+def row_object(row: Row) -> Mapping[str, Any]:
+    """The JSON object of `job list --json`."""
+    return asdict(row) | {"verdict": row.verdict or None, "said": row.said or None}
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """A search. Each text must be found (capitals apart); "" asks nothing. serial: the whole serial."""
+
+    words: tuple[str, ...] = ()
+    engine: str = ""
+    place: str = ""
+    verdict: str = ""
+    serial: str = ""
+
+
+def matches(row: Row, wanted: Wanted) -> bool:
+    """Whether a row answers a search."""
+    engine = f"{row.engine} {row.serial}".casefold()
+    everything = f"{row.reference} {engine} {row.complaint} {row.places}".casefold()
+    return (
+        all(word.casefold() in everything for word in wanted.words)
+        and wanted.engine.casefold() in engine
+        and wanted.place.casefold() in row.places.casefold()
+        and wanted.verdict in ("", row.verdict or "none")
+        and wanted.serial.casefold().strip() in ("", row.serial.casefold().strip())
+    )
+
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+
+
+def harmless(value: object) -> str:
+    """A cell's text; one that a spreadsheet would take for a formula is marked as text with an apostrophe.
+
+    Blanks before the sign are looked through, for some programs drop them.
+    """
+    text = str(value)
+    guarded = text.startswith(_FORMULA) or text.lstrip().startswith(_FORMULA)
+    plain = clean(text)
+    return f"'{plain}" if guarded else plain
+
+
+def csv_text(rows: Iterable[Row]) -> str:
+    """Header and rows; every text quoted."""
+    stream = io.StringIO()
+    writer = csv.writer(stream, quoting=csv.QUOTE_ALL, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for row in rows:
+        writer.writerow([harmless(getattr(row, name)) for name in COLUMNS])
+    return stream.getvalue()
+
 
 INDEX = ".leakdown-index.json"
 _LARGEST = 200_000_000

@@ -48,7 +48,7 @@ class Kept:
 
 
 @dataclass(frozen=True)
-class Said:
+class TestInputs:
     """What was said about a test when it was added: enough to analyse its file again.
 
     conditions: all that went in, from the file and the options (SI). limit_from: "maker", "given" or "".
@@ -70,7 +70,7 @@ class Said:
 
 
 @dataclass(frozen=True)
-class Found:
+class StoredResult:
     """A result as it was shown when the test was added, in words and figures.
 
     figures: chosen keys of the analysis' JSON object. flags: (code, text).
@@ -121,8 +121,8 @@ class Test:
     at: str
     stage: Stage
     kept: Kept
-    said: Said
-    found: Found
+    said: TestInputs
+    found: StoredResult
     place: Place | None = None
     changed: Changed | None = None
     corrects: int | None = None

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.jobs.heard import understood_in, words_of
+from leakdown.jobs.evidence import understood_in, words_of
+from leakdown.jobs.job_verdict import RIG, Standing, in_order, standing_of
 from leakdown.jobs.record import FIELDS, Job, Note, Suspected, Test
-from leakdown.jobs.standing import RIG, Standing, in_order, standing_of
 from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from leakdown.analysis import Analysis
 from leakdown.judge.held import Held
-from leakdown.report.beside import badge, beside, file_names
-from leakdown.report.chart import decay_chart
+from leakdown.report.analysis_page import TITLE, sign_off
 from leakdown.report.chart_data import Chart
-from leakdown.report.html import items, symbol, text
-from leakdown.report.intervals import change_chart
+from leakdown.report.decay_chart import decay_chart
+from leakdown.report.html import Drawn, asset, figure, items, page, symbol, text
+from leakdown.report.interval_data import change_chart
 from leakdown.report.located_page import cautions, decay_drawn, flags
-from leakdown.report.page import TITLE, sign_off
-from leakdown.report.shell import Drawn, asset, figure, page
+from leakdown.report.tables import badge, beside, file_names
 from leakdown.where.located import Change
 from leakdown.words.sizes import circuit_words, size_sentence, verdict_sentence
 from leakdown.words.wrap import unparted

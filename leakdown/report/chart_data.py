@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from leakdown.analysis import Analysis
+from leakdown.quantities import PRESSURE_PA
 
 Array = NDArray[np.float64]
 Role = Literal["readings", "fit", "band"]
@@ -92,3 +96,97 @@ class Chart:
     limits: tuple[LimitLine, ...] = ()
     zero_label: str = ""
     height_ratio: float = 0.46
+
+
+MOST_POINTS = 1200
+
+
+class Axes:
+    """Chart units of one chart: the user's pressure unit, seconds or minutes, each test's time origin."""
+
+    def __init__(self, analyses: Sequence[Analysis]) -> None:
+        self.unit = analyses[0].recording.conditions.unit
+        self.alone = len(analyses) == 1
+        self.most_points = MOST_POINTS if self.alone else max(60, MOST_POINTS // (2 * len(analyses)))
+        ends = [
+            float(a.recording.time_s[-1] if self.alone else a.hold.end_s - a.hold.closed_s) for a in analyses
+        ]
+        self.minutes = max(ends) > 900.0
+        self.direction = {a.direction for a in analyses}
+
+    def origin_s(self, analysis: Analysis) -> float:
+        """Alone, a test keeps its own clock; together, all start when the valve was shut."""
+        return 0.0 if self.alone else analysis.hold.closed_s
+
+    def x(self, time_s: Array | float, analysis: Analysis) -> Array:
+        return (np.asarray(time_s, dtype=float) - self.origin_s(analysis)) / (60.0 if self.minutes else 1.0)
+
+    def y(self, pressure_pa: Array | float) -> Array:
+        return np.asarray(pressure_pa, dtype=float) / PRESSURE_PA[self.unit]
+
+    @property
+    def x_title(self) -> str:
+        unit = "min" if self.minutes else "s"
+        return f"Time ({unit})" if self.alone else f"Time since the valve was shut ({unit})"
+
+    @property
+    def y_title(self) -> str:
+        return f"Gauge pressure ({self.unit})"
+
+
+_LINE = 0.07  # height of a label over that of the plot
+
+
+def apart(series: Sequence[Series], y_range: tuple[float, float]) -> tuple[Series, ...]:
+    """The series with their end labels at least a line apart, in the order of their ends."""
+    gap = _LINE * (y_range[1] - y_range[0])
+    labelled = sorted(
+        (i for i, s in enumerate(series) if s.end_label and s.y.size), key=lambda i: float(series[i].y[-1])
+    )
+    groups: list[list[int]] = []
+    for i in labelled:  # labels that touch form a group, centred on the mean of its ends
+        groups.append([i])
+        while len(groups) > 1 and _bottom(groups[-1], series, gap) < _top(groups[-2], series, gap) + gap:
+            last = groups.pop()
+            groups[-1] += last
+    placed = list(series)
+    for group in groups:
+        for k, i in enumerate(group):
+            if len(group) > 1:
+                placed[i] = replace(series[i], end_label_y=_bottom(group, series, gap) + k * gap)
+    return tuple(placed)
+
+
+def _middle(group: Sequence[int], series: Sequence[Series]) -> float:
+    return sum(float(series[i].y[-1]) for i in group) / len(group)
+
+
+def _bottom(group: Sequence[int], series: Sequence[Series], gap: float) -> float:
+    return _middle(group, series) - 0.5 * (len(group) - 1) * gap
+
+
+def _top(group: Sequence[int], series: Sequence[Series], gap: float) -> float:
+    return _middle(group, series) + 0.5 * (len(group) - 1) * gap
+
+
+def thinned(x: Array, y: Array, most: int) -> NDArray[np.intp]:
+    """Indices of at most `most` points: lowest and highest of each equal-count bucket, first and last kept.
+
+    x, y: (n,) with n >= 1; only y decides. `most` >= 4.
+    """
+    n = x.size
+    if n <= most:
+        return np.arange(n)
+    edges = np.linspace(0, n, (most - 2) // 2 + 1).astype(int)
+    keep = {0, n - 1}
+    for start, end in zip(edges[:-1], edges[1:], strict=True):
+        part = y[start:end]
+        keep.update((start + int(part.argmin()), start + int(part.argmax())))
+    return np.array(sorted(keep))
+
+
+def spread(n: int, most: int) -> NDArray[np.intp]:
+    """Indices of at most `most` of `n` rows, evenly spread, first and last kept."""
+    if n <= most:
+        return np.arange(n)
+    return np.unique(np.linspace(0, n - 1, most).round().astype(int))

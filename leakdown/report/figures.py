@@ -13,7 +13,7 @@ import plotly.io as pio
 from leakdown.report.chart_data import Chart, Series
 from leakdown.report.interval_data import IntervalChart
 from leakdown.report.interval_figure import interval_figure
-from leakdown.report.look import FONT_FAMILY, GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.theme import FONT_FAMILY, GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
 
 CONFIG = {

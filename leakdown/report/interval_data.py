@@ -1,13 +1,18 @@
-"""Values with their 95 % intervals along one axis, as data for `interval_figure` and `interval_picture`."""
+"""Values with their 95 % intervals along one axis, as data: ratio, shares, what a repair has left."""
 
 from __future__ import annotations
 
 import math
 import textwrap
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from leakdown.quantities import significant
+from leakdown.recording import Direction
 from leakdown.report.chart_data import Tone
+from leakdown.uncertainty import Interval
+from leakdown.where.located import Change, Ratio, SectionShare
 
 _COLUMNS = 46  # of a heading: what a phone shows in one line
 _MOST_LINES = 3
@@ -110,3 +115,129 @@ def lines_of(chart: IntervalChart) -> tuple[tuple[Line, ...], float]:
 def _wrapped(text: str) -> list[str]:
     lines = textwrap.wrap(text, _COLUMNS)
     return lines if len(lines) <= _MOST_LINES else [*lines[:_MOST_LINES], "..."]
+
+
+FIXED_HOLE = (0.7, 1.4)
+"""The ratio that fixed holes show: a real one's discharge coefficient differs each way (practice)."""
+_STEPS = (1.0, 2.0, 5.0)
+
+
+def ratio_chart(ratio: Ratio | None) -> IntervalChart | None:
+    """Vacuum over pressure on a log axis; None when there is no ratio or nothing bounds it."""
+    if ratio is None:
+        return None
+    low = ratio.at_least if ratio.value is None and ratio.at_least is not None else ratio.low or None
+    if ratio.value is None and low is None and ratio.high is None:
+        return None
+    row = IntervalRow(_ratio_words(ratio), "neutral", ratio.value, low, ratio.high)
+    x_range = _around((0.28, 5.8), (low, ratio.value, ratio.high))
+    wide = x_range[1] / x_range[0] > 60.0
+    ticks = _log_ticks(x_range, () if wide else FIXED_HOLE, decades=x_range[1] / x_range[0] > 2000.0)
+    return IntervalChart(
+        "Vacuum over pressure",
+        "",
+        True,
+        x_range,
+        tuple((t, f"{t:g}") for t in ticks),
+        (row,),
+        Shade(*FIXED_HOLE, "fixed hole"),
+        ("\u2190 pressure leaks more", "vacuum leaks more \u2192"),
+    )
+
+
+def _ratio_words(ratio: Ratio) -> str:
+    if ratio.value is not None:
+        end = "no upper bound" if ratio.high is None else f"to {significant(ratio.high)}"
+        return f"{significant(ratio.value)} times ({significant(ratio.low)} {end})"
+    if ratio.at_least is not None:
+        return f"at least {significant(ratio.at_least)} times (pressure was tight)"
+    return f"at most {significant(ratio.high or 0.0)} times (vacuum was tight)"
+
+
+def shares_chart(sections: Sequence[SectionShare]) -> IntervalChart | None:
+    """Share of the whole circuit's leak through each section, both directions; None without sections.
+
+    Sections that the tests cannot tell apart are one row. The largest comes first.
+    """
+    groups: dict[frozenset[str], tuple[str, tuple[tuple[Direction, Interval], ...]]] = {}
+    for s in sections:
+        names = (s.section, *s.with_)
+        shown = s.shares if s.separable else s.together
+        title = s.section if s.separable else f"{' + '.join(names)} (cannot be told apart)"
+        groups.setdefault(frozenset(names), (title, shown))
+    ordered = sorted(groups.values(), key=lambda g: -max((_middle(i) for _, i in g[1]), default=0.0))
+    rows = [
+        _share_row(direction, interval, title if first else "")
+        for title, shares in ordered
+        for first, (direction, interval) in _first(shares)
+    ]
+    if not rows:
+        return None
+    ticks = tuple((t, f"{t:g} %") for t in (0.0, 25.0, 50.0, 75.0, 100.0))
+    return IntervalChart(
+        "Share of the leak by section", "Share of the whole leak", False, (-2.0, 102.0), ticks, tuple(rows)
+    )
+
+
+def _first(
+    shares: Iterable[tuple[Direction, Interval]],
+) -> Iterable[tuple[bool, tuple[Direction, Interval]]]:
+    return ((k == 0, share) for k, share in enumerate(shares))
+
+
+def _middle(interval: Interval) -> float:
+    return 0.5 * (interval.low + interval.high) if interval.value is None else interval.value
+
+
+def _share_row(direction: Direction, share: Interval, heading: str) -> IntervalRow:
+    low, high = 100.0 * share.low, 100.0 * share.high
+    value = None if share.value is None else 100.0 * share.value
+    words = f"{low:.0f} to {high:.0f} %" if value is None else f"{value:.0f} % ({low:.0f} to {high:.0f})"
+    return IntervalRow(f"{direction} {words}", direction, value, low, high, heading)
+
+
+def change_chart(change: Change) -> IntervalChart | None:
+    """Leak after over leak before on a log axis; None when nothing bounds it."""
+    value, low, high = change.after_over_before
+    if value is None and low <= 0.0 and high is None:
+        return None
+    x_range = _around((0.016, 2.6), (low or None, value, high))
+    row = IntervalRow(_change_words(value, low, high), change.direction, value, low or None, high)
+    ticks = _log_ticks(x_range, (), decades=x_range[1] / x_range[0] > 250.0)
+    return IntervalChart(
+        "Leak after, of the leak before",
+        "",
+        True,
+        x_range,
+        tuple((t, f"{100.0 * t:g} %") for t in ticks),
+        (row,),
+        Shade(1.0, 1.0, "as before"),
+        ("\u2190 smaller", "larger \u2192"),
+    )
+
+
+def _change_words(value: float | None, low: float, high: float | None) -> str:
+    if value is not None:
+        end = "with no upper bound" if high is None else f"to {_percent(high)}"
+        return f"{_percent(value)} of before ({_percent(low)} {end})"
+    if high is None:
+        return f"at least {_percent(low)} of before"
+    if low <= 0.0:
+        return f"at most {_percent(high)} of before"
+    return f"{_percent(low)} to {_percent(high)} of before"
+
+
+def _percent(share: float) -> str:
+    return f"{significant(100.0 * share, 2)} %" if share < 10.0 else f"{100.0 * share:.0f} %"
+
+
+def _around(least: tuple[float, float], values: Iterable[float | None]) -> tuple[float, float]:
+    """The range that holds `least` and, with some room, every value above zero."""
+    known = [v for v in values if v is not None and v > 0.0]
+    return min([least[0], *(v / 1.5 for v in known)]), max([least[1], *(v * 1.5 for v in known)])
+
+
+def _log_ticks(x_range: tuple[float, float], more: tuple[float, ...], decades: bool) -> list[float]:
+    steps = _STEPS[:1] if decades else _STEPS
+    regular = [step * 10.0**power for power in range(-6, 7) for step in steps]
+    return sorted(t for t in {*regular, *more} if x_range[0] <= t <= x_range[1])

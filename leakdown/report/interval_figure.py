@@ -6,7 +6,7 @@ from html import escape
 from typing import Any
 
 from leakdown.report.interval_data import IntervalChart, Line, lines_of
-from leakdown.report.look import FONT_FAMILY, GRID, INK, LOOKS, QUIET, SHADE_STRONG
+from leakdown.report.theme import FONT_FAMILY, GRID, INK, LOOKS, QUIET, SHADE_STRONG
 from leakdown.words.wrap import clean
 
 LINE_PX = 20

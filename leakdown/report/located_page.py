@@ -3,24 +3,131 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from leakdown.analysis import Analysis
 from leakdown.judge.held import Held
-from leakdown.report.beside import beside, file_names
-from leakdown.report.html import capital, fact_list, items, symbol, text
-from leakdown.report.intervals import FIXED_HOLE, ratio_chart, shares_chart
-from leakdown.report.located_chart import drawn_tests, located_chart
-from leakdown.report.page import TITLE, sign_off
-from leakdown.report.ranking import mark_effects, ranking, ruled_out
-from leakdown.report.shell import Drawn, asset, figure, page
+from leakdown.report.analysis_page import TITLE, sign_off
+from leakdown.report.chart_data import Chart
+from leakdown.report.decay_chart import decay_chart
+from leakdown.report.html import Drawn, asset, capital, fact_list, figure, items, page, symbol, text
+from leakdown.report.interval_data import FIXED_HOLE, ratio_chart, shares_chart
+from leakdown.report.tables import beside, file_names
 from leakdown.where.knowledge import NO_LEAK
-from leakdown.where.located import Located
+from leakdown.where.located import Group, Located
 from leakdown.where.reasons import ratio_words
+from leakdown.where.tests import RIG, Tests, sort_tests
 from leakdown.words.cautions import CONNECTION, work_cautions
 from leakdown.words.facts import Fact
-from leakdown.words.located import complaint_words
+from leakdown.words.located import by_reason, complaint_words, mark_sentence
+from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
 from leakdown.words.wrap import unparted
+
+MOST_TESTS = 6
+_LONGEST = 30
+
+
+def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
+    """Both directions mirrored; tests with other blanks quietly behind those that were compared."""
+    drawn = drawn_tests(tests)
+    if len(drawn) == 1:
+        return decay_chart(drawn[0][1])
+    names = [name for name, _ in drawn]
+    chart = decay_chart(*(a for _, a in drawn), names=names, limits_within=0.0)  # the place is asked for
+    directions = " and ".join(sorted({a.direction for _, a in drawn}))
+    return replace(chart, title=f"{circuit_words(found.circuit).capitalize()}, {directions} tests")
+
+
+def drawn_tests(tests: Sequence[Held]) -> list[tuple[str, Analysis]]:
+    """Name and analysis of each test on the chart, the compared ones last; at most `MOST_TESTS`."""
+    order = sort_tests(list(tests))
+    compared = [*order.fullest(False), *order.fullest(True)]
+    with_rig = order.circuit == RIG
+    others = [h for h in order.all if not _among(h, compared) and (h.analysis.circuit != RIG or with_rig)]
+    chosen = [*others, *compared][-MOST_TESTS:]
+    names = _apart([_name(h, order) for h in chosen])
+    return list(zip(names, (h.analysis for h in chosen), strict=True))
+
+
+def _among(one: Held, tests: Sequence[Held]) -> bool:
+    return any(one is h for h in tests)
+
+
+def _name(one: Held, order: Tests) -> str:
+    """The direction, and what was blocked or what alone was tested, whichever is shorter."""
+    direction = one.analysis.direction
+    inside = next(s for h, s in zip(order.all, order.inside.tests, strict=True) if h is one) - {RIG}
+    missing = frozenset(order.inside.sections) - {RIG} - inside
+    if not missing:
+        return direction
+    few = len(missing) <= len(inside)
+    said = f" without {_listed(missing)}" if few else f", {_listed(inside)} only"
+    name = direction + said
+    return name if len(name) <= _LONGEST else name[: _LONGEST - 3] + "..."
+
+
+def _listed(names: frozenset[str]) -> str:
+    return ", ".join(sorted(names))
+
+
+def _apart(names: Sequence[str]) -> list[str]:
+    """The names, numbered where one stands for several tests."""
+    return [
+        f"{name} {names[: k + 1].count(name)}" if names.count(name) > 1 else name
+        for k, name in enumerate(names)
+    ]
+
+
+_SHOWN = 0.02  # groups less likely than this are named together
+_WITHIN = 0.1  # of a group's probability: places less likely than this are not named
+
+
+def ranking(found: Located) -> str:
+    """Bars in the order of probability, each with its places and reasons."""
+    shown = [g for g in found.groups if g.probability >= _SHOWN] or list(found.groups[:1])
+    rest = found.groups[len(shown) :]
+    rows = "".join(_group(found, g) for g in shown)
+    if rest:
+        names = ", ".join(g.name for g in rest)
+        more = f'<p class="places">{text(names)}</p>'
+        rows += _row(sum(g.probability for g in rest), "everything else", more)
+    note = (
+        "<p>Odds that the largest leak is there: common practice, moved by these tests and by what was seen. "
+        "Each is consistent with what was found; none is proof.</p>"
+    )
+    return f'<section><h2>Where the largest leak is</h2>{note}<ol class="ranks">{rows}</ol></section>'
+
+
+def _group(found: Located, group: Group) -> str:
+    inside = [p for p in found.places if p.group == group.group]
+    named = [p for p in inside if p.probability > _WITHIN * group.probability]
+    places = ", ".join(f"{p.name} {percent_words(p.probability)}" for p in named) if len(inside) > 1 else ""
+    more = f'<p class="places">{text(places)}</p>' if places else ""
+    return _row(group.probability, group.name, more + items(group.reasons))
+
+
+def _row(probability: float, name: str, more: str) -> str:
+    width = 100.0 * min(max(probability, 0.0), 1.0)
+    return (
+        f'<li><div class="rank"><span class="odds">{text(percent_words(probability))}</span>'
+        f'<span class="bar" aria-hidden="true"><span style="width:{width:.1f}%"></span></span></div>'
+        f'<div class="why"><h3>{text(name)}</h3>{more}</div></li>'
+    )
+
+
+def ruled_out(found: Located) -> str:
+    """Places that speak for themselves no longer, by reason; "" when there are none."""
+    listed = items(capital(sentence) for sentence in by_reason(found.ruled_out))
+    note = "<p>Below 1 in 100, because of these tests; a second, smaller leak may still be there.</p>"
+    return f"<section><h2>Ruled out</h2>{note}{listed}</section>" if listed else ""
+
+
+def mark_effects(found: Located) -> str:
+    """What the leak did after each action during a test; "" when there is none."""
+    listed = items(mark_sentence(mark) for mark in found.marks)
+    return f"<section><h2>What was done during the tests</h2>{listed}</section>" if listed else ""
+
 
 _LIKELY, _CLEAR = 0.5, 0.85
 

@@ -17,7 +17,7 @@ from leakdown.errors import OutputError, UsageError
 from leakdown.report.chart_data import Chart, Series
 from leakdown.report.interval_data import IntervalChart, lines_of
 from leakdown.report.interval_picture import BELOW_IN, LINE_IN, draw_intervals
-from leakdown.report.look import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
 
 _KINDS = (".png", ".pdf", ".svg")

@@ -9,7 +9,7 @@ import pytest
 
 from leakdown.analysis import Flag
 from leakdown.recording import Mark
-from leakdown.report.page import analysis_page
+from leakdown.report.analysis_page import analysis_page
 from tests.report.report_examples import ALL, analysis
 
 pytestmark = pytest.mark.browser

@@ -17,7 +17,7 @@ from typing import Any
 from leakdown.jobs import adding
 from leakdown.jobs import attach as attaching
 from leakdown.jobs.check import check
-from leakdown.jobs.record import Said
+from leakdown.jobs.record import TestInputs
 from leakdown.jobs.store import load, writing
 from leakdown.sheets.file import read_bytes
 
@@ -29,7 +29,7 @@ def added(root: Path, file: Path) -> None:
     data = file.read_bytes()
     recording = read_bytes(data, file.name)
     with writing(root, "j") as at:
-        adding.add_test(at, data, recording, Said(recording.conditions), "before")
+        adding.add_test(at, data, recording, TestInputs(recording.conditions), "before")
         attaching.attach(at.folder, at.job)
 
 

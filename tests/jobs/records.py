@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from leakdown.jobs.record import Changed, Engine, Found, Job, Kept, Note, Place, Said, Test
+from leakdown.jobs.record import Changed, Engine, Job, Kept, Note, Place, StoredResult, Test, TestInputs
 from leakdown.recording import Conditions
 
 NASTY = '<script>window.ran = true</script><img src=http://example.invalid/a onerror=alert(1)> "&\x1b[31m'
 DAY = "2026-03-0{}T09:30:00+01:00"
 
 
-def found(verdict: str, circuit: str, direction: str, rate: float | None, detected: bool = True) -> Found:
+def found(
+    verdict: str, circuit: str, direction: str, rate: float | None, detected: bool = True
+) -> StoredResult:
     """A stored result with the figures that lists and stories use."""
     leak = None
     if rate is not None:
@@ -25,7 +27,7 @@ def found(verdict: str, circuit: str, direction: str, rate: float | None, detect
     figures = {"circuit": circuit, "direction": direction, "leak_rate": leak, "loss_kpa_per_min": None}
     figures |= {"limit": {"text": "7 kPa in 60 s from 40 kPa"}, "hold": {"start_s": 1.0, "end_s": 61.0}}
     flags = (("ambient-assumed", "The barometer was taken as 101.3 kPa; give the bench's."),) * 2
-    return Found(verdict, "3 kPa lost: said at length for a realistic size.", "The leak is 7 cm3/min.",
+    return StoredResult(verdict, "3 kPa lost: said at length for a realistic size.", "The leak is 7 cm3/min.",
                  "leak 7 cm3/min", detected, flags, figures, "0.1.0")  # fmt: skip
 
 
@@ -40,7 +42,7 @@ def test_entry(
 ) -> Test:
     """A test with everything a pass needs."""
     conditions = Conditions(circuit=circuit, direction=direction, volume_m3=236e-6, gauge="gauge 1")
-    said = Said(conditions, connection_proven=True, blanks_checked=True)
+    said = TestInputs(conditions, connection_proven=True, blanks_checked=True)
     kept = Kept(f"{number}.csv", f"{number}.csv", f"{number:064x}", 10)
     entry = Test(
         number, DAY.format(number % 9 + 1), stage, kept, said, found(verdict, circuit, direction, rate)

@@ -10,12 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leakdown.errors import RecordError
-from leakdown.jobs.form import dumped, loaded
-from leakdown.jobs.machine import job_object
-from leakdown.jobs.migrate import FORM, FORM_KEY
+from leakdown.jobs.form import FORM, FORM_KEY, dumped, loaded
+from leakdown.jobs.listing import row_of
 from leakdown.jobs.page import job_page
-from leakdown.jobs.row import row_of
-from leakdown.jobs.text import job_lines
+from leakdown.jobs.words import job_lines, job_object
 from tests.jobs.records import NASTY, full_job, job, note
 
 

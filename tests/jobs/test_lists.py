@@ -15,9 +15,7 @@ from hypothesis import strategies as st
 
 from leakdown.jobs import listing as lists
 from leakdown.jobs.form import dumped, loaded
-from leakdown.jobs.listing import INDEX, listing
-from leakdown.jobs.row import Wanted, matches, row_of
-from leakdown.jobs.table import csv_text, harmless
+from leakdown.jobs.listing import INDEX, Wanted, csv_text, harmless, listing, matches, row_of
 from leakdown.jobs.trend import change_words, kinds, trend
 from tests.jobs.records import SEAL, full_job, job, note, test_entry
 

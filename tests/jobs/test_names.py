@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakdown.errors import UsageError
-from leakdown.jobs.names import checked_reference, file_name, folded, is_reference
+from leakdown.jobs.store import checked_reference, file_name, folded, is_reference
 
 OUTSIDE = ["", ".", "..", "../evil", "a/b", "a\\b", "/etc", "C:\\x", "c:x", "a\0b", "nul", "COM1", "con.txt",
            "LPT9.csv", "aux ", "a.", "a ", " a", ".hidden", "-x", "a\nb", "a..b", "x" * 65, "\u202e", "a*",

@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from leakdown.jobs.page import job_page
-from leakdown.jobs.page_words import told_again
-from leakdown.jobs.refresh import PICTURES, REPORT, refresh
+from leakdown.jobs.attach import PICTURES, REPORT, refresh
+from leakdown.jobs.page import job_page, told_again
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 
 MARKS = "<!-- words 0 --><!-- end of words 0 --><!-- words 1 --><!-- end of words 1 -->"
@@ -38,7 +37,7 @@ def test_other_tests_ask_for_the_drawing(after):
 
 def test_another_program_asks_for_the_drawing(monkeypatch):
     page = job_page(full_job(), {})
-    monkeypatch.setattr("leakdown.jobs.page_words.__version__", "99.0")
+    monkeypatch.setattr("leakdown.jobs.page.__version__", "99.0")
     assert told_again(page, full_job()) is None
 
 

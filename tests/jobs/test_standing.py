@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from leakdown.jobs.outcome import last_finding, places_named
-from leakdown.jobs.plainly import headline, paragraphs, word
-from leakdown.jobs.standing import in_order, standing_of
+from leakdown.jobs.customer_paragraph import headline, paragraphs, word
+from leakdown.jobs.job_verdict import in_order, last_finding, places_named, standing_of
 from leakdown.jobs.story import story_of
 from tests.jobs.records import SEAL, full_job, job, note, test_entry
 

@@ -12,10 +12,8 @@ import pytest
 
 from leakdown.errors import OutputError, RecordError, UsageError
 from leakdown.jobs.adding import add_note, note_of
-from leakdown.jobs.check import check
-from leakdown.jobs.disk import write_whole
-from leakdown.jobs.export import export
-from leakdown.jobs.lock import locked
+from leakdown.jobs.check import check, export
+from leakdown.jobs.disk import locked, write_whole
 from leakdown.jobs.record import Engine
 from leakdown.jobs.store import RECORD, create, folder_of, load, recording_bytes, writing
 
@@ -100,7 +98,7 @@ def test_recordings_are_kept_byte_for_byte_and_checked(root):
 @posix
 def test_a_second_writer_waits_then_says_who(root):
     code = (
-        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
+        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.disk import locked\n"
         "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(30)\n"
     )
     holder = subprocess.Popen(

@@ -9,17 +9,14 @@ import pytest
 
 from leakdown.errors import RecordError, UsageError
 from leakdown.jobs.adding import add_note, checked_engine, note_of
-from leakdown.jobs.finding import observed
+from leakdown.jobs.customer_paragraph import paragraphs
+from leakdown.jobs.evidence import add_suspects, answers_in, answers_with, observed, said_in
 from leakdown.jobs.form import dumped, loaded
-from leakdown.jobs.heard import answers_in, said_in
-from leakdown.jobs.machine import job_object
 from leakdown.jobs.page import job_page
-from leakdown.jobs.plainly import paragraphs
 from leakdown.jobs.record import Engine, Place, Ranked, Suspected
 from leakdown.jobs.store import create, writing
 from leakdown.jobs.story import story_of
-from leakdown.jobs.suspecting import add_suspects, answers_with
-from leakdown.jobs.text import job_lines
+from leakdown.jobs.words import job_lines, job_object
 from leakdown.where.suspects import Answers, suspects
 from tests.jobs.records import DAY, NASTY, SEAL, full_job, job, note, test_entry
 

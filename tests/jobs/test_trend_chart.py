@@ -7,8 +7,7 @@ from dataclasses import replace
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.jobs.trend import Visit, _visits
-from leakdown.jobs.trend_chart import MOST, trend_chart
+from leakdown.jobs.trend import MOST, Visit, _visits, trend_chart
 from leakdown.report.picture import picture, save
 from tests.jobs.records import job, test_entry
 

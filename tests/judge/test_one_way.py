@@ -10,8 +10,8 @@ from leakdown.judge.analyse import examine
 from leakdown.judge.limits import parse_limit
 from leakdown.judge.tightness import Settings
 from leakdown.recording import Recording
-from leakdown.report.chart import decay_chart
-from leakdown.report.page import analysis_page
+from leakdown.report.analysis_page import analysis_page
+from leakdown.report.decay_chart import decay_chart
 from leakdown.words.objects import analysis_object
 from leakdown.words.terminal import terminal_report
 from tests.judge.test_needle import pumped as popped

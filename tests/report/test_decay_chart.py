@@ -11,10 +11,10 @@ import pytest
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.recording import Mark
-from leakdown.report.chart import MOST_POINTS, decay_chart, residual_chart
+from leakdown.report.chart_data import spread, thinned
+from leakdown.report.decay_chart import MOST_POINTS, decay_chart, residual_chart
 from leakdown.report.figures import figure_json
 from leakdown.report.picture import picture, save
-from leakdown.report.thin import spread, thinned
 from tests.report.report_examples import ALL, NASTY, TAU_S, analysis, passed, without_fit
 
 

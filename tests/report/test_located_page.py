@@ -6,10 +6,9 @@ import re
 
 import pytest
 
+from leakdown.report.analysis_page import TITLE
 from leakdown.report.change_page import change_page
-from leakdown.report.located_chart import drawn_tests, located_chart
-from leakdown.report.located_page import located_page
-from leakdown.report.page import TITLE
+from leakdown.report.located_page import drawn_tests, located_chart, located_page
 from tests.report.located_examples import (
     CHANGES,
     LOCATED,
@@ -23,7 +22,7 @@ from tests.report.located_examples import (
     tight,
 )
 from tests.report.report_examples import NASTY
-from tests.report.test_report_page import Reader
+from tests.report.test_analysis_page import Reader
 
 
 @pytest.fixture(scope="module")

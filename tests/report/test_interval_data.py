@@ -9,10 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leakdown.report.chart import decay_chart
+from leakdown.report.decay_chart import decay_chart
 from leakdown.report.figures import figure_json
-from leakdown.report.interval_data import lines_of
-from leakdown.report.intervals import change_chart, ratio_chart, shares_chart
+from leakdown.report.interval_data import change_chart, lines_of, ratio_chart, shares_chart
 from leakdown.report.picture import inline_svg, picture
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Ratio, SectionShare

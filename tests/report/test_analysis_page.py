@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import Flag, Quantity
-from leakdown.report.page import TITLE, analysis_page
+from leakdown.report.analysis_page import TITLE, analysis_page
 from tests.report.report_examples import ALL, NASTY, analysis, passed, undecided, without_fit
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}

@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
-from leakdown.jobs.outcome import last_finding, places_named
+from leakdown.jobs.job_verdict import (
+    ENGINE,
+    RIG,
+    CircuitStanding,
+    Standing,
+    last_finding,
+    places_named,
+    standing_of,
+)
 from leakdown.jobs.record import Job, Test
-from leakdown.jobs.standing import ENGINE, RIG, CircuitStanding, Standing, standing_of
 from leakdown.jobs.story import suspect_words
 from leakdown.recording import CIRCUITS
 from leakdown.words.sizes import circuit_words

@@ -1,0 +1,174 @@
+"""A job -> lines for a terminal and the JSON object of `job show --json`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
+from leakdown.jobs.job_verdict import last_finding, places_named, said_verdict, standing_of
+from leakdown.jobs.listing import Row
+from leakdown.jobs.record import FIELDS, Entry, Job, Note, Suspected
+from leakdown.jobs.story import Step, story_of
+from leakdown.jobs.trend import Visit, change_words, kinds
+from leakdown.words.sizes import VERDICT_WORDS, circuit_words
+from leakdown.words.wrap import clean, wrapped
+
+
+def job_object(job: Job) -> dict[str, Any]:
+    """Plain dicts, lists, text, numbers and None."""
+    standing, said, place = standing_of(job), said_verdict(job), last_finding(job)
+    return {
+        "reference": job.reference,
+        "opened": job.opened,
+        "engine": asdict(job.current) | {"parts_changed": list(job.current.parts_changed)},
+        "verdict": standing.word,
+        "headline": headline(job),
+        "said_verdict": said.verdict if said else None,
+        "circuits": [
+            {
+                "circuit": c.circuit,
+                "verdict": c.word,
+                "tests": [t.number for t in c.tests],
+                "missing": list(c.missing),
+            }
+            for c in standing.circuits
+        ],
+        "not_tested": list(standing.not_tested),
+        "places": list(places_named(job)),
+        "finding": asdict(place) if place else None,
+        "summary": list(paragraphs(job)),
+        "entries": [_entry(job, e) for e in job.entries],
+    }
+
+
+def _entry(job: Job, entry: Entry) -> dict[str, Any]:
+    if isinstance(entry, Note):
+        return asdict(entry) | {"seen": list(entry.seen), "not_seen": list(entry.not_seen)}
+    if isinstance(entry, Suspected):
+        return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspected}
+    found = entry.found
+    return {
+        "number": entry.number,
+        "at": entry.at,
+        "kind": "test",
+        "stage": entry.stage,
+        "counts": entry in job.counted,
+        "file": entry.kept.file,
+        "sha256": entry.kept.sha256,
+        "circuit": entry.circuit,
+        "direction": entry.direction,
+        "verdict": found.verdict,
+        "reason": found.reason,
+        "size": found.size,
+        "leak_rate": found.figures.get("leak_rate"),
+        "loss_kpa_per_min": found.figures.get("loss_kpa_per_min"),
+        "equivalent_hole_mm": found.figures.get("equivalent_hole_mm"),
+        "limit": found.figures.get("limit"),
+        "limit_from": entry.said.limit_from or None,
+        "manual_page": entry.said.manual_page or None,
+        "gauge": entry.said.conditions.gauge,
+        "blocked": list(entry.said.conditions.blocked),
+        "connection_proven": entry.connection_proven,
+        "blanks_checked": entry.said.blanks_checked,
+        "changed": asdict(entry.changed) if entry.changed else None,
+        "warnings": [{"code": code, "text": text} for code, text in found.flags],
+        "program": found.program,
+    }
+
+
+Style = Callable[[str, str], str]
+_NAMES = {
+    "engine": "Engine",
+    "serial": "Serial",
+    "hours": "Hours",
+    "fuel_mix": "Fuel mix",
+    "intake": "Intake",
+}
+
+
+def job_lines(job: Job, width: int, style: Style) -> list[str]:
+    """The whole job."""
+    story = story_of(job)
+    role = story.standing.word
+    head = clean(f"Job {job.reference}")
+    lines = [style(head, "strong"), *_facts(job, width)]
+    verdict = word(job)
+    first = wrapped(f"{verdict}  {headline(job)}", width, "", "  ")
+    first[0] = first[0].replace(verdict, style(verdict, role), 1)
+    lines += ["", *first]
+    for circuit in story.standing.circuits:
+        if circuit.missing:
+            wanted = f"Still wanted ({circuit.circuit}): {'; '.join(circuit.missing)}."
+            lines += wrapped(wanted, width, "  ", "  ")
+    if remark := rig_remark(job):
+        lines += wrapped(remark, width, "  ", "  ")
+    for step in story.steps:
+        lines += ["", *_step(step, width, style)]
+    return lines
+
+
+def _facts(job: Job, width: int) -> list[str]:
+    engine = job.current
+    pairs = [
+        f"{_NAMES[n]} {v}" for n in FIELDS if n in _NAMES and (v := getattr(engine, n)) not in ("", "unknown")
+    ]
+    return wrapped(clean(", ".join(pairs)), width, "  ", "  ") if pairs else []
+
+
+def _step(step: Step, width: int, style: Style) -> list[str]:
+    number = f"{step.number}  " if step.number is not None else ""
+    said = f": {VERDICT_WORDS[step.verdict]}" if step.kind == "test" and step.verdict else ""
+    title = f"{number}{step.title}{said}" + (" (does not count)" if step.struck else "")
+    lines = wrapped(clean(title), max(20, width - 18), "", "   ")
+    day = f"{step.at[:10]} {step.at[11:16]}"
+    lines[0] = f"{lines[0]:<{max(20, width - 17)}} {day}".rstrip()
+    lines[0] = style(lines[0], "strong")
+    lines += [part for line in step.lines for part in _wrapped_lines(line, width)]
+    return lines + [style(part, "dim") for part in _wrapped_lines(step.aside, width)] * bool(step.aside)
+
+
+def _wrapped_lines(text: str, width: int) -> list[str]:
+    """A text of several lines keeps them."""
+    return [part for line in text.splitlines() or [""] for part in wrapped(clean(line), width, "   ", "   ")]
+
+
+def row_lines(rows: Sequence[Row], width: int, style: Style) -> list[str]:
+    """Two lines a job at most: reference, day, verdict, engine; then complaint and place."""
+    first = min(24, max((len(clean(r.reference)) for r in rows), default=0))
+    lines = []
+    for row in rows:
+        word = VERDICT_WORDS.get(row.verdict, "not tested")
+        said = f" (mechanic: {VERDICT_WORDS.get(row.said, row.said)})" if row.said else ""
+        serial = f", {row.serial}" if row.serial else ""
+        head = f"{clean(row.reference):<{first}}  {row.opened[:10]}  "
+        tail = f"{word:<15}{clean(row.engine + serial)}{said}"
+        line = _cut(head + tail, width)
+        lines.append(line.replace(word, style(word, row.verdict or "dim"), 1))
+        about = "; ".join(
+            clean(part) for part in (row.complaint, row.places and f"found: {row.places}") if part
+        )
+        if about:
+            lines.append(style(_cut(" " * (first + 2) + about, width), "dim"))
+    return lines
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else f"{text[: width - 3]}..."
+
+
+def trend_lines(visits: Sequence[Visit], width: int, style: Style) -> list[str]:
+    """A block for each circuit and direction, a line for each visit, and what became of it."""
+    lines: list[str] = []
+    for (circuit, direction), group in kinds(visits).items():
+        lines += [""] * bool(lines) + [style(f"{circuit_words(circuit).capitalize()}, {direction}", "strong")]
+        for v in group:
+            hours = f", {clean(v.hours)} h" if v.hours else ""
+            stage = " after the repair" if v.stage == "after" else ""
+            visit = f"{v.at[:10]}  {clean(v.reference)}{hours}{stage}"
+            text = f"{visit}: {VERDICT_WORDS[v.verdict]}, {clean(v.size)}"
+            lines += wrapped(text, width, "  ", " " * 14)
+        if words := change_words(group):
+            lines += wrapped(words, width, "  ", "  ")
+    return lines
