@@ -12,11 +12,12 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.cli.knowing import also_from, keep_rig
-from leakdown.cli.present import (
+from leakdown.cli.results import (
     Wanted,
+    also_from,
     analysed,
     check_outputs,
+    keep_rig,
     settings_from,
     show,
     status_of,

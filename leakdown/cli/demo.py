@@ -11,7 +11,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
-from leakdown.cli.present import write_text
+from leakdown.cli.results import write_text
 from leakdown.errors import OutputError
 
 MAKER_LIMIT = "6 kPa in 60 s from 40 kPa"

@@ -12,9 +12,9 @@ import typer
 
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
-from leakdown.cli.complaint import ids_in_words
 from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached, refreshed
+from leakdown.cli.suspects import ids_in_words
 
 _KIND = "What kind of note"
 

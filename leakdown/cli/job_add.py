@@ -12,7 +12,7 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.job_options import Folder, Reference, attached
-from leakdown.cli.present import settings_from
+from leakdown.cli.results import settings_from
 from leakdown.errors import InputError, LeakdownError, OutputError, UsageError
 
 if TYPE_CHECKING:

@@ -14,7 +14,7 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.job_options import Folder
-from leakdown.cli.present import check_outputs, tell
+from leakdown.cli.results import check_outputs, tell
 from leakdown.errors import LeakdownError, UsageError
 
 if TYPE_CHECKING:

@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.complaint import ids_in_words
 from leakdown.cli.console import say, style_for, width
-from leakdown.cli.present import check_outputs, settings_from, tell, write_text
+from leakdown.cli.results import check_outputs, settings_from, tell, write_text
+from leakdown.cli.suspects import ids_in_words
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:

@@ -21,9 +21,10 @@ from leakdown.quantities import (
     parse_volume,
 )
 
-if TYPE_CHECKING:  # numpy would double the time that --help takes
+if TYPE_CHECKING:
     from leakdown.recording import Recording
     from leakdown.sheets.options import ReadingOptions
+
 
 _TEST = "The test"
 _READING = "Reading the file"

@@ -10,7 +10,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import width
-from leakdown.cli.knowing import keep_rig
+from leakdown.cli.results import keep_rig
 from leakdown.quantities import parse_length
 
 if TYPE_CHECKING:

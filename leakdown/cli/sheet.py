@@ -10,7 +10,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.cli.present import write_text
+from leakdown.cli.results import write_text
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_time
 

@@ -12,13 +12,32 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.complaint import ids_in_words
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
     from leakdown.where.suspects import Answers, Triage
+
+
+def ids_in_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
+    """Ids that the complaint's words say; what was understood and what was not goes to the user."""
+    if not complaint:
+        return ()
+    from leakdown.where.complaint import understood
+    from leakdown.where.complaint_knowledge import complaint_knowledge
+    from leakdown.words.wrap import clean
+
+    known = complaint_knowledge()
+    found = understood(complaint, known)
+    if not silent:
+        for identity in found.seen:
+            say(f"understood: {known.complaints[identity].says} ({identity})")
+        if found.left_over:
+            left = clean("; ".join(found.left_over))
+            say(f"not used: {left} (--observations lists what is understood)")
+    return found.seen
+
 
 _SAID = "What was found"
 

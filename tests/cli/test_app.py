@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 import typer
 
-from leakdown.cli.commands import COMMANDS
+from leakdown.cli.app import COMMANDS
 from tests.cli.program import leakdown
 
 ROOT = Path(__file__).resolve().parents[2]

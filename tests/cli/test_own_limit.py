@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from leakdown.cli import options as o
-from leakdown.cli.present import Wanted, analysed, settings_from
+from leakdown.cli.results import Wanted, analysed, settings_from
 from leakdown.errors import UsageError
 
 ROWS = "time (s),kPa\n0,40\n20,38\n40,36\n60,34.2\n"

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 from leakdown.analysis import Analysis
 from leakdown.cli.console import say, width
-from leakdown.cli.live.keys import Keys
-from leakdown.cli.live.plan import Run
-from leakdown.cli.live.screen import PLAIN_S, Screen
+from leakdown.cli.live_plan import Run
+from leakdown.cli.live_screen import PLAIN_S, Keys, Screen
 from leakdown.errors import GaugeError, LeakdownError
 from leakdown.live.bench.connection import ConnectionWatch, mark_for
 from leakdown.live.bench.estimator import EVERY_S, Estimator, leak_so_far

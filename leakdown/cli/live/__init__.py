@@ -1,1 +1,0 @@
-"""What `leakdown log` does in the terminal: plan, run, screen, keys, closing."""
