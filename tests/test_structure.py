@@ -26,6 +26,7 @@ ROOMS = (
     "analysis",
     "words.numbers",  # figures in words: everything above may need them
     "physics",
+    "settings",
     "sheets",
     "live",
     "hold",
@@ -62,6 +63,8 @@ HOMES: dict[str, tuple[str, ...]] = {
     "serial": ("live/capture/port.py",),
     "pandas": ("sheets/",),
     "python_calamine": ("sheets/",),
+    "platformdirs": ("settings/files.py",),
+    "tomlkit": ("settings/change.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
 MOST_FILE_LINES, MOST_FUNCTION_LINES, P90_FUNCTION_LINES, MEDIAN_FILE_LINES = 400, 60, 25, 150
