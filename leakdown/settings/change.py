@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from leakdown.errors import OutputError, UsageError
+from leakdown.errors import InputError, OutputError, UsageError
 from leakdown.settings.files import (
     Keys,
     leaves,
@@ -84,17 +84,33 @@ def _edit(path: Path, edits: Sequence[_Edit]) -> None:
     if wanted == old:
         return
     new = _rewritten(text, edits)
-    if new is None or _bare(parsed(new, path)) != _bare(wanted):
-        lines = "; ".join(
-            f"take out {spelled(keys)}" if value is None else f'write {spelled(keys)} = "{value}"'
-            for keys, value in edits
-        )
-        raise OutputError(
-            "this file is written in a way that cannot be changed safely, and stays as it is",
-            where=str(path),
-            remedy=f"Change it by hand: {lines}.",
-        )
+    if new is None or not _says(new, path, wanted):
+        raise _by_hand(path, edits)
     replace_whole(path, new)
+
+
+def _says(text: str, path: Path, wanted: dict[str, Any]) -> bool:
+    try:
+        return _bare(parsed(text, path)) == _bare(wanted)
+    except InputError:
+        return False
+
+
+def _by_hand(path: Path, edits: Sequence[_Edit]) -> OutputError:
+    lines = (
+        f"take out {spelled(keys)}" if value is None else f"write {spelled(keys)} = {_quoted(value)}"
+        for keys, value in edits
+    )
+    return OutputError(
+        "this file is written in a way that cannot be changed safely, and stays as it is",
+        where=str(path),
+        remedy=f"Change it by hand: {'; '.join(lines)}.",
+    )
+
+
+def _quoted(text: str) -> str:
+    plain = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{plain}"'
 
 
 def _with(tables: dict[str, Any], edits: Sequence[_Edit]) -> dict[str, Any]:
@@ -133,7 +149,8 @@ def _rewritten(text: str, edits: Sequence[_Edit]) -> str | None:
 
     crlf = "\r\n" in text
     try:
-        document = tomlkit.parse(text.replace("\r\n", "\n") or _HEAD)
+        plain = text.replace("\r\n", "\n") or _HEAD
+        document = tomlkit.parse(plain if plain.endswith("\n") else f"{plain}\n")
         for keys, value in edits:
             _put(document, keys, value)
         new = tomlkit.dumps(document)

@@ -26,17 +26,17 @@ def settings_lines(settings: ShopSettings, width: int, wrap: Wrap) -> list[str]:
     """Where they are kept, then name, value ("-" when unset) and meaning in columns."""
     rows = _rows(settings)
     names = max(len(name) for name, _, _ in rows) + 2
-    values = max([len(value) for _, value, _ in rows if len(value) <= _WIDEST_VALUE]) + 2
+    values = max(len(value) for _, value, _ in rows if len(value) <= _WIDEST_VALUE) + 2
     there = "" if settings.path.exists() else " (no such file yet)"
     lines = [f"{settings.path}{there}"]
     for name, value, means in rows:
-        start = f"{name:<{names}}{value:<{values}}"
-        if width - names - values < 30:
+        start, gap = f"{name:<{names}}{value:<{values}}", " " * (names + values)
+        if width - len(gap) < 30:
             lines += [start.rstrip(), *wrap(means, width, "    ", "    ")]
-        elif len(value) > values - 2:
-            lines += [start.rstrip(), *wrap(means, width, " " * (names + values), " " * (names + values))]
+        elif not means or len(start) > len(gap):
+            lines += [start.rstrip(), *wrap(means, width, gap, gap)]
         else:
-            lines += wrap(means, width, start, " " * (names + values))
+            lines += wrap(means, width, start, gap)
     return lines
 
 
