@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.errors import InputError, UsageError
+from leakdown.circuit_names import CIRCUITS as CIRCUITS
+from leakdown.circuit_names import circuit_named as circuit_named
+from leakdown.errors import InputError
 
 Direction = Literal["pressure", "vacuum"]
-CIRCUITS = ("crankcase", "intake", "impulse", "fuel-line", "carburettor-inlet", "float-inlet", "tank", "rig")
 
 
 @dataclass(frozen=True)
@@ -107,31 +107,3 @@ class Recording:
             temperature_k=temperature,
             marks=marks,
         )
-
-
-def circuit_named(text: str) -> str:
-    """The circuit that `text` names, trade synonyms included. Raises UsageError with the known names."""
-    plain = re.sub(r"[\s_]+", "-", text.strip().lower())
-    synonyms = {
-        "case": "crankcase",
-        "manifold": "intake",
-        "boot": "intake",
-        "intake-tract": "intake",
-        "pulse-line": "impulse",
-        "impulse-line": "impulse",
-        "pulse": "impulse",
-        "fuel": "fuel-line",
-        "pickup-line": "fuel-line",
-        "fuel-pickup-line": "fuel-line",
-        "inlet": "carburettor-inlet",
-        "carburetor-inlet": "carburettor-inlet",
-        "carb-inlet": "carburettor-inlet",
-        "float-bowl": "float-inlet",
-        "vent": "tank",
-        "tank-vent": "tank",
-        "hose": "rig",
-    }
-    name = synonyms.get(plain, plain)
-    if name not in CIRCUITS:
-        raise UsageError(f"unknown circuit {text!r}", remedy=f"Known circuits: {', '.join(CIRCUITS)}.")
-    return name

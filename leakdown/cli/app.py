@@ -70,6 +70,11 @@ COMMANDS = (
     Command(
         "convert", "convert", "Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."
     ),
+    Command(
+        "settings",
+        "settings",
+        "Set once what every test at this bench shares: barometer, gauge, limits, folders.",
+    ),
     Command("demo", "demo", "Run the main job on a bundled, invented scenario and say which files it wrote."),
 )
 

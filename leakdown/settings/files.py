@@ -1,0 +1,181 @@
+"""The settings file on disk: where it is, read whole with its line in every complaint, replaced whole."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from leakdown.errors import InputError, OutputError
+
+PATH_VARIABLE = "LEAKDOWN_SETTINGS"
+NAME = "settings.toml"
+_MOST_BYTES = 200_000
+_DEEPEST = 20
+_WITHOUT = f"Mend it, or set {PATH_VARIABLE}={os.devnull} to go without."
+Keys = tuple[str, ...]
+
+
+def settings_path() -> Path:
+    """The file that LEAKDOWN_SETTINGS names, else settings.toml in the user's configuration folder."""
+    named = os.environ.get(PATH_VARIABLE)
+    if named:
+        return Path(named)
+    base = os.environ.get("XDG_CONFIG_HOME", "")
+    if os.path.isabs(base):  # on every system: who sets it means it; a relative one is to be ignored
+        return Path(base) / "leakdown" / NAME
+    import platformdirs
+
+    return Path(platformdirs.user_config_path("leakdown", appauthor=False)) / NAME
+
+
+def knowledge_folder() -> Path:
+    """Where a shop's own additions to the knowledge files lie: beside the settings."""
+    return settings_path().parent / "knowledge"
+
+
+def source(path: Path) -> str:
+    """The file's text; "" when there is none. Raises InputError."""
+    try:
+        data = _bytes(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return ""
+    except (OSError, ValueError) as error:
+        what = getattr(error, "strerror", None) or error
+        raise InputError(f"cannot be read: {what}", where=str(path), remedy=_WITHOUT) from error
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            "is not UTF-8 text", where=f"{path}:{line}", remedy=f"Save it as UTF-8. {_WITHOUT}"
+        ) from error
+
+
+def _bytes(path: Path) -> bytes:
+    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    try:
+        mode = os.fstat(handle).st_mode
+        if str(path) == os.devnull:
+            return b""
+        if not stat.S_ISREG(mode):
+            raise ValueError("it is a folder, not a file" if stat.S_ISDIR(mode) else "it is no plain file")
+        with open(handle, "rb", closefd=False) as file:
+            data = file.read(_MOST_BYTES + 1)
+    finally:
+        os.close(handle)
+    if len(data) > _MOST_BYTES:
+        raise ValueError(f"it is larger than {_MOST_BYTES // 1000} kB")
+    return data
+
+
+def parsed(text: str, path: Path) -> dict[str, Any]:
+    """The tables of a TOML text. Raises InputError with the line."""
+    if not text.strip(" \t\n"):
+        return {}
+    import tomllib  # 3 ms, and most benches have no file
+
+    try:
+        tables = tomllib.loads(text, parse_float=str)  # no setting is a number; NaN would differ from itself
+    except tomllib.TOMLDecodeError as error:
+        where = f"{path}:{_line(str(error), text)}"
+        raise InputError(f"is no TOML: {error}", where=where, remedy=_WITHOUT) from error
+    except (RecursionError, ValueError) as error:  # ValueError: an integer of thousands of digits
+        raise InputError("is nothing that a setting can be", where=str(path), remedy=_WITHOUT) from error
+    if _too_deep(tables):
+        raise InputError("tables or lists lie too deep in one another", where=str(path), remedy=_WITHOUT)
+    return tables
+
+
+def _too_deep(tables: dict[str, Any]) -> bool:
+    """Whether going through it level by level could run out of stack."""
+    waiting: list[tuple[int, Any]] = [(0, tables)]
+    while waiting:
+        depth, value = waiting.pop()
+        if depth > _DEEPEST:
+            return True
+        inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+        waiting += [(depth + 1, each) for each in inner]
+    return False
+
+
+def _line(message: str, text: str) -> int:
+    found = re.search(r"at line (\d+)", message)
+    return int(found.group(1)) if found else max(1, len(text.splitlines()))
+
+
+def leaves(tables: dict[str, Any]) -> Iterator[tuple[Keys, Any]]:
+    """Every value that is no table, with the keys that lead to it, in the file's order."""
+    waiting: list[tuple[Keys, Any]] = [((), tables)]
+    while waiting:
+        keys, value = waiting.pop()
+        if isinstance(value, dict):
+            waiting += [((*keys, key), inner) for key, inner in reversed(value.items())]
+        else:
+            yield keys, value
+
+
+def spelled(keys: Keys) -> str:
+    """Keys as TOML dots them, strange ones quoted and printable."""
+    return ".".join(key if re.fullmatch(r"[A-Za-z0-9_-]{1,60}", key) else _quoted(key) for key in keys)
+
+
+def _quoted(key: str) -> str:
+    return repr(key if len(key) <= 60 else f"{key[:57]}...")
+
+
+def refuse_strange(path: Path) -> None:
+    """Only a plain file, or nothing yet, may be replaced: a link would be lost. Raises OutputError."""
+    try:
+        mode = os.lstat(path).st_mode
+    except (OSError, ValueError):
+        return  # writing will say why
+    if stat.S_ISLNK(mode):
+        to = os.path.realpath(path)
+        remedy = f"Set {PATH_VARIABLE}={to}, or put the file itself there."
+        raise OutputError("is a link, which would be lost", where=str(path), remedy=remedy)
+    if not stat.S_ISREG(mode):
+        what = "a folder" if stat.S_ISDIR(mode) else "no plain file"
+        remedy = f"Let {PATH_VARIABLE} name a plain file, or move it away."
+        raise OutputError(f"is {what}: settings cannot be kept there", where=str(path), remedy=remedy)
+
+
+def replace_whole(path: Path, text: str) -> None:
+    """Put `text` there in one step: whoever looks sees the old file or the new. Raises OutputError."""
+    part = path.with_name(f".{path.name}.{os.getpid()}-{os.urandom(4).hex()}.part")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        with part.open("xb") as file:
+            file.write(text.encode("utf-8"))
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            part.chmod(stat.S_IMODE(path.stat().st_mode))
+        os.replace(part, path)
+    except (OSError, ValueError) as error:
+        with contextlib.suppress(OSError, ValueError):
+            part.unlink()
+        raise _not_written(path, error) from error
+    _sync_folder(path.parent)
+
+
+def _not_written(path: Path, error: OSError | ValueError) -> OutputError:
+    what = getattr(error, "strerror", None) or str(error)
+    if isinstance(error, FileExistsError | NotADirectoryError):
+        what = "a file stands where its folder should be"
+    remedy = f"Mend the folder or its rights, or let {PATH_VARIABLE} name a file that can be written."
+    return OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy)
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make the rename last through a power cut, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
