@@ -7,6 +7,8 @@ import os
 import pytest
 from hypothesis import settings
 
+os.environ["LEAKDOWN_SETTINGS"] = os.devnull  # nobody's own settings colour the tests
+
 # On the build machine the same cases every time; at the bench new ones, so that fuzzing goes on finding.
 settings.register_profile("build", derandomize=True)
 if os.environ.get("CI"):
