@@ -12,7 +12,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.recording import Direction, Recording
+from leakdown.circuits import Direction
+from leakdown.recording import Recording
 from leakdown.uncertainty import Interval
 
 Array = NDArray[np.float64]
@@ -80,7 +81,7 @@ class Quantity:
     """An input that went into the numbers, and whether it was given or assumed."""
 
     value: float | None
-    source: Literal["given", "measured", "inferred", "assumed", "none"]
+    source: Literal["given", "settings", "measured", "inferred", "assumed", "none"]
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,7 @@ class Limit:
 
     text: str
     kind: Literal["drop", "rate", "inflow", "words"]
-    source: Literal["given", "practice"]
+    source: Literal["given", "file", "job", "settings", "practice"]
     drop_pa: float = 0.0
     time_s: float = 0.0
     start_pa: float | None = None

@@ -2,17 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
-from typing import Literal
+import math
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from leakdown.circuit_names import CIRCUITS as CIRCUITS
-from leakdown.circuit_names import circuit_named as circuit_named
-from leakdown.errors import InputError
+from leakdown.circuits import CIRCUITS, DIRECTIONS, Direction, circuit_named
+from leakdown.errors import InputError, UsageError
+from leakdown.quantities import pressure_unit
 
-Direction = Literal["pressure", "vacuum"]
+if TYPE_CHECKING:
+    import pandas as pd
+
+_VOLUME_M3 = (1e-7, 0.1)  # a nipple's bore; a drum: nothing outside is a circuit of a small engine
+_BAROMETER_PA = (30e3, 120e3)  # above the highest peaks, below the deepest mines
+_TEMPERATURE_K = (200.0, 500.0)
+
+
+def same(one: Any, other: Any) -> bool:
+    """Whether two values of one dataclass agree in every field, arrays number by number (NaN with NaN)."""
+    if type(one) is not type(other):
+        return False
+    return all(_alike(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
+
+
+def _alike(a: Any, b: Any) -> bool:
+    if isinstance(a, np.ndarray) or isinstance(b, np.ndarray):
+        both = isinstance(a, np.ndarray) and isinstance(b, np.ndarray)
+        return both and np.array_equal(a, b, equal_nan=True)
+    return a is b or bool(a == b)
 
 
 @dataclass(frozen=True)
@@ -27,6 +47,8 @@ class Mark:
 class Conditions:
     """What is known about a test. None means "not said"; nothing here is a silent default.
 
+    `shown_in` is the pressure unit to show results in where that is not `unit`, the one read.
+    `by_settings` names the fields that the shop's settings filled in.
     `volume_u_m3` is a 95 % half-width. `includes` names the sections that this test contained,
     `blocked` what was blanked off. `unit` is the user's own pressure unit, for showing results.
     """
@@ -45,6 +67,41 @@ class Conditions:
     started: str | None = None
     unit: str = "kPa"
     extra: tuple[tuple[str, str], ...] = ()
+    by_settings: tuple[str, ...] = ()
+    shown_in: str | None = None
+
+    def __post_init__(self) -> None:
+        """Refuse what no test can have, by name and value. Raises UsageError."""
+        if self.circuit is not None and self.circuit not in CIRCUITS:
+            object.__setattr__(self, "circuit", circuit_named(str(self.circuit)))
+        if self.direction is not None and self.direction not in DIRECTIONS:
+            raise UsageError(f"direction {self.direction!r} is not known", remedy="Say pressure or vacuum.")
+        if pressure_unit(self.unit) is None:
+            raise UsageError(f"unit {self.unit!r} is no pressure unit", remedy="Such as kPa, psi or inHg.")
+        self._check("volume_m3", _VOLUME_M3, 1e6, "cm3", "a circuit with hoses and gauge")
+        self._check("barometer_pa", _BAROMETER_PA, 1e-3, "kPa", "the air at any bench")
+        self._check("temperature_k", _TEMPERATURE_K, 1.0, "K", "an engine that can be tested")
+        for name in ("volume_u_m3", "resolution_pa"):
+            value = getattr(self, name)
+            if value is not None and not (math.isfinite(value) and value >= 0.0):
+                raise UsageError(
+                    f"{name} {value!r} is no size", remedy="Give a number that is not below zero."
+                )
+
+    def _check(self, name: str, span: tuple[float, float], factor: float, unit: str, of: str) -> None:
+        value = getattr(self, name)
+        if value is None or span[0] <= value <= span[1]:
+            return
+        low, high = (f"{end * factor:g}" for end in span)
+        raise UsageError(
+            f"{name.rsplit('_', 1)[0]} {value * factor:g} {unit}: not that of {of} ({low} to {high} {unit})",
+            remedy="Check the number and its unit.",
+        )
+
+    @property
+    def show_unit(self) -> str:
+        """The pressure unit in which results are shown."""
+        return self.shown_in or self.unit
 
     def other(self, key: str) -> str | None:
         """The text of a key that the reader kept without a field of its own, as the file has it; or None."""
@@ -55,7 +112,7 @@ class Conditions:
         return replace(self, **{key: value for key, value in options.items() if value is not None})  # type: ignore[arg-type]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False, repr=False)
 class Recording:
     """Readings of one test.
 
@@ -79,13 +136,75 @@ class Recording:
     unreadable: int = 0
 
     def __post_init__(self) -> None:
-        """Reject arrays that no later step could handle. Raises InputError."""
-        if self.time_s.ndim != 1 or self.time_s.shape != self.pressure_pa.shape:
-            raise InputError("time and pressure differ in length", where=self.source)
+        """Take lists and arrays; refuse what no later step could handle. Raises InputError."""
+        for name in ("time_s", "pressure_pa", "temperature_k"):
+            value: ArrayLike | None = getattr(self, name)
+            if value is not None:
+                object.__setattr__(self, name, self._array(name, value))
+        object.__setattr__(self, "marks", tuple(self.marks))
+        if self.time_s.size != self.pressure_pa.size or (
+            self.temperature_k is not None and self.temperature_k.size != self.time_s.size
+        ):
+            raise InputError(self._sizes(), where=self.source)
         if not (np.isfinite(self.time_s).all() and np.isfinite(self.pressure_pa).all()):
             raise InputError("a time or a pressure is not a finite number", where=self.source)
         if self.time_s.size > 1 and not (np.diff(self.time_s) > 0).all():
             raise InputError("times do not increase", where=self.source)
+
+    def _array(self, name: str, value: ArrayLike) -> NDArray[np.float64]:
+        try:
+            found = np.asarray(value, dtype=np.float64)
+        except (TypeError, ValueError) as error:
+            raise InputError(f"{name} holds something that is no number", where=self.source) from error
+        if found.ndim != 1:
+            raise InputError(f"{name} must be one row of numbers, not {found.ndim}", where=self.source)
+        return found
+
+    def _sizes(self) -> str:
+        pairs = (
+            ("times", self.time_s),
+            ("pressures", self.pressure_pa),
+            ("temperatures", self.temperature_k),
+        )
+        counts = ", ".join(f"{value.size} {name}" for name, value in pairs if value is not None)
+        return f"times and readings differ in length: {counts}"
+
+    def __eq__(self, other: object) -> bool:
+        return same(self, other)
+
+    def __hash__(self) -> int:
+        return hash((self.source, self.time_s.tobytes(), self.pressure_pa.tobytes(), self.conditions))
+
+    def __repr__(self) -> str:
+        """A few lines; the arrays themselves are in `time_s`, `pressure_pa`, or `to_frame()`."""
+        p = self.pressure_pa / 1e3
+        span = (
+            f"{p[0]:.4g} to {p[-1]:.4g} kPa in {self.time_s[-1] - self.time_s[0]:.4g} s"
+            if p.size
+            else "empty"
+        )
+        marks = f", {len(self.marks)} marks" if self.marks else ""
+        head = f"Recording {self.source}".rstrip()
+        return f"{head}: {self.circuit}, {self.direction}, {p.size} readings, {span}{marks}"
+
+    def to_frame(self) -> pd.DataFrame:
+        """A table with time_s, pressure_kpa (gauge), temperature_degc where known, and mark."""
+        import pandas as pd
+
+        frame = pd.DataFrame({"time_s": self.time_s, "pressure_kpa": self.pressure_pa / 1e3})
+        if self.temperature_k is not None:
+            frame["temperature_degc"] = self.temperature_k - 273.15
+        marks = [""] * self.time_s.size
+        for mark in self.marks:
+            row = int(np.argmin(np.abs(self.time_s - mark.time_s)))
+            marks[row] = f"{marks[row]}; {mark.text}" if marks[row] else mark.text
+        frame["mark"] = marks
+        return frame
+
+    @property
+    def circuit(self) -> str:
+        """The circuit as said; the crankcase where nobody says one."""
+        return self.conditions.circuit or CIRCUITS[0]
 
     @property
     def direction(self) -> Direction:

@@ -7,9 +7,10 @@ import pickle
 import numpy as np
 import pytest
 
+from leakdown.analysis import Analysis
 from leakdown.batch import in_order
 from leakdown.errors import InputError
-from leakdown.judge.tightness import Analysis, analyse
+from leakdown.judge.analyse import analyse
 from leakdown.sheets.file import read
 from leakdown.table import COLUMNS, csv_text, harmless, row_of, row_of_error
 

@@ -14,10 +14,8 @@ from leakdown.cli import options as o
 from leakdown.cli.console import say
 from leakdown.cli.results import (
     Wanted,
-    also_from,
     analysed,
     check_outputs,
-    keep_rig,
     settings_from,
     show,
     status_of,
@@ -66,6 +64,30 @@ Displacement = Annotated[
         rich_help_panel="The test",
     ),
 ]
+AirNeeded = Annotated[
+    str | None,
+    typer.Option(
+        "--air-needed",
+        help='Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.',
+        rich_help_panel="The test",
+    ),
+]
+VentKind = Annotated[
+    str | None,
+    typer.Option(
+        "--vent-kind",
+        help="valve or breather (felt, labyrinth): what a tank's vent may do outward.",
+        rich_help_panel="The test",
+    ),
+]
+GaugeRange = Annotated[
+    str | None,
+    typer.Option(
+        "--gauge-range",
+        help='End of the gauge\'s scale, such as "100 kPa": nothing beyond it counts.',
+        rich_help_panel="Reading the file",
+    ),
+]
 VerdictStatus = Annotated[
     bool,
     typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result"),
@@ -88,6 +110,9 @@ def analyse(
     displacement: Displacement = None,
     rig: Rig = None,
     rigs: Rigs = None,
+    air_needed: AirNeeded = None,
+    vent_kind: VentKind = None,
+    gauge_range: GaugeRange = None,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     temperature: o.Temperature = None,
@@ -107,8 +132,9 @@ def analyse(
     wanted = Wanted(
         o.ReadingText(unit, direction, absolute, barometer, altitude),
         o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
-        settings_from(quote_at, hold, limit),
-        also_from(displacement, rig, rigs, circuit),
+        settings_from(
+            quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
+        ),
         as_json,
         quiet,
     )
@@ -122,13 +148,21 @@ def analyse(
         else:
             _save(outcome.result, report, chart, wanted)
             if rig and outcome.result.circuit == "rig":
-                keep_rig(rig, rigs, outcome.result, wanted.quiet or wanted.json)
+                _keep(rig, rigs, outcome.result, wanted)
             show(outcome.result, outcome.path, wanted, first=not results)
             results.append(outcome.result)
         outcomes.append(outcome)
     if csv:
         _write_table(outcomes, csv, wanted)
     raise typer.Exit(trouble or (status_of(results) if verdict_status else 0))
+
+
+def _keep(name: str, rigs: Path | None, result: Analysis, wanted: Wanted) -> None:
+    from leakdown.judge.rig_store import folder_of, keep
+
+    shop = wanted.settings.shop
+    folder = folder_of(rigs or (None if shop is None else shop.rigs))
+    tell(f"Rig {name} kept: {keep(name, folder, result)[1]}", wanted.quiet or wanted.json)
 
 
 def _outcomes(files: list[Path], wanted: Wanted) -> Iterator[Outcome[Analysis]]:

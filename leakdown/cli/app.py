@@ -54,12 +54,12 @@ COMMANDS = (
     ),
     Command("volume", "volume", "Volume under test, from a bottle, a syringe or dimensions."),
     Command("circuits", "circuits", "Show how a circuit is sealed, filled and judged."),
-    Command("vent", "oneway", "Judge a tank vent: air must get in; outward it holds, relieves, or breathes."),
-    Command("popoff", "oneway", "Opening and reseat of an inlet needle, five times, and whether it closes."),
     Command("rig", "rig", "Rig first: keep its own leak, take it off, check with an orifice."),
     Command("repeats", "repeats", "Pool several holds of one test: do they agree, how well do they repeat."),
     Command(
-        "sums", "sums", "Small sums: a leak that will not pump up, its share of the idle air, a centre seal."
+        "reckon",
+        "reckon",
+        "Reckon without a recording: a leak that will not pump up, its share of idle air, a centre seal.",
     ),
     Command("gauges", "gauges", "List the serial ports present and the gauge profiles known."),
     Command(

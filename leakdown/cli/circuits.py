@@ -9,6 +9,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import width
+from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 
 
@@ -23,20 +24,21 @@ def circuits(
     as_json: o.Json = False,
 ) -> None:
     """Show how a circuit is sealed, filled and judged."""
-    from leakdown.circuits.set_up import all_set_ups, set_up
-    from leakdown.circuits.show import set_up_lines, set_up_object
-    from leakdown.recording import circuit_named
+    from leakdown.circuits import CIRCUITS, circuit_named, for_engine
+    from leakdown.circuits import circuit as circuit_of
+    from leakdown.words.circuits import circuit_lines, circuit_object
     from leakdown.words.wrap import wrapped
 
     if engine not in ("two-stroke", "four-stroke"):
         raise UsageError(f"--engine {engine!r} is not known", remedy="Say two-stroke or four-stroke.")
+    shop = shop_settings()
     if circuit is None:
-        for found in all_set_ups():
-            brief = f"{found.circuit:<20}{found.name}"
-            print(json.dumps(set_up_object(found), ensure_ascii=False) if as_json else brief)
+        for found in map(circuit_of, CIRCUITS):
+            brief = f"{found.id:<20}{found.name}"
+            print(json.dumps(circuit_object(found, shop), ensure_ascii=False) if as_json else brief)
         return
-    found = set_up(circuit_named(circuit), engine)  # type: ignore[arg-type]
+    found = for_engine(circuit_named(circuit), engine)  # type: ignore[arg-type]
     if as_json:
-        print(json.dumps(set_up_object(found), ensure_ascii=False))
+        print(json.dumps(circuit_object(found, shop), ensure_ascii=False))
         return
-    print("\n".join(set_up_lines(found, width(), wrapped)))
+    print("\n".join(circuit_lines(found, width(), wrapped, shop)))

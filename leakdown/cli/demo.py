@@ -82,9 +82,8 @@ def _where(source: Path) -> None:
 
 def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
     """Analyse one recording as `leakdown analyse` would, and write its page and picture."""
-    from leakdown.judge.analyse import examine
-    from leakdown.judge.limits import parse_limit
-    from leakdown.judge.tightness import Settings
+    from leakdown.judge.analyse import analyse
+    from leakdown.judge.settings import Settings
     from leakdown.report.analysis_page import analysis_page
     from leakdown.report.decay_chart import decay_chart
     from leakdown.report.picture import save
@@ -92,7 +91,7 @@ def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
 
     test = o.TestText(circuit=None if "sheet" not in scene.name else "crankcase")
     recording = o.read_file(source / scene.name, o.ReadingText(), test)
-    result = examine(recording, Settings(limit=parse_limit(scene.limit) if scene.limit else None))
+    result = analyse(recording, Settings(limit=scene.limit))
     if not quiet:
         print(f"{scene.title} ({scene.name})\n{summary(result, width(), style_for(sys.stdout))}\n")
     copy, page, picture = (folder / f"{Path(scene.name).stem}{end}" for end in (".csv", ".html", ".png"))

@@ -236,8 +236,9 @@ def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, Test
     from leakdown.jobs.record import TestInputs
     from leakdown.sheets.file import read_bytes
 
-    options = o.reading_options(typed.reading)
-    recording = o.with_conditions(read_bytes(data, str(path), options), options, typed.test)
+    told = o.told(typed.reading, typed.test)
+    options = told.for_reading()
+    recording = told.over(read_bytes(data, str(path), options))
     more: dict[str, Any] = {
         "gauge": typed.gauge,
         "blocked": _names(typed.blocked),

@@ -6,10 +6,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
 from leakdown.errors import UsageError
 from leakdown.judge.limits import parse_limit
-from leakdown.judge.tightness import Settings
+from leakdown.judge.settings import Settings
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Conversion, Profile
@@ -22,7 +23,7 @@ from leakdown.quantities import (
     parse_volume,
     pressure_unit,
 )
-from leakdown.recording import Conditions, circuit_named
+from leakdown.recording import Conditions
 from leakdown.sheets.native_write import condition_pairs
 
 
@@ -81,16 +82,18 @@ def run_from(text: LogText) -> Run:
 
 
 def _conditions(text: LogText) -> Conditions:
+    from leakdown.reading import ambient_pa, direction_named
+
     test, reading = text.test, text.reading
     volume = parse_volume(test.volume, "--volume") if test.volume else None
     shown = _unit(reading.unit)
     includes, blocked, note = text.texts
     return Conditions(
         circuit=circuit_named(test.circuit) if test.circuit else None,
-        direction=o.direction_named(reading.direction),
+        direction=direction_named(reading.direction),
         volume_m3=volume,
         volume_u_m3=_volume_doubt(test.volume_uncertainty, volume),
-        barometer_pa=o.ambient_pa(reading.barometer, reading.altitude),
+        barometer_pa=ambient_pa(reading.barometer, reading.altitude),
         temperature_k=parse_temperature(test.temperature, "--temperature") if test.temperature else None,
         gauge=text.gauge.gauge,
         includes=_names(includes),

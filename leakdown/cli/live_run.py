@@ -40,7 +40,7 @@ class Counts:
 
 def record(run: Run) -> Counts:
     """Run to the planned end. Raises what ended it early, GaugeError when no reading came."""
-    aim = aim_of(run.conditions, run.settings.limit)
+    aim = aim_of(run.conditions, run.settings.given_limit)
     with LiveLog(run.plan) as live, Keys(run.prompt and not run.quiet) as keys:
         _stop_on_signals(live)
         _introduce(run, aim)

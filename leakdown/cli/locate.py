@@ -103,7 +103,7 @@ def locate(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.judge.held import held
+    from leakdown.judge.analyse import held
     from leakdown.where.complaint import complaint_on
     from leakdown.where.locate import BenchAnswers, circuit_of, locate_held
     from leakdown.words.located import located_lines
@@ -151,7 +151,7 @@ def compare(
     quiet: o.Quiet = False,
 ) -> None:
     """Say how much smaller or larger a leak became."""
-    from leakdown.judge.held import held
+    from leakdown.judge.analyse import held
     from leakdown.where.compare import compare_held
     from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object

@@ -2,28 +2,17 @@
 
 from __future__ import annotations
 
-import math
-import re
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.errors import UsageError
-from leakdown.quantities import (
-    clock_seconds,
-    parse_length,
-    parse_pressure,
-    parse_temperature,
-    parse_time,
-    parse_uncertainty,
-    parse_volume,
-)
 
 if TYPE_CHECKING:
+    from leakdown.reading import Told
     from leakdown.recording import Recording
-    from leakdown.sheets.options import ReadingOptions
 
 
 _TEST = "The test"
@@ -67,6 +56,14 @@ Altitude = Annotated[
 ]
 Circuit = Annotated[
     str | None,
+    typer.Option(
+        "--circuit",
+        help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
+        rich_help_panel=_TEST,
+    ),
+]
+CircuitName = Annotated[
+    str,
     typer.Option(
         "--circuit",
         help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
@@ -141,137 +138,18 @@ class TestText:
     resolution: str | None = None
 
 
+def told(reading: ReadingText, test: TestText | None = None) -> Told:
+    """What was typed of a file, for `leakdown.reading`."""
+    from leakdown.reading import Told
+
+    return Told(**asdict(reading), **(asdict(test) if test is not None else {}))
+
+
 def read_file(path: Path, reading: ReadingText, test: TestText | None = None) -> Recording:
     """Read one file and let the options win over what it says. Raises InputError, UsageError."""
-    from leakdown.sheets.file import read
+    from leakdown.reading import told_recording
 
-    options = reading_options(reading)
-    return with_conditions(read(path, options), options, test)
-
-
-def reading_options(reading: ReadingText) -> ReadingOptions:
-    """What was typed about reading. Raises UsageError."""
-    from leakdown.sheets.options import ReadingOptions
-
-    return ReadingOptions(
-        unit=reading.unit,
-        direction=direction_named(reading.direction),
-        absolute=reading.absolute,
-        barometer_pa=ambient_pa(reading.barometer, reading.altitude),
-    )
-
-
-def with_conditions(recording: Recording, options: ReadingOptions, test: TestText | None) -> Recording:
-    """The recording with the options' conditions over its own. Raises UsageError."""
-    given: dict[str, Any] = {"barometer_pa": options.barometer_pa, "direction": options.direction}
-    if test is not None:
-        given |= _test_conditions(test, recording)
-    return replace(recording, conditions=recording.conditions.overridden(**given))
-
-
-def _test_conditions(test: TestText, recording: Recording) -> dict[str, Any]:
-    from leakdown.recording import circuit_named
-
-    volume = parse_volume(test.volume, "--volume") if test.volume else None
-    known = volume if volume is not None else recording.conditions.volume_m3
-    doubt = None
-    if test.volume_uncertainty:
-        if known is None:
-            raise UsageError(
-                "--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".'
-            )
-        doubt = parse_uncertainty(test.volume_uncertainty, known, "--volume-uncertainty")
-    elif volume is not None and recording.conditions.volume_u_m3 is not None:
-        # the file's doubt belongs to the file's volume
-        doubt = min(recording.conditions.volume_u_m3, 0.99 * volume)
-    return {
-        "circuit": circuit_named(test.circuit) if test.circuit else None,
-        "volume_m3": volume,
-        "volume_u_m3": doubt,
-        "temperature_k": parse_temperature(test.temperature, "--temperature") if test.temperature else None,
-        "resolution_pa": positive_pressure_pa(test.resolution, "--resolution") if test.resolution else None,
-    }
-
-
-def direction_named(text: str | None) -> Any:
-    """pressure or vacuum. Raises UsageError."""
-    if text is None:
-        return None
-    plain = text.strip().lower()
-    if plain not in ("pressure", "vacuum"):
-        raise UsageError(
-            f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum."
-        )
-    return plain
-
-
-def ambient_pa(barometer: str | None, altitude: str | None) -> float | None:
-    """Station pressure from --barometer or --altitude; None when neither is given. Raises UsageError."""
-    if barometer and altitude:
-        return _cross_checked(_barometer_pa(barometer), _altitude_pa(altitude), barometer, altitude)
-    if barometer:
-        return _barometer_pa(barometer)
-    return _altitude_pa(altitude) if altitude else None
-
-
-def _barometer_pa(text: str) -> float:
-    pressure = parse_pressure(text, "--barometer")
-    if not 30e3 <= pressure.value_pa <= 120e3:
-        raise UsageError(
-            f"--barometer {text!r} is outside 30..120 kPa",
-            remedy='Give the station pressure, such as "98.2 kPa".',
-        )
-    return pressure.value_pa
-
-
-def _altitude_pa(text: str) -> float:
-    from leakdown.physics.air import standard_pressure_pa
-
-    try:
-        return standard_pressure_pa(parse_length(text, "--altitude"))
-    except ValueError as error:
-        raise UsageError(f"--altitude: {error}", remedy='Give metres or feet, such as "850 m".') from error
-
-
-def _cross_checked(barometer_pa: float, altitude_pa: float, barometer: str, altitude: str) -> float:
-    if abs(barometer_pa / altitude_pa - 1.0) > 0.05:
-        raise UsageError(
-            f"--barometer {barometer} does not fit --altitude {altitude} ({altitude_pa / 1e3:.1f} kPa there)",
-            remedy="Weather reports give sea-level figures; give the bench's pressure, or only the altitude.",
-        )
-    return barometer_pa
-
-
-def positive_pressure_pa(text: str, what: str) -> float:
-    """A magnitude of pressure, sign dropped. Raises UsageError for zero."""
-    value = abs(parse_pressure(text, what).value_pa)
-    if value == 0:
-        raise UsageError(f"{what}: {text!r} is zero", remedy="Give a size above zero.")
-    return value
-
-
-def hold_span(text: str | None) -> tuple[float, float] | None:
-    """ "12..72", "12 s..1:12" -> seconds. Raises UsageError."""
-    if text is None:
-        return None
-    ends = [end.strip() for end in text.split("..")]
-    if len(ends) != 2 or not all(ends):
-        raise UsageError(
-            f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".'
-        )
-    start, end = (_seconds(end) for end in ends)
-    if not (math.isfinite(start) and start < end):
-        raise UsageError(
-            f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".'
-        )
-    return start, end
-
-
-def _seconds(text: str) -> float:
-    if re.fullmatch(r"[-+]?\d+(?:\.\d*)?", text):
-        return float(text)
-    elapsed = clock_seconds(text)
-    return parse_time(text, "--hold") if elapsed is None else elapsed
+    return told_recording(path, told(reading, test))
 
 
 def refuse_overwriting(target: Path | None, inputs: list[Path]) -> None:

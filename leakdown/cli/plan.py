@@ -8,11 +8,11 @@ from typing import Annotated
 
 import typer
 
+from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
 from leakdown.cli.console import style_for, width
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
-from leakdown.recording import circuit_named
 
 Every = Annotated[
     str | None,
@@ -44,6 +44,8 @@ def plan(
     as_json: o.Json = False,
 ) -> None:
     """Say how long a hold decides the limit with this gauge, and what it can see at best."""
+    from leakdown.reading import ambient_pa, direction_named, positive_pressure_pa
+
     if not (volume and resolution):
         raise UsageError(
             "plan needs the volume and the gauge's resolution",
@@ -59,13 +61,13 @@ def plan(
     found = planned(
         bench_for(
             size,
-            o.positive_pressure_pa(resolution, "--resolution"),
+            positive_pressure_pa(resolution, "--resolution"),
             parse_limit(limit) if limit else None,
             circuit_named(circuit) if circuit else "crankcase",
-            o.direction_named(direction) or "pressure",
+            direction_named(direction) or "pressure",
             parse_time(every, "--every") if every else None,
-            o.positive_pressure_pa(start, "--start") if start else None,
-            o.ambient_pa(barometer, altitude),
+            positive_pressure_pa(start, "--start") if start else None,
+            ambient_pa(barometer, altitude),
             parse_temperature(temperature, "--temperature") if temperature else None,
             parse_uncertainty(volume_uncertainty, size) if volume_uncertainty else None,
         )

@@ -10,6 +10,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import width
+from leakdown.cli.results import settings_from
 
 Holds = Annotated[
     list[Path],
@@ -42,9 +43,9 @@ def repeats(
 
     reading = o.ReadingText(unit, direction, False, barometer, altitude)
     test = o.TestText(circuit, volume, None, temperature, resolution)
-    quote_pa = o.positive_pressure_pa(quote_at, "--quote-at")
+    settings = settings_from(quote_at)
     recordings = [o.read_file(path, reading, test) for path in files]
-    found = pooled([one for recording in recordings for one in analysed_holds(recording, quote_pa)])
+    found = pooled([one for recording in recordings for one in analysed_holds(recording, settings)])
     if as_json:
         print(json.dumps(pooled_object(found), allow_nan=False, ensure_ascii=False))
         return

@@ -2,101 +2,103 @@
 
 from __future__ import annotations
 
-import datetime
 import json
 import sys
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
 from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.errors import OutputError, UsageError
-from leakdown.quantities import parse_volume
-from leakdown.recording import circuit_named
+from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
-    from leakdown.judge.analyse import Also
-    from leakdown.judge.rig import Rig
-    from leakdown.judge.tightness import Settings
-    from leakdown.recording import Recording
-
-
-def also_from(displacement: str | None, rig: str | None, rigs: Path | None, circuit: str | None) -> Also:
-    """As typed. Raises UsageError, RecordError for a rig that is not kept."""
-    from leakdown.judge.analyse import Also
-    from leakdown.judge.rig_store import folder_of, load, path_of
-
-    swept = parse_volume(displacement, "--displacement") if displacement else None
-    if swept is not None and not swept > 0.0:
-        raise UsageError(f"--displacement {displacement!r} is not above zero", remedy='Give it as "50 cm3".')
-    if rig is None:
-        return Also(swept)
-    itself = circuit is not None and circuit_named(circuit) == "rig"
-    if itself:
-        path_of(rig, folder_of(rigs))  # a name that cannot be kept is said before the work
-        return Also(swept)
-    return Also(swept, rig=load(rig, folder_of(rigs)))
-
-
-def keep_rig(name: str, rigs: Path | None, result: Analysis, silent: bool) -> Rig:
-    """Keep what the capped rig leaked, by name. Raises UsageError when the test has no leak rate."""
-    from leakdown.judge.rig import rig_leak, with_leak
-    from leakdown.judge.rig_store import folder_of, load_or_new, save
-
-    folder = folder_of(rigs)
-    c = result.recording.conditions
-    leak = rig_leak(result, c.started or datetime.date.today().isoformat())
-    rig = with_leak(load_or_new(name, folder), leak, c.volume_m3, c.volume_u_m3)
-    tell(f"Rig {name} kept: {save(rig, folder)}", silent)
-    return rig
+    from leakdown.judge.settings import Settings
+    from leakdown.settings import ShopSettings
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """How to read, what the test was, what to fix, what else is known, and how to show the result."""
+    """How to read, what the test was, what to fix, and how to show the result."""
 
     reading: o.ReadingText
     test: o.TestText
     settings: Settings
-    also: Also | None = None
     json: bool = False
     quiet: bool = False
 
 
-def settings_from(quote_at: str, hold: str | None, limit: str | None) -> Settings:
-    """The settings as typed. Raises UsageError."""
-    from leakdown.judge.limits import parse_limit
-    from leakdown.judge.tightness import Settings
+def settings_from(
+    quote_at: str = "35 kPa",
+    hold: str | None = None,
+    limit: str | None = None,
+    circuit: str | None = None,
+    displacement: str | None = None,
+    rig: str | None = None,
+    rigs: Path | None = None,
+    air_needed: str | None = None,
+    vent_kind: str | None = None,
+    gauge_range: str | None = None,
+) -> Settings:
+    """The settings as typed, with what the shop has set. Raises UsageError."""
+    from leakdown.judge.rig_store import folder_of, load, path_of
+    from leakdown.judge.settings import Settings
+    from leakdown.reading import hold_span, positive_pressure_pa
 
+    shop = shop_settings()
+    folder = folder_of(rigs or shop.rigs)
+    itself = circuit is not None and circuit_named(circuit) == "rig"
+    if rig is not None and itself:
+        path_of(rig, folder)  # a name that cannot be kept is said before the work
     return Settings(
-        quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"),
-        hold_s=o.hold_span(hold),
-        limit=parse_limit(limit) if limit else None,
+        quote_pa=positive_pressure_pa(quote_at, "--quote-at"),
+        hold_s=hold_span(hold),
+        limit=limit or None,
+        rig=load(rig, folder) if rig is not None and not itself else None,
+        swept_m3=_above_zero(parse_volume, displacement, "--displacement", "50 cm3"),
+        air_needed_m3_s=_air_m3_s(air_needed),
+        vent_kind=vent_kind or "unknown",  # type: ignore[arg-type]
+        gauge_range_pa=positive_pressure_pa(gauge_range, "--gauge-range") if gauge_range else None,
+        shop=shop,
     )
+
+
+def _above_zero(
+    parse: Callable[[str, str], float], text: str | None, option: str, example: str
+) -> float | None:
+    if text is None:
+        return None
+    value = parse(text, option)
+    if not value > 0.0:
+        raise UsageError(f"{option} {text!r} is not above zero", remedy=f'Give it as "{example}".')
+    return value
+
+
+def _air_m3_s(text: str | None) -> float | None:
+    flow = _above_zero(parse_flow, text, "--air-needed", "12 cm3/min")
+    return None if flow is None else flow / ATMOSPHERE_PA
+
+
+def shop_settings() -> ShopSettings:
+    """What the shop has set; what of it does not count is said once. Raises InputError."""
+    from leakdown.judge.limits import parse_limit
+    from leakdown.settings import read_settings
+
+    shop = read_settings(checks={"limit": parse_limit})
+    for warning in shop.warnings:
+        say(f"leakdown: {warning}")
+    return shop
 
 
 def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
-    from leakdown.judge.analyse import examine
+    from leakdown.judge.analyse import analyse
 
-    recording = o.read_file(path, wanted.reading, wanted.test)
-    return examine(recording, with_own_limit(wanted.settings, recording), wanted.also)
-
-
-def with_own_limit(settings: Settings, recording: Recording) -> Settings:
-    """The settings with the file's own limit where none was typed; its text says so. Raises UsageError."""
-    from leakdown.judge.limits import parse_limit
-
-    own = recording.conditions.other("limit")
-    if settings.limit or not own:
-        return settings
-    try:
-        found = parse_limit(own)
-    except UsageError as error:
-        raise UsageError(f"{recording.source}: {error.what}", remedy="Give --limit.") from error
-    return replace(settings, limit=replace(found, text=f"{own} (the file's own)"))
+    return analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
 
 
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:

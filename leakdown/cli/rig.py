@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -10,7 +11,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import width
-from leakdown.cli.results import keep_rig
+from leakdown.cli.results import settings_from
 from leakdown.quantities import parse_length
 
 if TYPE_CHECKING:
@@ -45,11 +46,13 @@ def keep(
     as_json: o.Json = False,
 ) -> None:
     """Keep what the rig leaks by itself, hose capped."""
+    from leakdown.judge.rig_store import folder_of
+    from leakdown.judge.rig_store import keep as keep_rig
     from leakdown.words.bench_results import rig_lines, rig_object
 
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
-    rig = keep_rig(name, rigs, result, silent=True)
+    rig, _ = keep_rig(name, folder_of(rigs), result)
     _show(rig_object(rig), rig_lines(rig), as_json)
 
 
@@ -122,9 +125,9 @@ def check(
 
 
 def _analysed(file: Path, reading: o.ReadingText, test: o.TestText, quote_at: str) -> Analysis:
-    from leakdown.judge.tightness import Settings, analyse
+    from leakdown.judge.analyse import analyse
 
-    settings = Settings(quote_pa=o.positive_pressure_pa(quote_at, "--quote-at"))
+    settings = replace(settings_from(quote_at), shop=None)  # a rig is measured by what is said of it alone
     return analyse(o.read_file(file, reading, test), settings)
 
 

@@ -25,7 +25,7 @@ def register(app: typer.Typer) -> None:
 
 
 def sheet(
-    circuit: o.Circuit = "crankcase",
+    circuit: o.CircuitName = "crankcase",
     direction: o.Direction = "pressure",
     unit: Annotated[str, typer.Option("--unit", help='The gauge\'s unit, such as "psi".')] = "kPa",
     every: Annotated[str, typer.Option("--every", help="Time between readings.")] = "10 s",
@@ -43,11 +43,12 @@ def sheet(
     quiet: o.Quiet = False,
 ) -> None:
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
-    from leakdown.recording import circuit_named
+    from leakdown.circuits import circuit_named
+    from leakdown.reading import direction_named
     from leakdown.report.blank_sheet import blank_sheet, csv_text
     from leakdown.report.paper import paper_page
 
-    named, way = circuit_named(circuit or "crankcase"), o.direction_named(direction)
+    named, way = circuit_named(circuit), direction_named(direction) or "pressure"
     blank = blank_sheet(
         named,
         way,
@@ -68,9 +69,10 @@ def sheet(
 
 def _bearable_pa(target: str, circuit: str, direction: Any) -> float:
     """The pressure to pump to. Raises UsageError for one that harms the circuit, whatever the maker says."""
-    from leakdown.judge.limits import caution_pa
+    from leakdown.circuits import circuit as circuit_of
+    from leakdown.reading import positive_pressure_pa
 
-    wanted, caution = o.positive_pressure_pa(target, "--target"), caution_pa(circuit, direction)
+    wanted, caution = positive_pressure_pa(target, "--target"), circuit_of(circuit).caution_pa(direction)
     if wanted > _NEVER * caution:
         raise UsageError(
             f"--target {target}: a {circuit} test under {direction} stays below {caution / 1e3:g} kPa "

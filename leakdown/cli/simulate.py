@@ -98,9 +98,10 @@ def simulate(
 ) -> None:
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
     from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
+    from leakdown.reading import ambient_pa
 
     times = _TestTimes(zero, fill, hold, vent, relaxation)
-    scenario = _scenario(volume, hole, viscous_share, target, o.ambient_pa(barometer, altitude), times)
+    scenario = _scenario(volume, hole, viscous_share, target, ambient_pa(barometer, altitude), times)
     unplug_s, freeze_s = _time(unplug_at, "--unplug-at"), _time(freeze_at, "--freeze-at")
     faults = Faults(unplug_s, freeze_s, _time(reboot_at, "--reboot-at"), torn, no_reading)
     noise_pa, step_pa = _size_pa(noise, "--noise"), _size_pa(resolution, "--resolution")

@@ -41,8 +41,9 @@ def bottle(
 ) -> None:
     """A bottle at a known pressure is opened into the circuit, which was at ambient."""
     from leakdown.prepare.volume import by_bottle
+    from leakdown.reading import positive_pressure_pa
 
-    step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
+    step = positive_pressure_pa(resolution, "--resolution") if resolution else None
     _show(
         by_bottle(
             _read(size, "bottle", parse_volume, nominal=True),
@@ -64,14 +65,15 @@ def syringe(
 ) -> None:
     """A syringe of ambient air is emptied into the closed circuit."""
     from leakdown.prepare.volume import by_syringe
+    from leakdown.reading import ambient_pa, positive_pressure_pa
     from leakdown.uncertainty import assumed
 
-    step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
+    step = positive_pressure_pa(resolution, "--resolution") if resolution else None
     if barometer:
-        o.ambient_pa(barometer.split("+/-")[0], altitude)
+        ambient_pa(barometer.split("+/-")[0], altitude)
         ambient = _read(barometer, "barometer", _gauge_pa)
     else:
-        known = o.ambient_pa(None, altitude)
+        known = ambient_pa(None, altitude)
         why = (
             "barometer from the altitude, weather +/- 3 %"
             if known

@@ -10,7 +10,7 @@ import numpy as np
 from leakdown.analysis import Hold, Quantity, Used
 from leakdown.errors import UsageError
 from leakdown.fit.model import Priors, warmth_sd
-from leakdown.hold.readings import Readings, inferred_resolution_pa
+from leakdown.hold.readings import Readings
 from leakdown.hold.window import Window
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
@@ -20,20 +20,20 @@ _LEAST_DRIFT_PA = 100.0  # of the gauge's zero: less is what two averages differ
 _UNEVEN = 0.3  # standard deviation of a drift's speed about its mean, relative (common practice)
 
 
-def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
+def inputs_of(recording: Recording, discharge_coefficient: float, resolution: Quantity) -> Used:
     """Every quantity that the numbers rest on. Raises UsageError for readings below a vacuum."""
     c = recording.conditions
     standard = discharge_coefficient == DISCHARGE_COEFFICIENT
-    temperature = _quantity(c.temperature_k, REFERENCE_TEMPERATURE_K)
+    temperature = _quantity(recording, "temperature_k", REFERENCE_TEMPERATURE_K)
     if recording.temperature_k is not None and np.isfinite(recording.temperature_k).any():
         temperature = Quantity(float(np.nanmean(recording.temperature_k)), "measured")
     used = Used(
-        barometer_pa=_quantity(c.barometer_pa, ATMOSPHERE_PA),
+        barometer_pa=_quantity(recording, "barometer_pa", ATMOSPHERE_PA),
         temperature_k=temperature,
-        volume_m3=_quantity(c.volume_m3, None),
-        volume_u_m3=_quantity(c.volume_u_m3, None),
+        volume_m3=_quantity(recording, "volume_m3", None),
+        volume_u_m3=_quantity(recording, "volume_u_m3", None),
         discharge_coefficient=Quantity(discharge_coefficient, "assumed" if standard else "given"),
-        resolution_pa=resolution_of(recording),
+        resolution_pa=resolution,
         noise_pa=0.0,
     )
     _check_vacuum(recording, ambient_pa(used))
@@ -47,17 +47,10 @@ def inputs_of(recording: Recording, discharge_coefficient: float) -> Used:
     return used
 
 
-def resolution_of(recording: Recording) -> Quantity:
-    """The gauge's step: as given, else as the readings show it."""
-    c = recording.conditions
-    if c.resolution_pa is not None:
-        return Quantity(c.resolution_pa, "given")
-    return Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
-
-
-def _quantity(value: float | None, assumed: float | None) -> Quantity:
+def _quantity(recording: Recording, name: str, assumed: float | None) -> Quantity:
+    value = getattr(recording.conditions, name)
     if value is not None:
-        return Quantity(value, "given")
+        return Quantity(value, "settings" if name in recording.conditions.by_settings else "given")
     return Quantity(assumed, "none" if assumed is None else "assumed")
 
 

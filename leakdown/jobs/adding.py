@@ -25,7 +25,7 @@ from leakdown.jobs.record import (
     with_field,
 )
 from leakdown.jobs.store import Writing, now, plain
-from leakdown.judge.analyse import examine
+from leakdown.judge.analyse import analyse
 from leakdown.recording import Recording
 from leakdown.where.complaint import facts_of, understood
 from leakdown.where.complaint_knowledge import complaint_knowledge as complaints
@@ -65,7 +65,7 @@ def add_test(
         raise UsageError(
             f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests."
         )
-    analysis = examine(recording, settings_of(said))
+    analysis = analyse(recording, settings_of(said))
     draft = Test(
         job.next_number,
         now(),

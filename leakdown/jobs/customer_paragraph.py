@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from leakdown.circuits import CIRCUITS
 from leakdown.jobs.job_verdict import (
     ENGINE,
     RIG,
@@ -13,7 +14,6 @@ from leakdown.jobs.job_verdict import (
 )
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.story import suspect_words
-from leakdown.recording import CIRCUITS
 from leakdown.words.sizes import circuit_words
 
 _WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}

@@ -11,10 +11,9 @@ from leakdown import __version__
 from leakdown.analysis import Analysis
 from leakdown.jobs.record import Changed, Job, Note, Place, Ranked, StoredResult, Suspected, Test, TestInputs
 from leakdown.jobs.store import Writing, now, plain, recording_bytes
-from leakdown.judge.analyse import examine
-from leakdown.judge.held import held_of
+from leakdown.judge.analyse import analyse, held
 from leakdown.judge.limits import parse_limit
-from leakdown.judge.tightness import Settings
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
@@ -78,7 +77,7 @@ def recording_again(folder: Path, test: Test) -> Recording:
 
 def analysed_again(folder: Path, test: Test) -> Analysis:
     """The analysis of a test from its bytes. Raises RecordError, InputError, UsageError."""
-    return examine(recording_again(folder, test), settings_of(test.said))
+    return analyse(recording_again(folder, test), settings_of(test.said))
 
 
 _OBSERVED = ("note", "repair", "verdict")
@@ -161,9 +160,9 @@ def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Pla
         return None
     earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
     before = [(t, analysed_again(folder, t)) for t in earlier]
-    held = [held_of(a, settings_of(t.said)) for t, a in before if sizes_a_leak(a)]
-    held.append(held_of(analysis, settings_of(newest.said)))
-    located = locate_held(held, observed(job, circuit_of(held)))
+    tests = [held(a.recording, settings_of(t.said)) for t, a in before if sizes_a_leak(a)]
+    tests.append(held(analysis.recording, settings_of(newest.said)))
+    located = locate_held(tests, observed(job, circuit_of(tests)))
     return _place(located, answer_words(answers_in(job)))
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from leakdown.circuits import CIRCUITS
+from leakdown.circuits import circuit as circuit_of
 from leakdown.jobs.record import Entry, Job, Note, Place, Test
-from leakdown.recording import CIRCUITS
 
-_BOTH_WAYS = ("crankcase", "intake", "impulse", "fuel-line")
 ENGINE = "crankcase"
 RIG = "rig"
 
@@ -85,7 +85,7 @@ def _missing(circuit: str, tests: tuple[Test, ...], stale: bool) -> list[str]:
     if stale:
         return ["a test since the repair"]
     done = {t.direction for t in tests}
-    needed = ("pressure", "vacuum") if circuit in _BOTH_WAYS else ("pressure",)
+    needed = ("pressure", "vacuum") if circuit_of(circuit).both == "needed" else ("pressure",)
     missing = [f"a {d} test" for d in needed if d not in done]
     missing += [f"a decision of the {t.direction} test" for t in tests if t.found.verdict == "undecided"]
     if not all(t.connection_proven for t in tests):

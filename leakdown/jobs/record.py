@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any, Literal
 
-from leakdown.recording import Conditions, Direction
+from leakdown.circuits import Direction
+from leakdown.recording import Conditions
 
 Stage = Literal["before", "after"]
 NoteKind = Literal["note", "repair", "verdict", "correction", "withdrawal"]

@@ -1,55 +1,85 @@
-"""The order in which a recording is examined, and nothing else."""
+"""One recording in, one `Analysis` out. The circuit's question picks the judge before anything is fitted.
+
+holds               does it hold? (and first: does it build up at all?)      tightness, pumping
+lets air in         does enough air get in through a tank's vent?            vent
+holds or relieves   what does that vent do outward?                          vent
+opens and closes    does an inlet needle open where it should, and close?    needle
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from leakdown.analysis import Analysis
+from leakdown.analysis import Analysis, Limit
+from leakdown.circuits import circuit
 from leakdown.errors import InputError
+from leakdown.hold.parts import Parts, parts_of
+from leakdown.judge.held import Held, held_of
 from leakdown.judge.idle_air import idle_share_of
 from leakdown.judge.marks import with_marks
-from leakdown.judge.one_way import is_inflow, openings, outward_judged, sized_inflow
-from leakdown.judge.pumping import not_building
-from leakdown.judge.rig import Rig, without_rig
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.needle import judged_openings
+from leakdown.judge.pumping import judged_pumping
+from leakdown.judge.rig import without_rig
+from leakdown.judge.settings import Settings
+from leakdown.judge.tightness import Judged, judged_tightness
+from leakdown.judge.vent import judged_inward, judged_outward
 from leakdown.recording import Recording
 
 
-@dataclass(frozen=True)
-class Also:
-    """What is known besides the test: the engine's swept volume (m3) and the rig's own leak."""
+def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
+    """Everything that one recording says; settings None takes what the shop has set.
 
-    swept_m3: float | None = None
-    rig: Rig | None = None
-
-
-def examine(recording: Recording, settings: Settings | None = None, also: Also | None = None) -> Analysis:
-    """Everything that one recording says. Raises InputError or UsageError when nothing can be said."""
-    settings, also = settings or Settings(), also or Also()
-    result = _judged(recording, settings)
-    if recording.marks and result.leak is not None:
-        result = with_marks(result, settings)
-    if also.rig is not None:
-        result = without_rig(result, also.rig)
-    share = idle_share_of(result, also.swept_m3)
-    return result if share is None else replace(result, findings=(*result.findings, share))
+    Raises InputError or UsageError when nothing can be said.
+    """
+    return judged(recording, settings).analysis
 
 
-def _judged(recording: Recording, settings: Settings) -> Analysis:
-    """Sized and judged as the circuit asks: parts that must pass air one way are judged by that."""
-    if is_inflow(recording):
-        return sized_inflow(recording, settings)
-    popped = openings(recording, settings)
-    if popped is not None:
-        return popped
-    result: Analysis | None = None
+def judged(recording: Recording, settings: Settings | None = None) -> Judged:
+    """The analysis, and the fit of the hold that it rests on. Raises what `analyse` raises."""
+    settings = Settings.of_shop() if settings is None else settings
+    recording = settings.filled_in(recording)
+    found = _judged(recording, parts_of(recording, settings.hold_s), settings)
+    result = with_marks(found.analysis, found.fit)
+    rig = settings.rig_for(recording)
+    if rig is not None:
+        result = without_rig(result, rig)
+    share = idle_share_of(result, settings.swept_m3)
+    if share is not None:
+        result = replace(result, findings=(*result.findings, share))
+    return Judged(result, found.fit)
+
+
+def held(recording: Recording, settings: Settings | None = None) -> Held:
+    """Analyse one recording for a comparison. Raises what `analyse` raises, and when it has no hold."""
+    return held_of(judged(recording, settings))
+
+
+def _judged(recording: Recording, parts: Parts, settings: Settings) -> Judged:
+    limit = settings.limit_for(recording)
+    way = circuit(recording.circuit).way(recording.direction)
+    question = "holds" if way is None else way.question
+    if question == "lets air in":
+        return judged_inward(recording, parts, limit, settings)
+    if question == "opens and closes":
+        opened = judged_openings(recording, parts, limit, settings)
+        if opened is not None:
+            return opened
+    return _held_or_pumped(recording, parts, limit, settings, question == "holds or relieves")
+
+
+def _held_or_pumped(
+    recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, relieves: bool
+) -> Judged:
+    """Judged by its hold; by the strokes when it did not build up; the trouble with the hold otherwise."""
+    result: Judged | None = None
     trouble: InputError | None = None
     try:
-        result = outward_judged(analyse(recording, settings), settings)
+        result = judged_tightness(recording, parts, limit, settings)
+        if relieves:
+            result = judged_outward(parts, result, settings)
     except InputError as error:
         trouble = error
-    stuck = not_building(recording, settings, result)
+    stuck = judged_pumping(recording, parts, limit, settings, result)
     if stuck is None and result is None:
-        assert trouble is not None
-        raise trouble
+        raise trouble or InputError("there is no hold", where=recording.source)
     return stuck or result  # type: ignore[return-value]

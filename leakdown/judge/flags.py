@@ -36,9 +36,17 @@ _SLOW_TO_SETTLE_S = 12.0  # gas alone takes 0.5 to 5 s in a small metal crankcas
 _DRIFT_LOOKALIKE_PA_MIN = 500.0  # a kelvin a minute at 150 kPa absolute
 
 
-def all_flags(seen: FlagInputs) -> tuple[Flag, ...]:
-    """Every flag that applies, the gravest first."""
-    return (
+OF_THE_SIZE = frozenset(
+    {"levels-off", "step", "fast-leak", "leak-shrinks", "leak-grows", "quoted-outside", "creep", "no-fit"}
+    | {"temperature-drift-possible", "not-settled", "several-holds", "too-short"}
+    | {"volume-unknown", "volume-uncertainty-unknown"}
+)
+"""Doubts about the size of a leak: no doubts where air is meant to pass, which is judged otherwise."""
+
+
+def all_flags(seen: FlagInputs, of_leak: bool = True) -> tuple[Flag, ...]:
+    """Every flag that applies, the gravest first; those of the size only `of_leak`."""
+    found = (
         *_about_shape(seen),
         *_about_events(seen),
         *_about_hold(seen),
@@ -46,6 +54,7 @@ def all_flags(seen: FlagInputs) -> tuple[Flag, ...]:
         *_about_leak(seen),
         *_about_inputs(seen),
     )
+    return tuple(flag for flag in found if of_leak or flag.code not in OF_THE_SIZE)
 
 
 def _about_shape(seen: FlagInputs) -> list[Flag]:
@@ -68,11 +77,12 @@ def _about_shape(seen: FlagInputs) -> list[Flag]:
         )
     if seen.odd is None:
         return flags
+    unit = seen.recording.conditions.show_unit
     if seen.odd.name == "step":
         flags.append(
             Flag(
                 "step",
-                f"The reading jumped by {show_pressure(seen.odd.size, seen.recording.conditions.unit)} at "
+                f"The reading jumped by {show_pressure(seen.odd.size, unit)} at "
                 f"{seen.odd.time_s:.0f} s: a plug or hose moved, or the crank was turned. "
                 "Reseat the blanks and repeat.",
             )
@@ -83,7 +93,6 @@ def _about_shape(seen: FlagInputs) -> list[Flag]:
         name = "growth-up" if seen.odd.size > 0 else "growth-down"
     code, text = ODD_SHAPES[name]
     opening = seen.leak.opening_pa if seen.leak else None
-    unit = seen.recording.conditions.unit
     level = show_pressure(opening, unit) if opening is not None else "the end pressure"
     vapour = VAPOUR if seen.recording.direction == "vacuum" else ""
     flags.append(Flag(code, text.format(level=level, vapour=vapour)))
@@ -92,7 +101,7 @@ def _about_shape(seen: FlagInputs) -> list[Flag]:
 
 def _about_events(seen: FlagInputs) -> list[Flag]:
     flags = []
-    unit = seen.recording.conditions.unit
+    unit = seen.recording.conditions.show_unit
     for step in seen.window.steps:
         flags.append(
             Flag(
@@ -177,7 +186,7 @@ def _nothing_seen(seen: FlagInputs, leak: LeakEstimate) -> list[Flag]:
     ]
     least = leak.detection_rate_pa_s * 60.0
     if least > 0.1 * abs(seen.hold.start_pa):
-        smallest = show_pressure(least, seen.recording.conditions.unit)
+        smallest = show_pressure(least, seen.recording.conditions.show_unit)
         text = f"Only a loss above {smallest} a minute would have shown. Hold longer, or use a finer gauge."
         flags.append(Flag("too-short", text))
     return flags
@@ -206,7 +215,7 @@ def _about_leak(seen: FlagInputs) -> list[Flag]:
                 "includes what the readings cannot separate. Log at 10 readings a second or more.",
             )
         )
-    highest, unit = abs(seen.hold.start_pa), seen.recording.conditions.unit
+    highest, unit = abs(seen.hold.start_pa), seen.recording.conditions.show_unit
     if highest < 0.8 * seen.quote_pa:
         flags.append(
             Flag(
@@ -249,7 +258,7 @@ def _about_inputs(seen: FlagInputs) -> list[Flag]:
     if used.resolution_pa.source == "inferred" and (
         seen.recording.by_hand or (used.resolution_pa.value or 0.0) > 300.0
     ):
-        unit = seen.recording.conditions.unit
+        unit = seen.recording.conditions.show_unit
         flags.append(
             Flag(
                 "resolution-assumed",

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.analysis import Flag, Hold, LeakEstimate, Used, Verdict
+from leakdown.circuits import circuit
 from leakdown.fit.shape import Odd
 from leakdown.hold.window import Window
-from leakdown.judge.limits import caution_pa
 from leakdown.quantities import show_pressure
 from leakdown.recording import Recording
 
@@ -38,7 +38,7 @@ class FlagInputs:
 def about_gauge(seen: FlagInputs) -> list[Flag]:
     """Every flag about the gauge that applies."""
     flags = []
-    unit = seen.recording.conditions.unit
+    unit = seen.recording.conditions.show_unit
     zero = seen.window.zero
     moved = zero.drift_pa
     if moved is not None and abs(moved) > max(2.0 * (seen.used.resolution_pa.value or 0.0), 200.0):
@@ -60,7 +60,7 @@ def about_gauge(seen: FlagInputs) -> list[Flag]:
     flags += _standing(seen, unit)
     if seen.spikes:
         flags.append(Flag("spikes", f"{seen.spikes} lone readings far from their neighbours were left out."))
-    caution = caution_pa(seen.recording.conditions.circuit or "crankcase", seen.recording.direction)
+    caution = circuit(seen.recording.circuit).caution_pa(seen.recording.direction)
     highest = abs(seen.hold.start_pa)
     if highest > 1.02 * caution:
         flags.append(

@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdown.analysis import Analysis
-from leakdown.fit.choose import choose
-from leakdown.fit.inputs import ambient_pa, priors_of, temperature_corrected, temperature_k, zero_corrected
-from leakdown.fit.leak import Vessel
+from leakdown.errors import InputError
+from leakdown.fit.inputs import ambient_pa, temperature_corrected, zero_corrected
 from leakdown.fit.model import HoldModel, Priors
 from leakdown.fit.search import HoldFit, search
 from leakdown.hold.readings import Readings, prepare, without_spikes
-from leakdown.judge.tightness import Settings, analysed_with_fit
-from leakdown.recording import Recording
+from leakdown.judge.tightness import Judged
 from leakdown.uncertainty import Interval
 
 
@@ -54,22 +52,15 @@ class Held:
         return any(flag.code == code for flag in self.analysis.flags)
 
 
-def held(recording: Recording, settings: Settings | None = None) -> Held:
-    """Analyse one recording and keep its fit. Raises what `analyse` raises."""
-    return Held(*analysed_with_fit(recording, settings))
-
-
-def held_of(analysis: Analysis, settings: Settings | None = None) -> Held:
-    """The same for a test that was analysed before, with the settings of that analysis."""
-    settings = settings or Settings()
-    used, hold = analysis.used, analysis.hold
-    readings = _readings(analysis, hold.closed_s, hold.end_s)
-    priors = priors_of(readings, hold, used)
-    vessel = Vessel(
-        used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient
-    )
-    chosen = choose(_model(analysis, readings, settings.quote_pa, priors), settings.quote_pa, vessel)
-    return Held(analysis, chosen.found)
+def held_of(found: Judged) -> Held:
+    """A recording that was judged, as a test. Raises InputError when it has no hold to compare."""
+    if found.fit is None:
+        raise InputError(
+            "there is no hold in it that could be compared",
+            where=found.analysis.recording.source,
+            remedy="Leave it out: its own result stands.",
+        )
+    return Held(found.analysis, found.fit)
 
 
 def part_of(whole: Held, start_s: float, end_s: float, span_s: tuple[float, float]) -> HoldFit:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.analysis import Analysis, Figure, Finding
+from leakdown.circuits import circuit
 from leakdown.errors import UsageError
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K, parse_volume
@@ -89,7 +90,6 @@ def _percent(share: float) -> str:
     return "less than 0.01 %" if share < _LEAST else f"{100.0 * share:.2g} %"
 
 
-_CIRCUITS = ("crankcase", "intake")
 _CRANKCASE_OVER_SWEPT = 3.8  # 3.1 to 4.5 with ducts and rig (common practice); the share is rougher anyway
 
 
@@ -99,7 +99,7 @@ def idle_share_of(analysis: Analysis, swept_m3: float | None = None) -> Finding 
     swept_m3: as given; else the file's "displacement", else reckoned from a crankcase's volume.
     """
     hole = _hole_m(analysis)
-    if analysis.circuit not in _CIRCUITS or hole is None:
+    if not circuit(analysis.circuit).breathed or hole is None:
         return None
     size, how = _swept(analysis, swept_m3)
     if size is None:

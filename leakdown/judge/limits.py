@@ -1,24 +1,70 @@
-"""Limits: what is too big. The user's or the maker's words, or common practice marked as such."""
+"""Limits: what is too big, in the words of the user, the file, the job, the shop or common practice.
+
+Which of them counts is decided here, once: given on the command line, else the file's own, else the job's
+maker figure, else the shop's settings, else common practice.
+"""
 
 from __future__ import annotations
 
 import re
-import tomllib
-from functools import lru_cache
-from importlib import resources
-from typing import Any
+from dataclasses import replace
+from typing import Literal
 
 from leakdown.analysis import Limit
+from leakdown.circuits import circuit
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_flow, parse_pressure, parse_time
-from leakdown.recording import Direction
+from leakdown.recording import Recording
+from leakdown.settings import ShopSettings
 
+Source = Literal["given", "file", "job", "settings", "practice"]
 _FORMS = 'Write "50 kPa to 30 kPa in 20 s", "7 kPa in 60 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".'
 _LEVELS = re.compile(r"^(?P<start>.+?)\s+to\s+(?P<end>.+?)\s+in\s+(?P<time>.+)$", re.IGNORECASE)
 _DROP = re.compile(r"^(?P<drop>.+?)\s+in\s+(?P<time>.+?)(?:\s+from\s+(?P<start>.+))?$", re.IGNORECASE)
 
 
-def parse_limit(text: str, source: str = "given") -> Limit:
+def limit_in_force(
+    recording: Recording,
+    given: Limit | None = None,
+    job: Limit | None = None,
+    shop: ShopSettings | None = None,
+) -> Limit | None:
+    """The limit that a recording is judged by, with its source; None where practice has none either.
+
+    Raises UsageError when the file's or the shop's cannot be read.
+    """
+    if given is not None:
+        return given
+    own = recording.conditions.other("limit")
+    if own:
+        return _said(own, "file", recording.source, "Give --limit, or mend the line in the file.")
+    if job is not None:
+        return replace(job, source="job")
+    return limit_for(recording.circuit, recording.direction, shop)
+
+
+def limit_for(name: str, direction: str, shop: ShopSettings | None = None) -> Limit | None:
+    """The limit of a circuit and direction where no test says one: the shop's, else common practice's."""
+    text = shop.limit_text(name, direction) if shop is not None else None
+    if text and shop is not None:
+        return _said(text, "settings", str(shop.path), f"Set limit.{name}.{direction} anew, or unset it.")
+    return practice_limit(name, direction)
+
+
+def practice_limit(name: str, direction: str) -> Limit | None:
+    """The common-practice limit of a circuit and direction, or None where practice has none."""
+    way = circuit(name).way(direction)
+    return parse_limit(way.limit, "practice") if way is not None and way.limit else None
+
+
+def _said(text: str, source: Source, where: str, remedy: str) -> Limit:
+    try:
+        return parse_limit(text, source)
+    except UsageError as error:
+        raise UsageError(f"{where}: {error.what}" if where else error.what, remedy=remedy) from error
+
+
+def parse_limit(text: str, source: Source = "given") -> Limit:
     """A limit in one of the three forms. Signs are dropped: losses are magnitudes. Raises UsageError."""
     plain = " ".join(text.split())
     levels = _LEVELS.match(plain)
@@ -34,10 +80,10 @@ def parse_limit(text: str, source: str = "given") -> Limit:
         rate = parse_flow(plain, "limit")
     except UsageError as error:
         raise UsageError(f"limit: cannot read {text!r} ({error.what})", remedy=_FORMS) from error
-    return Limit(text, "rate", source, rate_pa_m3_s=rate)  # type: ignore[arg-type]
+    return Limit(text, "rate", source, rate_pa_m3_s=rate)
 
 
-def _between(text: str, start: str, end: str, time: str, source: str) -> Limit:
+def _between(text: str, start: str, end: str, time: str, source: Source) -> Limit:
     if not re.search(r"[a-zA-Z\"]", start):  # "50 to 30 kPa in 20 s": the unit once
         start = f"{start} {re.sub(r'^[-+0-9.,eE ]+', '', end)}"
     first, last = _magnitude(start), _magnitude(end)
@@ -48,28 +94,9 @@ def _magnitude(text: str) -> float:
     return abs(parse_pressure(text, "limit").value_pa)
 
 
-def _checked(text: str, drop: float, time: float, start: float | None, source: str) -> Limit:
+def _checked(text: str, drop: float, time: float, start: float | None, source: Source) -> Limit:
     if drop <= 0 or time <= 0:
         raise UsageError(f"limit: {text!r} allows no loss or no time", remedy=_FORMS)
     if start is not None and drop > start:
         raise UsageError(f"limit: {text!r} allows more loss than there is pressure", remedy=_FORMS)
-    return Limit(text, "drop", source, drop_pa=drop, time_s=time, start_pa=start)  # type: ignore[arg-type]
-
-
-@lru_cache(maxsize=1)
-def practice() -> dict[str, Any]:
-    """The table of common practice, by circuit."""
-    return tomllib.loads(resources.files("leakdown.judge").joinpath("practice.toml").read_text("utf-8"))
-
-
-def practice_limit(circuit: str, direction: Direction) -> Limit | None:
-    """The common-practice limit of a circuit and direction, or None where practice has none."""
-    text = practice().get(circuit, {}).get(direction, {}).get("limit")
-    return parse_limit(text, "practice") if text else None
-
-
-def caution_pa(circuit: str, direction: Direction) -> float:
-    """Gauge pressure magnitude above which a caution is due (practice), Pa."""
-    table = practice().get(circuit, {})
-    kpa = table.get("caution_vacuum_kpa") if direction == "vacuum" else None
-    return 1e3 * float(kpa or table.get("caution_kpa", 55.0))
+    return Limit(text, "drop", source, drop_pa=drop, time_s=time, start_pa=start)

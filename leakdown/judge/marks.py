@@ -17,10 +17,10 @@ from leakdown.errors import InputError
 from leakdown.fit.joint import Part
 from leakdown.fit.model import DRIFT, LOG_TAU, ZERO, HoldModel
 from leakdown.fit.ratio import compared
-from leakdown.hold import window as holds
+from leakdown.fit.search import HoldFit
+from leakdown.hold.parts import find
 from leakdown.hold.readings import without_spikes
-from leakdown.judge.held import Held, held_of, part_of
-from leakdown.judge.tightness import Settings
+from leakdown.judge.held import Held, part_of
 from leakdown.uncertainty import Interval
 
 _HAND_S = 1.5  # how long a push or a turn lasts; those readings are left out (common practice)
@@ -66,11 +66,11 @@ def effects(whole: Held) -> tuple[MarkEffect, ...]:
     return tuple(found)
 
 
-def with_marks(analysis: Analysis, settings: Settings | None = None) -> Analysis:
+def with_marks(analysis: Analysis, fit: HoldFit | None) -> Analysis:
     """The analysis with the effect of its marks filled in; untouched when there are none."""
-    if not analysis.recording.marks or analysis.leak is None:
+    if not analysis.recording.marks or analysis.leak is None or fit is None:
         return analysis
-    return replace(analysis, marks=effects(held_of(analysis, settings)))
+    return replace(analysis, marks=effects(Held(analysis, fit)))
 
 
 def moved(whole: Held) -> tuple[Moved, ...]:
@@ -115,7 +115,7 @@ def _hold_within(whole: Held, start_s: float, end_s: float) -> tuple[float, floa
     if part.time_s.size < _FEWEST:
         return None
     try:
-        window = holds.find(part, resolution)
+        window = find(part, resolution)
     except InputError:
         return None
     inside = int(np.sum((part.time_s >= window.closed_s) & (part.time_s <= window.end_s)))

@@ -2,135 +2,25 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Flag
-from leakdown.judge.limits import caution_pa
-from leakdown.judge.one_way_results import NeedleResult, PopOff, Word
+from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
+from leakdown.circuits import circuit
+from leakdown.hold.parts import Parts
+from leakdown.judge.pop_offs import PopOff, pop_offs
+from leakdown.judge.settings import Settings
+from leakdown.judge.tightness import Judged
+from leakdown.judge.unsized import unsized
+from leakdown.quantities import parse_pressure
 from leakdown.recording import Recording
 from leakdown.uncertainty import Interval, student_95
 
 Array = NDArray[np.float64]
-
-# Common practice, no source.
-_DROP = 0.08  # of the peak: a fall this deep is an opening, less is a pump valve seating
-_LEAST_DROP_PA = 2_000.0
-_PUMPING_S = 4.0  # before the peak: two strokes of a hand pump
-_RAISED = 0.015  # of the peak, in that time
-_LEAST_RISE_PA = 300.0
-_WITHIN_S = 2.0  # of the peak
-_LEVEL_PER_S = 0.06  # slower than this share of the opening per second is a level
-_LEVEL_S = 0.3  # for at least this long
-_EMPTY = 0.12  # of the opening: below this it did not reseat
-_FULL_SCALE = 0.985  # of the gauge's range
-_FLAT = 4  # equal readings at the very top: the gauge's end, not the needle
-
-
-def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple[PopOff, ...]:
-    """Every opening in readings (n,), gauge Pa, in order."""
-    found, begin = [], 0
-    while (peak := _next_peak(time_s, pressure_pa, begin)) is not None:
-        stop = _next_rise(pressure_pa, peak)
-        clipped = at_scale_end(pressure_pa, peak) or (
-            range_pa is not None and float(pressure_pa[peak]) >= _FULL_SCALE * range_pa
-        )
-        found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], clipped))
-        begin = max(stop, peak + 1)
-    return tuple(found)
-
-
-def _next_peak(t: Array, p: Array, begin: int) -> int | None:
-    """Index of the last reading before a sudden fall, or None."""
-    top = begin
-    for k in range(begin, p.size):
-        if p[k] >= p[top]:
-            top = k
-        drop = max(_DROP * p[top], _LEAST_DROP_PA)
-        if p[top] - p[k] > drop:
-            if t[k] - t[top] <= _WITHIN_S and _pumped_up(t, p, top):
-                return top
-            top = k  # a slow loss, or let out by hand: not an opening
-    return None
-
-
-def _pumped_up(t: Array, p: Array, top: int) -> bool:
-    """Whether the pressure was still being raised: a needle opens under the pump, a hold ends at rest."""
-    before = p[(t >= t[top] - _PUMPING_S) & (t <= t[top])]
-    jitter = float(np.median(np.abs(np.diff(before)))) if before.size > 2 else 0.0
-    return float(p[top] - before.min()) > max(_RAISED * float(p[top]), 6.0 * jitter, _LEAST_RISE_PA)
-
-
-def _next_rise(p: Array, peak: int) -> int:
-    """Index at which the pressure is pumped up again after a peak (or the end)."""
-    rise = max(_DROP * p[peak], _LEAST_DROP_PA)
-    low = peak
-    for k in range(peak + 1, p.size):
-        if p[k] < p[low]:
-            low = k
-        if p[k] - p[low] > rise:
-            level = np.flatnonzero(
-                p[low:k] < p[low] + _turning(float(p[peak]))
-            )  # the lowest may be chance, long before
-            return low + int(level[-1]) + 1
-    return int(p.size)
-
-
-def at_scale_end(pressure_pa: Array, peak: int) -> bool:
-    """Whether a peak stands at the recording's highest reading, to the digit, for several readings."""
-    top = pressure_pa[peak]
-    return bool(
-        top >= pressure_pa.max() and np.sum(pressure_pa[max(peak - _FLAT + 1, 0) : peak + 1] == top) >= _FLAT
-    )
-
-
-def _pop(t: Array, p: Array, clipped: bool) -> PopOff:
-    opening = float(p[0])
-    level = _first_level(t, p, opening)
-    if level is None:  # pumped on at once: where it turned is where it seated
-        lowest = float(p.min())
-        seated = lowest if lowest > _EMPTY * opening and p[-1] < lowest + _turning(opening) else None
-        return PopOff(float(t[0]), opening, seated, 0.0, clipped)
-    first, last = level
-    reseat = float(np.mean(p[first:last]))
-    return PopOff(float(t[0]), opening, reseat, _fall_per_s(t, p, first, reseat), clipped)
-
-
-def _turning(opening_pa: float) -> float:
-    return 0.25 * max(_DROP * opening_pa, _LEAST_DROP_PA)
-
-
-def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
-    """First stretch after the fall in which the pressure hardly moves, above empty; (first, last) indices."""
-    for first in range(1, p.size):
-        last = int(np.searchsorted(t, t[first] + _LEVEL_S - 1e-9)) + 1
-        if last > p.size or last - first < 2:
-            return None
-        if p[first] < _EMPTY * opening:
-            return None
-        slope = (p[first] - p[last - 1]) / (t[last - 1] - t[first])
-        if abs(slope) < _LEVEL_PER_S * opening and p[first] < opening - 0.5 * max(
-            _DROP * opening, _LEAST_DROP_PA
-        ):
-            return first, last
-    return None
-
-
-def _fall_per_s(t: Array, p: Array, first: int, reseat: float) -> float:
-    """Relative loss per second after reseating, at least (95 %), until somebody vents or pumps."""
-    sudden = np.flatnonzero(-np.diff(p[first:]) > max(_DROP * reseat, _LEAST_DROP_PA))
-    last = first + int(sudden[0]) + 1 if sudden.size else p.size
-    if last - first < 4:
-        return 0.0
-    x, y = t[first:last] - t[first], p[first:last]
-    slope, offset = np.polyfit(x, y, 1)
-    scatter = float(np.std(y - slope * x - offset, ddof=2))
-    u = scatter / float(np.sqrt(np.sum(np.square(x - x.mean()))))
-    return max(-float(slope) - 2.0 * u, 0.0) / reseat
-
-
+Word = Literal["pass", "fail", "undecided"]
 Kind = Literal["carburettor-inlet", "float-inlet"]
 
 # Common practice, no source.
@@ -139,6 +29,25 @@ SPREAD = 0.15
 _DRIBBLES_PER_S = 0.01  # relative loss per second after reseating
 _SLOWEST_S = 0.15  # between readings: a pop-off is over in a few tenths
 _STUCK_ABOVE_PA = 250e3  # a needle that holds this does not open at all
+
+
+@dataclass(frozen=True)
+class NeedleResult:
+    """Openings of one recording. spread: (highest - lowest) / mean of the openings, None below two."""
+
+    pops: tuple[PopOff, ...]
+    opening_pa: Interval | None
+    reseat_pa: Interval | None
+    spread: float | None
+    highest_pa: float
+    word: Word
+    reason: str
+    flags: tuple[Flag, ...]
+
+    @property
+    def hold_at_pa(self) -> float | None:
+        """Where to hold a minute next: 70 % of the reseat pressure (common practice)."""
+        return None if self.reseat_pa is None or self.reseat_pa.value is None else 0.7 * self.reseat_pa.value
 
 
 def needle(
@@ -232,13 +141,13 @@ def _flags(
         flags.append(
             Flag(
                 "range-unknown",
-                'Say the end of the gauge\'s scale (popoff --range, or "range: 100 kPa" in the file): '
+                'Say the end of the gauge\'s scale (--gauge-range, or "range: 100 kPa" in the file): '
                 "nothing beyond it counts.",
             )
         )
     if any(pop.clipped for pop in pops):
         flags.append(Flag("over-range", "Some openings were at the end of the gauge's scale and are higher."))
-    caution = caution_pa(kind, "pressure")
+    caution = circuit(kind).caution_pa("pressure")
     if kind == "float-inlet" and highest_pa > 1.02 * caution:
         flags.append(
             Flag(
@@ -247,3 +156,53 @@ def _flags(
             )
         )
     return tuple(flags)
+
+
+def judged_openings(
+    recording: Recording, parts: Parts, limit: Limit | None, settings: Settings
+) -> Judged | None:
+    """A log in which an inlet needle was pumped open, judged by its openings; None when it was not.
+
+    A limit of its own, or a hold chosen by hand, asks for the hold instead.
+    """
+    own = limit is not None and limit.source != "practice"
+    if own or settings.hold_s is not None or recording.direction != "pressure":
+        return None
+    found = needle(recording, recording.circuit, _range_pa(recording, settings))  # type: ignore[arg-type]
+    if not found.pops:
+        return None
+    words = Limit(f"{REPEATS} openings within {100 * SPREAD:.0f} %, each closing again", "words", "practice")
+    verdict = Verdict(found.word, words, None, "reading", found.reason)
+    span = float(recording.time_s[0]), float(recording.time_s[-1])
+    return Judged(unsized(recording, span, verdict, (_opened(found),), found.flags), None)
+
+
+def _range_pa(recording: Recording, settings: Settings) -> float | None:
+    """The end of the gauge's scale: as given, else as the file's head says it ("range: 100 kPa")."""
+    said = recording.conditions.other("range")
+    if settings.gauge_range_pa is not None or not said:
+        return settings.gauge_range_pa
+    return abs(parse_pressure(said, "range").value_pa)
+
+
+def _opened(found: NeedleResult) -> Finding:
+    rows = [
+        Figure(key, label, "kPa", interval.scaled(1e-3))
+        for key, label, interval in (
+            ("opening_kpa", "Opens at", found.opening_pa),
+            ("reseat_kpa", "Closes at", found.reseat_pa),
+        )
+        if interval is not None
+    ]
+    if found.spread is not None:
+        percent = 100.0 * found.spread
+        rows.append(Figure("spread_percent", "Openings differ by", "%", Interval(percent, percent, percent)))
+    sentence = f"Opened and closed at, kPa: {', '.join(map(_opening_words, found.pops))}."
+    if found.hold_at_pa is not None:
+        sentence += f" Next: hold {found.hold_at_pa / 1e3:.3g} kPa (70 % of where it closes) for a minute."
+    return Finding("openings", "Openings of the needle", sentence, tuple(rows), instead=True)
+
+
+def _opening_words(pop: PopOff) -> str:
+    opened = f"{'over ' if pop.clipped else ''}{pop.opening_pa / 1e3:.3g}"
+    return f"{opened}, not closed" if pop.reseat_pa is None else f"{opened} to {pop.reseat_pa / 1e3:.3g}"

@@ -9,11 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis, Figure, Finding, Flag, Limit, Verdict
+from leakdown.circuits import circuit
 from leakdown.errors import UsageError
-from leakdown.fit.inputs import resolution_of
-from leakdown.hold.strokes import Pumping, pumping_in_vain
-from leakdown.judge.limits import practice, practice_limit
-from leakdown.judge.tightness import Settings
+from leakdown.hold.parts import Parts
+from leakdown.hold.strokes import Pumping
+from leakdown.judge.settings import Settings
+from leakdown.judge.tightness import Judged
 from leakdown.judge.unsized import unsized
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, equivalent_hole_m
 from leakdown.quantities import (
@@ -94,27 +95,29 @@ _FAR_BELOW = 0.7  # of the pressure that the test wants
 _ALIKE = 1.25  # hole diameters this far beyond the pumped interval are still the same leak
 
 
-def not_building(recording: Recording, settings: Settings, result: Analysis | None) -> Analysis | None:
+def judged_pumping(
+    recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, held: Judged | None
+) -> Judged | None:
     """The recording judged as one that would not pump up; None when it did, or was not pumped in the log.
 
-    result: its analysis as a hold, None when it has none.
+    held: as its hold was judged, None when it has none.
     """
-    sign = -1.0 if recording.direction == "vacuum" else 1.0
-    resolution = resolution_of(recording).value or 0.0
-    pumping = pumping_in_vain(recording.time_s, sign * recording.pressure_pa, resolution)
-    limit = _limit(recording, settings)
+    pumping, limit = parts.pumping, limit or Limit("it must pump up", "words", "practice")
     if pumping is None or pumping.held_pa > _FAR_BELOW * _wanted_pa(recording, limit):
         return None
     ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
-    stroke = _stroke(recording)
-    leak = pumped_leak(sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
+    stroke = _stroke(recording, settings)
+    leak = pumped_leak(parts.sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
     verdict = Verdict("fail", limit, None, "reading", _reason(recording, pumping, leak, stroke))
-    sized = result is not None and _fits(result, leak)
+    sized = held is not None and _fits(held.analysis, leak)
     finding = _finding(leak, stroke, not sized)
-    if result is None or not sized:
-        assumed = Flag("pump-assumed", "; ".join(x.note for x in leak.inputs) + ".")
-        return unsized(recording, (pumping.start_s, pumping.end_s), verdict, (finding,), (assumed,))
-    return replace(result, verdict=verdict, findings=(finding, *result.findings))
+    if held is None or not sized:
+        flag = Flag("pump-assumed", "; ".join(x.note for x in leak.inputs) + ".")
+        span = pumping.start_s, pumping.end_s
+        result = unsized(recording, span, verdict, (finding,), (flag,))
+        return Judged(result, None if held is None else held.fit)
+    findings = (finding, *held.analysis.findings)
+    return Judged(replace(held.analysis, verdict=verdict, findings=findings), held.fit)
 
 
 def _fits(result: Analysis, leak: PumpedLeak) -> bool:
@@ -125,28 +128,25 @@ def _fits(result: Analysis, leak: PumpedLeak) -> bool:
     return hole.value / _ALIKE < leak.hole_m.high and leak.hole_m.low < hole.value * _ALIKE
 
 
-def _limit(recording: Recording, settings: Settings) -> Limit:
-    usual = practice_limit(recording.conditions.circuit or "crankcase", recording.direction)
-    return settings.limit or usual or Limit("it must pump up", "words", "practice")
-
-
 def _wanted_pa(recording: Recording, limit: Limit) -> float:
     """The pressure that the test is meant to reach."""
-    row = practice().get(recording.conditions.circuit or "crankcase", {}).get(recording.direction, {})
-    return limit.start_pa or 1e3 * float(row.get("target_kpa", 0.0))
+    return limit.start_pa or circuit(recording.circuit).target_pa(recording.direction) or 0.0
 
 
-def _stroke(recording: Recording) -> Written:
-    """The pump's stroke, from the file's head ("pump: 15 cm3") or a common one."""
+def _stroke(recording: Recording, settings: Settings) -> Written:
+    """The pump's stroke: from the file's head ("pump: 15 cm3"), else the shop's, else a common one."""
     said = recording.conditions.other("pump")
-    try:
-        return stroke_of(parse_volume(said, "pump")) if said else usual_stroke()
-    except UsageError:  # "pump: the small one"
-        return usual_stroke()
+    if said:
+        try:
+            return stroke_of(parse_volume(said, "pump"))
+        except UsageError:  # "pump: the small one"
+            pass
+    shop = None if settings.shop is None else settings.shop.pump_stroke_m3
+    return usual_stroke() if shop is None else stroke_of(shop)
 
 
 def _reason(recording: Recording, pumping: Pumping, leak: PumpedLeak, stroke: Written) -> str:
-    level = show_pressure(pumping.held_pa, recording.conditions.unit)
+    level = show_pressure(pumping.held_pa, recording.conditions.show_unit)
     flow = significant(standard_cm3_per_min(leak.throughput_pa_m3_s.value or 0.0), 2)
     hole = significant((leak.hole_m.value or 0.0) * 1e3, 2)
     return (

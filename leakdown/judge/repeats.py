@@ -8,22 +8,21 @@ from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis, Used
 from leakdown.errors import UsageError
-from leakdown.fit.inputs import resolution_of
-from leakdown.hold.readings import without_spikes
-from leakdown.hold.window import every_hold
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.hold.parts import every_hold, parts_of
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.uncertainty import Z_95, Interval, student_95
 
 
-def analysed_holds(recording: Recording, quote_pa: float) -> list[Analysis]:
+def analysed_holds(recording: Recording, settings: Settings | None = None) -> list[Analysis]:
     """One analysis a hold, in order; of the whole recording when it has one. Raises what `analyse` does."""
-    settings = Settings(quote_pa=quote_pa)
-    resolution = resolution_of(recording).value or 0.0
-    spans = every_hold(without_spikes(recording, resolution)[0], resolution)
+    settings = Settings.of_shop() if settings is None else settings
+    parts = parts_of(recording)
+    spans = every_hold(parts.recording, parts.resolution.value or 0.0)
     if len(spans) < 2:
         return [analyse(recording, settings)]
-    return [analyse(recording, Settings(quote_pa=quote_pa, hold_s=span)) for span in spans]
+    return [analyse(recording, replace(settings, hold_s=span)) for span in spans]
 
 
 _AGREE = 0.05  # chance of a worse chi2 below which the holds disagree

@@ -6,11 +6,11 @@ import math
 from dataclasses import dataclass, field, replace
 
 from leakdown.analysis import Analysis, Figure, Finding, Flag, LeakEstimate, Verdict
+from leakdown.circuits import Direction
 from leakdown.errors import UsageError
 from leakdown.judge.verdict import decided_word
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import significant, standard_cm3_per_min
-from leakdown.recording import Direction
 from leakdown.uncertainty import Interval, Written
 
 

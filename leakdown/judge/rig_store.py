@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import json
 import math
 import os
@@ -9,8 +10,9 @@ import re
 from pathlib import Path
 from typing import Any
 
+from leakdown.analysis import Analysis
 from leakdown.errors import OutputError, RecordError, UsageError
-from leakdown.judge.rig import Rig, RigLeak
+from leakdown.judge.rig import Rig, RigLeak, rig_leak, with_leak
 from leakdown.uncertainty import Interval
 
 VERSION = 1
@@ -25,8 +27,12 @@ def folder_of(given: Path | None = None) -> Path:
     named = os.environ.get(FOLDER_VARIABLE)
     if named:
         return Path(named)
-    base = os.environ.get("XDG_DATA_HOME") or os.path.join(os.path.expanduser("~"), ".local", "share")
-    return Path(base) / "leakdown" / "rigs"
+    base = os.environ.get("XDG_DATA_HOME", "")
+    if os.path.isabs(base):  # on every system: who sets it means it
+        return Path(base) / "leakdown" / "rigs"
+    import platformdirs
+
+    return Path(platformdirs.user_data_path("leakdown", appauthor=False)) / "rigs"
 
 
 def path_of(name: str, folder: Path) -> Path:
@@ -56,6 +62,14 @@ def load(name: str, folder: Path) -> Rig:
             where=str(path),
             remedy="Test the rig again and keep it anew.",
         ) from error
+
+
+def keep(name: str, folder: Path, capped: Analysis) -> tuple[Rig, Path]:
+    """Keep what the capped rig leaked, by name. Raises UsageError when the test has no leak rate."""
+    c = capped.recording.conditions
+    leak = rig_leak(capped, c.started or datetime.date.today().isoformat())
+    rig = with_leak(load_or_new(name, folder), leak, c.volume_m3, c.volume_u_m3)
+    return rig, save(rig, folder)
 
 
 def load_or_new(name: str, folder: Path) -> Rig:

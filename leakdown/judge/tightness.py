@@ -1,4 +1,4 @@
-"""One recording in, one `Analysis` out: the order of the steps, and nothing else."""
+"""Does it hold? A hold sized, judged by a limit, and doubted: the order of the steps, and nothing else."""
 
 from __future__ import annotations
 
@@ -24,77 +24,79 @@ from leakdown.fit.leak import Vessel
 from leakdown.fit.least_squares import time_constant_s
 from leakdown.fit.model import LOG_TAU, RATE, SHARE, HoldModel
 from leakdown.fit.search import HoldFit
-from leakdown.hold import window as holds
-from leakdown.hold.readings import DENSE_FROM, Readings, prepare, without_spikes
+from leakdown.hold.parts import Parts, parts_of
+from leakdown.hold.readings import DENSE_FROM, Readings, prepare
+from leakdown.hold.window import Window, before_mark, longer_side, with_fall_before
 from leakdown.judge.flags import all_flags
 from leakdown.judge.gauge_flags import FlagInputs
-from leakdown.judge.limits import practice_limit
+from leakdown.judge.settings import Settings
 from leakdown.judge.verdict import VerdictInputs, frozen_verdict, judge
-from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 
 Array = NDArray[np.float64]
 
-DEFAULT_QUOTE_PA = 35_000.0
 _HIGH_PLACE_PA = 84_500.0  # standard atmosphere at 1500 m: how far an unknown barometer may be from sea level
 
 
 @dataclass(frozen=True)
-class Settings:
-    """What the user may fix. Conditions that belong to the test itself are in `Recording.conditions`.
+class Judged:
+    """What a judge says of a recording, and the fit of the hold that it rests on (None: no hold)."""
 
-    quote_pa: magnitude of the gauge pressure at which the leak is quoted. hold_s: (start, end) by hand.
-    limit: None takes common practice for the circuit and direction.
-    """
-
-    quote_pa: float = DEFAULT_QUOTE_PA
-    hold_s: tuple[float, float] | None = None
-    limit: Limit | None = None
-    discharge_coefficient: float = DISCHARGE_COEFFICIENT
+    analysis: Analysis
+    fit: HoldFit | None
 
 
 @dataclass(frozen=True)
 class _Look:
     """One look at one window of the recording."""
 
-    window: holds.Window
+    window: Window
     part: Recording
     used: Used
     warmed_k: float | None
     chosen: Chosen
 
 
-def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
-    """Find the hold, size the leak, judge it. Raises InputError or UsageError when nothing can be said."""
-    return analysed_with_fit(recording, settings)[0]
+def judged_tightness(
+    recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, of_leak: bool = True
+) -> Judged:
+    """Does it hold? The hold sized and judged by `limit`. Raises InputError or UsageError when it cannot be.
 
-
-def analysed_with_fit(recording: Recording, settings: Settings | None = None) -> tuple[Analysis, HoldFit]:
-    """The analysis and the best fit of the hold that it rests on. Raises what `analyse` raises."""
-    settings = settings or Settings()
-    used = inputs_of(recording, settings.discharge_coefficient)
+    of_leak False: air is meant to pass, so what doubts the size of a leak is no doubt of the result.
+    """
+    used = inputs_of(recording, settings.discharge_coefficient, parts.resolution)
     if recording.direction == "vacuum" and settings.quote_pa >= 0.98 * ambient_pa(used):
         raise UsageError(
             f"no vacuum of {settings.quote_pa / 1e3:g} kPa can be at {ambient_pa(used) / 1e3:.1f} kPa of air",
             remedy="Quote the leak at a pressure that a test can reach, such as 35 kPa.",
         )
-    resolution = used.resolution_pa.value or 0.0
-    clean, spikes = without_spikes(recording, resolution)
-    window = holds.while_alive(holds.find(clean, resolution, settings.hold_s), recording)
-    look = _look(clean, window, used, settings)
-    found_state = holds.before_mark(window, recording.marks) if look.chosen.odd is not None else None
+    look = _last_look(recording, parts.hold, used, settings)
+    return Judged(_assembled(recording, look, limit, settings, of_leak), look.chosen.found)
+
+
+def analysed_hold(recording: Recording, settings: Settings) -> Judged:
+    """A recording that is known to be a hold, such as a rehearsed one. Raises as `judged_tightness`."""
+    parts = parts_of(recording, settings.hold_s)
+    return judged_tightness(recording, parts, settings.limit_for(recording), settings)
+
+
+def _last_look(recording: Recording, window: Window, used: Used, settings: Settings) -> _Look:
+    """The window as found, cut at the first mark that changed the leak, or at steps that only a fit shows."""
+    look = _look(window, used, settings)
+    found_state = before_mark(window, recording.marks) if look.chosen.odd is not None else None
     if found_state is not None:  # something done at a mark changed the leak: size it as it was found
-        look = _look(clean, found_state, used, settings)
+        look = _look(found_state, used, settings)
     for _ in range(2):  # a step that only the residuals show: use the longer side of it
-        if look.chosen.odd is None or look.chosen.odd.name != "step" or look.part.time_s.size < DENSE_FROM:
-            break
         odd = look.chosen.odd
-        look = _look(clean, holds.longer_side(look.window, look.part, odd.time_s, odd.size), used, settings)
-    return _assembled(recording, look, settings, spikes), look.chosen.found
+        if odd is None or odd.name != "step" or look.part.time_s.size < DENSE_FROM:
+            break
+        look = _look(longer_side(look.window, look.part, odd.time_s, odd.size), used, settings)
+    return look
 
 
-def _look(recording: Recording, window: holds.Window, used: Used, settings: Settings) -> _Look:
-    window = holds.with_fall_before(window, recording)
+def _look(window: Window, used: Used, settings: Settings) -> _Look:
+    recording = window.recording
+    window = with_fall_before(window, recording)
     steady = zero_corrected(recording, window)
     part, warmed = temperature_corrected(steady.between(window.closed_s, window.end_s), used)
     if part.time_s.size < 2:
@@ -124,7 +126,7 @@ def _look(recording: Recording, window: holds.Window, used: Used, settings: Sett
     return _Look(window, part, used, warmed, found)
 
 
-def _frozen_within(window: holds.Window) -> bool:
+def _frozen_within(window: Window) -> bool:
     """The gauge stood still inside the hold: what it shows is no pressure."""
     return window.frozen_s is not None and window.frozen_s[0] < window.end_s - 1e-6
 
@@ -159,7 +161,7 @@ def _hold(look: _Look) -> tuple[Hold, bool]:
     return hold, settled or not dense
 
 
-def _known_zero(window: holds.Window) -> float:
+def _known_zero(window: Window) -> float:
     return window.zero.offset_pa if window.zero.source == "measured" else 0.0
 
 
@@ -169,13 +171,15 @@ def _split(phase: Phase, closed_s: float, start_s: float) -> tuple[Phase, ...]:
     return (Phase("stabilise", phase.start_s, start_s), Phase("hold", start_s, phase.end_s))
 
 
-def _assembled(recording: Recording, look: _Look, settings: Settings, spikes: int) -> Analysis:
+def _assembled(
+    recording: Recording, look: _Look, limit: Limit | None, settings: Settings, of_leak: bool
+) -> Analysis:
     chosen = look.chosen
     hold, settled = _hold(look)
     sized = chosen.sized
     leak = sized.estimate if sized else None
     tau = _exponential(chosen.found, hold, look.window) if leak is None or leak.detected else None
-    verdict = _verdict(recording, look, hold, settings)
+    verdict = None if limit is None else _verdict(recording, look, hold, limit)
     if verdict is not None and _frozen_within(look.window):
         verdict = frozen_verdict(verdict.limit)
     seen = FlagInputs(
@@ -190,7 +194,7 @@ def _assembled(recording: Recording, look: _Look, settings: Settings, spikes: in
         settings.quote_pa,
         _is_fast(chosen.found),
         sized is not None,
-        spikes,
+        look.window.spikes,
         recording.conditions.circuit is not None,
         look.warmed_k,
         verdict,
@@ -198,7 +202,7 @@ def _assembled(recording: Recording, look: _Look, settings: Settings, spikes: in
     t, residual = residuals(chosen.found)
     return Analysis(
         recording=recording,
-        circuit=recording.conditions.circuit or "crankcase",
+        circuit=recording.circuit,
         direction=recording.direction,
         hold=hold,
         used=look.used,
@@ -209,16 +213,12 @@ def _assembled(recording: Recording, look: _Look, settings: Settings, spikes: in
         residual_time_s=t + look.window.closed_s,
         residual_pa=residual,
         verdict=verdict,
-        flags=all_flags(seen),
+        flags=all_flags(seen, of_leak),
         plausible=tuple((float(x[RATE]), float(x[SHARE])) for x in sized.plausible) if sized else (),
     )
 
 
-def _verdict(recording: Recording, look: _Look, hold: Hold, settings: Settings) -> Verdict | None:
-    circuit = recording.conditions.circuit or "crankcase"
-    limit = settings.limit or practice_limit(circuit, recording.direction)
-    if limit is None:
-        return None
+def _verdict(recording: Recording, look: _Look, hold: Hold, limit: Limit) -> Verdict:
     chosen, sized = look.chosen, look.chosen.sized
     magnitude = chosen.found.model.sign * (look.part.pressure_pa - _known_zero(look.window))
     evidence = VerdictInputs(
@@ -230,7 +230,7 @@ def _verdict(recording: Recording, look: _Look, hold: Hold, settings: Settings) 
         chosen.found.model if sized else None,
         sized.plausible if sized else (),
         temperature_k(look.used),
-        recording.conditions.unit,
+        recording.conditions.show_unit,
         found=chosen.found if sized else None,
         zero_pa=_known_zero(look.window),
         climbing=chosen.rising_sigmas > 4.0,
@@ -243,7 +243,7 @@ def _one_reading_sd(readings: Readings) -> float:
     return float(math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0)))
 
 
-def _exponential(found: HoldFit, hold: Hold, window: holds.Window) -> float | None:
+def _exponential(found: HoldFit, hold: Hold, window: Window) -> float | None:
     readings = found.model.readings
     after = readings.time_s >= hold.start_s - hold.closed_s - 1e-9
     if after.sum() < 2:

@@ -6,6 +6,7 @@ import numpy as np
 
 from leakdown.analysis import Analysis, Finding, Flag, Hold, Phase, Verdict, Zero
 from leakdown.fit.inputs import inputs_of
+from leakdown.hold.parts import resolution_of
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 
@@ -32,10 +33,10 @@ def unsized(
     )
     return Analysis(
         recording=recording,
-        circuit=recording.conditions.circuit or "crankcase",
+        circuit=recording.circuit,
         direction=recording.direction,
         hold=hold,
-        used=inputs_of(recording, DISCHARGE_COEFFICIENT),
+        used=inputs_of(recording, DISCHARGE_COEFFICIENT, resolution_of(recording)),
         time_constant_s=None,
         half_life_s=None,
         leak=None,

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Flag
-from leakdown.errors import UsageError
-from leakdown.judge.limits import caution_pa
-from leakdown.judge.one_way_results import VentResult, VentWay, Word
+from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
+from leakdown.errors import InputError
+from leakdown.hold.parts import Parts, on_span
+from leakdown.judge.settings import Settings, VentKind
+from leakdown.judge.tightness import Judged, judged_tightness
+from leakdown.judge.unsized import unsized
 from leakdown.judge.vent_alone import Passed, passed
+from leakdown.judge.verdict import frozen_verdict
 from leakdown.quantities import ATMOSPHERE_PA, significant
 from leakdown.recording import Recording
 from leakdown.uncertainty import Interval
@@ -117,8 +121,7 @@ def _fall_per_s(seen: Passed, part: slice) -> tuple[float, float]:
     return fall, math.hypot(white, rounded, fall * seen.clock_s / span)
 
 
-Kind = Literal["valve", "breather", "unknown"]
-
+Word = Literal["pass", "fail", "undecided"]
 # Common practice, no source: 2 L/h of fuel leave room for 33 cm3/min of air, at 3 to 5 kPa at most.
 NEEDED_M3_S = 33e-6 / 60.0
 AT_PA = 5_000.0
@@ -129,39 +132,30 @@ _HELD = 0.85  # of the start pressure left at the end
 _VOLUME_SHARE = 0.10  # doubt (95 %) of a volume given without one
 
 
-def vent(
-    inward: Recording,
-    outward: Recording | None = None,
-    kind: Kind = "unknown",
-    needed_m3_s: float = NEEDED_M3_S,
-) -> VentResult:
-    """Judge a vent by a vacuum recording of its tank and, if there is one, a pressure recording.
+@dataclass(frozen=True)
+class VentWay:
+    """One direction of a vent test.
 
-    The volume comes from the recordings' conditions. Raises UsageError when a direction is the wrong way,
-    InputError for a recording without a decay.
+    flow_m3_s: ambient air per second at `at_pa`, 95 % (high may be infinite); None when the reading never
+    was beyond `at_pa`. levels_pa: where the reading came to rest, None when it was still moving.
+    start_s, end_s: the readings that count, on the recording's clock.
     """
-    if inward.direction != "vacuum":
-        raise UsageError(
-            "the first recording of a vent test is the vacuum one", remedy="Give the vacuum test first."
-        )
-    if outward is not None and outward.direction != "pressure":
-        raise UsageError(
-            "the second recording of a vent test is the pressure one", remedy="Give the vacuum test first."
-        )
-    into, out = way(inward), None if outward is None else way(outward)
-    word, reason = judged_in(into, needed_m3_s)
-    if word == "pass" and out is not None:
-        word, outward_reason = judged_out(out, kind)
-        reason = f"{reason} {outward_reason}"
-    return VentResult(into, out, word, reason, _flags(inward, into, out))
+
+    at_pa: float
+    flow_m3_s: Interval | None
+    levels_pa: float | None
+    end_pa: float
+    start_pa: float
+    start_s: float
+    end_s: float
 
 
-def way(recording: Recording) -> VentWay:
-    """What one direction shows."""
-    seen = passed(recording)
+def way(parts: Parts) -> VentWay:
+    """What one direction shows. Raises InputError for a recording without a decay."""
+    seen = passed(parts)
     return VentWay(
         at_pa=AT_PA,
-        flow_m3_s=_flow(recording, seen),
+        flow_m3_s=_flow(parts.recording, seen),
         levels_pa=seen.rest_pa(_STILL_PA_S),
         end_pa=seen.end_pa,
         start_pa=seen.start_pa,
@@ -202,7 +196,7 @@ def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[Word, str
     return "undecided", f"{_flow_words(flow)} of air gets in at {at}, about the {needed} needed."
 
 
-def judged_out(way: VentWay, kind: Kind = "unknown") -> tuple[Word, str]:
+def judged_out(way: VentWay, kind: VentKind = "unknown") -> tuple[Word, str]:
     """Does it hold, relieve or breathe outward, and is that right for its kind?"""
     low, high = _RELIEF_PA
     if way.end_pa >= _HELD * way.start_pa and way.levels_pa is not None:
@@ -218,7 +212,10 @@ def judged_out(way: VentWay, kind: Kind = "unknown") -> tuple[Word, str]:
     reason = f"LEAKS OUTWARD: {fell}, where {wanted}; it spills fuel."
     if kind == "valve":
         return "fail", reason
-    return "fail", f"{reason} Felt and labyrinth vents breathe both ways by design: then say --kind breather."
+    return (
+        "fail",
+        f"{reason} Felt and labyrinth vents breathe both ways by design: then say --vent-kind breather.",
+    )
 
 
 def _flow_words(flow: Interval) -> str:
@@ -228,17 +225,6 @@ def _flow_words(flow: Interval) -> str:
     if not high:
         return f"at least {low} cm3/min"
     return f"at most {high} cm3/min" if flow.low <= 0.0 else f"{low} to {high} cm3/min"
-
-
-def _flags(recording: Recording, into: VentWay, out: VentWay | None) -> tuple[Flag, ...]:
-    flags = list(volume_flags(recording))
-    if out is None:
-        flags.append(
-            Flag("outward-not-tested", "Outward was not tested: a vent stuck open spills fuel when hot.")
-        )
-    if into.start_pa > 1.02 * caution_pa("tank", "vacuum"):
-        flags.append(Flag("over-caution-pressure", "More than 10 kPa of vacuum can pull a thin tank in."))
-    return tuple(flags)
 
 
 def volume_flags(recording: Recording) -> tuple[Flag, ...]:
@@ -255,3 +241,66 @@ def volume_flags(recording: Recording) -> tuple[Flag, ...]:
         text = "The tank's air volume was taken as good to 10 % (95 %)."
         return (Flag("volume-uncertainty-assumed", text),)
     return ()
+
+
+def judged_inward(recording: Recording, parts: Parts, limit: Limit | None, settings: Settings) -> Judged:
+    """A tank under vacuum judged by the air that its vent lets in; a limit of its own wins."""
+    seen = way(parts)
+    span = settings.hold_s or (seen.start_s, seen.end_s)
+    shop = settings.shop.air_needed_m3_s if settings.shop is not None else None
+    needed = settings.air_needed_m3_s or shop or NEEDED_M3_S
+    finding, verdict = _air_in(seen), _inflow_verdict(recording, seen, needed)
+    try:
+        found = judged_tightness(recording, on_span(parts, span), limit, settings, of_leak=False)
+    except InputError:
+        return Judged(unsized(recording, span, verdict, (finding,), volume_flags(recording)), None)
+    result = found.analysis
+    hold = replace(result.hold, given=settings.hold_s is not None)
+    flags = (*result.flags, *volume_flags(recording))
+    result = replace(result, hold=hold, findings=(finding,), flags=flags)
+    if limit is not None and limit.source != "practice":
+        return Judged(result, found.fit)
+    # a tank that holds from the first reading on is blocked; one that moved and then froze is not known
+    if np.ptp(recording.pressure_pa) > 0.0 and any(flag.code == "frozen" for flag in flags):
+        verdict = frozen_verdict(verdict.limit)
+    return Judged(replace(result, verdict=verdict), found.fit)
+
+
+def judged_outward(parts: Parts, found: Judged, settings: Settings) -> Judged:
+    """A tank under pressure: what its vent does outward, where common practice is the limit."""
+    result = found.analysis
+    verdict = result.verdict
+    if verdict is None or verdict.limit.source != "practice" or verdict.word == "pass":
+        return found
+    word, reason = judged_out(way(parts), settings.vent_kind)
+    if word == "undecided":
+        return found
+    flags = result.flags if word == "fail" else tuple(f for f in result.flags if f.code != "levels-off")
+    verdict = replace(verdict, word=word, measured=None, basis="reading", reason=reason, remedy="")
+    return Judged(replace(result, verdict=verdict, flags=flags), found.fit)
+
+
+def _air_in(seen: VentWay) -> Finding:
+    if seen.levels_pa is not None and seen.levels_pa > AT_PA:
+        sentence = ""  # the verdict says where it stands
+    elif seen.levels_pa is not None:
+        sentence = f"Left alone it comes to rest at {max(seen.levels_pa, 0.0) / 1e3:.2g} kPa of vacuum."
+    else:
+        sentence = f"It was still coming back at the end, at {max(seen.end_pa, 0.0) / 1e3:.2g} kPa of vacuum."
+    flow = seen.flow_m3_s
+    rows = () if flow is None else (Figure("air_in_cm3_per_min", "Air gets in", "cm3/min", flow.scaled(6e7)),)
+    return Finding("air-in", f"Air in, at {AT_PA / 1e3:g} kPa of vacuum", sentence, rows, instead=True)
+
+
+def _inflow_verdict(recording: Recording, seen: VentWay, needed_m3_s: float) -> Verdict:
+    ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
+    source: Literal["given", "practice"] = "practice" if needed_m3_s == NEEDED_M3_S else "given"
+    text = f"{needed_m3_s * 6e7:.0f} cm3/min of air in at {AT_PA / 1e3:g} kPa of vacuum"
+    limit = Limit(text, "inflow", source, rate_pa_m3_s=needed_m3_s * ATMOSPHERE_PA)
+    word, reason = judged_in(seen, needed_m3_s)
+    flow = seen.flow_m3_s
+    measured = None if flow is None or not math.isfinite(flow.high) else flow.scaled(ambient)
+    remedy = ""
+    if word == "undecided":
+        remedy = "Repeat with more readings near there, a finer gauge, or the air space as --volume."
+    return Verdict(word, limit, measured, "none" if measured is None else "reading", reason, remedy)

@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.errors import InputError
-from leakdown.fit.inputs import resolution_of
-from leakdown.hold.readings import DENSE_FROM, white_noise_pa, without_spikes
-from leakdown.hold.window import Window, find
+from leakdown.hold.parts import Parts
+from leakdown.hold.readings import DENSE_FROM, white_noise_pa
+from leakdown.hold.window import Window
 from leakdown.recording import Recording
 
 Array = NDArray[np.float64]
@@ -70,17 +70,14 @@ class Passed:
         return float(np.mean(size)) if abs(slope) < still_pa_s else None
 
 
-def passed(recording: Recording) -> Passed:
+def passed(parts: Parts) -> Passed:
     """What the vent did by itself. Raises InputError when there are fewer than two readings of it."""
-    resolution = resolution_of(recording).value or 0.0
-    clean, _ = without_spikes(recording, resolution)
-    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    clean, window, resolution = parts.recording, parts.window, parts.resolution.value or 0.0
     dense = clean.time_s.size >= DENSE_FROM
     noise = white_noise_pa(clean.pressure_pa) if dense else 0.0
     rounding = max(resolution / math.sqrt(12.0), _LEAST_PA)
     u = math.hypot(noise, rounding)
-    window = _window(clean, resolution)
-    size = sign * (clean.pressure_pa - _zero_pa(window))
+    size = parts.sign * (clean.pressure_pa - _zero_pa(window))
     stop = _let_out(clean, window)
     top = int(np.flatnonzero(size[:stop] >= size[:stop].max() - 2.0 * u)[0])
     stop = top + _before_quickening(clean.time_s[top:stop], size[top:stop], u)
@@ -88,10 +85,10 @@ def passed(recording: Recording) -> Passed:
     if t.size < 2 or size[0] <= 0.0:
         raise InputError(
             "there are not two readings after the tank was filled",
-            where=recording.source,
+            where=clean.source,
             remedy="Read on after the valve is shut; check --direction.",
         )
-    hand = recording.by_hand and not dense
+    hand = clean.by_hand and not dense
     return Passed(t - t[0], size, noise, rounding, _BY_HAND_S if hand else 0.0, float(t[0]), float(t[-1]))
 
 
@@ -109,14 +106,6 @@ def _before_quickening(t: Array, size: Array, u_pa: float) -> int:
         ):
             return k + 1
     return int(t.size)
-
-
-def _window(recording: Recording, resolution_pa: float) -> Window | None:
-    """The calm stretch as for a leak, which knows the zero readings and a vent at the end."""
-    try:
-        return find(recording, resolution_pa)
-    except InputError:
-        return None
 
 
 def _zero_pa(window: Window | None) -> float:

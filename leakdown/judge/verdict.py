@@ -242,10 +242,18 @@ def _model_drop(model: HoldModel, x: Array, start_pa: float, time_s: float) -> f
     return float(start_pa - abs(end - model.ambient_pa))
 
 
+_WHOSE = {
+    "given": "",
+    "file": " (the file's own)",
+    "job": " (the job's maker figure)",
+    "settings": " (the shop's own)",
+    "practice": " (common practice; the maker's figure wins)",
+}
+
+
 def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: VerdictInputs) -> str:
     against = {"pass": "within", "fail": "over", "undecided": "on both sides of"}[word]
-    own = " (common practice; the maker's figure wins)" if limit.source == "practice" else ""
-    what = f"{against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{own}."
+    what = f"{against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{_WHOSE[limit.source]}."
     if limit.kind == "rate":
         low, high, allowed = (
             standard_cm3_per_min(q) for q in (measured.low, measured.high, limit.rate_pa_m3_s)

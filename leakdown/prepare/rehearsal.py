@@ -9,12 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis, Limit
+from leakdown.circuits import Direction
+from leakdown.circuits import circuit as circuit_of
 from leakdown.errors import UsageError
-from leakdown.judge.limits import practice, practice_limit
-from leakdown.judge.tightness import DEFAULT_QUOTE_PA, Settings, analyse
+from leakdown.judge.limits import practice_limit
+from leakdown.judge.settings import DEFAULT_QUOTE_PA, Settings
+from leakdown.judge.tightness import analysed_hold
 from leakdown.physics.balance import Leak, settled_pressure, throughput_per_volume
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
-from leakdown.recording import Conditions, Direction, Recording
+from leakdown.recording import Conditions, Recording
 
 _ABOVE_LIMIT = 1.05  # start this much above the limit's start, so that the hold falls through it
 _NEEDLE_FROM_PA = 500.0  # a gauge read no finer than this is a needle, read by a person
@@ -40,7 +43,7 @@ def bench_for(
             f"no limit is usual for {circuit} under {direction}",
             remedy='Give --limit, such as "7 kPa in 60 s".',
         )
-    target = 1e3 * float(practice().get(circuit, {}).get(direction, {}).get("target_kpa", 40.0))
+    target = circuit_of(circuit).target_pa(direction) or 40e3
     start = start_pa or max(target, _ABOVE_LIMIT * (limit.start_pa or 0.0))
     if limit.kind == "drop" and limit.start_pa is None and limit.drop_pa >= start:
         raise UsageError(
@@ -152,7 +155,7 @@ def rehearsed(bench: Bench, size: float, hold_s: float, seed: int) -> Analysis:
     read = true + rng.normal(0.0, scatter, time_s.size)
     read = np.round(read / bench.resolution_pa) * bench.resolution_pa
     recording = _recorded(bench, time_s, read, seed)
-    return analyse(recording, Settings(quote_pa=bench.quote_pa, limit=bench.limit))
+    return analysed_hold(recording, Settings(quote_pa=bench.quote_pa, limit=bench.limit)).analysis
 
 
 def _recorded(bench: Bench, time_s: Array, pressure_pa: Array, seed: int) -> Recording:

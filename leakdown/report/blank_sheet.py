@@ -6,10 +6,11 @@ import csv
 import io
 from dataclasses import dataclass
 
+from leakdown import circuits
+from leakdown.circuits import Direction
 from leakdown.errors import UsageError
-from leakdown.judge.limits import caution_pa, parse_limit, practice, practice_limit
+from leakdown.judge.limits import parse_limit, practice_limit
 from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
-from leakdown.recording import Direction
 from leakdown.words.sizes import circuit_words
 
 MOST_ROWS = 200
@@ -56,11 +57,12 @@ def blank_sheet(
         raise UsageError(
             f"unit {unit!r} is no unit of gauge pressure", remedy=f"Known units: {', '.join(PRESSURE_PA)}."
         )
+    known_circuit = circuits.circuit(circuit)
     judged = parse_limit(limit) if limit else practice_limit(circuit, direction)
     length_s = hold_s if hold_s is not None else max(120.0, judged.time_s if judged else 0.0)
-    caution = caution_pa(circuit, direction)
-    target = target_pa if target_pa is not None else _target_pa(circuit, direction)
-    if target is not None and target > caution and circuit in ("tank", "float-inlet"):
+    caution = known_circuit.caution_pa(direction)
+    target = target_pa if target_pa is not None else known_circuit.target_pa(direction)
+    if target is not None and target > caution and known_circuit.tender:
         raise UsageError(
             f"{target / 1e3:g} kPa is more than {circuit} stands ({caution / 1e3:g} kPa, common practice)",
             remedy="Choose a lower --target.",
@@ -91,13 +93,7 @@ def _times(every_s: float, length_s: float) -> tuple[float, ...]:
     return tuple(round(i * every_s, 3) for i in range(rows))
 
 
-def _target_pa(circuit: str, direction: Direction) -> float | None:
-    kpa = practice().get(circuit, {}).get(direction, {}).get("target_kpa")
-    return 1e3 * float(kpa) if kpa is not None else None
-
-
 TITLE = "Reading sheet, crankcase and fuel-system pressure/vacuum test"
-_ENGINE_CIRCUITS = ("crankcase", "intake", "impulse")
 
 
 def heading(sheet: BlankSheet) -> str:
@@ -144,7 +140,7 @@ def steps(sheet: BlankSheet) -> tuple[str, ...]:
 def cautions(sheet: BlankSheet) -> tuple[str, ...]:
     """What to mind."""
     lines = [caution_words(sheet), "No shop air without a regulator and a relief valve. Eye protection."]
-    if sheet.circuit in _ENGINE_CIRCUITS:
+    if circuits.circuit(sheet.circuit).engine:
         lines.append("Never turn the crankshaft with the ports closed under pressure. Vent first.")
     lines.append("Drained, ventilated, no sparks; a trap before the gauge; a cold engine.")
     return tuple(lines)

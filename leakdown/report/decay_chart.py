@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from leakdown.analysis import Analysis
+from leakdown.circuits import Direction
 from leakdown.quantities import PRESSURE_PA, significant
-from leakdown.recording import Direction
 from leakdown.report.chart_data import (
     MOST_POINTS,
     Axes,

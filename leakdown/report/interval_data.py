@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from leakdown.circuits import Direction
 from leakdown.quantities import significant
-from leakdown.recording import Direction
 from leakdown.report.chart_data import Tone
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Ratio, SectionShare

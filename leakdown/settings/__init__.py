@@ -7,9 +7,9 @@ Every command reads it, so importing this loads neither arrays nor the TOML edit
 """
 
 from leakdown.settings.change import Change, set_value, unset
-from leakdown.settings.files import PATH_VARIABLE, knowledge_folder, settings_path
 from leakdown.settings.keys import KEYS, NAMES, Checks, Key
 from leakdown.settings.shop import ShopSettings, read_settings
+from leakdown.shop_files import PATH_VARIABLE, knowledge_folder, settings_path
 
 __all__ = [
     "KEYS",

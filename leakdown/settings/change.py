@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from leakdown.errors import InputError, OutputError, UsageError
-from leakdown.settings.files import (
+from leakdown.settings.keys import Checks, Key, key_named, key_of
+from leakdown.shop_files import (
     Keys,
     leaves,
     parsed,
@@ -19,7 +20,6 @@ from leakdown.settings.files import (
     source,
     spelled,
 )
-from leakdown.settings.keys import Checks, Key, key_named, key_of
 
 _HEAD = "# What this shop has set for leakdown; `leakdown settings show` says what each line means.\n"
 _Edit = tuple[Keys, str | None]

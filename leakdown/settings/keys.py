@@ -10,7 +10,7 @@ import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from leakdown.circuit_names import CIRCUITS, circuit_named
+from leakdown.circuits import CIRCUITS, circuit_named
 from leakdown.errors import UsageError
 from leakdown.settings import kinds
 

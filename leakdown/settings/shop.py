@@ -9,9 +9,9 @@ from typing import Any, cast
 
 from leakdown.errors import UsageError
 from leakdown.physics.air import standard_pressure_pa
-from leakdown.settings.files import Keys, leaves, parsed, settings_path, source, spelled
 from leakdown.settings.keys import KEYS, NAMES, Checks, key_named, key_of, near
 from leakdown.settings.kinds import Value, shortened
+from leakdown.shop_files import Keys, leaves, parsed, settings_path, source, spelled
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.recording import Conditions
 
@@ -18,7 +19,6 @@ _NEAR_ZERO_PA = 3e3
 _STILL_PA = 500.0
 _PLUS_PA = 1.5e3
 _JUMP_PA = 10e3
-NEEDLES = ("carburettor-inlet", "float-inlet")
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[str]:
 
     A needle's circuit is left alone: it is pumped far beyond an atmosphere.
     """
-    if readings.time_s.size < 3 or conditions.circuit in NEEDLES:
+    if readings.time_s.size < 3 or circuit(conditions.circuit).needle:
         return []
     first, last = _rest(readings, 1), _rest(readings, -1)
     back = first is not None and last is not None and abs(first - last) < 2 * _STILL_PA

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.circuits import circuit
 from leakdown.quantities import temperature_k
 from leakdown.recording import Conditions, Mark, Recording
 from leakdown.sheets.absolute import Readings, check_absolute
@@ -192,7 +193,7 @@ def _as_written(
         [shown(row.cell(sheet.pressure)) for row in rows],
         sheet.grid,
     )
-    if sheet.said.values.get("circuit") in ("carburettor-inlet", "float-inlet"):
+    if circuit(sheet.said.values.get("circuit")).needle:
         return keep, []  # a needle pops and is pumped up again: that is the test
     part, cut = one_hold(readings, marks)
     kept = HandReadings(

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from leakdown.circuits import Direction
 from leakdown.errors import UsageError
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit, time_unit_s
-from leakdown.recording import Direction
 
 
 @dataclass(frozen=True)

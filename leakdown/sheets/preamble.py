@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable
 
+from leakdown.circuits import Direction, circuit_named
 from leakdown.errors import LeakdownError
 from leakdown.quantities import (
     parse_pressure,
@@ -15,7 +16,6 @@ from leakdown.quantities import (
     split_quantity,
     tidy,
 )
-from leakdown.recording import Direction, circuit_named
 from leakdown.sheets.keys import ENGINES, PreambleValues, known_key
 from leakdown.sheets.other_keys import engine_size, take_other
 from leakdown.sheets.words import plain

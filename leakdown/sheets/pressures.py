@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.circuits import Direction
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit
-from leakdown.recording import Direction
 from leakdown.sheets.grid import Cell, Grid, shown
 from leakdown.sheets.headings import Heading
 from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value, written

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdown.recording import Direction
+from leakdown.circuits import Direction
 from leakdown.sheets import words
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown

@@ -9,8 +9,9 @@ from leakdown.analysis import Flag
 from leakdown.errors import UsageError
 from leakdown.fit.joint import Part
 from leakdown.fit.ratio import compared, widened
-from leakdown.judge.held import Held, held
-from leakdown.judge.tightness import Settings
+from leakdown.judge.analyse import held
+from leakdown.judge.held import Held
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.where.directional import GAUGE_CLASS, one_volume, other_gauge
 from leakdown.where.located import Change

@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 from leakdown.analysis import Flag
 from leakdown.errors import UsageError
-from leakdown.judge.held import Held, held
+from leakdown.judge.analyse import held
+from leakdown.judge.held import Held
 from leakdown.judge.marks import moved
-from leakdown.judge.tightness import Settings
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.where.directional import directional
 from leakdown.where.evidence import Evidence, check_said, seen_in, shapes_in

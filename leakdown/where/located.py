@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from leakdown.analysis import Flag, MarkEffect
-from leakdown.recording import Direction
+from leakdown.circuits import Direction
 from leakdown.uncertainty import Interval
 
 _TELLING = 1.25  # a factor nearer to 1 than this (or its inverse) is no reason

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.circuits import circuit
 from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace, KnownTest
 from leakdown.where.located import NextTest
@@ -19,7 +20,6 @@ _SETUP_MIN = 2.0  # finding the tools costs time too (practice)
 _RATIO_EDGES = (0.45, 0.7, 1.4, 2.5)  # what another direction is expected to tell apart
 _LEAST_BITS = 0.02
 _SPECIAL = ("tight", "rig", "nuisance")
-ONE_WAY = ("carburettor-inlet", "float-inlet", "rig")  # tested under pressure only
 
 
 def next_test(odds: Mapping[str, float], evidence: Evidence, known: Knowledge) -> NextTest | None:
@@ -46,7 +46,7 @@ def _special(odds: Mapping[str, float], evidence: Evidence) -> str:
     if evidence.circuit == "rig":
         return "rig" if odds.get(NO_LEAK, 0.0) < 0.5 else "tight"
     both = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
-    if odds.get(NO_LEAK, 0.0) <= 0.5 or (len(both) < 2 and evidence.circuit not in ONE_WAY):
+    if odds.get(NO_LEAK, 0.0) <= 0.5 or (len(both) < 2 and circuit(evidence.circuit).both != "no"):
         return ""
     return "tight" if all(seen.tight for seen in both) else "nuisance"
 

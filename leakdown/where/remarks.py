@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from leakdown.analysis import Flag
+from leakdown.circuits import circuit
 from leakdown.judge.held import Held
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
 from leakdown.where.knowledge import Knowledge, KnownPlace
-from leakdown.where.next_test import ONE_WAY
 from leakdown.where.odds import place_odds
 from leakdown.where.placing import section_of
 from leakdown.where.reasons import mark_words
@@ -81,7 +81,7 @@ def warnings(
 
 def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held]) -> list[Flag]:
     flags = []
-    if evidence.ratio is None and evidence.circuit not in ONE_WAY:
+    if evidence.ratio is None and circuit(evidence.circuit).both != "no":
         both = "Pressure and vacuum were not tested on the same blanks, or one of them gave no size"
         flags.append(
             warning("one-direction", why=both if pressure and vacuum else "Only one direction was tested")
@@ -109,7 +109,7 @@ def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
 
 def _to_ask(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
     """Questions whose answers would move the odds."""
-    if evidence.circuit not in ("crankcase", "intake"):
+    if not circuit(evidence.circuit).breathed:
         return []
     flags = []
     said = {*evidence.seen, *evidence.not_seen}
@@ -152,7 +152,7 @@ def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
     out = []
     if evidence.pressure is None:
         out.append("pressure")
-    if evidence.vacuum is None and evidence.circuit not in ONE_WAY:
+    if evidence.vacuum is None and circuit(evidence.circuit).both != "no":
         out.append("vacuum")
     if not with_rig and "rig-tight" not in said and evidence.circuit != "rig":
         out.append("the rig alone, capped")

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Flag
+from leakdown.circuits import Direction
 from leakdown.fit.interval import CHI2_95
 from leakdown.judge.held import Held
-from leakdown.recording import Direction
 from leakdown.uncertainty import Z_95, Interval
 from leakdown.where.located import SectionShare
 from leakdown.where.tests import Contents

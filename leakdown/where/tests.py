@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.analysis import Flag
+from leakdown.circuits import circuit as circuit_of
 from leakdown.judge.held import Held
 from leakdown.recording import Conditions, Recording
 from leakdown.where.remarks import warning
@@ -64,9 +65,6 @@ def _plain(name: str) -> str:
     return " ".join(name.split())
 
 
-_ONE_SPACE = ("crankcase", "intake", "impulse")  # circuits that are parts of the crankcase's own air
-
-
 @dataclass(frozen=True)
 class Tests:
     """Tests of the circuit in question and of the rig, and what each contained.
@@ -120,13 +118,13 @@ def sort_tests(tests: list[Held]) -> Tests:
     names = [h.analysis.circuit for h in tests]
     engine = [name for name in names if name != RIG] or names
     circuit = max(dict.fromkeys(engine), key=engine.count)
-    if circuit in _ONE_SPACE and "crankcase" in engine:
+    if circuit_of(circuit).engine and "crankcase" in engine:
         circuit = "crankcase"
     kept: list[Held] = []
     unsized: list[Held] = []
     for h in tests:
         named = bool(h.analysis.recording.conditions.includes or h.analysis.recording.conditions.blocked)
-        part = circuit in _ONE_SPACE and h.analysis.circuit in _ONE_SPACE and named
+        part = circuit_of(circuit).engine and circuit_of(h.analysis.circuit).engine and named
         if h.analysis.circuit == RIG != circuit and h.volume_m3 is None:
             unsized.append(h)
         elif h.analysis.circuit in (circuit, RIG) or part:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import PureWindowsPath
 
 from leakdown.analysis import Analysis, Finding, LeakEstimate
+from leakdown.circuits import CIRCUITS, circuit
 from leakdown.quantities import show_pressure, significant
 from leakdown.uncertainty import Interval
 from leakdown.words.flags import has_flag, may_be_vapour
@@ -21,22 +22,12 @@ from leakdown.words.numbers import (
 )
 
 VERDICT_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
-_CIRCUITS = {
-    "crankcase": "crankcase",
-    "intake": "intake tract",
-    "impulse": "impulse line",
-    "fuel-line": "fuel line",
-    "carburettor-inlet": "carburettor inlet",
-    "float-inlet": "float-bowl inlet",
-    "tank": "tank and vent",
-    "rig": "test rig",
-}
 _WIDE_SHARE = 0.6  # of the way from hole to weep: wider than this tells nothing
 
 
-def circuit_words(circuit: str) -> str:
+def circuit_words(name: str) -> str:
     """The circuit as a person says it."""
-    return _CIRCUITS.get(circuit, circuit.replace("-", " "))
+    return circuit(name).words if name in CIRCUITS else name.replace("-", " ")
 
 
 def verdict_word(analysis: Analysis) -> str:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from leakdown.analysis import Analysis, LeakEstimate
-from leakdown.judge.limits import caution_pa
+from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
-from leakdown.words.cautions import ENGINE_CIRCUITS, FUEL_CIRCUITS
 from leakdown.words.facts import Fact, changes, finding_facts
 from leakdown.words.flags import grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
 from leakdown.words.numbers import STANDARD_AIR, alike, number, short
@@ -98,34 +97,34 @@ def _step(pressure_pa: float, unit: str) -> str:
 
 def open_line(analysis: Analysis) -> str:
     """What this one test leaves open."""
-    circuit = analysis.circuit
+    known = circuit(analysis.circuit)
     parts = []
-    if circuit in ("crankcase", "intake"):
+    if known.breathed:
         other = "vacuum" if analysis.direction == "pressure" else "pressure"
         parts.append(f"the {other} test (an engine passes only with both)")
     parts.append("connection and blanks, until the reading falls when a blank is cracked open")
-    if circuit in ENGINE_CIRCUITS:
+    if known.engine:
         parts.append("a hot or running engine, other crank positions, what was blanked off")
-    elif circuit == "rig":
+    elif known.id == "rig":
         parts.append("the engine's own blanks and plugs")
     else:
-        parts.append(f"all outside the {circuit_words(circuit)}, and its parts warm or moving")
+        parts.append(f"all outside the {known.words}, and its parts warm or moving")
     return f"{'; '.join(parts)}."
 
 
 def caution_line(analysis: Analysis) -> str:
     """The cautions of the work that apply to this circuit, in short."""
-    circuit, unit = analysis.circuit, analysis.recording.conditions.unit
-    most_pa = caution_pa(circuit, analysis.direction)
+    known, unit = circuit(analysis.circuit), analysis.recording.conditions.unit
+    most_pa = known.caution_pa(analysis.direction)
     psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
     most = f"{most_pa / 1e3:.3g} kPa, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
     parts = [f"below {most} (practice)", "no shop air without regulator and relief"]
     parts.append("eye protection, not in line with plugs")
-    if circuit in ENGINE_CIRCUITS:
+    if known.engine:
         parts.append("vent before turning the crank")
-    if circuit == "tank":
+    if known.id == "tank":
         parts.append("a full tank can spray")
-    trap = ", a trap before the gauge" if circuit in FUEL_CIRCUITS else ""
+    trap = ", a trap before the gauge" if known.fuel else ""
     parts.append(f"cold, drained, no sparks{trap}")
     return f"{'; '.join(parts)}. {AUTHORITY}"
 

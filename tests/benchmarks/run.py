@@ -19,7 +19,7 @@ import numpy as np
 
 from leakdown.fit.model import RATE, SHARE, START, HoldModel, Priors
 from leakdown.hold.readings import prepare
-from leakdown.judge.tightness import analyse
+from leakdown.judge.analyse import analyse
 from tests.fit import truth
 from tests.fit.helpers import analysed_case, recording
 

@@ -16,7 +16,7 @@ ROWS = "time (s),kPa\n0,40\n20,38\n40,36\n60,34.2\n"
 def _wanted(limit: str | None) -> Wanted:
     reading = o.ReadingText()
     test = o.TestText("crankcase", "250 cm3")
-    return Wanted(reading, test, settings_from("35 kPa", None, limit))
+    return Wanted(reading, test, settings_from(limit=limit))
 
 
 @pytest.mark.parametrize(("own", "word"), [("20 kPa in 60 s", "pass"), ("2 kPa in 60 s", "fail")])
@@ -26,7 +26,8 @@ def test_the_sheets_limit_decides(tmp_path: Path, own: str, word: str) -> None:
     verdict = analysed(path, _wanted(None)).verdict
     assert verdict is not None
     assert verdict.word == word
-    assert verdict.limit.text == f"{own} (the file's own)"
+    assert (verdict.limit.text, verdict.limit.source) == (own, "file")
+    assert "the file's own" in verdict.reason
 
 
 def test_a_typed_limit_wins(tmp_path: Path) -> None:

@@ -7,8 +7,9 @@ from typing import Any
 import numpy as np
 
 from leakdown.analysis import Analysis
+from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import parse_limit
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Mark, Recording
 from tests.fit.truth import Case
 

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
 
 AIR = 101_325.0

@@ -7,7 +7,8 @@ import pytest
 
 from leakdown.fit.joint import Joint, Part
 from leakdown.fit.model import DRIFT, LOG_TAU, WARMTH, ZERO
-from leakdown.judge.held import Held, held
+from leakdown.judge.analyse import held
+from leakdown.judge.held import Held
 from leakdown.where.directional import directional
 from tests.where.engines import Engine, Leak, run
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Mark, Recording
 from tests.fit import truth
 from tests.fit.helpers import analysed, codes

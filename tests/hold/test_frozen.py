@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from leakdown.hold.window import frozen_from
-from leakdown.judge.tightness import analyse
+from leakdown.judge.analyse import analyse
 from leakdown.recording import Conditions, Recording
 
 TOLD = Conditions("crankcase", "pressure", 250e-6, 25e-6, 101_325.0)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from leakdown.errors import InputError
-from leakdown.hold.window import find
+from leakdown.hold.parts import find
 from leakdown.recording import Conditions, Recording
 from tests.fit import truth
 from tests.fit.helpers import analysed, codes

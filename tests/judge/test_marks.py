@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakdown.judge.held import held
-from leakdown.judge.marks import moved, touched, with_marks
-from leakdown.judge.tightness import analyse
+from leakdown.judge.analyse import analyse, held
+from leakdown.judge.marks import moved, touched
 from leakdown.where.locate import locate
 from leakdown.where.tests import sort_tests
 from tests.where.engines import Engine, Leak, marked
@@ -27,7 +26,7 @@ def test_change_at_a_mark(factor: float) -> None:
 
 def test_analysis_takes_the_effects() -> None:
     recording = marked(ENGINE, np.random.default_rng(1), 0.4, "pushed boot")
-    (effect,) = with_marks(analyse(recording)).marks
+    (effect,) = analyse(recording).marks
     assert effect.text == "pushed boot" and effect.after_over_before.high < 0.6
 
 

@@ -1,13 +1,14 @@
 """Inlet needles: logs of pop-offs made by hand, each fault failed for its own reason."""
 
-import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from leakdown.judge.analyse import analyse
 from leakdown.judge.needle import needle
+from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
-from leakdown.words.bench_results import needle_lines, needle_object
 
 
 def log(openings, reseats, every=0.05, dribble_per_s=0.0, runs_empty=False, noise=150.0, steps=50, seed=3):
@@ -95,12 +96,13 @@ def test_any_fast_log_gives_the_same(every, seed):
     assert found.word == "pass"
 
 
-def test_object_and_text():
-    found = needle(log(FIVE, [60e3] * 5), range_pa=200e3)
-    plain = json.loads(json.dumps(needle_object(found), allow_nan=False))
-    assert len(plain["openings"]) == 5 and plain["verdict"] == "pass"
-    text = "\n".join(needle_lines(found, 80, lambda w, *_: [w], lambda w, _: w))
-    assert "5. opens at" in text and "70 % of reseat" in text
+def test_every_opening_is_said():
+    recording = log(FIVE, [60e3] * 5)
+    told = replace(recording, conditions=Conditions("carburettor-inlet", "pressure"))
+    found = analyse(told, Settings(gauge_range_pa=200e3))
+    (finding,) = found.findings
+    assert found.verdict.word == "pass"
+    assert finding.sentence.count(" to ") == 5 and "70 % of where it closes" in finding.sentence
 
 
 def pumped(openings, every, noise, stroke_pa, pause_s, reseat, seed):

@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from leakdown.judge.analyse import examine
+from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import parse_limit
-from leakdown.judge.tightness import Settings
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.report.analysis_page import analysis_page
 from leakdown.report.decay_chart import decay_chart
@@ -51,14 +51,14 @@ CASES = {
 @pytest.mark.parametrize("name", CASES)
 def test_each_is_judged_for_its_own_reason(name):
     recording, word, reason = CASES[name]
-    result = examine(recording)
+    result = analyse(recording)
     assert result.verdict.word == word, result.verdict.reason
     assert reason in result.verdict.reason
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_each_can_be_shown(name):
-    result = examine(CASES[name][0])
+    result = analyse(CASES[name][0])
     plain = analysis_object(result)
     json.dumps(plain, allow_nan=False)
     assert plain["verdict"] == CASES[name][1]
@@ -69,12 +69,12 @@ def test_each_can_be_shown(name):
 
 def test_a_given_limit_wins_over_what_the_vent_should_do():
     settings = Settings(limit=parse_limit("1 kPa in 10 s"))
-    assert examine(tank(-8e3, 300 * CM3_MIN), settings).verdict.word == "fail"
-    assert examine(tank(-8e3, 0.0), settings).verdict.word == "pass"
+    assert analyse(tank(-8e3, 300 * CM3_MIN), settings).verdict.word == "fail"
+    assert analyse(tank(-8e3, 0.0), settings).verdict.word == "pass"
 
 
 def test_a_needle_that_only_holds_is_judged_by_its_hold():
     t = np.arange(0.0, 70.0, 0.5)
     p = np.where(t < 5, t * 10e3, 50e3) + np.random.default_rng(1).normal(0, 30, t.size)
-    result = examine(Recording(t, p, conditions=told("carburettor-inlet", 20e-6)))
+    result = analyse(Recording(t, p, conditions=told("carburettor-inlet", 20e-6)))
     assert result.verdict.word == "pass" and result.leak is not None

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from leakdown.hold.strokes import pumping_in_vain
-from leakdown.judge.analyse import examine
+from leakdown.judge.analyse import analyse
 
 from .bench import pumped
 
@@ -16,7 +16,7 @@ def figure(result, key):
 @pytest.mark.parametrize("vacuum", [False, True])
 @pytest.mark.parametrize(("hole_mm", "pace"), [(0.5, 1.0), (0.8, 1.0), (1.2, 1.5), (2.0, 1.2)])
 def test_the_hole_is_told_by_the_strokes(hole_mm, pace, vacuum):
-    result = examine(pumped(hole_mm * 1e-3, 250e-6, 30, pace, vacuum=vacuum))
+    result = analyse(pumped(hole_mm * 1e-3, 250e-6, 30, pace, vacuum=vacuum))
     assert result.verdict.word == "fail" and "would not build above" in result.verdict.reason
     hole = figure(result, "pumped_hole_mm")
     assert hole.low <= hole_mm <= hole.high
@@ -26,19 +26,19 @@ def test_the_hole_is_told_by_the_strokes(hole_mm, pace, vacuum):
 
 def test_the_throughput_is_the_worked_example():
     """One stroke of 15 cm3 a second at 101.325 kPa is 1.52 Pa m3/s (q = n V p_a)."""
-    result = examine(pumped(0.6e-3, 250e-6, 30, 1.0))
+    result = analyse(pumped(0.6e-3, 250e-6, 30, 1.0))
     assert figure(result, "pumped_leak_cm3_per_min").value == pytest.approx(1.52 / 101_325 * 6e7, rel=0.05)
 
 
 def test_without_a_hold_at_the_end_it_is_still_a_result():
-    result = examine(pumped(0.8e-3, 250e-6, 25, 1.0, after=0.0))
+    result = analyse(pumped(0.8e-3, 250e-6, 25, 1.0, after=0.0))
     assert result.verdict.word == "fail" and result.leak is None
     assert "would-not-build" in [finding.name for finding in result.findings]
 
 
 @pytest.mark.parametrize("hole_mm", [0.0, 0.05, 0.2])
 def test_a_circuit_that_builds_is_a_hold(hole_mm):
-    result = examine(pumped(hole_mm * 1e-3, 250e-6, 9, 1.0, after=60.0))
+    result = analyse(pumped(hole_mm * 1e-3, 250e-6, 9, 1.0, after=60.0))
     assert "would-not-build" not in [finding.name for finding in result.findings]
     assert result.leak is not None
 

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from leakdown.judge.repeats import analysed_holds, pool_values, pooled
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.uncertainty import Interval
 from tests.judge.bench import held, orifice_pa_m3_s, told
@@ -24,13 +25,13 @@ def log_of(holes_m, times, seconds=40.0):
 
 @pytest.mark.parametrize("times", [1, 2, 4])
 def test_each_hold_of_a_log_counts(times):
-    holds = analysed_holds(log_of([0.1e-3], times), 35e3)
+    holds = analysed_holds(log_of([0.1e-3], times), Settings())
     assert len(holds) == times
     assert all(h.hold.end_s - h.hold.closed_s > 35.0 for h in holds)
 
 
 def test_pooled_they_hold_the_truth_and_are_narrower():
-    holds = analysed_holds(log_of([0.1e-3], 4), 35e3)
+    holds = analysed_holds(log_of([0.1e-3], 4), Settings())
     found = pooled(holds)
     true = orifice_pa_m3_s(0.1e-3, 136_325.0, 101_325.0)
     assert found.throughput_pa_m3_s.low <= true <= found.throughput_pa_m3_s.high
@@ -39,7 +40,7 @@ def test_pooled_they_hold_the_truth_and_are_narrower():
 
 
 def test_the_volume_s_doubt_is_not_averaged_away():
-    found = pooled(analysed_holds(log_of([0.1e-3], 4), 35e3)).throughput_pa_m3_s
+    found = pooled(analysed_holds(log_of([0.1e-3], 4), Settings())).throughput_pa_m3_s
     assert (found.high - found.low) / (2 * found.value) == pytest.approx(0.05, rel=0.2)  # 5 % was given
 
 

@@ -8,8 +8,8 @@ import pytest
 from scipy import stats
 
 from leakdown.errors import UsageError
+from leakdown.judge.analyse import analyse
 from leakdown.judge.repeats import chi2_chance, pool_values, pooled
-from leakdown.judge.tightness import analyse
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import Interval
 from leakdown.words.bench_results import pooled_lines, pooled_object

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from leakdown.errors import RecordError, UsageError
+from leakdown.judge.analyse import analyse
 from leakdown.judge.rig import Rig, cleared, difference, orifice_check, rig_leak, with_leak
 from leakdown.judge.rig_store import folder_of, load, load_or_new, names, save
-from leakdown.judge.tightness import analyse
 from leakdown.physics.flow import orifice_throughput
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import Interval, Written

@@ -14,7 +14,8 @@ import numpy as np
 
 from leakdown.analysis import Limit
 from leakdown.errors import LeakdownError
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.live.bench.estimator import Looks
 from leakdown.live.virtual.vessel import Scenario, Vessel, leak_of
 from leakdown.physics.flow import orifice_throughput, viscous_throughput

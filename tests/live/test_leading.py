@@ -7,8 +7,10 @@ import time
 import numpy as np
 import pytest
 
+from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import parse_limit
-from leakdown.judge.tightness import Settings, analyse, analysed_with_fit
+from leakdown.judge.settings import Settings
+from leakdown.judge.tightness import analysed_hold
 from leakdown.live.bench.connection import OPENED, ConnectionWatch
 from leakdown.live.bench.estimator import Estimator, carried_on, leak_so_far
 from leakdown.live.bench.prompts import Aim, Moment, PhaseWatch, aim_of, before_pumping, lead
@@ -55,7 +57,7 @@ def test_the_aim_comes_from_common_practice_and_the_limit():
     aim = aim_of(Conditions(), LIMIT)
     assert (aim.pressure_pa, aim.vacuum_pa, aim.hold_s) == (45e3, 50e3, 65.0)
     tank = aim_of(Conditions(circuit="tank"), None)
-    assert (tank.pressure_pa, tank.vacuum_pa) == (15e3, None)
+    assert (tank.pressure_pa, tank.vacuum_pa) == (15e3, 8e3)
     one_way = aim_of(Conditions(direction="vacuum", unit="inHg"), None)
     assert one_way.pressure_pa is None and "draw 15 inHg of vacuum" in lead(
         Moment("zero", 9.0, 0.0, False, False), one_way
@@ -146,7 +148,8 @@ def test_an_estimate_carried_on_is_that_of_a_full_analysis():
     def until(end_s: float) -> Recording:
         return Recording(times[times < end_s], pressures[times < end_s], conditions=conditions)
 
-    state = analysed_with_fit(until(20.0))
+    first = analysed_hold(until(20.0), Settings())
+    state = (first.analysis, first.fit)
     again = carried_on(*state, until(45.0).time_s, until(45.0).pressure_pa)
     assert again is not None
     early, quick = state[0].leak.throughput_pa_m3_s, again[0].leak.throughput_pa_m3_s

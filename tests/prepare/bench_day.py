@@ -12,7 +12,8 @@ from functools import cache
 import numpy as np
 
 from leakdown.errors import InputError
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.prepare.rehearsal import Bench
 from leakdown.recording import Conditions, Recording
 from tests.fit.truth import geometry, isothermal

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from leakdown.circuits import Direction
 from leakdown.judge.limits import parse_limit
 from leakdown.prepare.plan import Plan, plan
 from leakdown.prepare.rehearsal import Bench, bench_for
 from leakdown.quantities import parse_pressure
-from leakdown.recording import Direction
 
 
 @dataclass(frozen=True)

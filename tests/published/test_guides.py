@@ -9,7 +9,7 @@ import pytest
 
 from leakdown.analysis import LeakEstimate
 from leakdown.fit.least_squares import least_squares
-from leakdown.judge.tightness import analyse
+from leakdown.judge.analyse import analyse
 from leakdown.physics import decay
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, normal_cdf, student_95

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import Analysis
-from leakdown.judge.tightness import Settings, analyse
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.physics.balance import Balance, Leak
 from leakdown.recording import Conditions, Recording
 

@@ -8,7 +8,8 @@ from functools import cache
 import numpy as np
 
 from leakdown.analysis import Flag, MarkEffect
-from leakdown.judge.held import Held, held
+from leakdown.judge.analyse import held
+from leakdown.judge.held import Held
 from leakdown.uncertainty import Interval
 from leakdown.where.compare import compare_held
 from leakdown.where.locate import BenchAnswers, locate_held

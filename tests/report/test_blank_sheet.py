@@ -9,10 +9,10 @@ import re
 import numpy as np
 import pytest
 
+from leakdown.circuits import CIRCUITS
 from leakdown.errors import UsageError
-from leakdown.judge.tightness import analyse
+from leakdown.judge.analyse import analyse
 from leakdown.quantities import PRESSURE_PA
-from leakdown.recording import CIRCUITS
 from leakdown.report.blank_sheet import blank_sheet, csv_text
 from leakdown.report.paper import paper_page
 from leakdown.sheets.file import read_bytes
@@ -85,9 +85,9 @@ def test_target_caution_limit_and_times():
     assert long.times_s[-1] == 300.0 and long.limit_from == "given"
 
 
-def test_no_practice_no_invented_target():
+def test_where_practice_has_no_limit_the_maker_s_figure_is_asked_for():
     blank = sheet("tank", "vacuum")
-    assert blank.target_pa is None and blank.caution_pa == 10e3 and blank.limit == ""
+    assert blank.target_pa == 8e3 and blank.caution_pa == 10e3 and blank.limit == ""
     assert "the maker's figure" in paper_page(blank)
 
 

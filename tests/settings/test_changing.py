@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from leakdown import shop_files as files
 from leakdown.errors import InputError, OutputError, UsageError
-from leakdown.settings import files, read_settings, set_value, unset
+from leakdown.settings import read_settings, set_value, unset
 
 WRITTEN = """\
 # our bench

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from leakdown.errors import LeakdownError
 from leakdown.settings import NAMES, read_settings, set_value, unset
-from leakdown.settings.files import leaves, parsed, source
 from leakdown.settings.keys import key_of
+from leakdown.shop_files import leaves, parsed, source
 
 keys = st.sampled_from(
     [

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from leakdown.circuit_names import CIRCUITS
+from leakdown.circuits import CIRCUITS
 from leakdown.errors import UsageError
 from leakdown.settings import KEYS, NAMES, ShopSettings, read_settings, set_value
 from leakdown.settings.keys import key_named, key_of

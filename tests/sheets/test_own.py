@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from leakdown.circuits import CIRCUITS
 from leakdown.errors import InputError, OutputError
-from leakdown.recording import CIRCUITS, Conditions, Mark, Recording
+from leakdown.recording import Conditions, Mark, Recording
 from leakdown.sheets import native_form as own
 from leakdown.sheets.file import read, read_bytes
 from leakdown.sheets.options import ReadingOptions

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from leakdown.judge.held import Held, held
+from leakdown.judge.analyse import held
+from leakdown.judge.held import Held
 from leakdown.where.evidence import Evidence, seen_in, shapes_in
 from leakdown.where.knowledge import knowledge
 from leakdown.where.locate import BenchAnswers, locate_held

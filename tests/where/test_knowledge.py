@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from leakdown.circuits import CIRCUITS
 from leakdown.errors import InputError
-from leakdown.recording import CIRCUITS
 from leakdown.where.knowledge import NO_LEAK, knowledge
 
 FILES = ("places.toml", "observations.toml", "tests.toml")

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
+from leakdown.circuits import CIRCUITS
 from leakdown.errors import UsageError
-from leakdown.recording import CIRCUITS
 from leakdown.where import knowledge as expected
 from leakdown.where.complaint import all_observations, complaint_on, fact_name, facts_of, for_suspects
 from leakdown.where.complaint_knowledge import complaint_knowledge

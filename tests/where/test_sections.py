@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy.optimize
 
-from leakdown.judge.held import held
+from leakdown.judge.analyse import held
 from leakdown.recording import Conditions, Recording
 from leakdown.where.located import SectionShare
 from leakdown.where.sections import nonnegative, section_shares

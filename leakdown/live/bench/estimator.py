@@ -20,7 +20,8 @@ from leakdown.fit.leak import Vessel, size
 from leakdown.fit.model import GROWTH, OPENING, HoldModel
 from leakdown.fit.search import HoldFit, search
 from leakdown.hold.readings import prepare
-from leakdown.judge.tightness import Settings, analysed_with_fit
+from leakdown.judge.settings import Settings
+from leakdown.judge.tightness import analysed_hold
 from leakdown.live.bench.prompts import PhaseNow
 from leakdown.physics.balance import NotSolved
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
@@ -238,7 +239,9 @@ class Estimator:
             return None
         recording, rest = Recording(times, pressures, conditions=self._conditions), REST_ODD
         try:
-            state = analysed_with_fit(recording, self._settings)
+            found = analysed_hold(recording, self._settings)
+            assert found.fit is not None
+            state = (found.analysis, found.fit)
             rest = REST if can_be_carried_on(*state) else REST_ODD
             return self._kept(state)
         except _NO_ESTIMATE:

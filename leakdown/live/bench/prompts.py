@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.analysis import Limit
-from leakdown.judge.limits import practice
+from leakdown.circuits import circuit
 from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
 from leakdown.physics.volume import stroke_rise_pa
 from leakdown.quantities import PRESSURE_PA, significant
@@ -138,13 +138,12 @@ class Moment:
 
 def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
     """Common practice for the circuit (crankcase when not said) and the limit's own time."""
-    table = practice().get(conditions.circuit or "crankcase", {})
+    table = circuit(conditions.circuit)
 
     def target(direction: str) -> float | None:
         if conditions.direction not in (None, direction):
             return None
-        kpa = table.get(direction, {}).get("target_kpa")
-        return 1e3 * float(kpa) if kpa else None
+        return table.target_pa(direction)
 
     hold_s = limit.time_s + BEYOND_LIMIT_S if limit is not None and limit.kind == "drop" else HOLD_S
     return Aim(target("pressure"), target("vacuum"), hold_s, conditions.unit)

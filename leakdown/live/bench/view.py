@@ -6,7 +6,7 @@ import math
 from collections import deque
 from dataclasses import dataclass
 
-from leakdown.judge.limits import caution_pa
+from leakdown.circuits import CIRCUITS, circuit
 from leakdown.live.bench.picture import big, curve
 from leakdown.live.bench.prompts import Aim, Moment, PhaseNow, PhaseWatch, lead
 from leakdown.live.capture.session import Remark, Row
@@ -38,7 +38,7 @@ class LiveState:
     """Feed events, ask for frames. Keeps at most `keep` readings for the curve."""
 
     def __init__(
-        self, unit: str = "kPa", aim: Aim = NO_AIM, circuit: str = "crankcase", keep: int = KEEP
+        self, unit: str = "kPa", aim: Aim = NO_AIM, circuit: str = CIRCUITS[0], keep: int = KEEP
     ) -> None:
         self.phase: PhaseNow | None = None
         self.decided = False
@@ -102,17 +102,8 @@ class LiveState:
         return f"{significant(lost_pa / PRESSURE_PA[self._unit], 2)} {self._unit} lost in {phase_s:.0f} s"
 
     def _caution(self, pressure_pa: float) -> str:
-        bound_pa = caution_pa(self._circuit, "vacuum" if pressure_pa < 0 else "pressure")
+        bound_pa = circuit(self._circuit).caution_pa("vacuum" if pressure_pa < 0 else "pressure")
         if abs(pressure_pa) <= bound_pa:
             return ""
         shown = f"{significant(bound_pa / PRESSURE_PA[self._unit], 2)} {self._unit}"
-        return f"TOO HIGH, over {shown}: {_HARM.get(self._circuit, _HARM['crankcase'])}"
-
-
-_HARM = {
-    "crankcase": "seals can be pushed out",
-    "float-inlet": "a good needle can be forced",
-    "tank": "a thin tank can give way",
-    "carburettor-inlet": "a gauge can be overloaded",
-    "rig": "a gauge can be overloaded",
-}
+        return f"TOO HIGH, over {shown}: {circuit(self._circuit).harm}"

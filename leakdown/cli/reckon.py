@@ -1,4 +1,4 @@
-"""`leakdown sums`: small sums of the bench that need no recording."""
+"""`leakdown reckon`: what a watch, a pump and a ruler tell where there is no recording."""
 
 from __future__ import annotations
 
@@ -17,16 +17,16 @@ if TYPE_CHECKING:
 
 _app = typer.Typer(
     no_args_is_help=True,
-    help="Small sums: a leak that will not pump up, its share of the idle air, a centre seal.",
+    help="Reckon without a recording: a leak that will not pump up, its share of idle air, a centre seal.",
 )
 
 
 def register(app: typer.Typer) -> None:
     """Add the group."""
-    app.add_typer(_app, name="sums")
+    app.add_typer(_app, name="reckon")
 
 
-@_app.command("pump", epilog='Example: leakdown sums pump --held "8 kPa" --strokes 10 --in "10 s"')
+@_app.command("pump", epilog='Example: leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s"')
 def pump(
     held: Annotated[
         str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')
@@ -40,18 +40,19 @@ def pump(
 ) -> None:
     """A circuit that will not pump up: how big the leak is."""
     from leakdown.judge.pumping import pace_of, pumped_leak, stroke_of, usual_stroke
+    from leakdown.reading import ambient_pa
     from leakdown.words.bench_results import pumped_lines, pumped_object
 
     took = parse_time(time, "--in")
     if took <= 0.0:
         raise UsageError("--in must be above zero", remedy='Give the time of the strokes, "10 s".')
     volume = stroke_of(parse_volume(stroke, "--stroke")) if stroke else usual_stroke()
-    ambient = o.ambient_pa(barometer, altitude) or ATMOSPHERE_PA
+    ambient = ambient_pa(barometer, altitude) or ATMOSPHERE_PA
     leak = pumped_leak(parse_pressure(held, "--held").value_pa, pace_of(strokes / took), volume, ambient)
     _show(pumped_object(leak), pumped_lines(leak), as_json)
 
 
-@_app.command("idle", epilog='Example: leakdown sums idle --hole "0.5 mm" --displacement "50 cm3"')
+@_app.command("idle", epilog='Example: leakdown reckon idle --hole "0.5 mm" --displacement "50 cm3"')
 def idle(
     hole: Annotated[str, typer.Option("--hole", help='The equivalent hole of the leak, "0.5 mm".')],
     displacement: Annotated[
@@ -73,7 +74,7 @@ def idle(
     _show(share_object(share), [share.sentence], as_json)
 
 
-@_app.command("neighbour", epilog='Example: leakdown sums neighbour --rise "2 kPa" --in "60 s" ...')
+@_app.command("neighbour", epilog='Example: leakdown reckon neighbour --rise "2 kPa" --in "60 s" ...')
 def neighbour(
     rise: Annotated[str, typer.Option("--rise", help='Of the neighbour\'s gauge, "2 kPa".')],
     time: Annotated[str, typer.Option("--in", help='The time it took, "60 s".')],
@@ -84,10 +85,11 @@ def neighbour(
 ) -> None:
     """Several cylinders: what leaks past the centre seal into the neighbour."""
     from leakdown.prepare.centre_seal import centre_seal
+    from leakdown.reading import positive_pressure_pa
     from leakdown.uncertainty import written
     from leakdown.words.bench_results import seal_lines, seal_object
 
-    step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
+    step = positive_pressure_pa(resolution, "--resolution") if resolution else None
     seal = centre_seal(
         written(rise, "rise", _gauge_pa, step),
         _time(time),

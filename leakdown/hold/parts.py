@@ -1,0 +1,205 @@
+"""Find the parts of a test in its readings: zero, fill, stabilise, hold, vent, zero again; and the strokes.
+
+What tells them apart is physics, not thresholds alone: through any passive leak the pressure moves ever
+more slowly, so a fall that suddenly quickens is a vent, a slip or a hand on the hose, never the leak.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from leakdown.analysis import Phase, Quantity, Step
+from leakdown.errors import InputError
+from leakdown.hold.readings import DENSE_FROM, OPEN_TO_AIR, inferred_resolution_pa, without_spikes, zero_of
+from leakdown.hold.strokes import Pumping, pumping_in_vain
+from leakdown.hold.trace import every_hold_in_log, find_in_log
+from leakdown.hold.window import Window, while_alive
+from leakdown.quantities import show_pressure
+from leakdown.recording import Recording
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Parts:
+    """What a recording consists of, found once and handed to every judge.
+
+    window: the hold and what lies around it, up to where the gauge was alive; None where there is no hold,
+    and `trouble` says why. recording, resolution, spikes: as in `Window`. pumping: strokes that got nowhere.
+    """
+
+    recording: Recording
+    resolution: Quantity
+    spikes: int
+    window: Window | None
+    trouble: InputError | None
+    pumping: Pumping | None
+
+    @property
+    def hold(self) -> Window:
+        """The window, or the error that says why there is none."""
+        if self.window is None:
+            raise self.trouble or InputError("there is no hold", where=self.recording.source)
+        return self.window
+
+    @property
+    def sign(self) -> float:
+        """-1 under vacuum: turns gauge pressures into magnitudes."""
+        return -1.0 if self.recording.direction == "vacuum" else 1.0
+
+
+def parts_of(recording: Recording, given: tuple[float, float] | None = None) -> Parts:
+    """Take a recording apart. `given` (start, end): the hold as chosen by hand."""
+    resolution = resolution_of(recording)
+    step_pa = resolution.value or 0.0
+    clean, spikes = without_spikes(recording, step_pa)
+    window, trouble = None, None
+    try:
+        window = while_alive(_found(clean, resolution, spikes, given), recording)
+    except InputError as error:
+        trouble = error
+    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    pumping = pumping_in_vain(recording.time_s, sign * recording.pressure_pa, step_pa)
+    return Parts(clean, resolution, spikes, window, trouble, pumping)
+
+
+def on_span(parts: Parts, span_s: tuple[float, float]) -> Parts:
+    """The same recording with its hold where another question puts it. Raises InputError when it has none."""
+    window = _found(parts.recording, parts.resolution, parts.spikes, span_s)
+    return replace(parts, window=while_alive(window, parts.recording), trouble=None)
+
+
+def find(recording: Recording, resolution_pa: float, given: tuple[float, float] | None = None) -> Window:
+    """The hold in readings that are known to be free of spikes. Raises InputError when there is none."""
+    return _found(recording, Quantity(resolution_pa, "given"), 0, given)
+
+
+def resolution_of(recording: Recording) -> Quantity:
+    """The gauge's step: as given, else as the readings show it."""
+    c = recording.conditions
+    if c.resolution_pa is not None:
+        return Quantity(c.resolution_pa, "settings" if "resolution_pa" in c.by_settings else "given")
+    return Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
+
+
+def _found(
+    recording: Recording, resolution: Quantity, spikes: int, given: tuple[float, float] | None
+) -> Window:
+    resolution_pa = resolution.value or 0.0
+    t, p = recording.time_s, recording.pressure_pa
+    if t.size < 2:
+        raise InputError(
+            "one reading is no decay",
+            where=recording.source,
+            remedy="Write at least a start and an end pressure with their times.",
+        )
+    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    size = sign * p
+    if size.max() <= 0:
+        raise InputError(
+            f"no {recording.direction} in these readings: none is on that side of zero",
+            where=recording.source,
+            remedy="Check --direction and the sign of the readings.",
+        )
+    if t.size < DENSE_FROM:
+        _refuse_slips(recording, size)
+    if given is not None:
+        return _as_given(recording, size, given, resolution, spikes)
+    dense = t.size >= DENSE_FROM and float(np.median(np.diff(t))) <= 2.0
+    start, end, steps, several = find_in_log(t, size, resolution_pa) if dense else (*_sheet(size), (), False)
+    zero = zero_of(t, p, size, start, end, resolution_pa)
+    signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
+    phases = _phases(t, size, start, end)
+    ends = float(t[start]), float(t[end])
+    return Window(recording, resolution, spikes, *ends, phases, zero, signed, several)
+
+
+def every_hold(recording: Recording, resolution_pa: float) -> list[tuple[float, float]]:
+    """Start and end (s) of each hold in a log about as long as the longest; a sheet has one."""
+    t = recording.time_s
+    if t.size < DENSE_FROM or float(np.median(np.diff(t))) > 2.0:
+        window = find(recording, resolution_pa)
+        return [(window.closed_s, window.end_s)]
+    sign = -1.0 if recording.direction == "vacuum" else 1.0
+    found = every_hold_in_log(t, sign * recording.pressure_pa, resolution_pa)
+    return [(float(t[first]), float(t[last])) for first, last in found]
+
+
+def _refuse_slips(recording: Recording, size: Array) -> None:
+    """A lone reading several times its neighbours on both sides is a slip of the pen, not a pressure."""
+    floor = 0.05 * float(np.median(np.abs(size)))
+    for k in range(1, size.size - 1):
+        beside = max(abs(float(size[k - 1])), abs(float(size[k + 1])))
+        if beside > floor and abs(float(size[k])) > 3.0 * beside:
+            unit = recording.conditions.unit
+            read, near = (show_pressure(float(recording.pressure_pa[i]), unit) for i in (k, k + 1))
+            raise InputError(
+                f"{read} at {recording.time_s[k]:g} s is far from its neighbours (next {near})",
+                where=recording.source,
+                remedy="Correct it if it is a slip of the pen, or take the row out.",
+            )
+
+
+def _as_given(
+    recording: Recording, size: Array, given: tuple[float, float], resolution: Quantity, spikes: int
+) -> Window:
+    t = recording.time_s
+    inside = np.flatnonzero((t >= given[0]) & (t <= given[1]))
+    if inside.size < 2:
+        raise InputError(
+            f"--hold {given[0]:g}..{given[1]:g} s holds {inside.size} readings of {t[0]:g}..{t[-1]:g} s",
+            where=recording.source,
+            remedy="Give two times between which there are readings.",
+        )
+    start, end = int(inside[0]), int(inside[-1])
+    zero = zero_of(t, recording.pressure_pa, size, start, end, resolution.value or 0.0)
+    phases = _phases(t, size, start, end)
+    ends = float(t[start]), float(t[end])
+    return Window(recording, resolution, spikes, *ends, phases, zero, (), False, True)
+
+
+def _sheet(size: Array) -> tuple[int, int]:
+    """First and last reading of the hold on a hand sheet: from the peak to the last before a zero."""
+    peak = float(size.max())
+    start = int(np.flatnonzero(size >= 0.999 * peak)[0])
+    rising_slowly = size.size - start < 2 or (start > 0 and size[0] > 0.5 * peak)
+    if rising_slowly:
+        start = int(np.flatnonzero(size > 0.5 * peak)[0])
+    end = size.size - 1
+    falls = -np.diff(size[start:])
+    while (
+        end > start + 1
+        and abs(size[end]) < OPEN_TO_AIR * peak
+        and falls[end - 1 - start] > 4.0 * max(falls[end - 2 - start], 0.02 * peak)
+    ):
+        end -= 1
+    if end - start < 1:
+        raise InputError(
+            "the pressure is highest at the last reading: there is no hold after it",
+            remedy="Read on after the valve is shut, or give --hold START..END. If it would not build up at "
+            "all, the strokes say how big the leak is: leakdown reckon pump.",
+        )
+    return start, end
+
+
+def _phases(t: Array, size: Array, start: int, end: int) -> tuple[Phase, ...]:
+    """Names for everything around the hold; the stabilisation is split off once the fit knows its length."""
+    peak = float(size.max())
+    phases = []
+    if start > 0:
+        up = np.flatnonzero(size[: start + 1] > OPEN_TO_AIR * peak)
+        fill = int(up[0]) if up.size else start
+        if fill > 0:
+            phases.append(Phase("zero", float(t[0]), float(t[fill])))
+        phases.append(Phase("fill", float(t[max(fill - 1, 0)]) if fill else float(t[0]), float(t[start])))
+    phases.append(Phase("hold", float(t[start]), float(t[end])))
+    if end < t.size - 1:
+        low = np.flatnonzero(np.abs(size[end + 1 :]) < OPEN_TO_AIR * peak)
+        gone = end + 1 + int(low[0]) if low.size else t.size - 1
+        phases.append(Phase("vent", float(t[end]), float(t[gone])))
+        if gone < t.size - 1:
+            phases.append(Phase("zero", float(t[gone]), float(t[-1])))
+    return tuple(phases)

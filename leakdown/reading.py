@@ -1,0 +1,194 @@
+"""A file and what a person says of it, in text with units or in SI -> a Recording. What is said wins."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+from typing import Any
+
+from leakdown.circuits import Direction, circuit_named
+from leakdown.errors import UsageError
+from leakdown.physics.air import standard_pressure_pa
+from leakdown.quantities import (
+    clock_seconds,
+    parse_length,
+    parse_pressure,
+    parse_temperature,
+    parse_time,
+    parse_uncertainty,
+    parse_volume,
+)
+from leakdown.recording import Conditions, Recording
+from leakdown.settings import ShopSettings, read_settings
+from leakdown.sheets.file import read as read_sheet
+from leakdown.sheets.options import ReadingOptions
+
+_IN_SI = {f.name for f in fields(Conditions)} - {"circuit", "direction", "unit", "extra", "by_settings"}
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a person says of a test besides its file: text with a unit each, None where nothing is said.
+
+    unit: of the readings. absolute: they are absolute pressures, which needs a barometer.
+    """
+
+    unit: str | None = None
+    direction: str | None = None
+    absolute: bool = False
+    barometer: str | None = None
+    altitude: str | None = None
+    circuit: str | None = None
+    volume: str | None = None
+    volume_uncertainty: str | None = None
+    temperature: str | None = None
+    resolution: str | None = None
+
+    def for_reading(self, shop: ShopSettings | None = None) -> ReadingOptions:
+        """What the reader needs; the shop's barometer serves absolute readings. Raises UsageError."""
+        barometer = ambient_pa(self.barometer, self.altitude)
+        if barometer is None and self.absolute and shop is not None:
+            barometer = shop.barometer_pa
+        return ReadingOptions(
+            unit=self.unit,
+            direction=direction_named(self.direction),
+            absolute=self.absolute,
+            barometer_pa=barometer,
+        )
+
+    def over(self, recording: Recording) -> Recording:
+        """The recording with what was said over its own conditions. Raises UsageError."""
+        have = recording.conditions
+        volume = parse_volume(self.volume, "--volume") if self.volume else None
+        told = have.overridden(
+            barometer_pa=ambient_pa(self.barometer, self.altitude),
+            direction=direction_named(self.direction),
+            circuit=circuit_named(self.circuit) if self.circuit else None,
+            volume_m3=volume,
+            volume_u_m3=self._doubt_m3(volume, have),
+            temperature_k=parse_temperature(self.temperature, "--temperature") if self.temperature else None,
+            resolution_pa=positive_pressure_pa(self.resolution, "--resolution") if self.resolution else None,
+        )
+        return replace(recording, conditions=told)
+
+    def _doubt_m3(self, volume_m3: float | None, have: Conditions) -> float | None:
+        """Half-width (95 %) of the volume; the file's doubt belongs to the file's volume."""
+        known = volume_m3 if volume_m3 is not None else have.volume_m3
+        if self.volume_uncertainty:
+            if known is None:
+                raise UsageError(
+                    "--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".'
+                )
+            return parse_uncertainty(self.volume_uncertainty, known, "--volume-uncertainty")
+        if volume_m3 is not None and have.volume_u_m3 is not None:
+            return min(have.volume_u_m3, 0.99 * volume_m3)
+        return None
+
+
+def read(path: str | Path, **options: Any) -> Recording:
+    """Read a reading sheet or a recording (CSV, TSV, XLSX and the like).
+
+    options: what the command line's options of the same names say, as text with a unit (unit="psi",
+    volume="250 cm3", direction="vacuum", absolute=True...), or conditions in SI by their names in
+    `Conditions` (volume_m3=250e-6, barometer_pa=98.2e3...). They win over what the file says.
+    Raises UsageError for an option that is unknown or cannot be read, InputError for the file.
+    """
+    names = {f.name for f in fields(Told)}
+    unknown = set(options) - names - _IN_SI
+    if unknown:
+        known = ", ".join(sorted(names | _IN_SI))
+        raise UsageError(f"unknown option {min(unknown)!r}", remedy=f"Known options: {known}.")
+    told = Told(**{name: value for name, value in options.items() if name in names})
+    recording = told_recording(Path(path), told, options.get("barometer_pa"))
+    si = {name: value for name, value in options.items() if name in _IN_SI}
+    return replace(recording, conditions=recording.conditions.overridden(**si)) if si else recording
+
+
+def told_recording(path: Path, told: Told, barometer_pa: float | None = None) -> Recording:
+    """One file, read, with what was told over what it says. Raises InputError, UsageError."""
+    shop = read_settings() if told.absolute else None
+    options = told.for_reading(shop)
+    if barometer_pa is not None:
+        options = replace(options, barometer_pa=barometer_pa)
+    return told.over(read_sheet(path, options))
+
+
+def direction_named(text: str | None) -> Direction | None:
+    """pressure or vacuum. Raises UsageError."""
+    if text is None:
+        return None
+    plain = text.strip().lower()
+    if plain not in ("pressure", "vacuum"):
+        raise UsageError(
+            f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum."
+        )
+    return plain  # type: ignore[return-value]
+
+
+def ambient_pa(barometer: str | None, altitude: str | None) -> float | None:
+    """Station pressure from a barometer or an altitude; None when neither is given. Raises UsageError."""
+    if barometer and altitude:
+        return _cross_checked(_barometer_pa(barometer), _altitude_pa(altitude), barometer, altitude)
+    if barometer:
+        return _barometer_pa(barometer)
+    return _altitude_pa(altitude) if altitude else None
+
+
+def _barometer_pa(text: str) -> float:
+    pressure = parse_pressure(text, "--barometer")
+    if not 30e3 <= pressure.value_pa <= 120e3:
+        raise UsageError(
+            f"--barometer {text!r} is outside 30..120 kPa",
+            remedy='Give the station pressure, such as "98.2 kPa".',
+        )
+    return pressure.value_pa
+
+
+def _altitude_pa(text: str) -> float:
+    try:
+        return standard_pressure_pa(parse_length(text, "--altitude"))
+    except ValueError as error:
+        raise UsageError(f"--altitude: {error}", remedy='Give metres or feet, such as "850 m".') from error
+
+
+def _cross_checked(barometer_pa: float, altitude_pa: float, barometer: str, altitude: str) -> float:
+    if abs(barometer_pa / altitude_pa - 1.0) > 0.05:
+        raise UsageError(
+            f"--barometer {barometer} does not fit --altitude {altitude} ({altitude_pa / 1e3:.1f} kPa there)",
+            remedy="Weather reports give sea-level figures; give the bench's pressure, or only the altitude.",
+        )
+    return barometer_pa
+
+
+def positive_pressure_pa(text: str, what: str) -> float:
+    """A magnitude of pressure, sign dropped. Raises UsageError for zero."""
+    value = abs(parse_pressure(text, what).value_pa)
+    if value == 0:
+        raise UsageError(f"{what}: {text!r} is zero", remedy="Give a size above zero.")
+    return value
+
+
+def hold_span(text: str | None) -> tuple[float, float] | None:
+    """ "12..72", "12 s..1:12" -> seconds. Raises UsageError."""
+    if text is None:
+        return None
+    ends = [end.strip() for end in text.split("..")]
+    if len(ends) != 2 or not all(ends):
+        raise UsageError(
+            f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".'
+        )
+    start, end = (_seconds(end) for end in ends)
+    if not (math.isfinite(start) and start < end):
+        raise UsageError(
+            f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".'
+        )
+    return start, end
+
+
+def _seconds(text: str) -> float:
+    if re.fullmatch(r"[-+]?\d+(?:\.\d*)?", text):
+        return float(text)
+    elapsed = clock_seconds(text)
+    return parse_time(text, "--hold") if elapsed is None else elapsed

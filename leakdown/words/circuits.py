@@ -1,0 +1,75 @@
+"""A circuit's set-up and the limits in force -> the JSON object and the lines for a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from leakdown.analysis import Limit
+from leakdown.circuits import Circuit, Way
+from leakdown.judge.limits import limit_for
+from leakdown.settings import ShopSettings
+
+Wrap = Callable[[str, int, str, str], list[str]]
+NOT_BUILDING = (
+    "Will it not build up? Log the pumping and analyse it, or count the strokes: "
+    'leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s".'
+)
+_WHOSE = {"practice": "common practice", "settings": "the shop's own"}
+
+
+def circuit_object(found: Circuit, shop: ShopSettings | None = None) -> dict[str, Any]:
+    """Plain dicts, text and finite numbers."""
+    return {
+        "circuit": found.id,
+        "name": found.name,
+        "sealed": found.sealed,
+        "four_stroke": found.four_stroke,
+        "volume_cm3": [round(end * 1e6, 6) for end in found.volume_m3],
+        "directions": [way.direction for way in found.ways],
+        "needs_both": found.both == "needed",
+        "sections": list(found.sections),
+        "targets": [_target(way, limit_for(found.id, way.direction, shop)) for way in found.ways],
+        "set_up": list(found.steps),
+        "healthy": found.healthy,
+        "mind": list(found.mind),
+    }
+
+
+def _target(way: Way, limit: Limit | None) -> dict[str, Any]:
+    return {
+        "direction": way.direction,
+        "question": way.question,
+        "fill_kpa": way.target_pa / 1e3,
+        "caution_kpa": way.caution_pa / 1e3,
+        "limit": limit.text if limit else None,
+        "source": limit.source if limit else None,
+    }
+
+
+def circuit_lines(found: Circuit, width: int, wrap: Wrap, shop: ShopSettings | None = None) -> list[str]:
+    """A page to have on the bench."""
+    low, high = (end * 1e6 for end in found.volume_m3)
+    lines = [
+        f"{found.id}: {found.name}",
+        *wrap(f"Sealed: {found.sealed}.", width, "  ", "    "),
+        *wrap(f"Usual volume {low:g} to {high:g} cm3.", width, "  ", "  "),
+    ]
+    for way in found.ways:
+        lines += wrap(_words(way, limit_for(found.id, way.direction, shop)), width, "  ", "    ")
+    lines += ["Set up"]
+    lines += [
+        line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")
+    ]
+    if found.engine:
+        lines += wrap(NOT_BUILDING, width, "", "  ")
+    lines += [*wrap(f"Healthy: {found.healthy}", width, "", "  "), "Mind"]
+    lines += [line for text in found.mind for line in wrap(text, width, "  ! ", "    ")]
+    return [*lines, "All common practice but what is the shop's own: the maker's service manual comes first."]
+
+
+def _words(way: Way, limit: Limit | None) -> str:
+    sign = "-" if way.direction == "vacuum" else "+"
+    allowed = f"; limit {limit.text} ({_WHOSE[limit.source]})" if limit else ""
+    beyond = f"never beyond {sign}{way.caution_pa / 1e3:g} kPa"
+    return f"{way.direction}: fill to {sign}{way.target_pa / 1e3:g} kPa{allowed}; {beyond}."
