@@ -6,19 +6,39 @@ magnitudes in both directions. Every interval is 95 %.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
-from leakdown.recording import Recording
+from leakdown.recording import ByValue, Recording
 from leakdown.uncertainty import Interval
 
 Array = NDArray[np.float64]
 VerdictWord = Literal["pass", "fail", "undecided"]
 PhaseName = Literal["zero", "fill", "stabilise", "hold", "vent", "other"]
+
+
+class Shown:
+    """A result that shows itself by what the library has registered for it: words and pages lie above it."""
+
+    _shown: ClassVar[tuple[Callable[[Any], str] | None, Callable[[Any], str] | None]] = (None, None)
+
+    @classmethod
+    def show_with(cls, text: Callable[[Any], str], html: Callable[[Any], str] | None = None) -> None:
+        """Register how results of this class are shown in a few lines, and in a notebook."""
+        cls._shown = (text, html)
+
+    def __repr__(self) -> str:
+        text = self._shown[0]
+        return object.__repr__(self) if text is None else text(self)
+
+    def _repr_html_(self) -> str | None:
+        html = self._shown[1]
+        return None if html is None else html(self)
 
 
 @dataclass(frozen=True)
@@ -122,8 +142,8 @@ class LeakEstimate:
     growth_per_min: float | None = None
 
 
-@dataclass(frozen=True)
-class Curve:
+@dataclass(frozen=True, eq=False)
+class Curve(ByValue):
     """The fitted decay as the gauge would read it (zero offset included), with a 95 % band; (m,) arrays."""
 
     time_s: Array
@@ -203,8 +223,8 @@ class Finding:
     answers: bool = False
 
 
-@dataclass(frozen=True)
-class Analysis:
+@dataclass(frozen=True, eq=False, repr=False)
+class Analysis(ByValue, Shown):
     """Everything found in one recording. `leak` is None when no trustworthy fit exists; flags say why."""
 
     recording: Recording

@@ -21,11 +21,21 @@ _BAROMETER_PA = (30e3, 120e3)  # above the highest peaks, below the deepest mine
 _TEMPERATURE_K = (200.0, 500.0)
 
 
-def same(one: Any, other: Any) -> bool:
-    """Whether two values of one dataclass agree in every field, arrays number by number (NaN with NaN)."""
-    if type(one) is not type(other):
-        return False
-    return all(_alike(getattr(one, f.name), getattr(other, f.name)) for f in fields(one))
+class ByValue:
+    """A dataclass that holds arrays: equal when every field is, number by number; NaN equals NaN."""
+
+    def __eq__(self, other: object) -> bool:
+        if type(self) is not type(other):
+            return NotImplemented
+        return all(_alike(a, b) for a, b in zip(_values(self), _values(other), strict=True))
+
+    def __hash__(self) -> int:
+        plain = (v.tobytes() if isinstance(v, np.ndarray) else v for v in _values(self))
+        return hash((type(self).__name__, *plain))
+
+
+def _values(one: Any) -> list[Any]:
+    return [getattr(one, field.name) for field in fields(one)]
 
 
 def _alike(a: Any, b: Any) -> bool:
@@ -113,7 +123,7 @@ class Conditions:
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Recording:
+class Recording(ByValue):
     """Readings of one test.
 
     time_s: (n,) strictly increasing, seconds on the sheet's or gauge's own zero.
@@ -168,12 +178,6 @@ class Recording:
         )
         counts = ", ".join(f"{value.size} {name}" for name, value in pairs if value is not None)
         return f"times and readings differ in length: {counts}"
-
-    def __eq__(self, other: object) -> bool:
-        return same(self, other)
-
-    def __hash__(self) -> int:
-        return hash((self.source, self.time_s.tobytes(), self.pressure_pa.tobytes(), self.conditions))
 
     def __repr__(self) -> str:
         """A few lines; the arrays themselves are in `time_s`, `pressure_pa`, or `to_frame()`."""
