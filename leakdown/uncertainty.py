@@ -33,6 +33,23 @@ class Interval:
         value = None if self.value is None else self.value * factor
         return Interval(value, self.low * factor, self.high * factor)
 
+    def stretched(self, other: Interval) -> Interval:
+        """The interval over both; the value is kept where both have one."""
+        value = None if other.value is None else self.value
+        return Interval(value, min(self.low, other.low), max(self.high, other.high))
+
+
+def widened(interval: Interval, below: float, above: float | None = None) -> Interval:
+    """The interval with one more doubt added in quadrature: 95 % half-widths of the logarithm.
+
+    above: the same as `below` when not given. An interval without a value is returned as it is.
+    """
+    if interval.value is None or below == 0.0:
+        return interval
+    low = math.hypot(math.log(interval.value / interval.low), below)
+    high = math.hypot(math.log(interval.high / interval.value), below if above is None else above)
+    return Interval(interval.value, interval.value * math.exp(-low), interval.value * math.exp(high))
+
 
 def student_95(dof: float) -> float:
     """Two-sided 95 % quantile of Student's t for any degrees of freedom from one on (scipy)."""

@@ -12,9 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.fit.least_squares import Fit, Function, conditional, least_squares
+from leakdown.fit.least_squares import Fit, Function, conditional, inside, least_squares, scaled_variance
+from leakdown.tuned import tuned
+from leakdown.uncertainty import student_95
 
 Array = NDArray[np.float64]
+_T = tuned("fit")
 
 CHI2_95 = 3.841458820694124
 """95 % quantile of chi-squared with one degree of freedom (tables; 1.959964 squared)."""
@@ -34,6 +37,13 @@ class Profile:
     at_high: Array
     complete: bool
     better: Array | None = None
+
+
+def rise_of_95(dof: float, misfit: float) -> float:
+    """Rise of chi2 that bounds 95 %: wider when few readings had to tell their own scatter."""
+    if misfit > _T.own_scatter_misfit and dof < _T.own_scatter_dof:
+        return student_95(dof) ** 2
+    return CHI2_95
 
 
 def profile(
@@ -104,15 +114,12 @@ def _between(inner: tuple[float, float], outer: tuple[float, float], centre: flo
 
 def _first_step(best: Fit, index: int, lower: Array, upper: Array, threshold: float) -> float:
     """How far parameter `index` should move by the covariance of the best fit."""
-    x = best.parameters
-    free = (upper > lower) & (x > lower) & (x < upper)
+    free = inside(best.parameters, lower, upper)
     free[index] = True
-    j = best.jacobian[:, free]
-    scale = np.linalg.norm(j, axis=0)
-    scale[scale == 0] = 1.0
-    at = int(np.sum(free[:index]))
-    variance = np.linalg.pinv((j / scale).T @ (j / scale), rcond=1e-12)[at, at] / scale[at] ** 2
-    return math.sqrt(threshold * variance) if variance > 0 else max(0.05 * abs(float(x[index])), 1e-9)
+    variance, scale = scaled_variance(best.jacobian[:, free], int(np.sum(free[:index])))
+    if variance > 0:
+        return math.sqrt(threshold * (variance / scale**2))
+    return max(0.05 * abs(float(best.parameters[index])), 1e-9)
 
 
 def _root_of_rise(search: _Search, value: float, near: Fit) -> tuple[float, Fit]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.analysis import Flag, Hold, LeakEstimate, Used, Verdict
-from leakdown.fit.shape import Odd
+from leakdown.fit.shape import OddShape as Odd
 from leakdown.hold.window import Window
 from leakdown.judge.limits import caution_pa
 from leakdown.quantities import show_pressure
