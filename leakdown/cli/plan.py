@@ -12,7 +12,6 @@ from leakdown.cli import options as o
 from leakdown.cli.console import style_for, width
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
-from leakdown.recording import circuit_named
 
 Every = Annotated[
     str | None,
@@ -49,26 +48,22 @@ def plan(
             "plan needs the volume and the gauge's resolution",
             remedy='Give --volume "250 cm3" --resolution "0.25 psi".',
         )
-    from leakdown.judge.limits import parse_limit
     from leakdown.prepare.plan import plan as planned
-    from leakdown.prepare.rehearsal import bench_for
     from leakdown.words.preparing import plan_lines, plan_object
     from leakdown.words.wrap import wrapped
 
-    size = parse_volume(volume, "--volume")
+    volume_m3 = parse_volume(volume, "--volume")
     found = planned(
-        bench_for(
-            size,
-            o.positive_pressure_pa(resolution, "--resolution"),
-            parse_limit(limit) if limit else None,
-            circuit_named(circuit) if circuit else "crankcase",
-            o.direction_named(direction) or "pressure",
-            parse_time(every, "--every") if every else None,
-            o.positive_pressure_pa(start, "--start") if start else None,
-            o.ambient_pa(barometer, altitude),
-            parse_temperature(temperature, "--temperature") if temperature else None,
-            parse_uncertainty(volume_uncertainty, size) if volume_uncertainty else None,
-        )
+        volume_m3=volume_m3,
+        resolution_pa=o.positive_pressure_pa(resolution, "--resolution"),
+        limit=limit,
+        circuit=circuit or "crankcase",
+        direction=o.direction_named(direction) or "pressure",
+        every_s=parse_time(every, "--every") if every else None,
+        start_pa=o.positive_pressure_pa(start, "--start") if start else None,
+        barometer_pa=o.ambient_pa(barometer, altitude),
+        temperature_k=parse_temperature(temperature, "--temperature") if temperature else None,
+        volume_u_m3=parse_uncertainty(volume_uncertainty, volume_m3) if volume_uncertainty else None,
     )
     if as_json:
         print(json.dumps(plan_object(found), allow_nan=False, ensure_ascii=False))

@@ -83,7 +83,7 @@ def neighbour(
     as_json: o.Json = False,
 ) -> None:
     """Several cylinders: what leaks past the centre seal into the neighbour."""
-    from leakdown.prepare.centre_seal import centre_seal
+    from leakdown.prepare.bench_sums import centre_seal
     from leakdown.uncertainty import written
     from leakdown.words.bench_results import seal_lines, seal_object
 

@@ -7,7 +7,7 @@ import pytest
 from leakdown.errors import UsageError
 from leakdown.judge.idle_air import idle_air_m3_s, idle_share
 from leakdown.judge.pumping import pace_of, pumped_leak, stroke_of, usual_stroke
-from leakdown.prepare.centre_seal import centre_seal
+from leakdown.prepare.bench_sums import centre_seal
 from leakdown.uncertainty import Interval, Written
 from leakdown.words.bench_results import pumped_lines, pumped_object, seal_lines, seal_object, share_object
 
