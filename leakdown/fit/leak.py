@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Curve, LeakEstimate
-from leakdown.fit.interval import Profile, profile, rise_of_95
+from leakdown.fit.interval import Profile
 from leakdown.fit.least_squares import scaled_variance
 from leakdown.fit.model import CREEP, GROWTH, LOG_TAU, OPENING, RATE, SHARE, START, WARMTH
 from leakdown.fit.search import HoldFit, refit
@@ -56,7 +56,7 @@ def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> SizedLeak:
     detection = DETECTION_SIGMAS * _sd_when_tight(found)
     interval = Interval(float(x[RATE]) if rate.low > 0.0 else None, max(rate.low, 0.0), rate.high)
     if x[OPENING] > 0.0:
-        plausible = _plausible(x, rate, share, _profile(found, OPENING))
+        plausible = _plausible(x, rate, share, found.profile(OPENING))
         interval = _when_closing(found, plausible, quote_pa, rate.low > 0.0, detection)
     detected = interval.value is not None
     throughput = _times_volume(interval, vessel)
@@ -79,18 +79,12 @@ def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> SizedLeak:
 def _profiled(found: HoldFit) -> tuple[HoldFit, Profile, Profile]:
     """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
     for _ in range(2):
-        rate = _profile(found, RATE)
-        share = _profile(found, SHARE) if rate.better is None else rate
+        rate = found.profile(RATE)
+        share = found.profile(SHARE) if rate.better is None else rate
         if share.better is None:
             return found, rate, share
         found = replace(found, fit=refit(found.model, share.better, found.lower, found.upper))
-    return found, _profile(found, RATE), _profile(found, SHARE)
-
-
-def _profile(found: HoldFit, index: int) -> Profile:
-    return profile(
-        found.model, found.fit, index, found.lower, found.upper, rise_of_95(found.dof, found.misfit)
-    )
+    return found, found.profile(RATE), found.profile(SHARE)
 
 
 def _when_closing(

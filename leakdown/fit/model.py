@@ -43,7 +43,8 @@ NAMES = (
     *(f"creep_{k}" for k in range(_CREEP_S.size)),
 )
 RATE, SHARE, START, WARMTH, LOG_TAU, ZERO, DRIFT, OPENING, GROWTH, CREEP = range(10)
-_KNOWN = np.array([SHARE, WARMTH, LOG_TAU, ZERO, DRIFT, *range(CREEP, len(NAMES))])  # have a prior
+KNOWN = np.array([SHARE, WARMTH, LOG_TAU, ZERO, DRIFT, *range(CREEP, len(NAMES))])
+"""Parameters with a prior, in the order of the prior rows."""
 
 
 @dataclass(frozen=True)
@@ -238,8 +239,8 @@ class HoldModel:
         centre = np.array([0.5, 0.0, k.log_tau, k.zero_pa, 0.0, *[0.0] * _CREEP_S.size])
         sd = np.array([_SHARE_SD, warm_sd, tau_sd, k.zero_sd_pa, k.drift_sd, *k.creep_sd_pa])
         jac = np.zeros((sd.size, len(NAMES)))
-        jac[np.arange(sd.size), _KNOWN] = 1.0 / sd
-        return (x[_KNOWN] - centre) / sd, jac
+        jac[np.arange(sd.size), KNOWN] = 1.0 / sd
+        return (x[KNOWN] - centre) / sd, jac
 
     @staticmethod
     def creep(time_s: Array) -> Array:

@@ -9,7 +9,7 @@ drift of the walls, the gauge's zero, the gas) is one unknown with one prior, so
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from leakdown.fit.interval import profile, rise_of_95
 from leakdown.fit.least_squares import Fit, least_squares
-from leakdown.fit.model import CREEP, NAMES, RATE, SHARE, HoldModel
+from leakdown.fit.model import CREEP, KNOWN, NAMES, RATE, SHARE, HoldModel
 from leakdown.fit.search import HoldFit
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
@@ -88,18 +88,16 @@ class Joint:
 
     def __init__(self, parts: Sequence[JointHold]) -> None:
         self.parts = tuple(parts)
+        self.size = FIRST_OWN
         self._columns: list[NDArray[np.intp]] = []
         self._factors: list[Array] = []
-        self._prior_rows: list[NDArray[np.bool_] | None] = []
-        self.size = FIRST_OWN
         for part in self.parts:
             self._place(part)
         self._flows = [_flows(part.found.model) for part in self.parts]
 
     def _place(self, part: JointHold) -> None:
         """Give each of a part's own parameters a global place, or the first part's."""
-        columns = np.zeros(len(NAMES), dtype=np.intp)
-        factors = np.ones(len(NAMES))
+        columns, factors = np.zeros(len(NAMES), dtype=np.intp), np.ones(len(NAMES))
         for k in _OWN:
             continued = part.fading is not None and k >= CREEP
             if self._columns and (k in part.tied or continued):
@@ -110,7 +108,13 @@ class Joint:
                 self.size += 1
         self._columns.append(columns)
         self._factors.append(factors)
-        self._prior_rows.append(None)
+
+    def _own(self) -> Iterator[tuple[int, int, int]]:
+        """(part, its parameter, global place) of all that are no faded copy, the first part last."""
+        for index in reversed(range(len(self.parts))):
+            for k in _OWN:
+                if self._factors[index][k] == 1.0:
+                    yield index, k, int(self._columns[index][k])
 
     def local(self, z: Array, index: int) -> tuple[Array, Array]:
         """Parameter vector of one hold and its Jacobian (parameters, global)."""
@@ -138,33 +142,20 @@ class Joint:
         for index, part in enumerate(self.parts):
             x, outer = self.local(z, index)
             r, jac = part.found.model(x)
-            keep = self._rows(index, jac)
+            keep = np.ones(len(r), dtype=bool)
+            if index:  # the first part's priors are those of all that share the unknown
+                shared = self._columns[index] == self._columns[0]
+                shared[SHARE] = True
+                keep[-KNOWN.size :] = ~shared[KNOWN]
             residuals.append(r[keep])
             jacobians.append(jac[keep] @ outer)
         return np.concatenate(residuals), np.concatenate(jacobians)
 
-    def _rows(self, index: int, jac: Array) -> NDArray[np.bool_]:
-        """All readings, and the priors of what this part does not share with an earlier one."""
-        known = self._prior_rows[index]
-        if known is None:
-            n = self.parts[index].found.model.readings.time_s.size
-            about = np.argmax(jac[n:] != 0, axis=1)
-            shared = self._columns[index] == self._columns[0]
-            shared[SHARE] = True
-            known = np.ones(len(jac), dtype=bool)
-            if index:
-                known[n:] = ~shared[about]
-            self._prior_rows[index] = known
-        return known
-
     def start(self) -> Array:
         """Global starting values from the holds' own fits."""
         z = np.zeros(self.size)
-        for index in reversed(range(len(self.parts))):
-            x = self.parts[index].found.fit.parameters
-            for k in _OWN:
-                if self._factors[index][k] == 1.0:
-                    z[self._columns[index][k]] = x[k]
+        for index, k, at in self._own():
+            z[at] = self.parts[index].found.fit.parameters[k]
         first = self.parts[0].found.fit.parameters
         z[BASE_RATE], z[BASE_SHARE] = max(first[RATE], 1e-2), min(max(first[SHARE], 0.02), 0.98)
         return self.with_ratio(z)
@@ -184,12 +175,9 @@ class Joint:
     def bounds(self) -> tuple[Array, Array]:
         """Global bounds from the holds' own; a tied parameter keeps the tightest."""
         lower, upper = np.full(self.size, -np.inf), np.full(self.size, np.inf)
-        for index, part in enumerate(self.parts):
-            for k in _OWN:
-                if self._factors[index][k] == 1.0:
-                    at = self._columns[index][k]
-                    lower[at] = max(lower[at], part.found.lower[k])
-                    upper[at] = min(upper[at], part.found.upper[k])
+        for index, k, at in self._own():
+            lower[at] = max(lower[at], self.parts[index].found.lower[k])
+            upper[at] = min(upper[at], self.parts[index].found.upper[k])
         lower[:FIRST_OWN] = -_LARGEST_LOG, 0.0, 0.0
         upper[:FIRST_OWN] = _LARGEST_LOG, self.parts[0].found.upper[RATE], 1.0
         return lower, upper
@@ -267,8 +255,7 @@ def _log_rate(part: JointHold) -> tuple[float, float] | None:
     """Logarithm of a hold's loss rate at the quoted pressure and its standard deviation (profile)."""
     found = part.found
     rate = float(found.fit.parameters[RATE])
-    rise = rise_of_95(found.dof, found.misfit)
-    ends = profile(found.model, found.fit, RATE, found.lower, found.upper, rise)
+    ends = found.profile(RATE)
     if rate <= 0 or ends.low <= 0 or not ends.complete:
         return None
     return math.log(rate), math.log(ends.high / ends.low) / (2.0 * Z_95)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.fit.interval import Profile, profile, rise_of_95
 from leakdown.fit.least_squares import Fit, inside, least_squares, lengths
 from leakdown.fit.model import DRIFT, LOG_TAU, RATE, SHARE, WARMTH, HoldModel
 from leakdown.tuned import tuned
@@ -21,6 +22,9 @@ Array = NDArray[np.float64]
 
 _T = tuned("fit")
 _ROUNDS = 6
+# Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
+# valley whose floor no reading can tell from level.
+_NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,11 @@ class HoldFit:
     def cost(self) -> float:
         """chi2 of readings and priors, the readings' part before it was widened."""
         return self.misfit * self.dof + self.on_priors
+
+    def profile(self, index: int) -> Profile:
+        """95 % interval of one parameter."""
+        rise = rise_of_95(self.dof, self.misfit)
+        return profile(self.model, self.fit, index, self.lower, self.upper, rise)
 
 
 def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -> HoldFit:
@@ -108,10 +117,10 @@ def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
 
     A fit that crawls along a valley whose floor no reading can tell from level has arrived.
     """
-    fit = least_squares(model, start, lower, upper, 1e-5, 400, _T.negligible_chi2)
+    fit = least_squares(model, start, lower, upper, 1e-5, 400, _NEGLIGIBLE_CHI2)
     if fit.converged:
         return fit
-    return least_squares(model, fit.parameters, lower, upper, 1e-5, 80, _T.level_chi2)
+    return least_squares(model, fit.parameters, lower, upper, 1e-5, 80, _LEVEL_CHI2)
 
 
 def _near_the_walls(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
@@ -121,7 +130,7 @@ def _near_the_walls(model: HoldModel, lower: Array, upper: Array, tau: float, sh
     low, high = lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]
-    return least_squares(model, x, low, high, 1e-3, 30, _T.negligible_chi2)
+    return least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE_CHI2)
 
 
 def _scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[float, float, float]:
