@@ -39,13 +39,13 @@ def bottle(
 ) -> None:
     """A bottle at a known pressure is opened into the circuit, which was at ambient."""
     from leakdown.prepare.bench_sums import by_bottle
-    from leakdown.uncertainty import written
+    from leakdown.uncertainty import read_input
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
     sized = by_bottle(
-        written(size, "bottle", parse_volume, nominal=True),
-        written(before, "before", _gauge_pa, step),
-        written(after, "after", _gauge_pa, step),
+        read_input(size, "bottle", parse_volume, nominal=True),
+        read_input(before, "before", _gauge_pa, step),
+        read_input(after, "after", _gauge_pa, step),
     )
     _show(sized, as_json)
 
@@ -61,13 +61,15 @@ def syringe(
 ) -> None:
     """A syringe of ambient air is emptied into the closed circuit."""
     from leakdown.prepare.bench_sums import assumed_barometer, by_syringe
-    from leakdown.uncertainty import written
+    from leakdown.uncertainty import read_input
 
     step = o.positive_pressure_pa(resolution, "--resolution") if resolution else None
     station = o.ambient_pa(barometer.split("+/-")[0] if barometer else None, altitude)
-    air = written(barometer, "barometer", _gauge_pa) if barometer else assumed_barometer(station)
+    air = read_input(barometer, "barometer", _gauge_pa) if barometer else assumed_barometer(station)
     sized = by_syringe(
-        written(injected, "injected", parse_volume, nominal=True), written(rise, "rise", _gauge_pa, step), air
+        read_input(injected, "injected", parse_volume, nominal=True),
+        read_input(rise, "rise", _gauge_pa, step),
+        air,
     )
     _show(sized, as_json)
 
@@ -90,16 +92,16 @@ def engine(
     """From bore, stroke and crankcase compression ratio."""
     from leakdown.prepare.bench_sums import Engine, by_engine
     from leakdown.prepare.bench_sums import crankcase_ratio as ratio_of
-    from leakdown.uncertainty import written
+    from leakdown.uncertainty import read_input
 
     if ports not in ("open", "closed"):
         raise UsageError(f"--ports {ports!r} is neither open nor closed", remedy="Say open or closed.")
     dimensions = Engine(
-        written(bore, "bore", parse_length, nominal=True),
-        written(stroke, "stroke", parse_length, nominal=True),
+        read_input(bore, "bore", parse_length, nominal=True),
+        read_input(stroke, "stroke", parse_length, nominal=True),
         ratio_of(crankcase_ratio),
-        written(clearance, "clearance", parse_volume) if clearance else None,
-        written(rig, "rig", parse_volume) if rig else None,
+        read_input(clearance, "clearance", parse_volume) if clearance else None,
+        read_input(rig, "rig", parse_volume) if rig else None,
         ports,  # type: ignore[arg-type]
     )
     _show(by_engine(dimensions), as_json)

@@ -28,6 +28,7 @@ LOG_RATIO, BASE_RATE, BASE_SHARE, FIRST_OWN = range(4)
 _T = tuned("fit")
 _OWN = [k for k in range(len(NAMES)) if k not in (RATE, SHARE)]
 _LARGEST_LOG = math.log(_T.ratio_most)
+_OTHER_SHARES = (0.9, 0.5, 0.1)  # viscous shares from which the joint fit begins again
 _LAW_DIFFERS = 6.635
 """Rise of chi2 beyond which the sets clearly follow different laws: 99 % of chi-squared, 1 dof (tables)."""
 
@@ -217,7 +218,7 @@ def _best(joint: Joint, enough: float) -> Fit:
     lower, upper = joint.bounds()
     start = joint.start()
     fits = [least_squares(joint, start, lower, upper, 1e-5)]
-    for share in _T.joint_start_shares:
+    for share in _OTHER_SHARES:
         if fits[-1].converged and min(f.chi2 for f in fits) <= enough:
             break
         other = start.copy()

@@ -96,11 +96,10 @@ def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
     if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and empties_s > _T.quick_leak_s:
         return fit
-    for tau in _T.start_tau:
-        for share in _T.start_shares:
-            other = _near_the_walls(model, lower, upper, tau, share)
-            if not any(_same_place(other, known) for known in near):
-                near.append(other)
+    for tau, share in _T.other_starts:
+        other = _near_the_walls(model, lower, upper, tau, share)
+        if not any(_same_place(other, known) for known in near):
+            near.append(other)
     fits = [fit, *(refit(model, start.parameters, lower, upper) for start in near[1:])]
     return min(fits, key=lambda f: (not f.converged, f.chi2))
 

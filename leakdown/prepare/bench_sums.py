@@ -12,7 +12,7 @@ from leakdown.errors import UsageError
 from leakdown.physics.volume import by_bottle_m3, by_syringe_m3, crankcase_at_bottom_m3, swept_m3
 from leakdown.quantities import ATMOSPHERE_PA
 from leakdown.tuned import tuned
-from leakdown.uncertainty import Interval, Propagated, Written, assumed, propagate, written
+from leakdown.uncertainty import InputQuantity, Interval, Propagated, assumed, propagate, read_input
 
 Ports = Literal["open", "closed"]
 
@@ -42,12 +42,12 @@ class SizedVolume:
     u_m3: float
     formula: str
     rig: str
-    inputs: tuple[Written, ...]
+    inputs: tuple[InputQuantity, ...]
     parts: tuple[tuple[str, float], ...]
     warnings: tuple[str, ...]
 
 
-def by_bottle(bottle: Written, before: Written, after: Written) -> SizedVolume:
+def by_bottle(bottle: InputQuantity, before: InputQuantity, after: InputQuantity) -> SizedVolume:
     """A bottle of known volume at gauge pressure `before` is opened into the circuit at ambient.
 
     Raises UsageError when the pressures cannot belong to such a test.
@@ -67,7 +67,7 @@ def by_bottle(bottle: Written, before: Written, after: Written) -> SizedVolume:
     return _sized("bottle", found, formula, RIG_IN_TEST, inputs, _about_boyle(found))
 
 
-def by_syringe(injected: Written, rise: Written, barometer: Written) -> SizedVolume:
+def by_syringe(injected: InputQuantity, rise: InputQuantity, barometer: InputQuantity) -> SizedVolume:
     """Ambient air pushed in from a syringe raises the pressure by `rise` (the syringe ends up empty)."""
     if rise.value <= 0.0 or rise.value > 3.0 * barometer.value:
         raise UsageError(
@@ -87,7 +87,7 @@ def by_syringe(injected: Written, rise: Written, barometer: Written) -> SizedVol
     return _sized("syringe", found, formula, RIG_IN_TEST, inputs, warnings)
 
 
-def assumed_barometer(station_pa: float | None) -> Written:
+def assumed_barometer(station_pa: float | None) -> InputQuantity:
     """The barometer when only the altitude's pressure (Pa, absolute) or nothing is known."""
     if station_pa:
         why = "barometer from the altitude, weather +/- 3 %"
@@ -100,15 +100,15 @@ def assumed_barometer(station_pa: float | None) -> Written:
 class Engine:
     """Dimensions of one cylinder and its crankcase; `clearance` and `rig` None when not given."""
 
-    bore: Written
-    stroke: Written
-    crankcase_ratio: Written
-    clearance: Written | None = None
-    rig: Written | None = None
+    bore: InputQuantity
+    stroke: InputQuantity
+    crankcase_ratio: InputQuantity
+    clearance: InputQuantity | None = None
+    rig: InputQuantity | None = None
     ports: Ports = "open"
 
 
-def crankcase_ratio(text: str) -> Written:
+def crankcase_ratio(text: str) -> InputQuantity:
     """A crankcase compression ratio, "1.45" or "1.45 +/- 0.02". Raises UsageError outside 1.1 to 3."""
     name = "crankcase ratio"
 
@@ -124,7 +124,7 @@ def crankcase_ratio(text: str) -> Written:
                 remedy="Give (crankcase at bottom + swept) / crankcase at bottom; 1.3 to 1.5 is usual.",
             )
         if given:
-            return written(text, name, number)
+            return read_input(text, name, number)
     except ValueError as error:
         raise UsageError(f"{name}: {text!r} is no number", remedy="Write it as 1.45.") from error
     half = _T.printed_ratio_half
@@ -152,7 +152,7 @@ def by_engine(engine: Engine) -> SizedVolume:
 
     swept = swept_m3(engine.bore.value, engine.stroke.value)
     third = _piston_place() if closed else engine.clearance or _usual_clearance(swept)
-    rig = engine.rig or Written("rig", 0.0, 0.0, "given", "")
+    rig = engine.rig or InputQuantity("rig", 0.0, 0.0, "given", "")
     inputs = (engine.bore, engine.stroke, engine.crankcase_ratio, third, rig)
     found = propagate(volume_m3, inputs)
     case = crankcase_at_bottom_m3(swept, engine.crankcase_ratio.value)
@@ -173,12 +173,12 @@ def by_engine(engine: Engine) -> SizedVolume:
     return _sized(f"engine, ports {engine.ports}", found, formula, rig_words, used, warnings)
 
 
-def _piston_place() -> Written:
+def _piston_place() -> InputQuantity:
     why = "crank angle unknown: the piston may be anywhere between bottom and top"
-    return Written("piston place", 0.5, 1.0 / math.sqrt(12.0), "assumed", why)
+    return InputQuantity("piston place", 0.5, 1.0 / math.sqrt(12.0), "assumed", why)
 
 
-def _usual_clearance(swept: float) -> Written:
+def _usual_clearance(swept: float) -> InputQuantity:
     share, half = _T.clearance_share * swept, _T.clearance_half * swept
     percent = f"{100 * _T.clearance_share:g} % of swept, common practice"
     return assumed("clearance", share, half, f"clearance not given, assumed {_cm3(share)} ({percent})")
@@ -199,7 +199,7 @@ def _sized(
     found: Propagated,
     formula: str,
     rig: str,
-    inputs: tuple[Written, ...],
+    inputs: tuple[InputQuantity, ...],
     warnings: tuple[str, ...],
 ) -> SizedVolume:
     return SizedVolume(method, found.interval, found.u, formula, rig, inputs, found.parts, warnings)
@@ -220,9 +220,9 @@ class CentreSeal:
 
 
 def centre_seal(
-    rise: Written,
-    time: Written,
-    volume: Written,
+    rise: InputQuantity,
+    time: InputQuantity,
+    volume: InputQuantity,
     test_pa: float,
     whole_leak: Interval | None = None,
 ) -> CentreSeal:

@@ -6,15 +6,9 @@ import math
 from dataclasses import dataclass
 
 from leakdown.analysis import Limit
-from leakdown.errors import UsageError
-from leakdown.prepare.planned_test import PlannedTest, planned_test
-from leakdown.prepare.shortest_hold import (
-    CLEARLY_FEWER,
-    ShortestHold,
-    detection_pa_s,
-    holds_worth_trying,
-    shortest,
-)
+from leakdown.prepare import shortest_hold as search
+from leakdown.prepare.planned_test import PlannedTest, check_above_zero, planned_test
+from leakdown.prepare.shortest_hold import CLEARLY_FEWER, ShortestHold
 from leakdown.prepare.simulate import Count, Simulator, limit_leak, rate_pa_s
 from leakdown.recording import Direction
 from leakdown.tuned import tuned
@@ -73,11 +67,8 @@ def plan(
     level. temperature_k: of gas and engine, 20 degC. workers: processes that simulate, all cores; 1 stays in
     this process. Raises UsageError, naming the value, for a test that cannot be.
     """
-    if not longest_s > 0.0 or (workers is not None and workers < 1):
-        raise UsageError(
-            f"longest_s = {longest_s:g} and workers = {workers} must be above zero",
-            remedy="Leave them out for what is usual.",
-        )
+    check_above_zero("longest_s", longest_s)
+    check_above_zero("workers", workers)
     test = planned_test(
         volume_m3=volume_m3,
         resolution_pa=resolution_pa,
@@ -90,10 +81,14 @@ def plan(
         temperature_k=temperature_k,
         volume_u_m3=volume_u_m3,
     )
+    return _planned(test, longest_s, workers)
+
+
+def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
     allowed = rate_pa_s(test, limit_leak(test))
     with Simulator(test, workers) as simulator:
-        found = shortest(simulator, longest_s, allowed)
-    detection = detection_pa_s(test, found.hold_s or holds_worth_trying(test, longest_s)[-1])
+        found = search.shortest(simulator, longest_s, allowed)
+    detection = search.detection_pa_s(test, found.hold_s or search.holds_worth_trying(test, longest_s)[-1])
     drift = 0.5 * allowed * test.temperature_k / (test.barometer_pa + test.sign * test.quote_pa)
     return Plan(
         test=test,

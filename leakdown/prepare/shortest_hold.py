@@ -127,7 +127,8 @@ def _lower(simulator: Simulator, holds: list[float], found: ShortestHold) -> Sho
     between = [hold for hold in holds if hold > found.half_s + 1e-9][::_STRIDE]
     halves = [(found.half_s, found.half_count)] if found.half_count.share >= _T.decided_share else []
     for hold_s, count in itertools.chain(halves, ((hold, _tests(simulator, hold, 2)) for hold in between)):
-        if min(count.share, count.share_of_all) >= _T.decided_share:
+        of_all = 1.0 - count.missed / max(sum(count.tried), 1)  # tight circuits among them
+        if min(count.share, of_all) >= _T.decided_share:
             half_s, half = _half(simulator, hold_s)
             if half.share <= CLEARLY_FEWER:
                 return ShortestHold(hold_s, count, half_s, half)

@@ -159,18 +159,10 @@ class Count:
         """Of the tests with a leak, the share decided rightly; 0 when none was tried."""
         return self.leaks_decided / self.leaks_tried if self.leaks_tried else 0.0
 
-    @property
-    def share_of_all(self) -> float:
-        """Of all tests, tight circuits among them, the share decided rightly; 0 when none was tried."""
-        return sum(self.decided) / sum(self.tried) if sum(self.tried) else 0.0
-
     def plus(self, other: Count) -> Count:
         """Both together."""
-        decided, tried = (
-            zip(self.decided, other.decided, strict=True),
-            zip(self.tried, other.tried, strict=True),
-        )
-        return Count(tuple(map(sum, decided)), tuple(map(sum, tried)))
+        decided = tuple(a + b for a, b in zip(self.decided, other.decided, strict=True))
+        return Count(decided, tuple(a + b for a, b in zip(self.tried, other.tried, strict=True)))
 
 
 def counted(test: PlannedTest, batch: Batch) -> Count:

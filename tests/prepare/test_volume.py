@@ -17,7 +17,7 @@ from leakdown.prepare.bench_sums import (
     crankcase_ratio,
 )
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
-from leakdown.uncertainty import Written, last_digit, propagate, written
+from leakdown.uncertainty import InputQuantity, last_digit, propagate, read_input
 from leakdown.words.preparing import volume_lines, volume_object
 
 
@@ -25,8 +25,8 @@ def _pa(text: str, what: str) -> float:
     return parse_pressure(text, what).value_pa
 
 
-def _known(name: str, value: float, u: float) -> Written:
-    return Written(name, value, u, "given", name)
+def _known(name: str, value: float, u: float) -> InputQuantity:
+    return InputQuantity(name, value, u, "given", name)
 
 
 def test_bottle_value_and_standard_uncertainty():
@@ -46,9 +46,9 @@ def test_bottle_value_and_standard_uncertainty():
 def test_syringe_value():
     # V = p_a dV/dp by hand: 101.325 x 10 / 4.82 = 210.21784 cm3
     sized = by_syringe(
-        written("10 cm3", "injected", parse_volume),
-        written("4.82 kPa", "rise", _pa),
-        written("101.325 kPa", "barometer", _pa),
+        read_input("10 cm3", "injected", parse_volume),
+        read_input("4.82 kPa", "rise", _pa),
+        read_input("101.325 kPa", "barometer", _pa),
     )
     assert sized.volume_m3.value == pytest.approx(210.21784232e-6, rel=1e-9)
     assert sized.volume_m3.low < sized.volume_m3.value < sized.volume_m3.high
@@ -102,8 +102,8 @@ def test_propagation_agrees_with_an_independent_package(size, before, share, rel
 def test_engine_volume_by_hand():
     # bore 44, stroke 32: pi/4 4.4^2 3.2 = 48.6571 cm3; / 0.45 = 108.127; + swept + 4 + 12 = 172.784
     length = {"bore": "44 mm", "stroke": "32 mm"}
-    bore, stroke = (written(text, name, parse_length, nominal=True) for name, text in length.items())
-    clearance, rig = (written(f"{v} cm3", "v", parse_volume) for v in (4, 12))
+    bore, stroke = (read_input(text, name, parse_length, nominal=True) for name, text in length.items())
+    clearance, rig = (read_input(f"{v} cm3", "v", parse_volume) for v in (4, 12))
     engine = Engine(bore, stroke, crankcase_ratio("1.45"), clearance, rig)
     assert 0.03 < 1.96 * crankcase_ratio("1.45").u < 0.1  # of a printed figure
     assert crankcase_ratio("1,45 +/- 0.02").u == pytest.approx(0.02 / 1.959964, rel=1e-6)
@@ -153,20 +153,20 @@ def test_last_digit(text, step):
 
 def test_no_interval_is_silently_zero_wide():
     sized = by_bottle(
-        written("100 cm3", "bottle", parse_volume),
-        written("50.0 kPa", "before", _pa),
-        written("16.0 kPa", "after", _pa),
+        read_input("100 cm3", "bottle", parse_volume),
+        read_input("50.0 kPa", "before", _pa),
+        read_input("16.0 kPa", "after", _pa),
     )
     assert sized.volume_m3.high - sized.volume_m3.low > 0.5e-6
     assert all("assumed" in x.note for x in sized.inputs)
 
 
 def test_given_doubt_is_95_percent():
-    read = written("100 cm3 +/- 2 %", "bottle", parse_volume)
+    read = read_input("100 cm3 +/- 2 %", "bottle", parse_volume)
     assert read.u == pytest.approx(2e-6 / 1.959964, rel=1e-6)
-    assert written("100 cm3 ± 2 cm3", "bottle", parse_volume).u == pytest.approx(read.u)
+    assert read_input("100 cm3 ± 2 cm3", "bottle", parse_volume).u == pytest.approx(read.u)
     with pytest.raises(UsageError, match="above zero"):
-        written("100 cm3 +/- 0 %", "bottle", parse_volume)
+        read_input("100 cm3 +/- 0 %", "bottle", parse_volume)
 
 
 @pytest.mark.parametrize(("before", "after"), [(50e3, 60e3), (50e3, -16e3), (50e3, 0.0), (50e3, 50e3)])
