@@ -1,4 +1,4 @@
-"""Intervals and where they come from: quantiles, doubts as people write them, and their propagation."""
+"""Intervals and where they come from: quantiles, uncertainties as people write them, their propagation."""
 
 from __future__ import annotations
 
@@ -33,6 +33,23 @@ class Interval:
         value = None if self.value is None else self.value * factor
         return Interval(value, self.low * factor, self.high * factor)
 
+    def stretched(self, other: Interval) -> Interval:
+        """The interval over both; the value is kept where both have one."""
+        value = None if other.value is None else self.value
+        return Interval(value, min(self.low, other.low), max(self.high, other.high))
+
+
+def widened(interval: Interval, below: float, above: float | None = None) -> Interval:
+    """The interval with one more uncertainty in quadrature: 95 % half-widths of the logarithm.
+
+    above: the same as `below` when not given. An interval without a value is returned as it is.
+    """
+    if interval.value is None or below == 0.0:
+        return interval
+    low = math.hypot(math.log(interval.value / interval.low), below)
+    high = math.hypot(math.log(interval.high / interval.value), below if above is None else above)
+    return Interval(interval.value, interval.value * math.exp(-low), interval.value * math.exp(high))
+
 
 def student_95(dof: float) -> float:
     """Two-sided 95 % quantile of Student's t for any degrees of freedom from one on (scipy)."""
@@ -48,12 +65,12 @@ def normal_cdf(z: float) -> float:
 
 Source = Literal["given", "resolution", "assumed"]
 _PLUS_MINUS = re.compile(r"\s*(?:\+/-|\+-|±|plus or minus)\s*")
-_NOT_BEYOND = 0.01  # a nominal size is not doubted by more than 1 % (sd) for its digits; common practice
+_NOMINAL_U = 0.01  # relative, the most for a nominal size's few digits; common practice, no source
 
 
 @dataclass(frozen=True)
-class Written:
-    """A value in SI and its standard uncertainty `u`; `note` says where the doubt comes from."""
+class InputQuantity:
+    """A value in SI and its standard uncertainty `u`; `note` says where that comes from."""
 
     name: str
     value: float
@@ -62,13 +79,13 @@ class Written:
     note: str
 
 
-def written(
+def read_input(
     text: str,
     name: str,
     parse: Callable[[str, str], float],
     step: float | None = None,
     nominal: bool = False,
-) -> Written:
+) -> InputQuantity:
     """Read "100 cm3", "100 cm3 +/- 0.6 cm3" or "100 cm3 +/- 1 %" (95 %). Raises UsageError.
 
     parse: text and name -> SI. step: what the instrument resolves (SI), when said. nominal: a size that is
@@ -82,26 +99,20 @@ def written(
     value = parse(pieces[0], name)
     if len(pieces) == 2:
         half = _half_width(pieces[1], value, name, parse)
-        return Written(name, value, half / Z_95, "given", f"{name} {text.strip()} (95 %, given)")
+        return InputQuantity(name, value, half / Z_95, "given", f"{name} {text.strip()} (95 %, given)")
     if step is not None:
         shown = f"{name} {text.strip()}, read to the resolution given"
-        return Written(name, value, step / math.sqrt(12.0), "resolution", shown)
-    digit = last_digit(pieces[0]) * abs(parse(_unit_only(pieces[0]), name))
-    u = digit / math.sqrt(12.0)
-    if nominal and u > _NOT_BEYOND * abs(value):
-        return Written(
-            name,
-            value,
-            _NOT_BEYOND * abs(value),
-            "assumed",
-            f"{name} {text.strip()}, assumed good to 2 % (95 %)",
-        )
-    return Written(name, value, u, "assumed", f"{name} {text.strip()}, assumed rounded to its last digit")
+        return InputQuantity(name, value, step / math.sqrt(12.0), "resolution", shown)
+    u = last_digit(pieces[0]) * abs(parse(_unit_only(pieces[0]), name)) / math.sqrt(12.0)
+    note = f"{name} {text.strip()}, assumed rounded to its last digit"
+    if nominal and u > _NOMINAL_U * abs(value):
+        u, note = _NOMINAL_U * abs(value), f"{name} {text.strip()}, assumed good to 2 % (95 %)"
+    return InputQuantity(name, value, u, "assumed", note)
 
 
-def assumed(name: str, value: float, half: float, why: str) -> Written:
+def assumed(name: str, value: float, half: float, why: str) -> InputQuantity:
     """A quantity that nobody gave, with a 95 % half-width."""
-    return Written(name, value, half / Z_95, "assumed", why)
+    return InputQuantity(name, value, half / Z_95, "assumed", why)
 
 
 def last_digit(text: str) -> float:
@@ -146,15 +157,15 @@ class Propagated:
         return Interval(self.value, self.value / spread, self.value * spread)
 
 
-def propagate(function: Callable[..., float], inputs: Sequence[Written]) -> Propagated:
-    """Carry the inputs' doubts through `function(*values)`; slopes by central differences over one sd."""
+def propagate(function: Callable[..., float], inputs: Sequence[InputQuantity]) -> Propagated:
+    """Carry the inputs' uncertainties through `function(*values)`, slopes by central differences."""
     values = [x.value for x in inputs]
     parts = tuple((x.name, _part(function, values, k, x.u)) for k, x in enumerate(inputs))
     return Propagated(function(*values), math.hypot(*(part for _, part in parts)), parts)
 
 
 def _part(function: Callable[..., float], values: list[float], index: int, u: float) -> float:
-    """df/dx_i u_i, the slope taken over a step small beside the doubt (curvature would enter as step^2)."""
+    """df/dx_i u_i, the slope taken over a step small beside u (curvature would enter as step^2)."""
     if u == 0.0:
         return 0.0
     step = 0.01 * u

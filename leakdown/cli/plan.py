@@ -8,9 +8,9 @@ from typing import Annotated
 
 import typer
 
-from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
 from leakdown.cli.console import style_for, width
+from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
 
@@ -51,26 +51,23 @@ def plan(
             "plan needs the volume and the gauge's resolution",
             remedy='Give --volume "250 cm3" --resolution "0.25 psi".',
         )
-    from leakdown.judge.limits import parse_limit
     from leakdown.prepare.plan import plan as planned
-    from leakdown.prepare.rehearsal import bench_for
     from leakdown.words.preparing import plan_lines, plan_object
     from leakdown.words.wrap import wrapped
 
-    size = parse_volume(volume, "--volume")
+    volume_m3 = parse_volume(volume, "--volume")
     found = planned(
-        bench_for(
-            size,
-            positive_pressure_pa(resolution, "--resolution"),
-            parse_limit(limit) if limit else None,
-            circuit_named(circuit) if circuit else "crankcase",
-            direction_named(direction) or "pressure",
-            parse_time(every, "--every") if every else None,
-            positive_pressure_pa(start, "--start") if start else None,
-            ambient_pa(barometer, altitude),
-            parse_temperature(temperature, "--temperature") if temperature else None,
-            parse_uncertainty(volume_uncertainty, size) if volume_uncertainty else None,
-        )
+        volume_m3=volume_m3,
+        resolution_pa=positive_pressure_pa(resolution, "--resolution"),
+        limit=limit,
+        shop=shop_settings(),
+        circuit=circuit or "crankcase",
+        direction=direction_named(direction) or "pressure",
+        every_s=parse_time(every, "--every") if every else None,
+        start_pa=positive_pressure_pa(start, "--start") if start else None,
+        barometer_pa=ambient_pa(barometer, altitude),
+        temperature_k=parse_temperature(temperature, "--temperature") if temperature else None,
+        volume_u_m3=parse_uncertainty(volume_uncertainty, volume_m3) if volume_uncertainty else None,
     )
     if as_json:
         print(json.dumps(plan_object(found), allow_nan=False, ensure_ascii=False))

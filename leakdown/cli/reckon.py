@@ -13,7 +13,7 @@ from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
 if TYPE_CHECKING:
-    from leakdown.uncertainty import Written
+    from leakdown.uncertainty import InputQuantity
 
 _app = typer.Typer(
     no_args_is_help=True,
@@ -84,25 +84,25 @@ def neighbour(
     as_json: o.Json = False,
 ) -> None:
     """Several cylinders: what leaks past the centre seal into the neighbour."""
-    from leakdown.prepare.centre_seal import centre_seal
+    from leakdown.prepare.bench_sums import centre_seal
     from leakdown.reading import positive_pressure_pa
-    from leakdown.uncertainty import written
+    from leakdown.uncertainty import read_input
     from leakdown.words.bench_results import seal_lines, seal_object
 
     step = positive_pressure_pa(resolution, "--resolution") if resolution else None
     seal = centre_seal(
-        written(rise, "rise", _gauge_pa, step),
+        read_input(rise, "rise", _gauge_pa, step),
         _time(time),
-        written(volume, "volume", parse_volume, nominal=True),
+        read_input(volume, "volume", parse_volume, nominal=True),
         parse_pressure(test, "--test").value_pa,
     )
     _show(seal_object(seal), seal_lines(seal), as_json)
 
 
-def _time(text: str) -> Written:
-    from leakdown.uncertainty import Written
+def _time(text: str) -> InputQuantity:
+    from leakdown.uncertainty import InputQuantity
 
-    return Written("time", parse_time(text, "--in"), 0.5, "assumed", "time read to half a second")
+    return InputQuantity("time", parse_time(text, "--in"), 0.5, "assumed", "time read to half a second")
 
 
 def _gauge_pa(text: str, what: str) -> float:

@@ -115,12 +115,12 @@ def check(
 ) -> None:
     """A known orifice in the cap checks gauge, volume and sums at one go."""
     from leakdown.judge.rig import orifice_check
-    from leakdown.uncertainty import written
+    from leakdown.uncertainty import read_input
     from leakdown.words.bench_results import check_object
 
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, "35 kPa")
-    found = orifice_check(result, written(orifice, "orifice", parse_length), coefficient)
+    found = orifice_check(result, read_input(orifice, "orifice", parse_length), coefficient)
     _show(check_object(found), [found.sentence], as_json)
 
 

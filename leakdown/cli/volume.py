@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,11 +10,10 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import width
 from leakdown.errors import UsageError
-from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_volume
+from leakdown.quantities import parse_length, parse_pressure, parse_volume
 
 if TYPE_CHECKING:
-    from leakdown.prepare.volume import SizedVolume
-    from leakdown.uncertainty import Written
+    from leakdown.prepare.bench_sums import SizedVolume
 
 _DOUBT = 'A doubt may be added to any of them: "16 kPa +/- 0.1 kPa" or "+/- 1 %" (95 %).'
 _app = typer.Typer(no_args_is_help=True, help="Volume under test, from a bottle, a syringe or dimensions.")
@@ -40,18 +38,17 @@ def bottle(
     as_json: o.Json = False,
 ) -> None:
     """A bottle at a known pressure is opened into the circuit, which was at ambient."""
-    from leakdown.prepare.volume import by_bottle
+    from leakdown.prepare.bench_sums import by_bottle
     from leakdown.reading import positive_pressure_pa
+    from leakdown.uncertainty import read_input
 
     step = positive_pressure_pa(resolution, "--resolution") if resolution else None
-    _show(
-        by_bottle(
-            _read(size, "bottle", parse_volume, nominal=True),
-            _read(before, "before", _gauge_pa, step),
-            _read(after, "after", _gauge_pa, step),
-        ),
-        as_json,
+    sized = by_bottle(
+        read_input(size, "bottle", parse_volume, nominal=True),
+        read_input(before, "before", _gauge_pa, step),
+        read_input(after, "after", _gauge_pa, step),
     )
+    _show(sized, as_json)
 
 
 @_app.command("syringe", epilog=_DOUBT)
@@ -64,30 +61,19 @@ def syringe(
     as_json: o.Json = False,
 ) -> None:
     """A syringe of ambient air is emptied into the closed circuit."""
-    from leakdown.prepare.volume import by_syringe
+    from leakdown.prepare.bench_sums import assumed_barometer, by_syringe
     from leakdown.reading import ambient_pa, positive_pressure_pa
-    from leakdown.uncertainty import assumed
+    from leakdown.uncertainty import read_input
 
     step = positive_pressure_pa(resolution, "--resolution") if resolution else None
-    if barometer:
-        ambient_pa(barometer.split("+/-")[0], altitude)
-        ambient = _read(barometer, "barometer", _gauge_pa)
-    else:
-        known = ambient_pa(None, altitude)
-        why = (
-            "barometer from the altitude, weather +/- 3 %"
-            if known
-            else "barometer assumed 101.325 kPa +/- 3 %"
-        )
-        ambient = assumed("barometer", known or ATMOSPHERE_PA, 0.03 * (known or ATMOSPHERE_PA), why)
-    _show(
-        by_syringe(
-            _read(injected, "injected", parse_volume, nominal=True),
-            _read(rise, "rise", _gauge_pa, step),
-            ambient,
-        ),
-        as_json,
+    station = ambient_pa(barometer.split("+/-")[0] if barometer else None, altitude)
+    air = read_input(barometer, "barometer", _gauge_pa) if barometer else assumed_barometer(station)
+    sized = by_syringe(
+        read_input(injected, "injected", parse_volume, nominal=True),
+        read_input(rise, "rise", _gauge_pa, step),
+        air,
     )
+    _show(sized, as_json)
 
 
 @_app.command("engine", epilog=_DOUBT)
@@ -106,45 +92,21 @@ def engine(
     as_json: o.Json = False,
 ) -> None:
     """From bore, stroke and crankcase compression ratio."""
-    from leakdown.prepare.volume import Engine, by_engine
+    from leakdown.prepare.bench_sums import Engine, by_engine
+    from leakdown.prepare.bench_sums import crankcase_ratio as ratio_of
+    from leakdown.uncertainty import read_input
 
     if ports not in ("open", "closed"):
         raise UsageError(f"--ports {ports!r} is neither open nor closed", remedy="Say open or closed.")
-    _show(
-        by_engine(
-            Engine(
-                _read(bore, "bore", parse_length, nominal=True),
-                _read(stroke, "stroke", parse_length, nominal=True),
-                _ratio(crankcase_ratio),
-                _read(clearance, "clearance", parse_volume) if clearance else None,
-                _read(rig, "rig", parse_volume) if rig else None,
-                ports,  # type: ignore[arg-type]
-            )
-        ),
-        as_json,
+    dimensions = Engine(
+        read_input(bore, "bore", parse_length, nominal=True),
+        read_input(stroke, "stroke", parse_length, nominal=True),
+        ratio_of(crankcase_ratio),
+        read_input(clearance, "clearance", parse_volume) if clearance else None,
+        read_input(rig, "rig", parse_volume) if rig else None,
+        ports,  # type: ignore[arg-type]
     )
-
-
-def _read(
-    text: str, name: str, parse: Callable[[str, str], float], step: float | None = None, nominal: bool = False
-) -> Written:
-    from leakdown.uncertainty import written
-
-    return written(text, name, parse, step, nominal)
-
-
-def _ratio(text: str) -> Written:
-    """A pure number, with or without its doubt."""
-    from leakdown.prepare.volume import ratio_as_printed
-
-    value, *doubt = (piece.strip() for piece in text.split("+/-"))
-    try:
-        plain = ratio_as_printed(float(value.replace(",", ".")))
-        if not doubt:
-            return plain
-        return _read(text, "crankcase ratio", lambda piece, _: float(piece.replace(",", ".")))
-    except ValueError as error:
-        raise UsageError(f"--crankcase-ratio: {text!r} is no number", remedy="Write it as 1.45.") from error
+    _show(by_engine(dimensions), as_json)
 
 
 def _gauge_pa(text: str, what: str) -> float:

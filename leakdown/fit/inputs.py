@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 import numpy as np
 
 from leakdown.analysis import Hold, Quantity, Used
 from leakdown.errors import UsageError
-from leakdown.fit.model import Priors, warmth_sd
+from leakdown.fit.model import Priors, priors_for, warmth_sd
 from leakdown.hold.readings import Readings
 from leakdown.hold.window import Window
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 
-_LEAST_DRIFT_PA = 100.0  # of the gauge's zero: less is what two averages differ by anyway
-_UNEVEN = 0.3  # standard deviation of a drift's speed about its mean, relative (common practice)
+_T = tuned("fit")
 
 
 def inputs_of(recording: Recording, discharge_coefficient: float, resolution: Quantity) -> Used:
@@ -38,7 +37,7 @@ def inputs_of(recording: Recording, discharge_coefficient: float, resolution: Qu
     )
     _check_vacuum(recording, ambient_pa(used))
     highest = float(np.max(np.abs(recording.pressure_pa)))
-    if c.resolution_pa is not None and c.resolution_pa > 0.5 * highest > 0.0:
+    if c.resolution_pa is not None and c.resolution_pa > _T.coarsest_of_highest * highest > 0.0:
         raise UsageError(
             f"a resolution of {c.resolution_pa / 1e3:g} kPa is coarser than half of the highest reading",
             where=recording.source,
@@ -76,14 +75,10 @@ def temperature_k(used: Used) -> float:
 
 def priors_of(readings: Readings, window: Window | Hold, used: Used) -> Priors:
     """What is known of the nuisance numbers before the hold is looked at."""
-    base = Priors(
-        zero_pa=window.zero.offset_pa,
-        zero_sd_pa=window.zero.u_pa,
-        warmth_sd=warmth_sd(float(readings.pressure_pa[0]), ambient_pa(used)),
-    )
-    moving = abs(_zero_speed_pa_s(window)) / (ambient_pa(used) + float(readings.pressure_pa[0]))
-    base = replace(base, drift_sd=math.hypot(base.drift_sd, _UNEVEN * moving))
-    return base.for_volume(used.volume_m3.value)
+    first, ambient = float(readings.pressure_pa[0]), ambient_pa(used)
+    uneven = _T.uneven_drift * (abs(_zero_speed_pa_s(window)) / (ambient + first))
+    warmth, zero = warmth_sd(first, ambient), window.zero
+    return priors_for(zero.offset_pa, zero.u_pa, warmth, used.volume_m3.value, uneven)
 
 
 def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:
@@ -98,7 +93,7 @@ def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:
 def _zero_speed_pa_s(window: Window | Hold) -> float:
     """How fast the gauge's zero moved from the readings before the fill to those after the vent."""
     drift, phases = window.zero.drift_pa, window.phases
-    if drift is None or abs(drift) < _LEAST_DRIFT_PA or len(phases) < 2:
+    if drift is None or abs(drift) < _T.least_drift_pa or len(phases) < 2:
         return 0.0
     first, last = phases[0], phases[-1]
     between = 0.5 * (last.start_s + last.end_s) - 0.5 * (first.start_s + first.end_s)

@@ -12,9 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.fit.least_squares import Fit, Function, conditional, least_squares
+from leakdown.fit.least_squares import Fit, Function, conditional, inside, least_squares, scaled_variance
+from leakdown.tuned import tuned
+from leakdown.uncertainty import student_95
 
 Array = NDArray[np.float64]
+_T = tuned("fit")
 
 CHI2_95 = 3.841458820694124
 """95 % quantile of chi-squared with one degree of freedom (tables; 1.959964 squared)."""
@@ -36,26 +39,22 @@ class Profile:
     better: Array | None = None
 
 
+def rise_of_95(dof: float, misfit: float) -> float:
+    """Rise of chi2 that bounds 95 %: wider when few readings had to tell their own scatter."""
+    if misfit > _T.own_scatter_misfit and dof < _T.own_scatter_dof:
+        return student_95(dof) ** 2
+    return CHI2_95
+
+
 def profile(
     function: Function, best: Fit, index: int, lower: Array, upper: Array, threshold: float = CHI2_95
 ) -> Profile:
     """The range of parameter `index` over which chi2, minimised over the rest, rises by < `threshold`."""
-    step = _first_step(best, index, lower, upper, threshold)
-    search = _Search(function, best, index, lower, upper, math.sqrt(threshold), step)
-    low, high = _end(search, -1.0), _end(search, 1.0)
+    search = _Search(function, best, index, lower, upper, math.sqrt(threshold))
+    step = search.first_step(threshold)
+    low, high = search.end(-step), search.end(step)
     better = next((end.at for end in (low, high) if end.better), None)
     return Profile(low.value, high.value, low.at, high.at, low.found and high.found, better)
-
-
-@dataclass(frozen=True)
-class _Search:
-    function: Function
-    best: Fit
-    index: int
-    lower: Array
-    upper: Array
-    goal: float
-    step: float
 
 
 @dataclass(frozen=True)
@@ -66,67 +65,72 @@ class _End:
     better: bool = False
 
 
-def _end(search: _Search, side: float) -> _End:
-    """One end of the interval: where the root of the rise of chi2 crosses the goal."""
-    goal, centre = search.goal, float(search.best.parameters[search.index])
-    bound = float((search.lower if side < 0 else search.upper)[search.index])
-    inner, outer = (centre, 0.0), (bound, math.inf)  # (value, root of the rise)
-    value = centre + side * search.step
-    near = search.best
-    for _ in range(24):
-        value = min(value, bound) if side > 0 else max(value, bound)
-        root, fit = _root_of_rise(search, value, near)
-        if root < 0.0:
-            return _End(value, fit.parameters, True, better=True)
-        if abs(root - goal) < 0.1 * goal and value != bound:
-            return _End(centre + (value - centre) * goal / root, fit.parameters, True)
-        if root < goal:
-            if value == bound:
-                return _End(bound, fit.parameters, True)
-            inner, near = (value, root), fit
-            if abs(outer[0] - value) < 0.02 * search.step:  # that wall was a false valley
-                outer = (bound, math.inf)
-        else:
-            outer = (value, root)
-        value = _between(inner, outer, centre, goal)
-    return _End(value, near.parameters, False)
+@dataclass(frozen=True)
+class _Search:
+    """The search for the two ends; goal: the root of the rise of chi2 there."""
 
+    function: Function
+    best: Fit
+    index: int
+    lower: Array
+    upper: Array
+    goal: float
 
-def _between(inner: tuple[float, float], outer: tuple[float, float], centre: float, goal: float) -> float:
-    """Where the root of the rise, nearly straight in the parameter, should cross the goal."""
-    if math.isinf(outer[1]):
-        if inner[0] == centre:
-            return 0.5 * (centre + outer[0])
-        return centre + (inner[0] - centre) * max(goal / max(inner[1], 0.25 * goal), 1.05)
-    share = (goal - inner[1]) / (min(outer[1], 2.0 * goal) - inner[1])
-    return inner[0] + min(max(share, 0.08), 0.92) * (outer[0] - inner[0])
+    def first_step(self, threshold: float) -> float:
+        """How far the parameter should move by the covariance of the best fit."""
+        free = inside(self.best.parameters, self.lower, self.upper)
+        free[self.index] = True
+        at = int(np.sum(free[: self.index]))
+        variance, scale = scaled_variance(self.best.jacobian[:, free], at)
+        if variance > 0:
+            return math.sqrt(threshold * (variance / scale**2))
+        return max(0.05 * abs(float(self.best.parameters[self.index])), 1e-9)
 
+    def end(self, step: float) -> _End:
+        """One end of the interval, on the side of `step`: where the root of the rise crosses the goal."""
+        goal, centre = self.goal, float(self.best.parameters[self.index])
+        bound = float((self.lower if step < 0 else self.upper)[self.index])
+        inner, outer = (centre, 0.0), (bound, math.inf)  # (value, root of the rise)
+        value, near = centre + step, self.best
+        for _ in range(24):
+            value = min(value, bound) if step > 0 else max(value, bound)
+            root, fit = self._root_of_rise(value, near)
+            if root < 0.0:
+                return _End(value, fit.parameters, True, better=True)
+            if abs(root - goal) < 0.1 * goal and value != bound:
+                return _End(centre + (value - centre) * goal / root, fit.parameters, True)
+            if root < goal:
+                if value == bound:
+                    return _End(bound, fit.parameters, True)
+                inner, near = (value, root), fit
+                if abs(outer[0] - value) < 0.02 * abs(step):  # that wall was a false valley
+                    outer = (bound, math.inf)
+            else:
+                outer = (value, root)
+            value = self._between(inner, outer, centre)
+        return _End(value, near.parameters, False)
 
-def _first_step(best: Fit, index: int, lower: Array, upper: Array, threshold: float) -> float:
-    """How far parameter `index` should move by the covariance of the best fit."""
-    x = best.parameters
-    free = (upper > lower) & (x > lower) & (x < upper)
-    free[index] = True
-    j = best.jacobian[:, free]
-    scale = np.linalg.norm(j, axis=0)
-    scale[scale == 0] = 1.0
-    at = int(np.sum(free[:index]))
-    variance = np.linalg.pinv((j / scale).T @ (j / scale), rcond=1e-12)[at, at] / scale[at] ** 2
-    return math.sqrt(threshold * variance) if variance > 0 else max(0.05 * abs(float(x[index])), 1e-9)
+    def _between(self, inner: tuple[float, float], outer: tuple[float, float], centre: float) -> float:
+        """Where the root of the rise, nearly straight in the parameter, should cross the goal."""
+        if math.isinf(outer[1]):
+            if inner[0] == centre:
+                return 0.5 * (centre + outer[0])
+            return centre + (inner[0] - centre) * max(self.goal / max(inner[1], 0.25 * self.goal), 1.05)
+        share = (self.goal - inner[1]) / (min(outer[1], 2.0 * self.goal) - inner[1])
+        return inner[0] + min(max(share, 0.08), 0.92) * (outer[0] - inner[0])
 
-
-def _root_of_rise(search: _Search, value: float, near: Fit) -> tuple[float, Fit]:
-    """sqrt(chi2 - best chi2) with the parameter held at `value`; -1 when that is clearly below the best."""
-    low, high = search.lower.copy(), search.upper.copy()
-    low[search.index] = high[search.index] = value
-    start = conditional(near, search.index, value, search.lower, search.upper)
-    fit = least_squares(search.function, start, low, high, 3e-4, 40, 1e-3)
-    if not fit.chi2 - search.best.chi2 < 6.0 * search.goal**2:  # a long leap may land in another valley
-        start = near.parameters.copy()
-        start[search.index] = value
-        other = least_squares(search.function, start, low, high, 3e-4, 40, 1e-3)
-        fit = min(fit, other, key=lambda f: f.chi2)
-    if not math.isfinite(fit.chi2):
-        return math.inf, near
-    rise = fit.chi2 - search.best.chi2
-    return (-1.0 if rise < -0.1 else math.sqrt(max(rise, 0.0))), fit
+    def _root_of_rise(self, value: float, near: Fit) -> tuple[float, Fit]:
+        """sqrt(chi2 - best chi2) with the parameter held at `value`; -1 when clearly below the best."""
+        low, high = self.lower.copy(), self.upper.copy()
+        low[self.index] = high[self.index] = value
+        start = conditional(near, self.index, value, self.lower, self.upper)
+        fit = least_squares(self.function, start, low, high, 3e-4, 40, 1e-3)
+        if not fit.chi2 - self.best.chi2 < 6.0 * self.goal**2:  # a long leap may land in another valley
+            start = near.parameters.copy()
+            start[self.index] = value
+            other = least_squares(self.function, start, low, high, 3e-4, 40, 1e-3)
+            fit = min(fit, other, key=lambda f: f.chi2)
+        if not math.isfinite(fit.chi2):
+            return math.inf, near
+        rise = fit.chi2 - self.best.chi2
+        return (-1.0 if rise < -0.1 else math.sqrt(max(rise, 0.0))), fit

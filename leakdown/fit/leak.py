@@ -1,4 +1,6 @@
-"""From the best fit to the numbers people use: rate, loss, hole, share, detection limit, with intervals."""
+"""From the best fit to what people use: rate, loss, hole, share, detection limit, all with intervals; and to
+what they look at: the curve with its band, the residuals, and when the gas had settled.
+"""
 
 from __future__ import annotations
 
@@ -8,17 +10,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import LeakEstimate
-from leakdown.fit.interval import CHI2_95, Profile, profile
-from leakdown.fit.model import GROWTH, OPENING, RATE, SHARE
+from leakdown.analysis import Curve, LeakEstimate
+from leakdown.fit.interval import Profile
+from leakdown.fit.least_squares import scaled_variance
+from leakdown.fit.model import CREEP, GROWTH, LOG_TAU, OPENING, RATE, SHARE, START, WARMTH
 from leakdown.fit.search import HoldFit, refit
-from leakdown.physics.balance import throughput_per_volume
+from leakdown.physics.balance import NotSolved, throughput_per_volume
 from leakdown.physics.flow import equivalent_hole_m
-from leakdown.uncertainty import DETECTION_SIGMAS, Interval, student_95
+from leakdown.tuned import tuned
+from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, Interval, widened
 
 Array = NDArray[np.float64]
 
-_CLOSING_LAW = 0.25  # a valve's or a lip's own law beyond its opening is not known (95 %, simulated)
+_T = tuned("fit")
 
 
 @dataclass(frozen=True)
@@ -32,8 +36,11 @@ class Vessel:
 
 
 @dataclass(frozen=True)
-class Sized:
-    """The estimate, the (perhaps improved) fit, and the parameters of the best fit and interval ends."""
+class SizedLeak:
+    """The estimate, the (perhaps improved) fit, and the parameters of the best fit and interval ends.
+
+    complete: every end of an interval was found.
+    """
 
     estimate: LeakEstimate
     found: HoldFit
@@ -41,7 +48,7 @@ class Sized:
     complete: bool
 
 
-def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> Sized:
+def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> SizedLeak:
     """Leak estimate at the quoted gauge pressure (magnitude). `found` must have converged."""
     found, rate, share = _profiled(found)
     x = found.fit.parameters
@@ -49,48 +56,35 @@ def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> Sized:
     detection = DETECTION_SIGMAS * _sd_when_tight(found)
     interval = Interval(float(x[RATE]) if rate.low > 0.0 else None, max(rate.low, 0.0), rate.high)
     if x[OPENING] > 0.0:
-        plausible = _plausible(x, rate, share, _profile(found, OPENING))
+        plausible = _plausible(x, rate, share, found.profile(OPENING))
         interval = _when_closing(found, plausible, quote_pa, rate.low > 0.0, detection)
     detected = interval.value is not None
     throughput = _times_volume(interval, vessel)
-    limit = detection * vessel.volume_m3 if vessel.volume_m3 else None
+    known_share = Interval(float(x[SHARE]), share.low, share.high)
     estimate = LeakEstimate(
         at_pa=found.model.sign * quote_pa,
         detected=detected,
         rate_pa_s=interval,
         detection_rate_pa_s=detection,
         throughput_pa_m3_s=throughput,
-        detection_pa_m3_s=limit,
+        detection_pa_m3_s=detection * vessel.volume_m3 if vessel.volume_m3 else None,
         hole_m=_hole(throughput, found, quote_pa, vessel) if throughput else None,
-        viscous_share=Interval(float(x[SHARE]), share.low, share.high)
-        if detected
-        else Interval(None, 0.0, 1.0),
+        viscous_share=known_share if detected else Interval(None, 0.0, 1.0),
         opening_pa=found.model.sign * float(x[OPENING]) if x[OPENING] > 0 else None,
         growth_per_min=60.0 * float(x[GROWTH]) if x[GROWTH] != 0 else None,
     )
-    return Sized(estimate, found, plausible, rate.complete and found.fit.converged)
+    return SizedLeak(estimate, found, plausible, rate.complete and found.fit.converged)
 
 
 def _profiled(found: HoldFit) -> tuple[HoldFit, Profile, Profile]:
     """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
     for _ in range(2):
-        rate = _profile(found, RATE)
-        share = _profile(found, SHARE) if rate.better is None else rate
+        rate = found.profile(RATE)
+        share = found.profile(SHARE) if rate.better is None else rate
         if share.better is None:
             return found, rate, share
         found = replace(found, fit=refit(found.model, share.better, found.lower, found.upper))
-    return found, _profile(found, RATE), _profile(found, SHARE)
-
-
-def _profile(found: HoldFit, index: int) -> Profile:
-    return profile(found.model, found.fit, index, found.lower, found.upper, _threshold(found))
-
-
-def _threshold(found: HoldFit) -> float:
-    """Rise of chi2 that bounds 95 %: wider when few readings had to tell their own scatter."""
-    if found.misfit > 1.3 and found.dof < 60:
-        return student_95(found.dof) ** 2
-    return CHI2_95
+    return found, found.profile(RATE), found.profile(SHARE)
 
 
 def _when_closing(
@@ -103,7 +97,7 @@ def _when_closing(
     rates = [_at_quote(found, x, quote_pa) for x in plausible]
     if not seen or rates[0] <= 0.0:
         return Interval(None, 0.0, max(*rates, detection_pa_s))
-    apart = 1.0 + _CLOSING_LAW
+    apart = 1.0 + _T.closing_law
     return Interval(rates[0], min(*rates[1:], rates[0] / apart), max(*rates[1:], rates[0] * apart))
 
 
@@ -122,26 +116,19 @@ def _sd_when_tight(found: HoldFit) -> float:
     _, jacobian = found.model(x)
     free = found.upper > found.lower
     free[[OPENING, GROWTH]] = False
-    j = jacobian[:, free]
-    scale = np.linalg.norm(j, axis=0)
-    scale[scale == 0] = 1.0
-    covariance = np.linalg.pinv((j / scale).T @ (j / scale), rcond=1e-12)
-    return float(math.sqrt(max(covariance[0, 0], 0.0)) / scale[0])
+    variance, scale = scaled_variance(jacobian[:, free], RATE)
+    return math.sqrt(max(variance, 0.0)) / scale
 
 
 def _times_volume(rate: Interval, vessel: Vessel) -> Interval | None:
-    """Throughput with the volume's doubt: relative half-widths add in quadrature on a log scale."""
+    """Throughput with the volume's uncertainty, added on a log scale."""
     if vessel.volume_m3 is None:
         return None
     plain = rate.scaled(vessel.volume_m3)
     share = (vessel.volume_u_m3 or 0.0) / vessel.volume_m3
-    if share == 0.0:
-        return plain
     if plain.value is None:
         return Interval(None, 0.0, plain.high * (1.0 + share))
-    low = math.hypot(math.log(plain.value / plain.low), math.log1p(share / (1.0 - share)))
-    high = math.hypot(math.log(plain.high / plain.value), math.log1p(share))
-    return Interval(plain.value, plain.value * math.exp(-low), plain.value * math.exp(high))
+    return widened(plain, math.log1p(share / (1.0 - share)), math.log1p(share))
 
 
 def _hole(throughput: Interval, found: HoldFit, quote_pa: float, vessel: Vessel) -> Interval:
@@ -157,3 +144,38 @@ def _hole(throughput: Interval, found: HoldFit, quote_pa: float, vessel: Vessel)
 
 def _plausible(best: Array, *profiles: Profile) -> tuple[Array, ...]:
     return (best, *(end for p in profiles for end in (p.at_low, p.at_high)))
+
+
+def curve(found: HoldFit, closed_s: float) -> Curve | None:
+    """The fit on a fine grid with its 95 % band (linear propagation of the fit's covariance)."""
+    fine = np.linspace(0.0, float(found.model.readings.time_s[-1]), 240)
+    try:
+        value, jacobian = found.model.at_times(fine).predict(found.fit.parameters)
+    except NotSolved:
+        return None
+    variance = np.einsum("ij,jk,ik->i", jacobian, found.fit.covariance, jacobian)
+    half = Z_95 * np.sqrt(np.maximum(variance, 0.0))
+    return Curve(fine + closed_s, value, value - half, value + half)
+
+
+def residuals(found: HoldFit) -> tuple[Array, Array]:
+    """Times from the start of the hold and reading minus fit (Pa); empty when there is no fit."""
+    readings = found.model.readings
+    if not found.fit.converged:
+        return np.zeros(0), np.zeros(0)
+    return readings.time_s, -found.fit.residuals[: readings.time_s.size] * found.model.readings.sigma_pa
+
+
+def settled_after_s(found: HoldFit) -> float:
+    """When warm gas and creep have left next to nothing of the start pressure, or no more than the noise."""
+    if not found.fit.converged:
+        return 0.0
+    x, model = found.fit.parameters, found.model
+    span_s = float(model.readings.time_s[-1])
+    t = np.unique(np.concatenate((np.linspace(0.0, min(span_s, 60.0), 400), np.linspace(0.0, span_s, 400))))
+    left = np.abs(x[START] * x[WARMTH]) * np.exp(-t * math.exp(-x[LOG_TAU]))
+    left = left + np.abs(model.creep(t) @ x[CREEP:])
+    start = abs(x[START] - model.ambient_pa)
+    enough = max(_T.settled_share * start, 2.0 * float(np.median(model.readings.sigma_pa)), _T.settled_pa)
+    late = np.flatnonzero(left > enough)
+    return 0.0 if late.size == 0 else float(t[late[-1]])

@@ -90,6 +90,25 @@ def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array) 
     return np.clip(x, lower, upper)
 
 
+def inside(x: Array, lower: Array, upper: Array) -> NDArray[np.bool_]:
+    """Parameters that are neither held nor at a bound."""
+    return np.asarray((upper > lower) & (x > lower) & (x < upper))
+
+
+def lengths(jacobian: Array) -> Array:
+    """The scale of each parameter: length of its column, 1 for a column of zeros."""
+    scale = np.asarray(np.linalg.norm(jacobian, axis=0), dtype=np.float64)
+    scale[scale == 0] = 1.0
+    return scale
+
+
+def scaled_variance(jacobian: Array, index: int) -> tuple[float, float]:
+    """Variance of one parameter times its scale squared, and that scale; minimum norm where J is singular."""
+    scale = lengths(jacobian)
+    inverse = np.linalg.pinv((jacobian / scale).T @ (jacobian / scale), rcond=1e-12)
+    return float(inverse[index, index]), float(scale[index])
+
+
 def _sum_of_squares(r: Array) -> float:
     """Infinite, without a warning, when a wild step leaves residuals too large to square."""
     with np.errstate(over="ignore"):
@@ -160,8 +179,7 @@ def _quadratic(
     jac: Array, r: Array, free: NDArray[np.bool_], x: Array, lower: Array, upper: Array
 ) -> _Quadratic:
     j = jac[:, free]
-    scale = np.linalg.norm(j, axis=0)
-    scale[scale == 0] = 1.0
+    scale = lengths(j)
     # Q is never formed: the triangle of [J r] holds R and Q'r
     columns = len(scale)
     both = np.asarray(np.linalg.qr(np.column_stack((j / scale, r)), mode="r"))
@@ -197,12 +215,11 @@ def _try_steps(
 def _ended(
     x: Array, r: Array, jac: Array, lower: Array, upper: Array, iterations: int, trouble: str | None = None
 ) -> Fit:
-    free = (upper > lower) & (x > lower) & (x < upper)
+    free = inside(x, lower, upper)
     covariance = np.zeros((x.size, x.size))
     if free.any():
         j = jac[:, free]
-        scale = np.linalg.norm(j, axis=0)
-        scale[scale == 0] = 1.0
+        scale = lengths(j)
         singular = np.linalg.svd(j / scale, compute_uv=False)
         if singular[-1] <= 1e-12 * singular[0]:
             trouble = trouble or "the data cannot tell some parameters apart"
@@ -216,27 +233,6 @@ def _ended(
 def _failed(x: Array, reason: str) -> Fit:
     empty = np.zeros((0, x.size))
     return Fit(x, float("inf"), False, reason, np.zeros((x.size, x.size)), np.zeros(0), empty, 0)
-
-
-def with_numeric_jacobian(residuals: Callable[[Array], Array]) -> Function:
-    """A `Function` from residuals alone: Jacobian by central differences (relative step 6e-6)."""
-
-    def function(x: Array) -> tuple[Array, Array]:
-        with np.errstate(all="ignore"):
-            r = np.asarray(residuals(x), dtype=float)
-            columns = []
-            for k in range(x.size):
-                h = 6e-6 * max(abs(x[k]), 1e-6)
-                up, down = x.copy(), x.copy()
-                up[k] += h
-                down[k] -= h
-                columns.append((residuals(up) - residuals(down)) / (up[k] - down[k]))
-        jac = np.stack(columns, axis=1)
-        if not (np.isfinite(r).all() and np.isfinite(jac).all()):
-            raise ArithmeticError
-        return r, jac
-
-    return function
 
 
 def time_constant_s(time_s: Array, size_pa: Array, sigma_pa: Array) -> float | None:

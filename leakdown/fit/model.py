@@ -3,7 +3,8 @@
 Sought, in the order of `NAMES`: the settled loss rate at the quoted pressure (the answer), the share of
 it that flows viscously, the starting pressure, the gas's start temperature, its thermal time constant,
 the gauge's zero, a slow drift of the wall temperature, and for odd shapes the opening pressure of a
-reseating leak and the growth of the leak. Every prior is physics or said to be practice.
+reseating leak and the growth of the leak; last whatever else settles (hose, rubber, the sensor itself) as
+a spectrum of relaxations, linear in the fit.
 """
 
 from __future__ import annotations
@@ -17,75 +18,74 @@ from numpy.typing import NDArray
 
 from leakdown.hold.readings import Readings
 from leakdown.physics.air import isentropic_temperature_ratio
-from leakdown.physics.balance import PARAMETERS, Balance, Leak, NotSolved, Path, throughput_per_volume
+from leakdown.physics.balance import (
+    PARAMETERS,
+    Balance,
+    Leak,
+    NotSolved,
+    Path,
+    flow_per_geometry,
+    throughput_per_volume,
+)
+from leakdown.quantities import REFERENCE_TEMPERATURE_K
+from leakdown.tuned import tuned
 
 Array = NDArray[np.float64]
 
+_T = tuned("fit")
+_CREEP_S = np.array(_T.creep_s)
+_WRONG_SIGN: float = _T.warmth_of_the_other_sign
+_LOG_TAU_SD_BELOW: float = _T.log_tau_sd_below
+_SHARE_SD: float = _T.share_sd
+
 NAMES = (
-    "rate",
-    "share",
-    "start",
-    "warmth",
-    "log_tau",
-    "zero",
-    "drift",
-    "opening",
-    "growth",
-    "creep_0",
-    "creep_1",
-    "creep_2",
-    "creep_3",
-    "creep_4",
-    "creep_5",
+    *("rate", "share", "start", "warmth", "log_tau", "zero", "drift", "opening", "growth"),
+    *(f"creep_{k}" for k in range(_CREEP_S.size)),
 )
 RATE, SHARE, START, WARMTH, LOG_TAU, ZERO, DRIFT, OPENING, GROWTH, CREEP = range(10)
-
-# Common practice, no source, unless said otherwise.
-_TAU_AT_200_CM3_S = 1.5  # small metal crankcase: 0.5 to 5 s; grows with size as V^(1/3)
-_LOG_TAU_SD = 0.7
-_LOG_TAU_SD_NO_VOLUME = 1.0
-_LOG_TAU_SD_BELOW = 3.0  # next to no lag is physics too (wet walls, thin gaps): let the data say so
-# Whatever else settles (hose, rubber, the sensor itself) as a spectrum of relaxations, linear in the fit.
-_CREEP_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0, 40.0])
-_CREEP_SD_PA = (450.0, 450.0, 450.0, 350.0, 40.0, 10.0)
-SOFT_CREEP_SD_PA = (450.0, 450.0, 450.0, 700.0, 700.0, 700.0)
-"""For soft hose and wet rubber: seconds to a minute, kPa instead of a fraction (common practice)."""
-_WARMTH_SHARE = 0.2  # of the isentropic bound that is left when the valve closes (sd)
-_WRONG_SIGN = 0.3
-_DRIFT_SD_1_S = 0.02 / 60.0 / 293.15  # a cold engine at rest: 0.02 K/min
-_SHARE_SD = 1.0  # only keeps a hold too short to tell the flow law from being singular
-
-
-_KNOWN = np.array([SHARE, WARMTH, LOG_TAU, ZERO, DRIFT, *range(CREEP, len(NAMES))])  # have a prior
+KNOWN = np.array([SHARE, WARMTH, LOG_TAU, ZERO, DRIFT, *range(CREEP, len(NAMES))])
+"""Parameters with a prior, in the order of the prior rows."""
 
 
 @dataclass(frozen=True)
 class Priors:
-    """Centre and standard deviation of the nuisance numbers; `zero` in Pa, `drift` in 1/s."""
+    """Centre and standard deviation of the nuisance numbers.
 
-    zero_pa: float = 0.0
-    zero_sd_pa: float = 150.0
-    log_tau: float = math.log(_TAU_AT_200_CM3_S)
-    log_tau_sd: float = _LOG_TAU_SD
-    warmth_sd: float = 0.013
-    drift: float = 0.0
-    drift_sd: float = _DRIFT_SD_1_S
-    creep_sd_pa: tuple[float, ...] = _CREEP_SD_PA
+    zero in Pa; log_tau: logarithm of the gas's time constant in s; warmth: of T/T_w - 1; drift in 1/s;
+    creep_sd_pa: one for each relaxation of the spectrum.
+    """
 
-    def for_volume(self, volume_m3: float | None) -> Priors:
-        """tau scales with V^(1/3) (gas per wall area); an unknown volume leaves more doubt."""
-        if volume_m3 is None:
-            return replace(self, log_tau_sd=_LOG_TAU_SD_NO_VOLUME)
-        return replace(self, log_tau=math.log(_TAU_AT_200_CM3_S * (volume_m3 / 200e-6) ** (1.0 / 3.0)))
+    zero_pa: float
+    zero_sd_pa: float
+    warmth_sd: float
+    log_tau: float
+    log_tau_sd: float
+    drift_sd: float = _T.drift_sd_k_per_min / 60.0 / REFERENCE_TEMPERATURE_K
+    creep_sd_pa: tuple[float, ...] = tuple(_T.creep_sd_pa)
+
+
+def priors_for(
+    zero_pa: float, zero_sd_pa: float, warmth_sd: float, volume_m3: float | None, drift_1_s: float = 0.0
+) -> Priors:
+    """What is known before a hold is looked at.
+
+    volume_m3: tau scales with V^(1/3) (gas per wall area); None leaves more doubt. drift_1_s: standard
+    deviation of a further drift, relative to the absolute pressure.
+    """
+    tau_s, log_tau_sd = _T.tau_at_200_cm3_s, _T.log_tau_sd_no_volume
+    if volume_m3 is not None:
+        tau_s, log_tau_sd = tau_s * (volume_m3 / 200e-6) ** (1.0 / 3.0), _T.log_tau_sd
+    known = Priors(zero_pa, zero_sd_pa, warmth_sd, math.log(tau_s), log_tau_sd)
+    return replace(known, drift_sd=math.hypot(known.drift_sd, drift_1_s))
 
 
 def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
     """Start-temperature doubt (of T/T_w - 1): a part of what filling without heat loss would give.
 
-    At most 2.5 % (7 K): a high test pressure is pumped up slowly.
+    No more than a few kelvin: a high test pressure is pumped up slowly.
     """
     isentropic = abs(isentropic_temperature_ratio(1.0 + start_pa_gauge / ambient_pa) - 1.0)
-    return min(max(_WARMTH_SHARE * isentropic, 1e-4), 0.025)
+    return float(min(max(_T.warmth_share * isentropic, 1e-4), _T.warmth_most))
 
 
 class HoldModel:
@@ -105,10 +105,8 @@ class HoldModel:
         self.quote_pa = quote_pa
         self.priors = priors
         self.balance = Balance(readings.time_s, ambient_pa, inward)
-        unit = [Leak(1.0, 0.0, ambient_pa, back=ambient_pa), Leak(0.0, 1.0, ambient_pa, back=ambient_pa)]
-        at = np.array([ambient_pa + self.sign * quote_pa])
-        self._viscous_at_quote, self._orifice_at_quote = (
-            float(throughput_per_volume(at, leak, inward)[0]) for leak in unit
+        self._viscous_at_quote, self._orifice_at_quote = flow_per_geometry(
+            ambient_pa + self.sign * quote_pa, ambient_pa, inward
         )
         self._creep = self.creep(readings.time_s)
         self._last: tuple[Array, Path] | None = None
@@ -127,36 +125,24 @@ class HoldModel:
         )
 
     def bounds(self, shape: str = "plain") -> tuple[Array, Array]:
-        """Lower and upper bounds (14,); opening and growth are held at zero unless `shape` names them."""
-        opening, growth = shape == "opening", shape == "growth"
+        """Lower and upper bounds (15,); opening and growth are held at zero unless `shape` names them."""
         p = self.readings.pressure_pa
-        hot = abs(isentropic_temperature_ratio(1.0 + abs(p[0]) / self.ambient_pa) - 1.0)
-        fastest = 50.0 * max(abs(p[0]), 1e3)  # empties within 20 ms
-        end = max(float(self.sign * p[-1]), 0.0)
-        top = min(0.999 * end, 0.97 * abs(float(p[0]))) if opening else 0.0
-        low = [
-            0.0,
-            0.0,
-            0.02 * self.ambient_pa,
-            -hot,
-            math.log(0.05),
-            -5e3,
-            -1e-4,
-            0.0,
-            -1.0 / self._span if growth else 0.0,
-        ] + [-5e3] * _CREEP_S.size
-        high = [
-            fastest,
-            1.0,
-            50.0 * self.ambient_pa,
-            hot,
-            math.log(300.0),
-            5e3,
-            1e-4,
-            top,
-            50.0 / self._span if growth else 0.0,
-        ] + [5e3] * _CREEP_S.size
-        return np.array(low), np.array(high)
+        first, end = abs(float(p[0])), max(float(self.sign * p[-1]), 0.0)
+        low, high = np.zeros(len(NAMES)), np.zeros(len(NAMES))
+        high[RATE] = _T.rate_most_1_s * max(first, 1e3)
+        high[SHARE] = 1.0
+        low[START], high[START] = 0.02 * self.ambient_pa, 50.0 * self.ambient_pa
+        high[WARMTH] = abs(isentropic_temperature_ratio(1.0 + first / self.ambient_pa) - 1.0)
+        low[LOG_TAU], high[LOG_TAU] = (math.log(tau_s) for tau_s in _T.tau_range_s)
+        high[ZERO] = high[CREEP:] = _T.offset_most_pa
+        high[DRIFT] = _T.drift_most_1_s
+        for both_ways in (WARMTH, ZERO, DRIFT, slice(CREEP, None)):
+            low[both_ways] = -high[both_ways]
+        if shape == "opening":
+            high[OPENING] = min(0.999 * end, 0.97 * first)
+        if shape == "growth":
+            low[GROWTH], high[GROWTH] = -1.0 / self._span, _T.growth_most_per_hold / self._span
+        return low, high
 
     @property
     def _span(self) -> float:
@@ -175,7 +161,7 @@ class HoldModel:
         opened = self.readings.pressure_pa[0] - self.priors.zero_pa + self.ambient_pa
         guess = np.zeros(len(NAMES))
         guess[[RATE, SHARE, START]] = rate, share, opened
-        guess[[LOG_TAU, ZERO, DRIFT]] = self.priors.log_tau, self.priors.zero_pa, self.priors.drift
+        guess[[LOG_TAU, ZERO]] = self.priors.log_tau, self.priors.zero_pa
         return guess
 
     def start_closing(self, opening_pa: float, share: float = 0.5) -> Array:
@@ -250,27 +236,26 @@ class HoldModel:
         # filling warms the gas and evacuating cools it; the other sign needs a leak that ran before
         warm_sd = k.warmth_sd * (1.0 if x[WARMTH] * self.sign >= 0 else _WRONG_SIGN)
         tau_sd = k.log_tau_sd if x[LOG_TAU] > k.log_tau else _LOG_TAU_SD_BELOW
-        centre = np.array([0.5, 0.0, k.log_tau, k.zero_pa, k.drift, *[0.0] * _CREEP_S.size])
+        centre = np.array([0.5, 0.0, k.log_tau, k.zero_pa, 0.0, *[0.0] * _CREEP_S.size])
         sd = np.array([_SHARE_SD, warm_sd, tau_sd, k.zero_sd_pa, k.drift_sd, *k.creep_sd_pa])
         jac = np.zeros((sd.size, len(NAMES)))
-        jac[np.arange(sd.size), _KNOWN] = 1.0 / sd
-        return (x[_KNOWN] - centre) / sd, jac
+        jac[np.arange(sd.size), KNOWN] = 1.0 / sd
+        return (x[KNOWN] - centre) / sd, jac
 
     @staticmethod
     def creep(time_s: Array) -> Array:
-        """(n, 5) the relaxation spectrum at times after the valve was shut."""
-        return np.exp(-np.asarray(time_s)[:, None] / _CREEP_S)
+        """(n, 6) the relaxation spectrum at times after the valve was shut."""
+        return np.asarray(np.exp(-np.asarray(time_s)[:, None] / _CREEP_S))
 
     def at_times(self, time_s: Array) -> HoldModel:
         """The same problem seen at other times from the start of the hold (for curves; no readings there)."""
-        filler = np.full_like(time_s, self.readings.pressure_pa[0])
-        readings = Readings(
-            time_s,
-            filler,
-            np.ones_like(time_s),
-            np.ones_like(time_s),
-            self.readings.noise_pa,
-            self.readings.resolution_pa,
+        one = np.ones_like(time_s)
+        readings = replace(
+            self.readings,
+            time_s=time_s,
+            pressure_pa=self.readings.pressure_pa[0] * one,
+            sigma_pa=one,
+            count=one,
         )
         other = HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
         if other._span == self._span:
@@ -280,7 +265,7 @@ class HoldModel:
     def with_soft_creep(self) -> HoldModel:
         """The same problem with room for the slow creep of soft hose and rubber."""
         other = copy.copy(self)
-        other.priors = replace(self.priors, creep_sd_pa=SOFT_CREEP_SD_PA)
+        other.priors = replace(self.priors, creep_sd_pa=tuple(_T.soft_creep_sd_pa))
         return other
 
     def with_sigma(self, factor: float) -> HoldModel:

@@ -13,20 +13,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.fit.least_squares import Fit, least_squares
+from leakdown.fit.interval import Profile, profile, rise_of_95
+from leakdown.fit.least_squares import Fit, inside, least_squares, lengths
 from leakdown.fit.model import DRIFT, LOG_TAU, RATE, SHARE, WARMTH, HoldModel
+from leakdown.tuned import tuned
 
 Array = NDArray[np.float64]
 
-_NEGLIGIBLE = 1e-5  # of chi2, in residuals that are standard deviations
-_LEVEL = 0.02  # of chi2 a step
-_CORNERS = tuple(
-    (tau, share) for tau in (0.2, 1.0, 4.0) for share in (0.9, 0.1)
-)  # tau over its centre, share
-_FAST_S = 20.0  # a leak this quick is entangled with the gas's own temperature
+_T = tuned("fit")
 _ROUNDS = 6
-_MENDED = 0.3  # of the misfit
-_LEANING = 8.0  # chi2 spent on the priors that calls for a second look
+# Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
+# valley whose floor no reading can tell from level.
+_NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02
 
 
 @dataclass(frozen=True)
@@ -44,38 +42,61 @@ class HoldFit:
     misfit: float
     dof: float
 
+    @property
+    def free(self) -> NDArray[np.bool_]:
+        """(15,) the parameters that are neither held nor at a bound."""
+        return inside(self.fit.parameters, self.lower, self.upper)
+
+    @property
+    def on_priors(self) -> float:
+        """chi2 spent on the priors."""
+        return _on_priors(self.model, self.fit)
+
+    @property
+    def cost(self) -> float:
+        """chi2 of readings and priors, the readings' part before it was widened."""
+        return self.misfit * self.dof + self.on_priors
+
+    def profile(self, index: int) -> Profile:
+        """95 % interval of one parameter."""
+        rise = rise_of_95(self.dof, self.misfit)
+        return profile(self.model, self.fit, index, self.lower, self.upper, rise)
+
 
 def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -> HoldFit:
     """Best fit of one shape; widens the readings' standard deviations when the residuals ask for it."""
     lower, upper = model.bounds(shape)
     fit = _best(model, lower, upper) if start is None else refit(model, start, lower, upper)
-    misfit, correlation, dof = scatter(model, fit, lower, upper)
+    misfit, correlation, dof = _scatter(model, fit, lower, upper)
     inflation = 1.0
     for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
         wanted = max(inflation, misfit * correlation)
-        if not (abs(wanted / inflation - 1.0) > 0.02 and math.isfinite(wanted)):
+        if not (abs(wanted / inflation - 1.0) > _T.inflation_settled and math.isfinite(wanted)):
             break
         inflation, before = wanted, misfit
         wider = model.with_sigma(math.sqrt(inflation))
         fit = refit(wider, fit.parameters, lower, upper)
-        again, correlation, dof = scatter(wider, fit, lower, upper)
+        again, correlation, dof = _scatter(wider, fit, lower, upper)
         misfit = again * inflation
-        if misfit < _MENDED * before:  # the readings were not to blame: a better valley was
+        if misfit < _T.mended_misfit * before:  # the readings were not to blame: a better valley was
             inflation, fit = 1.0, refit(model, fit.parameters, lower, upper)
-            misfit, correlation, dof = scatter(model, fit, lower, upper)
+            misfit, correlation, dof = _scatter(model, fit, lower, upper)
         else:
             correlation = 1.0
     return HoldFit(model.with_sigma(math.sqrt(inflation)), fit, lower, upper, inflation, misfit, dof)
 
 
+def _on_priors(model: HoldModel, fit: Fit) -> float:
+    return float(np.sum(np.square(fit.residuals[model.readings.time_s.size :])))
+
+
 def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
     near = [_near_the_walls(model, lower, upper, 1.0, 0.5)]
     fit = refit(model, near[0].parameters, lower, upper)
-    on_priors = float(np.sum(np.square(fit.residuals[model.readings.time_s.size :])))
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
-    if fit.converged and on_priors < _LEANING and empties_s > _FAST_S:
+    if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and empties_s > _T.quick_leak_s:
         return fit
-    for tau, share in _CORNERS:
+    for tau, share in _T.other_starts:
         other = _near_the_walls(model, lower, upper, tau, share)
         if not any(_same_place(other, known) for known in near):
             near.append(other)
@@ -95,8 +116,10 @@ def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
 
     A fit that crawls along a valley whose floor no reading can tell from level has arrived.
     """
-    fit = least_squares(model, start, lower, upper, 1e-5, 400, _NEGLIGIBLE)
-    return fit if fit.converged else least_squares(model, fit.parameters, lower, upper, 1e-5, 80, _LEVEL)
+    fit = least_squares(model, start, lower, upper, 1e-5, 400, _NEGLIGIBLE_CHI2)
+    if fit.converged:
+        return fit
+    return least_squares(model, fit.parameters, lower, upper, 1e-5, 80, _LEVEL_CHI2)
 
 
 def _near_the_walls(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
@@ -106,26 +129,30 @@ def _near_the_walls(model: HoldModel, lower: Array, upper: Array, tau: float, sh
     low, high = lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]
-    return least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE)
+    return least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE_CHI2)
 
 
-def scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[float, float, float]:
-    """Reduced chi2 of the readings, widening for correlated residuals, and degrees of freedom.
-
-    Correlation: (1 + r)/(1 - r) of the lag-1 autocorrelation r once it stands out of chance, the
-    variance inflation of a mean of AR(1) readings (textbook time-series result).
-    """
+def _scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[float, float, float]:
+    """Reduced chi2 of the readings, widening for correlated residuals, and degrees of freedom."""
     n = model.readings.time_s.size
     r = fit.residuals[:n]
-    free = (upper > lower) & (fit.parameters > lower) & (fit.parameters < upper)
-    jac = fit.jacobian[:, free]
+    jac = fit.jacobian[:, inside(fit.parameters, lower, upper)]
     if not jac.size:
         return 1.0, 1.0, float(n)
-    scale = np.linalg.norm(jac, axis=0)
-    q = np.linalg.qr(jac / np.where(scale > 0, scale, 1.0))[0]
+    q = np.linalg.qr(jac / lengths(jac))[0]
     dof = n - float(np.sum(np.square(q[:n])))  # trace of the hat matrix over the readings
     if dof < 0.5:
         return 1.0, 1.0, dof
-    lag = float(r[1:] @ r[:-1]) / max(float(r @ r), 1e-12) if n >= 30 else 0.0
-    correlation = (1.0 + lag) / (1.0 - lag) if lag > 2.0 / math.sqrt(n) else 1.0
-    return float(r @ r) / dof, correlation, dof
+    return float(r @ r) / dof, correlation_widening(r), dof
+
+
+def correlation_widening(residuals: Array) -> float:
+    """Variance inflation of a mean of AR(1) readings (textbook time-series result), 1 for a few readings.
+
+    (1 + r)/(1 - r) of the lag-1 autocorrelation r once it stands out of chance (95 %: 2/sqrt(n)).
+    """
+    n = len(residuals)
+    if n < _T.correlation_from_readings:
+        return 1.0
+    lag = float(residuals[1:] @ residuals[:-1]) / max(float(residuals @ residuals), 1e-12)
+    return (1.0 + lag) / (1.0 - lag) if lag > 2.0 / math.sqrt(n) else 1.0

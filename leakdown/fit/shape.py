@@ -12,16 +12,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.fit.model import GROWTH, OPENING
-from leakdown.fit.search import HoldFit
+from leakdown.fit.least_squares import lengths
+from leakdown.fit.model import GROWTH, OPENING, RATE
+from leakdown.fit.search import HoldFit, correlation_widening
+from leakdown.tuned import tuned
 
 Array = NDArray[np.float64]
-
-_STANDS_OUT = 20.0  # chi2 with one degree of freedom; chance gives 20 once in 130 000 looks
+_T = tuned("fit")
 
 
 @dataclass(frozen=True)
-class Odd:
+class OddShape:
     """The shape that the readings ask for most: its score, its signed size and, for a step, when."""
 
     name: str
@@ -30,14 +31,13 @@ class Odd:
     time_s: float = 0.0
 
 
-def oddest(found: HoldFit) -> Odd | None:
+def oddest(found: HoldFit) -> OddShape | None:
     """The odd shape that stands out of a plain fit, or None. Steps are looked for at every reading."""
     fit = found.fit
     n = found.model.readings.time_s.size
-    if n < 6:
+    if n < _T.shape_from_readings:
         return None
-    free = (found.upper > found.lower) & (fit.parameters > found.lower) & (fit.parameters < found.upper)
-    basis = _orthonormal(fit.jacobian[:, free])
+    basis = _orthonormal(fit.jacobian[:, found.free])
     columns = (("opening", OPENING), ("growth", GROWTH), ("creep", fit.parameters.size - 1))
     candidates = [_scored(name, fit.jacobian[:n, k], fit.residuals[:n], basis[:n]) for name, k in columns]
     candidates.append(_best_step(found, basis))
@@ -46,7 +46,7 @@ def oddest(found: HoldFit) -> Odd | None:
     return replace(best, score=score) if _stands_out(score, leftover[:n], found) else None
 
 
-def _best_step(found: HoldFit, basis: Array) -> tuple[Odd, Array]:
+def _best_step(found: HoldFit, basis: Array) -> tuple[OddShape, Array]:
     """The jump of the zero that would mend the residuals most, at any reading but the ends."""
     model, residuals = found.model, found.fit.residuals
     n = model.readings.time_s.size
@@ -59,11 +59,10 @@ def _best_step(found: HoldFit, basis: Array) -> tuple[Odd, Array]:
     score[[0, -1]] = 0.0
     k = int(np.argmax(score))
     if score[k] == 0.0:
-        return Odd("step", 0.0, 0.0), residuals
+        return OddShape("step", 0.0, 0.0), residuals
     size = float(along[k] / norm[k])
-    return Odd("step", float(score[k]), size, float(model.readings.time_s[k])), residuals + size * projected[
-        :, k
-    ]
+    step = OddShape("step", float(score[k]), size, float(model.readings.time_s[k]))
+    return step, residuals + size * projected[:, k]
 
 
 def _stands_out(score: float, leftover: Array, found: HoldFit) -> bool:
@@ -73,38 +72,31 @@ def _stands_out(score: float, leftover: Array, found: HoldFit) -> bool:
     makes steps and bends of its own.
     """
     left = (found.misfit * found.dof - score) / max(found.dof - 1.0, 0.5)
-    lag = (
-        float(leftover[1:] @ leftover[:-1]) / max(float(leftover @ leftover), 1e-12)
-        if len(leftover) >= 30
-        else 0.0
-    )
-    wander = (1.0 + lag) / (1.0 - lag) if lag > 2.0 / np.sqrt(len(leftover)) else 1.0
-    needed = _STANDS_OUT * (1.0 + 10.0 / max(found.dof, 1.0)) * max(left, 1.0) * wander
-    return found.dof > 2.0 and score > needed
+    few = 1.0 + _T.stands_out_more_for_few / max(found.dof, 1.0)
+    needed = _T.stands_out_chi2 * few * max(left, 1.0) * correlation_widening(leftover)
+    return bool(found.dof > 2.0 and score > needed)
 
 
 def rising(found: HoldFit) -> float:
     """How strongly (in standard deviations) the readings climb against a leak of zero; 0 when they do not."""
     fit = found.fit
-    if fit.parameters[0] > found.lower[0]:
+    if fit.parameters[RATE] > found.lower[RATE]:
         return 0.0
-    others = (found.upper > found.lower) & (fit.parameters > found.lower) & (fit.parameters < found.upper)
-    others[0] = False
-    basis = _orthonormal(fit.jacobian[:, others])
-    odd, _ = _scored("rise", fit.jacobian[:, 0], fit.residuals, basis)
-    return float(np.sqrt(odd.score)) if odd.size < 0 else 0.0
+    others = found.free
+    others[RATE] = False
+    climb, _ = _scored("rise", fit.jacobian[:, RATE], fit.residuals, _orthonormal(fit.jacobian[:, others]))
+    return float(np.sqrt(climb.score)) if climb.size < 0 else 0.0
 
 
-def _scored(name: str, column: Array, residuals: Array, basis: Array) -> tuple[Odd, Array]:
+def _scored(name: str, column: Array, residuals: Array, basis: Array) -> tuple[OddShape, Array]:
     """Score and size of one direction, and the residuals it would leave."""
     projected = column - basis @ (basis.T @ column)
     norm = float(projected @ projected)
     if norm < 1e-6 * max(float(column @ column), 1e-12):
-        return Odd(name, 0.0, 0.0), residuals
+        return OddShape(name, 0.0, 0.0), residuals
     along = -float(projected @ residuals)
-    return Odd(name, along**2 / norm, along / norm), residuals + along / norm * projected
+    return OddShape(name, along**2 / norm, along / norm), residuals + along / norm * projected
 
 
 def _orthonormal(jacobian: Array) -> Array:
-    scale = np.linalg.norm(jacobian, axis=0)
-    return np.linalg.qr(jacobian / np.where(scale > 0, scale, 1.0))[0]
+    return np.linalg.qr(jacobian / lengths(jacobian))[0]

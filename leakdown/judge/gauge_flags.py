@@ -8,7 +8,7 @@ import numpy as np
 
 from leakdown.analysis import Flag, Hold, LeakEstimate, Used, Verdict
 from leakdown.circuits import circuit
-from leakdown.fit.shape import Odd
+from leakdown.fit.shape import OddShape
 from leakdown.hold.window import Window
 from leakdown.quantities import show_pressure
 from leakdown.recording import Recording
@@ -23,7 +23,7 @@ class FlagInputs:
     hold: Hold
     used: Used
     leak: LeakEstimate | None
-    odd: Odd | None
+    odd: OddShape | None
     rising_sigmas: float
     settled: bool
     quote_pa: float

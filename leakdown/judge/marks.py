@@ -14,8 +14,8 @@ import numpy as np
 
 from leakdown.analysis import Analysis, MarkEffect
 from leakdown.errors import InputError
-from leakdown.fit.joint import Part
 from leakdown.fit.model import DRIFT, LOG_TAU, ZERO, HoldModel
+from leakdown.fit.ratio import JointHold as Part
 from leakdown.fit.ratio import compared
 from leakdown.fit.search import HoldFit
 from leakdown.hold.parts import find

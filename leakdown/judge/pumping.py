@@ -26,7 +26,8 @@ from leakdown.quantities import (
     standard_cm3_per_min,
 )
 from leakdown.recording import Recording
-from leakdown.uncertainty import Interval, Written, assumed, propagate
+from leakdown.uncertainty import InputQuantity as Written
+from leakdown.uncertainty import Interval, assumed, propagate
 
 STROKE_M3 = 15e-6  # a common hand pump (common practice, no source)
 _STROKE_HALF = 0.20  # doubt (95 %) of what a hand pump really delivers per stroke (common practice)

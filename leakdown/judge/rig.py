@@ -11,7 +11,8 @@ from leakdown.errors import UsageError
 from leakdown.judge.verdict import decided_word
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import significant, standard_cm3_per_min
-from leakdown.uncertainty import Interval, Written
+from leakdown.uncertainty import InputQuantity as Written
+from leakdown.uncertainty import Interval
 
 
 @dataclass(frozen=True)

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis, Hold, Limit, Phase, Used, Verdict
 from leakdown.errors import InputError, UsageError
-from leakdown.fit.choose import Chosen, choose, widened_by
-from leakdown.fit.curve import curve, residuals, settled_after_s
+from leakdown.fit.choose import ChosenFit as Chosen
+from leakdown.fit.choose import choose, widened_by
 from leakdown.fit.inputs import (
     ambient_pa,
     inputs_of,
@@ -20,7 +20,7 @@ from leakdown.fit.inputs import (
     temperature_k,
     zero_corrected,
 )
-from leakdown.fit.leak import Vessel
+from leakdown.fit.leak import Vessel, curve, residuals, settled_after_s
 from leakdown.fit.least_squares import time_constant_s
 from leakdown.fit.model import LOG_TAU, RATE, SHARE, HoldModel
 from leakdown.fit.search import HoldFit

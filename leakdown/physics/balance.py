@@ -28,6 +28,7 @@ from numpy.typing import NDArray
 
 from leakdown.physics.air import GAMMA
 from leakdown.physics.flow import CRITICAL_RATIO
+from leakdown.tuned import tuned
 
 Array = NDArray[np.float64]
 PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "drift", "growth")
@@ -35,9 +36,10 @@ PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "dr
 1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s."""
 
 _VISCOUS, _ORIFICE, _START, _WARMTH, _RELAXATION, _BACK, _DRIFT, _GROWTH = range(8)
-_LAMINAR_BELOW_PA = 10.0  # an orifice turns laminar (flow ~ dp) near zero; also keeps slopes finite
+_T = tuned("physics")
+_LAMINAR_BELOW_PA: float = _T.laminar_below_pa
+_NEWTON_STOP_PA: float = _T.newton_stop_pa
 _MAX_NEWTON = 25
-_SOLVED_PA = 3.0  # the step that ends Newton's iteration leaves its square, far below 1 mPa
 _EYE = np.eye(2)
 
 
@@ -81,6 +83,14 @@ def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool) -> Array
     return leak.viscous * (np.square(high) - np.square(low)) + leak.orifice * orifice
 
 
+def flow_per_geometry(pressure_pa: float, ambient_pa: float, inward: bool) -> tuple[float, float]:
+    """Settled loss (Pa/s) at one absolute pressure per unit of viscous and of orifice geometry."""
+    at = np.array([pressure_pa])
+    weep = throughput_per_volume(at, Leak(1.0, 0.0, ambient_pa, back=ambient_pa), inward)
+    hole = throughput_per_volume(at, Leak(0.0, 1.0, ambient_pa, back=ambient_pa), inward)
+    return float(weep[0]), float(hole[0])
+
+
 def settled_pressure(time_s: Array, leak: Leak, inward: bool, start_pa: float) -> Array:
     """Isothermal decay p(t) in Pa abs from `start_pa` (abs), by quadrature of dt = dp/F(p).
 
@@ -119,14 +129,13 @@ class Balance:
     inward: True when air flows in (vacuum test).
     """
 
-    def __init__(self, time_s: Array, ambient_pa: float, inward: bool, intervals: int = 48) -> None:
+    def __init__(self, time_s: Array, ambient_pa: float, inward: bool) -> None:
         self.time_s = np.asarray(time_s, dtype=float)
         self.ambient_pa = ambient_pa
         self.inward = inward
         span = max(float(self.time_s[-1]), 1e-3)
-        u = np.linspace(0.0, 1.0, intervals + 1)
-        grading = 5.0  # first step span/2000: gas that follows the walls in 0.05 s stays damped
-        self.mesh_s = span * np.expm1(grading * u) / np.expm1(grading)
+        u = np.linspace(0.0, 1.0, _T.mesh_intervals + 1)
+        self.mesh_s = span * np.expm1(_T.mesh_grading * u) / np.expm1(_T.mesh_grading)
         self._step = np.diff(self.mesh_s)
         self._middle_s = 0.5 * (self.mesh_s[:-1] + self.mesh_s[1:])
         self._hermite = self._places_of_readings()
@@ -162,7 +171,7 @@ class Balance:
             path, change = self._newton(state, leak)
             if not np.isfinite(change):
                 raise NotSolved
-            if change < _SOLVED_PA:
+            if change < _NEWTON_STOP_PA:
                 return path
             # full steps swing to and fro about the root-like end of an orifice's flow: halve those
             share = 0.5 if change > 0.5 * before else 1.0

@@ -36,11 +36,6 @@ def viscous_throughput(high_pa_abs: Number, low_pa_abs: Number, k_v_m3_s_pa: flo
     return k_v_m3_s_pa * (high_pa_abs * high_pa_abs - low_pa_abs * low_pa_abs)
 
 
-def capillary_coefficient_m3_s_pa(diameter_m: float, length_m: float, viscosity_pa_s: float) -> float:
-    """k_v = pi d^4 / (256 eta L) of a round capillary. Same source and range as `viscous_throughput`."""
-    return math.pi * diameter_m**4 / (256.0 * viscosity_pa_s * length_m)
-
-
 def flow_function(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:
     """psi(r) = m sqrt(R T0)/(C_d A p0) of an orifice at r = p_down/p_up in [0, 1]; constant once choked.
 
@@ -48,7 +43,7 @@ def flow_function(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:
     """
     r = np.maximum(np.asarray(ratio, dtype=float), CRITICAL_RATIO)
     inside = 2.0 * GAMMA / (GAMMA - 1.0) * (r ** (2.0 / GAMMA) - r ** ((GAMMA + 1.0) / GAMMA))
-    return np.sqrt(np.maximum(inside, 0.0))
+    return np.asarray(np.sqrt(np.maximum(inside, 0.0)))
 
 
 def orifice_throughput(

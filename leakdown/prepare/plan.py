@@ -5,10 +5,17 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from leakdown.errors import UsageError
-from leakdown.prepare.holds import CLEARLY_FEWER, Proved, detection_pa_s, ladder, shortest
-from leakdown.prepare.rehearsal import Bench, limit_leak, rate_pa_s
-from leakdown.prepare.trials import Count, Crew
+from leakdown.analysis import Limit
+from leakdown.circuits import Direction
+from leakdown.prepare import shortest_hold as search
+from leakdown.prepare.planned_test import PlannedTest, check_above_zero, planned_test
+from leakdown.prepare.shortest_hold import CLEARLY_FEWER, ShortestHold
+from leakdown.prepare.simulate import Count, Simulator, limit_leak, rate_pa_s
+from leakdown.settings import ShopSettings
+from leakdown.tuned import tuned
+
+_T = tuned("prepare")
+LONGEST_S: float = _T.longest_s
 
 
 @dataclass(frozen=True)
@@ -18,12 +25,12 @@ class Plan:
     hold_s: None when no hold up to `longest_s` decides the limit with this gauge.
     detection_pa_m3_s, loss_pa_s: smallest leak seen 95 times in 100 by that hold (or the longest), as a
     throughput and as loss of pressure at the quoted pressure. allowed_pa_s: the limit, likewise.
-    count: the rehearsed tests of that hold. half_s, half_count: those of half of it, as far as there are
+    count: the simulated tests of that hold. half_s, half_count: those of half of it, as far as there are
     readings (0 s: only the first). open_s: a longer hold that left more open than this one, if one was met.
     drift_k_s: drift of the gas temperature that looks like half the limit.
     """
 
-    bench: Bench
+    test: PlannedTest
     hold_s: float | None
     longest_s: float
     detection_pa_m3_s: float
@@ -37,28 +44,60 @@ class Plan:
     notes: tuple[str, ...]
 
 
-LONGEST_S = 1800.0
-_NEEDLE_FROM_PA = 500.0
-_LONG_S = 600.0
-_SETTLING_S = 30.0  # no pass before this (common practice, no source)
+def plan(
+    *,
+    volume_m3: float,
+    resolution_pa: float,
+    limit: str | Limit | None = None,
+    circuit: str = "crankcase",
+    direction: Direction = "pressure",
+    every_s: float | None = None,
+    start_pa: float | None = None,
+    barometer_pa: float | None = None,
+    temperature_k: float | None = None,
+    volume_u_m3: float | None = None,
+    longest_s: float = LONGEST_S,
+    workers: int | None = None,
+    shop: ShopSettings | None = None,
+) -> Plan:
+    """The shortest hold that decides a limit: `plan(volume_m3=250e-6, resolution_pa=100.0)`.
 
-
-def plan(bench: Bench, longest_s: float = LONGEST_S, workers: int | None = None) -> Plan:
-    """The shortest hold that decides the bench's limit. Raises UsageError for a test that cannot be.
-
-    workers: processes that rehearse, all cores by default; 1 stays in this process.
+    volume_m3, volume_u_m3: the volume under test with hoses and gauge, and its 95 % half-width.
+    resolution_pa: the smallest step read off the gauge. limit: such as "7 kPa in 60 s", or a `Limit`; common
+    practice for the circuit and direction when not given. every_s: time between readings (10 s by hand, 1 s
+    logged). start_pa: gauge pressure (a magnitude) to fill to; what is usual. barometer_pa: absolute, sea
+    level. temperature_k: of gas and engine, 20 degC. workers: processes that simulate, all cores; 1 stays in
+    this process. shop: whose limit counts where none is given. Raises UsageError, naming the value, for a test that cannot be.
     """
-    _check(bench)
-    allowed = rate_pa_s(bench, limit_leak(bench))
-    with Crew(bench, workers) as crew:
-        found = shortest(crew, longest_s, allowed)
-    detection = detection_pa_s(bench, found.hold_s or ladder(bench, longest_s)[-1])
-    drift = 0.5 * allowed * bench.temperature_k / (bench.barometer_pa + bench.sign * bench.quote_pa)
+    check_above_zero("longest_s", longest_s)
+    check_above_zero("workers", workers)
+    test = planned_test(
+        volume_m3=volume_m3,
+        resolution_pa=resolution_pa,
+        limit=limit,
+        circuit=circuit,
+        direction=direction,
+        every_s=every_s,
+        start_pa=start_pa,
+        barometer_pa=barometer_pa,
+        temperature_k=temperature_k,
+        volume_u_m3=volume_u_m3,
+        shop=shop,
+    )
+    return _planned(test, longest_s, workers)
+
+
+def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
+    allowed = rate_pa_s(test, limit_leak(test))
+    with Simulator(test, workers) as simulator:
+        found = search.shortest(simulator, longest_s, allowed)
+    detection = search.detection_pa_s(test, found.hold_s or search.holds_worth_trying(test, longest_s)[-1])
+    drift = 0.5 * allowed * test.temperature_k / (test.barometer_pa + test.sign * test.quote_pa)
     return Plan(
-        bench=bench,
+        test=test,
         hold_s=found.hold_s,
         longest_s=longest_s,
-        detection_pa_m3_s=detection * bench.volume_m3,
+        detection_pa_m3_s=detection * test.volume_m3,
         loss_pa_s=detection,
         allowed_pa_s=allowed,
         count=found.count,
@@ -66,26 +105,14 @@ def plan(bench: Bench, longest_s: float = LONGEST_S, workers: int | None = None)
         half_count=found.half_count,
         open_s=found.open_s,
         drift_k_s=drift,
-        notes=_notes(bench, found, longest_s, allowed, detection),
+        notes=_notes(test, found, longest_s, allowed, detection),
     )
 
 
-def _check(bench: Bench) -> None:
-    if bench.inward and bench.start_pa >= bench.barometer_pa:
-        raise UsageError(
-            f"a vacuum of {bench.start_pa / 1e3:g} kPa is more than the air's {bench.barometer_pa / 1e3:g}",
-            remedy="Check the limit's start pressure and the barometer.",
-        )
-    if bench.resolution_pa > 0.5 * bench.start_pa:
-        raise UsageError(
-            "the gauge's step is more than half of the test pressure", remedy="Check --resolution."
-        )
-
-
 def _notes(
-    bench: Bench, found: Proved, longest_s: float, allowed: float, detection: float
+    test: PlannedTest, found: ShortestHold, longest_s: float, allowed: float, detection: float
 ) -> tuple[str, ...]:
-    lines = [_gauge_note(bench, found.hold_s, longest_s, allowed, detection)]
+    lines = [_gauge_note(test, found.hold_s, longest_s, allowed, detection)]
     if found.half_count.share > CLEARLY_FEWER:
         lines.append("Half of this hold would often do as well: the rest is for safety.")
     if found.open_s is not None:
@@ -93,11 +120,11 @@ def _notes(
             f"With so few readings a longer hold is not always better: one of {found.open_s:g} s left more "
             "tests undecided. If in doubt, repeat the test."
         )
-    if found.hold_s is not None and found.hold_s < _SETTLING_S:
+    if found.hold_s is not None and found.hold_s < _T.settling_s:
         lines.append(
-            f"Hold {_SETTLING_S:g} s all the same before you believe a pass: rubber creeps and gas settles."
+            f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles."
         )
-    if bench.resolution_pa >= _NEEDLE_FROM_PA:
+    if test.needle:
         lines.append(
             "Note the time at which the needle crosses a mark: that tells more than the mark at a time."
         )
@@ -105,16 +132,16 @@ def _notes(
 
 
 def _gauge_note(
-    bench: Bench, hold_s: float | None, longest_s: float, allowed: float, detection: float
+    test: PlannedTest, hold_s: float | None, longest_s: float, allowed: float, detection: float
 ) -> str:
-    gauge = "needle gauge" if bench.resolution_pa >= _NEEDLE_FROM_PA else "gauge"
+    gauge = "needle gauge" if test.needle else "gauge"
     if hold_s is None:
         sees = f" and sees {60e-3 * detection:.2g} kPa/min at best" if math.isfinite(detection) else ""
         return (
             f"This {gauge} cannot tell half the limit from twice the limit within {longest_s / 60:.0f} min: "
-            f"it is read to {bench.resolution_pa / 1e3:.3g} kPa{sees}, the limit allows "
+            f"it is read to {test.resolution_pa / 1e3:.3g} kPa{sees}, the limit allows "
             f"{60e-3 * allowed:.2g} kPa/min. Take a finer gauge or less dead volume."
         )
-    if hold_s > _LONG_S:
+    if hold_s > _T.long_s:
         return f"A {gauge} can do it, but the hold is long and drift counts: a finer gauge is better."
-    return f"A {gauge} read to {bench.resolution_pa / 1e3:.3g} kPa can do it."
+    return f"A {gauge} read to {test.resolution_pa / 1e3:.3g} kPa can do it."

@@ -7,12 +7,12 @@ from dataclasses import replace
 
 from leakdown.analysis import Flag
 from leakdown.errors import UsageError
-from leakdown.fit.joint import Part
-from leakdown.fit.ratio import compared, widened
+from leakdown.fit.ratio import JointHold, compared
 from leakdown.judge.analyse import held
 from leakdown.judge.held import Held
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.uncertainty import widened
 from leakdown.where.directional import GAUGE_CLASS, one_volume, other_gauge
 from leakdown.where.located import Change
 
@@ -64,7 +64,7 @@ def _bounds(first: Held, second: Held) -> Bounds:
     a, b = first.rate_pa_s, second.rate_pa_s
     scale = 1.0 if one_volume(first, second) else (first.volume_m3 or 1.0) / (second.volume_m3 or 1.0)
     if first.detected and second.detected:
-        found = compared([Part(first.found, False), Part(second.found, True, scale)])
+        found = compared([JointHold(first.found, False), JointHold(second.found, True, scale)])
         if found is not None:
             ratio = widened(found.ratio, _doubt(first, second))
             return ratio.value, ratio.low, ratio.high

@@ -10,10 +10,10 @@ import math
 from collections.abc import Sequence
 
 from leakdown.fit.inputs import temperature_k
-from leakdown.fit.joint import Part, fixed_flow
 from leakdown.fit.model import DRIFT, ZERO
-from leakdown.fit.ratio import compared, widened
+from leakdown.fit.ratio import JointHold, compared, fixed_flow
 from leakdown.judge.held import Held
+from leakdown.uncertainty import widened
 from leakdown.where.located import Ratio
 
 GAUGE_CLASS = 0.025
@@ -54,7 +54,7 @@ def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
     )
 
 
-def _part(one: Held, reference: Held) -> Part:
+def _part(one: Held, reference: Held) -> JointHold:
     """The engine's temperature moves alike in all tests; one gauge has one zero error."""
     scale = 1.0
     if not one_volume(one, reference):
@@ -62,7 +62,7 @@ def _part(one: Held, reference: Held) -> Part:
     tied: tuple[int, ...] = (DRIFT,)
     if _unmeasured_zero(one) and _unmeasured_zero(reference) and not other_gauge([one, reference]):
         tied = (DRIFT, ZERO)
-    return Part(one.found, one.inward, scale, tied)
+    return JointHold(one.found, one.inward, scale, tied)
 
 
 def _unmeasured_zero(one: Held) -> bool:

@@ -8,7 +8,7 @@ from leakdown.judge.idle_air import IdleShare
 from leakdown.judge.pumping import PumpedLeak
 from leakdown.judge.repeats import Pooled
 from leakdown.judge.rig import Cleared, OrificeCheck, Rig
-from leakdown.prepare.centre_seal import CentreSeal
+from leakdown.prepare.bench_sums import CentreSeal
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.uncertainty import Interval
 

@@ -6,9 +6,9 @@ import math
 from collections.abc import Callable
 from typing import Any
 
+from leakdown.prepare.bench_sums import SizedVolume
 from leakdown.prepare.plan import Plan
-from leakdown.prepare.trials import HALF, TWICE
-from leakdown.prepare.volume import SizedVolume
+from leakdown.prepare.simulate import HALF, TWICE
 from leakdown.quantities import significant, standard_cm3_per_min
 
 Wrap = Callable[[str, int, str, str], list[str]]
@@ -17,7 +17,7 @@ Style = Callable[[str, str], str]
 
 def plan_object(plan: Plan) -> dict[str, Any]:
     """Plain dicts, text and finite numbers or None."""
-    bench = plan.bench
+    bench = plan.test
     sees = math.isfinite(plan.loss_pa_s)
     return {
         "hold_s": plan.hold_s,
@@ -71,7 +71,7 @@ def plan_lines(plan: Plan, width: int, wrap: Wrap, style: Style) -> list[str]:
 
 
 def _head(plan: Plan) -> str:
-    bench = plan.bench
+    bench = plan.test
     if plan.hold_s is None:
         return f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
     verb = "Evacuate" if bench.inward else "Fill"
@@ -84,7 +84,7 @@ def _head(plan: Plan) -> str:
 def _sees(plan: Plan) -> str:
     if not math.isfinite(plan.loss_pa_s):
         return ""
-    bench = plan.bench
+    bench = plan.test
     flow = significant(standard_cm3_per_min(plan.detection_pa_m3_s, bench.temperature_k))
     which = "Such a hold" if plan.hold_s else "Even the longest"
     text = (

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakdown.fit.joint import Joint, Part
 from leakdown.fit.model import DRIFT, LOG_TAU, WARMTH, ZERO
+from leakdown.fit.ratio import Joint, JointHold
 from leakdown.judge.analyse import held
 from leakdown.judge.held import Held
 from leakdown.where.directional import directional
@@ -22,7 +22,7 @@ def _pair(ratio: float, share: float, seed: int, **more: object) -> list[Held]:
 def test_jacobian_matches_finite_differences() -> None:
     p, v = _pair(2.0, 0.5, 1)
     fading = np.linspace(0.1, 0.6, len(p.found.fit.parameters) - 9)
-    joint = Joint([Part(p.found, False), Part(v.found, True, 1.1, (DRIFT, ZERO, LOG_TAU), fading)])
+    joint = Joint([JointHold(p.found, False), JointHold(v.found, True, 1.1, (DRIFT, ZERO, LOG_TAU), fading)])
     z = joint.start()
     _, jac = joint(z)
     for k in range(joint.size):
@@ -41,8 +41,8 @@ def test_shared_unknowns_have_one_prior() -> None:
     """Two holds that share the zero carry one zero prior; their own, two."""
     p, v = _pair(1.0, 0.5, 2)
     rows = [
-        Joint([Part(p.found, False), Part(v.found, True, 1.0, tied)])(
-            Joint([Part(p.found, False), Part(v.found, True, 1.0, tied)]).start()
+        Joint([JointHold(p.found, False), JointHold(v.found, True, 1.0, tied)])(
+            Joint([JointHold(p.found, False), JointHold(v.found, True, 1.0, tied)]).start()
         )[0].size
         for tied in ((), (ZERO,))
     ]

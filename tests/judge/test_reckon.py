@@ -7,8 +7,8 @@ import pytest
 from leakdown.errors import UsageError
 from leakdown.judge.idle_air import idle_air_m3_s, idle_share
 from leakdown.judge.pumping import pace_of, pumped_leak, stroke_of, usual_stroke
-from leakdown.prepare.centre_seal import centre_seal
-from leakdown.uncertainty import Interval, Written
+from leakdown.prepare.bench_sums import centre_seal
+from leakdown.uncertainty import InputQuantity, Interval
 from leakdown.words.bench_results import pumped_lines, pumped_object, seal_lines, seal_object, share_object
 
 
@@ -55,8 +55,8 @@ def test_idle_air_and_share():
     assert "factor of 3" in share_object(idle_share(0.5e-3, 50e-6))["text"]
 
 
-def _known(name: str, value: float, u: float) -> Written:
-    return Written(name, value, u, "given", name)
+def _known(name: str, value: float, u: float) -> InputQuantity:
+    return InputQuantity(name, value, u, "given", name)
 
 
 def test_centre_seal_from_the_neighbour():

@@ -11,7 +11,7 @@ from leakdown.judge.rig import Rig, cleared, difference, orifice_check, rig_leak
 from leakdown.judge.rig_store import folder_of, load, load_or_new, names, save
 from leakdown.physics.flow import orifice_throughput
 from leakdown.recording import Conditions, Recording
-from leakdown.uncertainty import Interval, Written
+from leakdown.uncertainty import InputQuantity, Interval
 from leakdown.words.bench_results import check_object, cleared_lines, cleared_object, rig_lines, rig_object
 
 AMBIENT = 101_325.0
@@ -122,10 +122,10 @@ def test_a_known_orifice():
     diameter = 0.3e-3
     area = 0.61 * np.pi / 4 * diameter**2
     result = hold(area, 512e-6, "rig")
-    found = orifice_check(result, Written("orifice", diameter, 0.005e-3, "given", ""))
+    found = orifice_check(result, InputQuantity("orifice", diameter, 0.005e-3, "given", ""))
     assert found.agrees
     assert found.ratio.value == pytest.approx(1.0, rel=0.05)
-    wrong = orifice_check(result, Written("orifice", 2 * diameter, 0.005e-3, "given", ""))
+    wrong = orifice_check(result, InputQuantity("orifice", 2 * diameter, 0.005e-3, "given", ""))
     assert not wrong.agrees and "NOT agree" in wrong.sentence
     json.dumps(check_object(found), allow_nan=False)
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from leakdown.physics import decay
 from leakdown.physics.balance import (
     PARAMETERS,
     Balance,
@@ -18,6 +17,7 @@ from leakdown.physics.balance import (
     settled_pressure,
     throughput_per_volume,
 )
+from tests.physics import closed_forms as decay
 
 ROOM_PA = 101_325.0
 R_AIR = 287.05287

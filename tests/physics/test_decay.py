@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from leakdown.physics import decay
 from leakdown.physics.balance import Leak, settled_pressure, throughput_per_volume
-from leakdown.physics.flow import CHOKED_FLOW_FUNCTION, capillary_coefficient_m3_s_pa, flow_function
+from leakdown.physics.flow import CHOKED_FLOW_FUNCTION, flow_function
+from tests.physics import closed_forms as decay
 
 ROOM_PA = 101_325.0
-K_OVER_V = capillary_coefficient_m3_s_pa(50e-6, 5e-3, 1.8206e-5) / 200e-6
+K_OVER_V = decay.capillary_coefficient_m3_s_pa(50e-6, 5e-3, 1.8206e-5) / 200e-6
 
 
 @pytest.mark.parametrize(

@@ -7,18 +7,18 @@ import math
 import numpy as np
 import pytest
 
-from leakdown.physics.air import GAS_CONSTANT_J_KG_K, viscosity_pa_s
+from leakdown.physics.air import GAS_CONSTANT_J_KG_K
 from leakdown.physics.balance import Leak, throughput_per_volume
 from leakdown.physics.flow import (
     CHOKED_FLOW_FUNCTION,
     CRITICAL_RATIO,
     DISCHARGE_COEFFICIENT,
-    capillary_coefficient_m3_s_pa,
     equivalent_hole_m,
     flow_function,
     orifice_throughput,
     viscous_throughput,
 )
+from tests.physics.closed_forms import capillary_coefficient_m3_s_pa, viscosity_pa_s
 
 ROOM_PA, ROOM_K = 101_325.0, 293.15
 RT = GAS_CONSTANT_J_KG_K * ROOM_K

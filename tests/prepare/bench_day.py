@@ -1,6 +1,6 @@
 """A day at the bench, simulated apart from the project: holds made by scipy, read off a gauge, judged.
 
-The truth is V dp/dt = -q with a weep, a hole or half of each (tests.estimate.truth, integrated by solve_ivp),
+The truth is V dp/dt = -q with a weep, a hole or half of each (tests.fit.truth, integrated by solve_ivp),
 found for "so many times the limit" by its own search. Invented engines; nothing here is measured.
 """
 
@@ -14,7 +14,7 @@ import numpy as np
 from leakdown.errors import InputError
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
-from leakdown.prepare.rehearsal import Bench
+from leakdown.prepare.planned_test import PlannedTest
 from leakdown.recording import Conditions, Recording
 from tests.fit.truth import geometry, isothermal
 
@@ -36,7 +36,7 @@ class Tested:
         return self.decided / self.tried
 
 
-def days(bench: Bench, hold_s: float, times: int, seed: int, settling: bool = False) -> Tested:
+def days(bench: PlannedTest, hold_s: float, times: int, seed: int, settling: bool = False) -> Tested:
     """`times` holds each of an engine with half of the limit's leak and of one with twice."""
     rng = np.random.default_rng(seed)
     words = []
@@ -51,7 +51,7 @@ def days(bench: Bench, hold_s: float, times: int, seed: int, settling: bool = Fa
 
 
 @cache
-def limit_rate_pa_s(bench: Bench, share: float) -> float:
+def limit_rate_pa_s(bench: PlannedTest, share: float) -> float:
     """Loss rate at 35 kPa of the leak that just meets the limit."""
     limit = bench.limit
     if limit.kind == "rate":
@@ -68,7 +68,12 @@ def limit_rate_pa_s(bench: Bench, share: float) -> float:
 
 
 def verdict(
-    bench: Bench, rate_pa_s: float, share: float, hold_s: float, rng: np.random.Generator, settling: bool
+    bench: PlannedTest,
+    rate_pa_s: float,
+    share: float,
+    hold_s: float,
+    rng: np.random.Generator,
+    settling: bool,
 ) -> str:
     """One hold read off the gauge and analysed as its file would be; a single reading decides nothing."""
     time_s = np.round(np.arange(0.0, hold_s + 1e-9, bench.every_s), 6)

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from typing import Any
 
 from leakdown.circuits import Direction
-from leakdown.judge.limits import parse_limit
 from leakdown.prepare.plan import Plan, plan
-from leakdown.prepare.rehearsal import Bench, bench_for
+from leakdown.prepare.planned_test import PlannedTest, planned_test
 from leakdown.quantities import parse_pressure
 
 
@@ -63,20 +63,25 @@ TOO_COARSE = ("one psi", "large, a small rate", "an impulse line and a needle")
 QUICK = ("a needle and the usual limit", "a limit in two seconds", "vacuum levels")
 
 
-def bench(name: str) -> Bench:
-    """The bench of a case; the barometer stands at sea level."""
+def asked(name: str) -> dict[str, Any]:
+    """What `plan` is asked in a case; the barometer stands at sea level."""
     case = CASES[name]
-    return bench_for(
-        1e-6 * case.volume_cm3,
-        parse_pressure(case.resolution, "resolution").value_pa,
-        parse_limit(case.limit),
-        case.circuit,
-        case.direction,
-        case.every_s,
-    )
+    return {
+        "volume_m3": 1e-6 * case.volume_cm3,
+        "resolution_pa": parse_pressure(case.resolution, "resolution").value_pa,
+        "limit": case.limit,
+        "circuit": case.circuit,
+        "direction": case.direction,
+        "every_s": case.every_s,
+    }
+
+
+def bench(name: str) -> PlannedTest:
+    """The test of a case."""
+    return planned_test(**asked(name))
 
 
 @cache
 def planned(name: str) -> Plan:
     """The plan of a case, made once in a session, in this process."""
-    return plan(bench(name), workers=1)
+    return plan(**asked(name), workers=1)

@@ -5,13 +5,23 @@ from dataclasses import replace
 
 import pytest
 
+import leakdown
 from leakdown.analysis import Limit
 from leakdown.errors import UsageError
-from leakdown.judge.limits import parse_limit
-from leakdown.prepare.holds import ladder
-from leakdown.prepare.plan import plan
-from leakdown.prepare.rehearsal import bench_for, limit_leak, lost_pa, rate_pa_s
-from leakdown.prepare.trials import Crew, Job, counted
+from leakdown.judge.limits import practice_limit
+from leakdown.prepare.plan import LONGEST_S, _notes
+from leakdown.prepare.planned_test import planned_test
+from leakdown.prepare.shortest_hold import ShortestHold, holds_worth_trying
+from leakdown.prepare.simulate import (
+    Batch,
+    Count,
+    Simulator,
+    counted,
+    limit_leak,
+    lost_pa,
+    rate_pa_s,
+    simulated,
+)
 from leakdown.words.preparing import plan_lines, plan_object
 from tests.prepare.cases import bench as case_bench
 from tests.prepare.cases import planned
@@ -20,8 +30,7 @@ NEEDLE = 0.25 * 6894.757293168361  # 0.25 psi, NIST SP 811
 
 
 def _bench(limit: str | Limit = "7 kPa in 60 s", resolution: float = NEEDLE, **more):
-    given = parse_limit(limit) if isinstance(limit, str) else limit
-    return bench_for(250e-6, resolution, given, **more)
+    return planned_test(volume_m3=250e-6, resolution_pa=resolution, limit=limit, **more)
 
 
 def _text(found):
@@ -48,8 +57,8 @@ def test_figures_agree_with_each_other():
 
 
 def test_a_gauge_that_cannot_says_so():
-    bench = replace(_bench("0.5 cm3/min"), volume_m3=1500e-6)
-    found = plan(bench, longest_s=600.0, workers=1)
+    asked = {"volume_m3": 1500e-6, "resolution_pa": NEEDLE, "limit": "0.5 cm3/min"}
+    found = leakdown.plan(**asked, longest_s=600.0, workers=1)
     assert found.hold_s is None
     plain = plan_object(found)
     assert plain["hold_s"] is plain["decided_share"] is plain["decided_share_half"] is None
@@ -85,18 +94,18 @@ def test_half_of_the_shortest_hold_decides_nothing():
 
 
 def test_holds_are_whole_numbers_of_readings():
-    logged = ladder(_bench(resolution=10.0, every_s=0.1), 1800.0)
+    logged = holds_worth_trying(_bench(resolution=10.0, every_s=0.1), 1800.0)
     assert logged[:3] == [0.1, 0.2, 0.3]
     assert all(hold * 10 == pytest.approx(round(hold * 10)) for hold in logged)
     assert logged[-1] <= 1800.0
-    assert ladder(_bench(every_s=60.0), 30.0) == [60.0]  # two readings at least
+    assert holds_worth_trying(_bench(every_s=60.0), 30.0) == [60.0]  # two readings at least
 
 
 def test_processes_change_nothing():
     bench = case_bench("a needle and the usual limit")
-    jobs = [Job(60.0, 2, 5, 1), Job(20.0, 2, 6, 0)]
-    with Crew(bench, workers=2) as crew:
-        assert crew.counts(jobs) == [counted(bench, job) for job in jobs]
+    batches = [Batch(60.0, 2, 5, 1), Batch(20.0, 2, 6, 0)]
+    with Simulator(bench, workers=2) as simulator:
+        assert simulator.counts(batches) == [counted(bench, batch) for batch in batches]
 
 
 @pytest.mark.slow
@@ -107,10 +116,67 @@ def test_a_finer_gauge_or_less_volume_needs_less_time(full):
     assert planned("small, a rate").hold_s < planned("a rate").hold_s
 
 
-def test_what_cannot_be_tested_is_refused():
-    with pytest.raises(UsageError, match="no limit is usual"):
-        bench_for(1e-4, 100.0, None, "float-inlet", "vacuum")
-    with pytest.raises(UsageError, match="more than"):
-        plan(bench_for(1e-4, 100.0, parse_limit("105 kPa to 90 kPa in 20 s"), direction="vacuum"))
-    with pytest.raises(UsageError, match="step is more than half"):
-        plan(bench_for(1e-4, 60e3, parse_limit("7 kPa in 60 s")))
+@pytest.mark.parametrize(
+    ("asked", "says"),
+    [
+        ({"limit": None, "circuit": "float-inlet", "direction": "vacuum"}, "no limit is usual"),
+        ({"limit": "105 kPa to 90 kPa in 20 s", "direction": "vacuum"}, "more than"),
+        ({"limit": "50 kPa in 60 s", "start_pa": 40e3}, "allows more than the 40 kPa"),
+        ({"resolution_pa": 60e3}, "step is more than half"),
+        ({"volume_m3": 0.0}, "volume_m3 = 0 "),
+        ({"volume_u_m3": -1e-6}, "volume_u_m3 = -1e-06 "),
+        ({"resolution_pa": float("nan")}, "resolution_pa = nan "),
+        ({"every_s": 0.0}, "every_s = 0 "),
+        ({"start_pa": -40e3}, "start_pa = -40000 "),
+        ({"barometer_pa": 1013.25}, "barometer_pa = 1013.25 is outside"),
+        ({"temperature_k": 20.0}, "temperature_k = 20 is outside"),
+        ({"direction": "up"}, "direction = 'up'"),
+        ({"circuit": "boiler"}, "unknown circuit 'boiler'"),
+        ({"limit": "much"}, "limit: cannot read 'much'"),
+        ({"longest_s": 0.0}, "longest_s = 0 "),
+        ({"workers": 0}, "workers = 0 "),
+    ],
+)
+def test_what_cannot_be_tested_is_refused_by_name(asked, says):
+    with pytest.raises(UsageError, match=says):
+        leakdown.plan(**{"volume_m3": 1e-4, "resolution_pa": 100.0, "limit": "7 kPa in 60 s", **asked})
+
+
+def test_what_is_usual_is_filled_in():
+    slow, quick = _bench(None, 600.0), _bench(None, 400.0, barometer_pa=99e3)
+    assert slow.needle and not quick.needle
+    assert (slow.every_s, quick.every_s) == (10.0, 1.0)
+    assert slow.limit == practice_limit("crankcase", "pressure") and 40e3 <= slow.start_pa <= 60e3
+    assert slow.barometer_pa == 101_325.0 and not slow.barometer_known and quick.barometer_known
+    assert 60e3 < _bench("7 kPa in 60 s from 60 kPa").start_pa < 66e3
+    assert _bench("1 kPa in 60 s", 10.0, circuit="float-inlet", direction="vacuum").start_pa == 40e3
+
+
+def test_notes_follow_the_hold():
+    test, count = _bench(), Count((4, 4, 2), (4, 4, 2))
+
+    def said(hold_s):
+        return " ".join(_notes(test, ShortestHold(hold_s, count, 0.0, Count()), LONGEST_S, 100.0, 50.0))
+
+    assert "all the same" in said(20.0) and "all the same" not in said(45.0)
+    assert "hold is long" in said(900.0) and "hold is long" not in said(300.0)
+    assert "within 30 min" in said(None)
+
+
+def test_simulated_leaks_follow_all_laws():
+    """Twelve kPa from 45 kPa: a hole loses more of it late than a weep does."""
+    test = _bench("12 kPa in 60 s", 1.0, every_s=30.0)
+    shares = {round(lost_pa(test, limit_leak(test, share), 45e3, 30.0), -1) for share in (0.0, 0.5, 1.0)}
+    assert len(shares) == 3
+    seen = {simulated(test, 1.0, 60.0, seed).recording.pressure_pa[1] // 50 for seed in (2, 4, 6)}
+    assert len(seen) == 3
+
+
+def test_simulated_files_say_what_real_ones_would():
+    logged, by_hand = _bench(resolution=10.0, every_s=1.0), _bench(every_s=5.0)
+    assert by_hand.by_hand and not logged.by_hand
+    short, long = (simulated(logged, 1.0, hold_s, 5).recording.by_hand for hold_s in (40.0, 90.0))
+    assert short and not long
+    said = [simulated(by_hand, 1.0, 60.0, seed).recording for seed in range(8)]
+    assert sum(recording.by_hand for recording in said) == 2
+    assert all(recording.conditions.barometer_pa is None for recording in said)

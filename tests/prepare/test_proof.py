@@ -2,7 +2,7 @@
 
 import pytest
 
-from leakdown.prepare.holds import CLEARLY_FEWER
+from leakdown.prepare.shortest_hold import CLEARLY_FEWER
 from tests.prepare.bench_day import days
 from tests.prepare.cases import CASES, QUICK, TOO_COARSE, bench, planned
 

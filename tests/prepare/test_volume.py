@@ -8,9 +8,16 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from leakdown.errors import UsageError
-from leakdown.prepare.volume import Engine, by_bottle, by_engine, by_syringe, ratio_as_printed
+from leakdown.prepare.bench_sums import (
+    Engine,
+    assumed_barometer,
+    by_bottle,
+    by_engine,
+    by_syringe,
+    crankcase_ratio,
+)
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
-from leakdown.uncertainty import Written, last_digit, propagate, written
+from leakdown.uncertainty import InputQuantity, last_digit, propagate, read_input
 from leakdown.words.preparing import volume_lines, volume_object
 
 
@@ -18,8 +25,8 @@ def _pa(text: str, what: str) -> float:
     return parse_pressure(text, what).value_pa
 
 
-def _known(name: str, value: float, u: float) -> Written:
-    return Written(name, value, u, "given", name)
+def _known(name: str, value: float, u: float) -> InputQuantity:
+    return InputQuantity(name, value, u, "given", name)
 
 
 def test_bottle_value_and_standard_uncertainty():
@@ -39,12 +46,30 @@ def test_bottle_value_and_standard_uncertainty():
 def test_syringe_value():
     # V = p_a dV/dp by hand: 101.325 x 10 / 4.82 = 210.21784 cm3
     sized = by_syringe(
-        written("10 cm3", "injected", parse_volume),
-        written("4.82 kPa", "rise", _pa),
-        written("101.325 kPa", "barometer", _pa),
+        read_input("10 cm3", "injected", parse_volume),
+        read_input("4.82 kPa", "rise", _pa),
+        read_input("101.325 kPa", "barometer", _pa),
     )
     assert sized.volume_m3.value == pytest.approx(210.21784232e-6, rel=1e-9)
     assert sized.volume_m3.low < sized.volume_m3.value < sized.volume_m3.high
+
+
+def test_a_barometer_that_nobody_read():
+    """High and low weather are some 3 kPa either side of the standard atmosphere."""
+    assumed, high_up = assumed_barometer(None), assumed_barometer(84_556.0)
+    assert assumed.value == 101_325.0 and high_up.value == 84_556.0
+    assert 2e3 < 1.96 * assumed.u < 4e3
+
+
+def test_a_coarse_measurement_says_what_would_help():
+    def warned(u_pa):
+        sized = by_bottle(
+            _known("bottle", 1e-4, 1e-7), _known("before", 50e3, 50.0), _known("after", 16e3, u_pa)
+        )
+        return " ".join(sized.warnings)
+
+    assert "most of it from after" in warned(2e3)
+    assert "most of it" not in warned(500.0)
 
 
 def test_throughput_example_of_the_guide():
@@ -77,14 +102,19 @@ def test_propagation_agrees_with_an_independent_package(size, before, share, rel
 def test_engine_volume_by_hand():
     # bore 44, stroke 32: pi/4 4.4^2 3.2 = 48.6571 cm3; / 0.45 = 108.127; + swept + 4 + 12 = 172.784
     length = {"bore": "44 mm", "stroke": "32 mm"}
-    bore, stroke = (written(text, name, parse_length, nominal=True) for name, text in length.items())
-    clearance, rig = (written(f"{v} cm3", "v", parse_volume) for v in (4, 12))
-    engine = Engine(bore, stroke, ratio_as_printed(1.45), clearance, rig)
+    bore, stroke = (read_input(text, name, parse_length, nominal=True) for name, text in length.items())
+    clearance, rig = (read_input(f"{v} cm3", "v", parse_volume) for v in (4, 12))
+    engine = Engine(bore, stroke, crankcase_ratio("1.45"), clearance, rig)
+    assert 0.03 < 1.96 * crankcase_ratio("1.45").u < 0.1  # of a printed figure
+    assert crankcase_ratio("1,45 +/- 0.02").u == pytest.approx(0.02 / 1.959964, rel=1e-6)
+    for wrong, says in (("4.5", "outside 1.1 to 3"), ("much", "is no number")):
+        with pytest.raises(UsageError, match=says):
+            crankcase_ratio(wrong)
     swept = math.pi / 4 * 4.4**2 * 3.2
     opened = by_engine(engine)
     assert opened.volume_m3.value == pytest.approx((swept / 0.45 + swept + 16) * 1e-6, rel=1e-9)
     assert "IS included: 12 cm3" in opened.rig
-    closed = by_engine(Engine(bore, stroke, ratio_as_printed(1.45), ports="closed"))
+    closed = by_engine(Engine(bore, stroke, crankcase_ratio("1.45"), ports="closed"))
     assert closed.volume_m3.low <= swept / 0.45 * 1e-6  # piston at bottom
     assert closed.volume_m3.high >= (swept / 0.45 + swept) * 1e-6  # piston at top
     assert "NOT included" in closed.rig
@@ -98,7 +128,7 @@ def test_swept_volume_of_a_printed_engine():
     engine = Engine(
         _known("bore", bore, 1e-5),
         _known("stroke", stroke, 1e-5),
-        ratio_as_printed(1.450192061459667),
+        crankcase_ratio("1.450192061459667"),
         _known("clearance", 4.2e-6, 1e-8),
     )
     assert by_engine(engine).volume_m3.value == pytest.approx(117.46e-6, rel=1e-4)
@@ -106,8 +136,11 @@ def test_swept_volume_of_a_printed_engine():
 
 def test_a_missing_clearance_is_assumed_aloud():
     bore, stroke = _known("bore", 0.044, 1e-5), _known("stroke", 0.032, 1e-5)
-    sized = by_engine(Engine(bore, stroke, ratio_as_printed(1.45)))
-    assert any("clearance not given, assumed" in x.note for x in sized.inputs)
+    sized = by_engine(Engine(bore, stroke, crankcase_ratio("1.45")))
+    assumed = next(x for x in sized.inputs if "clearance not given, assumed" in x.note)
+    # 48.66 cm3 swept: a trapped compression of 6 to 12 is 4.4 to 9.7 cm3 (by hand)
+    assert 4e-6 < assumed.value < 10e-6
+    assert assumed.value - 1.96 * assumed.u < 4.4e-6 and assumed.value + 1.96 * assumed.u < 15e-6
 
 
 @pytest.mark.parametrize(
@@ -120,20 +153,20 @@ def test_last_digit(text, step):
 
 def test_no_interval_is_silently_zero_wide():
     sized = by_bottle(
-        written("100 cm3", "bottle", parse_volume),
-        written("50.0 kPa", "before", _pa),
-        written("16.0 kPa", "after", _pa),
+        read_input("100 cm3", "bottle", parse_volume),
+        read_input("50.0 kPa", "before", _pa),
+        read_input("16.0 kPa", "after", _pa),
     )
     assert sized.volume_m3.high - sized.volume_m3.low > 0.5e-6
     assert all("assumed" in x.note for x in sized.inputs)
 
 
 def test_given_doubt_is_95_percent():
-    read = written("100 cm3 +/- 2 %", "bottle", parse_volume)
+    read = read_input("100 cm3 +/- 2 %", "bottle", parse_volume)
     assert read.u == pytest.approx(2e-6 / 1.959964, rel=1e-6)
-    assert written("100 cm3 ± 2 cm3", "bottle", parse_volume).u == pytest.approx(read.u)
+    assert read_input("100 cm3 ± 2 cm3", "bottle", parse_volume).u == pytest.approx(read.u)
     with pytest.raises(UsageError, match="above zero"):
-        written("100 cm3 +/- 0 %", "bottle", parse_volume)
+        read_input("100 cm3 +/- 0 %", "bottle", parse_volume)
 
 
 @pytest.mark.parametrize(("before", "after"), [(50e3, 60e3), (50e3, -16e3), (50e3, 0.0), (50e3, 50e3)])

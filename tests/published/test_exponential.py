@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from leakdown.fit.least_squares import time_constant_s
-from leakdown.physics import decay
+from tests.physics import closed_forms as decay
 
 
 @pytest.mark.parametrize("tau_s", [0.8, 30.0, 400.0])

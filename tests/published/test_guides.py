@@ -10,9 +10,9 @@ import pytest
 from leakdown.analysis import LeakEstimate
 from leakdown.fit.least_squares import least_squares
 from leakdown.judge.analyse import analyse
-from leakdown.physics import decay
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, normal_cdf, student_95
+from tests.physics import closed_forms as decay
 
 # --- GUM (JCGM 100:2008) H.3: a thermometer's correction, straight line with covariance ---
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from leakdown.fit.least_squares import Fit, least_squares, with_numeric_jacobian
+from leakdown.fit.least_squares import Fit, Function, least_squares
 
 FOLDER = Path(__file__).parent / "nist_strd"
 Array = NDArray[np.float64]
@@ -67,6 +67,27 @@ def read(name: str) -> Certified:
     first = max(k for k, s in enumerate(lines) if s.startswith("Data:")) + 1
     data = np.array([s.split() for s in lines[first:] if s.strip()], float)
     return Certified(table[:, :2].T, table[:, 2], table[:, 3], rss, dof, data[:, 1], data[:, 0])
+
+
+def with_numeric_jacobian(residuals: Callable[[Array], Array]) -> Function:
+    """A `Function` from residuals alone: Jacobian by central differences (relative step 6e-6)."""
+
+    def function(x: Array) -> tuple[Array, Array]:
+        with np.errstate(all="ignore"):
+            r = np.asarray(residuals(x), dtype=float)
+            columns = []
+            for k in range(x.size):
+                h = 6e-6 * max(abs(x[k]), 1e-6)
+                up, down = x.copy(), x.copy()
+                up[k] += h
+                down[k] -= h
+                columns.append((residuals(up) - residuals(down)) / (up[k] - down[k]))
+        jac = np.stack(columns, axis=1)
+        if not (np.isfinite(r).all() and np.isfinite(jac).all()):
+            raise ArithmeticError
+        return r, jac
+
+    return function
 
 
 def fitted(name: str, start: int, tolerance: float = 1e-13, most: int = 2000) -> tuple[Fit, Certified]:

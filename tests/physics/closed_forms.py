@@ -1,9 +1,11 @@
-"""Closed forms of the settled, isothermal decay. They check the numerical model and picture its limits.
+"""Closed forms of the settled, isothermal decay, air and capillaries: what the physics is checked against.
 
 `ambient_pa` and `start_pa` are absolute; times in s; `k_over_v` = k_v/V in 1/(Pa s).
 """
 
 from __future__ import annotations
+
+import math
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,3 +35,21 @@ def choked_time_constant_s(volume_m3: float, cd_area_m2: float, temperature_k: f
     """tau = V/(C* C_d A sqrt(R T)) of a vessel emptied through a choked hole at constant temperature."""
     from_flow = CHOKED_FLOW_FUNCTION * cd_area_m2 * np.sqrt(GAS_CONSTANT_J_KG_K * temperature_k)
     return float(volume_m3 / from_flow)
+
+
+def density_kg_m3(pressure_pa_abs: float, temperature_k: float) -> float:
+    """rho = p / (R T). Ideal gas; real air at 1 atm and 20 degC is 0.04 % denser (Z = 0.9996)."""
+    return pressure_pa_abs / (GAS_CONSTANT_J_KG_K * temperature_k)
+
+
+def viscosity_pa_s(temperature_k: float) -> float:
+    """Dynamic viscosity by Sutherland's law, U.S. Standard Atmosphere 1976 eq. 51.
+
+    0.3 to 0.5 % below Lemmon & Jacobsen (2004) between 0 and 40 degC.
+    """
+    return 1.458e-6 * math.pow(temperature_k, 1.5) / (temperature_k + 110.4)
+
+
+def capillary_coefficient_m3_s_pa(diameter_m: float, length_m: float, viscosity_pa_s: float) -> float:
+    """k_v = pi d^4 / (256 eta L) of a round capillary. Same source and range as `viscous_throughput`."""
+    return math.pi * diameter_m**4 / (256.0 * viscosity_pa_s * length_m)
