@@ -22,6 +22,7 @@ ROOMS = (
     "tuned",
     "circuit_names",
     "quantities",
+    "vocabulary",
     "uncertainty",
     "recording",
     "analysis",

@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from leakdown.errors import InputError
 from leakdown.recording import Recording
-from leakdown.sheets import words
 from leakdown.sheets.assemble import recording_of
 from leakdown.sheets.grid import Grid, Row, is_rule, is_value, shown
 from leakdown.sheets.headings import heading, heading_pressure_unit
 from leakdown.sheets.moments import Moment, moment
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_pairs, row_pairs
+from leakdown.vocabulary import PRESSURE, VACUUM, plain, words_of
 
 _TEST = re.compile(r"test|prufung|versuch|messung|essai|prueba|prova|proef|hold\b|run\b|phase")
 
@@ -95,10 +95,10 @@ def _blocks(grid: Grid) -> list[Block]:
 
 def _begins_a_test(head: list[Row], first: Row, last: Block, top: Block) -> bool:
     """Whether the lines above a row open another test: they name its way or unit, and it starts anew."""
-    texts = [words.plain(_text(row)) for row in head]
-    known = {word for text in texts for word in words.words_of(text)}
-    told = known & (words.VACUUM | words.PRESSURE) or any(heading_pressure_unit(_text(row)) for row in head)
-    if not told or {words.plain(_text(row)) for row in top.head} >= set(texts):
+    texts = [plain(_text(row)) for row in head]
+    known = {word for text in texts for word in words_of(text)}
+    told = known & (VACUUM | PRESSURE) or any(heading_pressure_unit(_text(row)) for row in head)
+    if not told or {plain(_text(row)) for row in top.head} >= set(texts):
         return False
     return _goes_back(last.rows[-1], first) or any(_TEST.search(text) for text in texts if len(text) < 60)
 

@@ -20,7 +20,7 @@ from leakdown.sheets.other_pressure_columns import (
     unit_name,
 )
 from leakdown.sheets.table import NoTable, Table
-from leakdown.sheets.words import plain
+from leakdown.vocabulary import plain
 
 _LOOK = 2000  # rows looked at to judge a column
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit, time_unit_s
+from leakdown.vocabulary import MONTHS
 
 Cell = str | float
 """Text as written, or a number that a workbook stored as a number."""
@@ -51,9 +52,7 @@ _CLOCK = re.compile(
 )
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
 _MONTH = re.compile(
-    r"(?:\d{1,2}\.?[-/. ])?(?:jan|feb|m[aä]r|apr|ma[iy]|ju[nl]|aug|sep|o[ck]t|nov|de[cz])[a-z]*"
-    r"[-/. ,]*\d{1,4}.*",
-    re.IGNORECASE,
+    rf"(?:\d{{1,2}}\.?[-/. ])?(?:{'|'.join(MONTHS)}|mär)[a-z]*[-/. ,]*\d{{1,4}}.*", re.IGNORECASE
 )
 _VALUE = re.compile(
     r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+|(?=[½¼¾⅛-⅞⅓⅔]))"

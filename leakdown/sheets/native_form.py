@@ -19,12 +19,16 @@ from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions, Mark, Recording
 from leakdown.sheets import big
 from leakdown.sheets.absolute import Readings, check_absolute
-from leakdown.sheets.keys import PreambleValues
 from leakdown.sheets.native_rows import HEADER, OwnColumns, parsed_rows, whole_lines
 from leakdown.sheets.native_write import write
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.other_keys import barometer_from_altitude
-from leakdown.sheets.preamble import OWN_KEYS, note_pair, settle
+from leakdown.sheets.preamble_values import (
+    OWN_KEYS,
+    PreambleValues,
+    barometer_from_altitude,
+    note_pair,
+    settle,
+)
 from leakdown.sheets.pressures import HIGHEST_BAROMETER_PA, HIGHEST_PA
 
 __all__ = ["is_own", "read_text", "write"]

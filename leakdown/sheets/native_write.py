@@ -13,7 +13,7 @@ import numpy as np
 from leakdown.errors import OutputError
 from leakdown.recording import Conditions, Recording
 from leakdown.sheets.native_rows import HEADER
-from leakdown.sheets.preamble import OWN_KEYS
+from leakdown.sheets.preamble_values import OWN_KEYS
 
 
 def write(recording: Recording, to: TextIO | str | Path) -> None:

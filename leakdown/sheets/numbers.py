@@ -10,6 +10,7 @@ from typing import Literal
 
 from leakdown.quantities import tidy
 from leakdown.sheets.grid import Cell
+from leakdown.vocabulary import latin_units, phrases, plain, words
 
 Mark = Literal[".", ","]
 
@@ -28,29 +29,33 @@ _FRACTION = re.compile(r"^([-+]?)\s*(\d{1,2})\s?/\s?(2|3|4|5|6|8|10|16|32)(?![\d
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")  # nearly every cell of a log: no need to look closer
 _GROUPS = {group: re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\{group}\d{{3}})+") for group in ".,"}
 _MISSING = re.compile(
-    r"[-–—−.…?/\\ ]*|n/?a\.?|#n/a|nan|none|null|(?:missed|miss|missing|skipped|not read|no reading|not taken|"
-    r"forgot(?:ten)?|fehlt|verpasst|k\.?a\.?|manqu[eé]e?|perdid[oa]|nv)\b.*",
-    re.IGNORECASE | re.DOTALL,
+    rf"[-\u2014.…?/\\ ]*|n/?a\.?|#n/a|nan|none|null|"
+    rf"(?:k\.?a\.?|{'|'.join(phrases('missing'))})\b.*",
+    re.DOTALL,
 )
 _NO_READING = re.compile(
-    r"o\.?l\.?|-?0l|ofl|ovf|over(?:load|flow|[ -]?range)?|under(?:range)?|err(?:or)?\w*|lo|hi|fault|[-+]?inf|"
+    r"o\.l\.?|ol\.|-?0l|over range|over-range|under range|err(?:or)?\w*|lo|hi|[-+]inf|"
     r"#(?:div/0!|value!|ref!|num!|name\?)|[<>]\s*[-\d.,]+.*",
-    re.IGNORECASE | re.DOTALL,
+    re.DOTALL,
 )
+_NO_READING_WORDS = words("error")
 
 
 def is_missing(cell: Cell) -> bool:
     """Whether a cell says that no reading was taken: blank, "-", "missed", "n/a"."""
-    return isinstance(cell, str) and not cell[:1].isdigit() and _MISSING.fullmatch(cell.strip()) is not None
+    return (
+        isinstance(cell, str)
+        and not cell[:1].isdigit()
+        and _MISSING.fullmatch(plain(cell.strip())) is not None
+    )
 
 
 def is_no_reading(cell: Cell) -> bool:
     """Whether a cell is a gauge's word for "I cannot read this": OL, Err, over range."""
-    return (
-        isinstance(cell, str)
-        and (not cell[:1].isdigit() or cell[0] == "0")
-        and (_NO_READING.fullmatch(cell.strip()) is not None)
-    )
+    if not isinstance(cell, str) or (cell[:1].isdigit() and cell[0] != "0"):
+        return False
+    text = plain(cell.strip())
+    return text in _NO_READING_WORDS or _NO_READING.fullmatch(text) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +97,7 @@ def written(cell: Cell) -> Written | None:
     text = cell.strip()
     if _PLAIN.fullmatch(text):
         return Written(text)
-    text = _FRACTION.sub(r"\g<1>0 \2/\3", tidy(plain_fractions(text)).strip())
+    text = _FRACTION.sub(r"\g<1>0 \2/\3", latin_units(tidy(plain_fractions(text))).strip())
     match = _NUMBER_AND_REST.fullmatch(text)
     if not match:
         return None

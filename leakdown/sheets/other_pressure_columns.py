@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from leakdown.quantities import pressure_unit
-from leakdown.sheets import words
 from leakdown.sheets.grid import Row, is_value
-from leakdown.sheets.headings import Heading
+from leakdown.sheets.headings import DERIVED, Heading
 from leakdown.sheets.moments import moment
 from leakdown.sheets.numbers import number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.table import Table
+from leakdown.vocabulary import words_of
 
 _ONE_TEST = "Give --direction pressure or --direction vacuum, or save each test as a file of its own."
 
@@ -25,14 +25,14 @@ def is_pressure_reading(row: Row, index: int) -> bool:
 def check_loss(table: Table, index: int) -> int:
     """`index`, unless the column holds losses, targets or other things that are no readings."""
     head = table.headings[index] if index < len(table.headings) else Heading()
-    known = set(words.words_of(head.text))
+    known = set(words_of(head.text))
     if head.loss:
         raise table.grid.refuse(
             f"column {head.name!r} holds losses, not pressures",
             table.heading_line,
             "Write the pressures themselves, as the gauge showed them.",
         )
-    if head.role == "other" and known & words.DERIVED:
+    if head.role == "other" and known & DERIVED:
         raise table.grid.refuse(
             f"column {head.name!r} is not what a gauge read",
             table.heading_line,

@@ -7,12 +7,11 @@ from typing import NamedTuple
 
 from leakdown.quantities import pressure_unit, tidy, time_unit_s
 from leakdown.sheets.grid import Grid, Row, is_rule, is_value, shown
-from leakdown.sheets.keys import known_key
 from leakdown.sheets.moments import moment
 from leakdown.sheets.numbers import plain_fractions
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_size_pairs, pairs, row_pairs
-from leakdown.sheets.words import LOSS, VACUUM, words_of
+from leakdown.vocabulary import LOSS, VACUUM, known_key, words_of
 
 _NUMBER = r"(?<![\d.,/])[-+]?(?:\d+(?:[.,]\d+)?(?:(?:\s?-\s?|\s+)\d{1,2}/\d{1,2})?|\d{1,2}/\d{1,2})(?![\d/])"
 _UNIT = r"(?:[a-z\"][\w.\"/\u00b2]*(?:\s(?:of\s)?(?:hg|h2o|abs|gauge|mercury|water|absolute))?(?:\([ag]\))?)"

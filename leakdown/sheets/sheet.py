@@ -8,27 +8,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.recording import Direction
-from leakdown.sheets import words
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
-from leakdown.sheets.keys import PreambleValues, known_key
 from leakdown.sheets.numbers import Written, written
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.other_keys import barometer_from_altitude, not_used
 from leakdown.sheets.other_pressure_columns import check_factors, of_one_test, unused_columns
-from leakdown.sheets.preamble import (
-    left_over,
-    loose_pairs,
+from leakdown.sheets.preamble import left_over, loose_pairs, pairs, row_pairs, unit_said
+from leakdown.sheets.preamble_values import (
+    PreambleValues,
+    barometer_from_altitude,
+    can_be_barometer,
+    not_used,
     note_pair,
-    pairs,
     resolution_said,
-    row_pairs,
     settle,
-    unit_said,
 )
 from leakdown.sheets.rows import Sorted, sorted_rows
 from leakdown.sheets.table import Table, table_of
+from leakdown.vocabulary import PRESSURE, known_key, plain, words_of
 
 _VACUUM_TITLE = re.compile(
     r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
@@ -139,8 +137,8 @@ def _line(table: Table, cells: list[str]) -> str:
 
 
 def _is_absolute_title(text: str) -> bool:
-    plain = words.plain(text)
-    return _ABSOLUTE_TITLE.search(plain) is not None and _NOT_ABSOLUTE.search(plain) is None
+    text = plain(text)
+    return _ABSOLUTE_TITLE.search(text) is not None and _NOT_ABSOLUTE.search(text) is None
 
 
 def _is_empty_form(text: str) -> bool:
@@ -151,17 +149,17 @@ def _is_empty_form(text: str) -> bool:
 
 def _was_used(table: Table, text: str) -> bool:
     """Whether a line without a key of its own told the reader something, or is the headings."""
-    plain = words.plain(text)
-    headings = {words.plain(h.text) for h in table.headings if h.text}
+    said = plain(text)
+    headings = {plain(h.text) for h in table.headings if h.text}
     return bool(
         not any(c.isalnum() for c in text)
         or pairs(text)
         or _is_empty_form(text)
         or unit_said(text)
         or _is_absolute_title(text)
-        or (_VACUUM_TITLE.search(plain) and _title_says_vacuum(table))
+        or (_VACUUM_TITLE.search(said) and _title_says_vacuum(table))
         or resolution_said(text) is not None
-        or (headings and all(heading in " ".join(plain.split()) for heading in headings))
+        or (headings and all(heading in " ".join(said.split()) for heading in headings))
     )
 
 
@@ -182,9 +180,9 @@ def _title_says_vacuum(table: Table) -> bool:
     texts = [" ".join(map(shown, row.cells)) for row in table.above] + [
         text for _, text in table.grid.comments[:5]
     ]
-    titles = [words.plain(text) for text in texts if not pairs(text)]
+    titles = [plain(text) for text in texts if not pairs(text)]
     return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
-        set(words.words_of(title)) & words.PRESSURE for title in titles
+        set(words_of(title)) & PRESSURE for title in titles
     )
 
 
@@ -199,7 +197,7 @@ def barometer_of(sheet: Sheet) -> float | None:
         unit = sheet.heading(index).unit
         values = [n.value(".") for row in sheet.rows.timed if (n := written(row.cell(index))) is not None]
         whole = [value for value in values if value is not None]
-        if unit and whole and 30e3 <= np.mean(whole) * unit.factor_pa <= 110e3:
+        if unit and whole and can_be_barometer(float(np.mean(whole)) * unit.factor_pa):
             return float(np.mean(whole) * unit.factor_pa)
     return None
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from leakdown.recording import Mark
 from leakdown.sheets.grid import Grid
-from leakdown.sheets.words import plain
+from leakdown.vocabulary import plain
 
 MOST_READINGS = 120
 """Above this nobody wrote the sheet by hand."""

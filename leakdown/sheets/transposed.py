@@ -10,7 +10,7 @@ from leakdown.sheets.grid import Cell, Grid, Row, is_value, shown
 from leakdown.sheets.headings import heading
 from leakdown.sheets.moments import moment
 from leakdown.sheets.numbers import is_missing
-from leakdown.sheets.preamble import known_key
+from leakdown.vocabulary import known_key
 
 _LABEL_AND_FIRST = re.compile(r"([^\W\d].*?)\s*[:=]\s*(\S.*)")
 
