@@ -9,12 +9,11 @@ from pathlib import Path
 
 from leakdown.errors import InputError
 from leakdown.recording import Recording
-from leakdown.sheets import native_form as own
 from leakdown.sheets.assemble import recording_of
-from leakdown.sheets.big import MANY_BYTES
-from leakdown.sheets.big_sheet import big_recording
 from leakdown.sheets.blocks import one_test, picked
 from leakdown.sheets.grid import Grid, grid_of
+from leakdown.sheets.large import MANY_BYTES, large_recording
+from leakdown.sheets.native_form import is_native, read_text
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.sentence import plain_lines, sentence_grid, sheet_lines
 from leakdown.sheets.table import NoTable
@@ -124,9 +123,9 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     if data.startswith(_WORKBOOKS):
         return _workbook(data, source, options)
     text = decode(data, source)
-    if own.is_own(text):
-        return own.read_text(text, source, options)
-    large = big_recording(text, source, options) if len(text) > MANY_BYTES else None
+    if is_native(text):
+        return read_text(text, source, options)
+    large = large_recording(text, source, options) if len(text) > MANY_BYTES else None
     if large is not None:
         return large
     return _sheet(grid_of(text, source), plain_lines(text), options)

@@ -77,13 +77,13 @@ def _size(power: str) -> float:
 
 
 def _ends_in_unit(text: str) -> bool:
-    words = re.split(r"[\s(\[{,:]+", text.rstrip(" ([{,:)]}"))
-    return any(pressure_unit(" ".join(words[-n:])) is not None for n in (1, 2, 3) if len(words) >= n)
+    parts = re.split(r"[\s(\[{,:]+", text.rstrip(" ([{,:)]}"))
+    return any(pressure_unit(" ".join(parts[-n:])) is not None for n in (1, 2, 3) if len(parts) >= n)
 
 
 def _starts_with_unit(text: str) -> bool:
-    words = re.split(r"[\s)\]},]+", text.lstrip(" "))
-    return any(pressure_unit(" ".join(words[:n])) is not None for n in (1, 2, 3) if len(words) >= n)
+    parts = re.split(r"[\s)\]},]+", text.lstrip(" "))
+    return any(pressure_unit(" ".join(parts[:n])) is not None for n in (1, 2, 3) if len(parts) >= n)
 
 
 Role = Literal["time", "date", "pressure", "temperature", "barometer", "remark", "number", "other"]
@@ -239,23 +239,21 @@ def _without_accents(text: str) -> str:
 
 
 def _time_unit(text: str) -> float | None:
-    found = [time_unit_s(piece) for piece in _BRACKETS.findall(text)]
-    tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
-    found += [time_unit_s(token) for token in reversed(tokens)]
+    found = (time_unit_s(piece) for piece in [*_BRACKETS.findall(text), *reversed(_tokens(text))])
     return next((unit for unit in found if unit is not None), None)
 
 
+def _tokens(text: str) -> list[str]:
+    return [token for token in _SPLIT.split(text.replace("/", " ")) if token]
+
+
 def _temperature_unit(text: str, known: set[str]) -> str | None:
-    bracketed = _BRACKETS.findall(text)
-    tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
+    bracketed: list[str] = _BRACKETS.findall(text)
+    tokens = _tokens(text)
     named = bool(known & _TEMPERATURE)
-    for piece in [*bracketed, *(reversed(tokens) if len(tokens) > 1 or not tokens else []), text]:
-        signed = (
-            "°" in piece
-            or len(piece.strip()) > 1
-            or named
-            or (piece in bracketed and piece in ("C", "F", "K"))
-        )
+    for piece in [*bracketed, *(reversed(tokens) if len(tokens) != 1 else []), text]:
+        letter = piece in bracketed and piece in ("C", "F", "K")
+        signed = "°" in piece or len(piece.strip()) > 1 or named or letter
         if signed and piece.strip() and temperature_k(0.0, piece) is not None:
             return piece
     return None

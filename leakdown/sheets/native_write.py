@@ -12,8 +12,9 @@ import numpy as np
 
 from leakdown.errors import OutputError
 from leakdown.recording import Conditions, Recording
-from leakdown.sheets.native_rows import HEADER
 from leakdown.sheets.preamble_values import OWN_KEYS
+
+HEADER = ("time_s", "pressure_kpa")
 
 
 def write(recording: Recording, to: TextIO | str | Path) -> None:

@@ -11,7 +11,7 @@ from leakdown.sheets.table import Table
 
 
 @dataclass
-class Sorted:
+class SortedRows:
     """Rows with a time: `timed`, of which those at `read` hold a pressure; the others by count and line."""
 
     timed: list[Row] = field(default_factory=list)
@@ -22,10 +22,10 @@ class Sorted:
     passed: list[Row] = field(default_factory=list)
 
 
-def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
+def sorted_rows(table: Table, time: int, pressure: int) -> SortedRows:
     """Every row of `table` put where it belongs. Raises InputError for a reading that lacks its time."""
     check_fields(table, pressure)
-    result = Sorted()
+    result = SortedRows()
     last = _last_reading(table.rows, time, pressure)
     for index, row in enumerate(table.rows):
         if is_rule(row) or row.cells == table.heading_cells:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from leakdown.errors import InputError
 from leakdown.recording import Direction
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
@@ -24,7 +27,7 @@ from leakdown.sheets.preamble_values import (
     resolution_said,
     settle,
 )
-from leakdown.sheets.rows import Sorted, sorted_rows
+from leakdown.sheets.rows import SortedRows, sorted_rows
 from leakdown.sheets.table import Table, table_of
 from leakdown.vocabulary import PRESSURE, known_key, plain, words_of
 
@@ -41,13 +44,37 @@ _NOT_ABSOLUTE = re.compile(r"\b(?:not|nicht|pas|non?) abs|\brelative?\b|\bgauge 
 
 
 @dataclass(frozen=True)
+class Column:
+    """One column of the rows in use: cells, lines, heading, and the numbers of the other columns.
+
+    `cells` are numbers (n,) where a large file was already read as such; `dates` stand beside times.
+    """
+
+    cells: Sequence[Cell] | NDArray[np.float64]
+    lines: Sequence[int]
+    heading: Heading
+    grid: Grid
+    options: ReadingOptions
+    others: Sequence[Written] = ()
+    dates: Sequence[str | None] = ()
+
+    def refuse(self, index: int, what: str, remedy: str) -> InputError:
+        """An InputError at the `index`-th of these cells."""
+        return self.grid.refuse(what, self.lines[index], remedy)
+
+    def shown(self, index: int) -> str:
+        """The `index`-th cell in quotes, for messages."""
+        return repr(shown(self.cells[index]))
+
+
+@dataclass(frozen=True)
 class Sheet:
     """A table with its columns chosen and its rows sorted."""
 
     table: Table
     time: int
     pressure: int
-    rows: Sorted
+    rows: SortedRows
     said: PreambleValues
     options: ReadingOptions
 
@@ -56,16 +83,37 @@ class Sheet:
         """The grid under the table."""
         return self.table.grid
 
-    def heading(self, index: int) -> Heading:
-        """Heading of a column, an empty one where there is none."""
-        return self.table.headings[index] if index < len(self.table.headings) else Heading()
+    @property
+    def direction(self) -> Direction | None:
+        """The direction as told or as the sheet says it, or None."""
+        return self.options.direction or self.said.values.get("direction")  # type: ignore[return-value]
 
-    def cells(self, index: int, rows: list[Row]) -> list[Cell]:
-        """Cells of a column."""
-        return [row.cell(index) for row in rows]
+    @property
+    def barometer_pa(self) -> float | None:
+        """Pa absolute as told, as a line says it, or the mean of a column; or None."""
+        said = self.said.values.get("barometer_pa")
+        if self.options.barometer_pa is not None or isinstance(said, float):
+            return self.options.barometer_pa or said  # type: ignore[return-value]
+        for index in self.table.columns("barometer"):
+            unit = self.table.heading(index).unit
+            numbers = [written(row.cell(index)) for row in self.rows.timed]
+            values = [value for n in numbers if n is not None and (value := n.value(".")) is not None]
+            mean = float(np.mean(values)) * unit.factor_pa if values and unit else 0.0
+            if can_be_barometer(mean):
+                return mean
+        return None
+
+    def column(self, index: int, rows: list[Row]) -> Column:
+        """A column of `rows`, with the numbers of the other columns as evidence for the decimal mark."""
+        cells, lines = [row.cell(index) for row in rows], [row.line for row in rows]
+        beside = {self.time, self.pressure, *self.table.columns("temperature")} - {index}
+        others = (written(row.cell(i)) for row in self.rows.timed[:1000] for i in beside)
+        numbers = [number for number in others if number is not None and not number.rest]
+        return Column(cells, lines, self.table.heading(index), self.grid, self.options, numbers)
 
 
 def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
+    """The table of a grid with its columns and rows, and what stands around it. Raises InputError."""
     table = table_of(grid)
     pressure = pressure_column(table, options)
     table, left_out = of_one_test(table, pressure, options)
@@ -74,13 +122,13 @@ def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     rows = sorted_rows(table, time, pressure)
     sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
     sheet.said.remarks += left_out + unused_columns(table, {time, pressure})
-    barometer = barometer_from_altitude(sheet.said, given=barometer_of(sheet) is not None)
+    barometer = barometer_from_altitude(sheet.said, given=sheet.barometer_pa is not None)
     if barometer is not None:
         sheet.said.values["barometer_pa"] = barometer
     return sheet
 
 
-def _said(table: Table, rows: Sorted) -> PreambleValues:
+def _said(table: Table, rows: SortedRows) -> PreambleValues:
     """Conditions from comments, from the rows above the table and from those below it."""
     said = PreambleValues()
     above = [_texts(table, row) for row in table.above]
@@ -184,30 +232,3 @@ def _title_says_vacuum(table: Table) -> bool:
     return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
         set(words_of(title)) & PRESSURE for title in titles
     )
-
-
-def barometer_of(sheet: Sheet) -> float | None:
-    given = sheet.options.barometer_pa
-    if given is not None:
-        return given
-    said = sheet.said.values.get("barometer_pa")
-    if isinstance(said, float):
-        return said
-    for index in sheet.table.columns("barometer"):
-        unit = sheet.heading(index).unit
-        values = [n.value(".") for row in sheet.rows.timed if (n := written(row.cell(index))) is not None]
-        whole = [value for value in values if value is not None]
-        if unit and whole and can_be_barometer(float(np.mean(whole)) * unit.factor_pa):
-            return float(np.mean(whole) * unit.factor_pa)
-    return None
-
-
-def direction_of(sheet: Sheet) -> Direction | None:
-    return sheet.options.direction or sheet.said.values.get("direction")  # type: ignore[return-value]
-
-
-def numbers_of(sheet: Sheet, but: int) -> list[Written]:
-    """Numbers of the other columns, as evidence for the file's decimal mark."""
-    columns = {sheet.time, sheet.pressure, *sheet.table.columns("temperature")} - {but}
-    cells = [row.cell(i) for row in sheet.rows.timed[:1000] for i in columns]
-    return [number for cell in cells if (number := written(cell)) is not None and not number.rest]

@@ -28,6 +28,10 @@ class Table:
     heading_line: int | None = None
     heading_cells: list[Cell] = field(default_factory=list)
 
+    def heading(self, index: int) -> Heading:
+        """Heading of a column, an empty one where there is none."""
+        return self.headings[index] if index < len(self.headings) else Heading()
+
     def columns(self, role: str) -> list[int]:
         """Indices of the columns with a role."""
         return [i for i, h in enumerate(self.headings) if h.role == role]
