@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 
 from leakdown.quantities import temperature_k
 from leakdown.recording import Conditions, Mark, Recording
-from leakdown.sheets.absolute import NEEDLES, Readings, check_absolute
+from leakdown.sheets.absolute_unsaid import NEEDLES, Readings, check_absolute
 from leakdown.sheets.columns import has_values, seconds_column
 from leakdown.sheets.grid import Grid, Row, shown
-from leakdown.sheets.moments import moment
 from leakdown.sheets.numbers import is_missing, is_no_reading, number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_pairs
@@ -22,6 +21,7 @@ from leakdown.sheets.pressures import Pressures, gauge_pressures
 from leakdown.sheets.sheet import Sheet, sheet_of
 from leakdown.sheets.slips import HandReadings, one_hold, slips
 from leakdown.sheets.table import NoTable
+from leakdown.sheets.time_cells import moment
 from leakdown.sheets.times import Times, seconds_of
 from leakdown.tuned import tuned
 
@@ -176,8 +176,7 @@ def _counts(sheet: Sheet, repeated: int) -> list[str]:
     remarks += unreadable_lines(rows.unreadable)
     if repeated:
         remarks.append(f"{repeated} repeated rows with the same time and pressure were dropped")
-    texts = [" ".join(shown(c) for c in row.cells if c != "") for row in rows.passed]
-    passed = [text[:60] for text in texts if not loose_pairs(text)]
+    passed = [row.text()[:60] for row in rows.passed if not loose_pairs(row.text())]
     if passed:
         remarks.append(f"{len(passed)} lines passed over: " + "; ".join(passed[:4]))
     return remarks

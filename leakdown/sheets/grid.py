@@ -30,6 +30,14 @@ class Row(NamedTuple):
         """Indices of the cells that are not blank."""
         return [i for i, cell in enumerate(self.cells) if cell != ""]
 
+    def values(self) -> int:
+        """How many cells look like numbers, quantities, times or dates."""
+        return sum(map(is_value, self.cells))
+
+    def text(self) -> str:
+        """The row as a line of text."""
+        return " ".join(shown(cell) for cell in self.cells if cell != "")
+
 
 @dataclass(frozen=True)
 class Grid:
@@ -70,22 +78,22 @@ def shown(cell: Cell) -> str:
     return cell if isinstance(cell, str) else f"{cell:.12g}"
 
 
+def is_plain(text: str) -> bool:
+    """Whether a text is digits and at most one point or comma, as nearly every cell of a log is."""
+    return _PLAIN.fullmatch(text) is not None
+
+
 def is_value(cell: Cell, spaced: bool = True) -> bool:
     """Whether a cell looks like a number, a quantity, a time or a date (`spaced`: "1 301,5" counts)."""
     if not isinstance(cell, str):
         return True
     text = cell.strip()
-    if _PLAIN.fullmatch(text):
+    if is_plain(text):
         return True
     if not text or len(text) > 45 or not any(c.isnumeric() for c in text[:6]):
         return False
-    return bool(
-        _VALUE.fullmatch(text)
-        or _CLOCK.fullmatch(text)
-        or _MONTH.fullmatch(text)
-        or _FRACTION.fullmatch(text)
-        or (spaced and _GROUPED.fullmatch(text))
-    )
+    forms = (_VALUE, _CLOCK, _MONTH, _FRACTION, *([_GROUPED] if spaced else []))
+    return any(form.fullmatch(text) for form in forms)
 
 
 def is_rule(row: Row) -> bool:
@@ -114,13 +122,9 @@ def whole_fractions(rows: list[Row]) -> list[Row]:
     every row has a fraction, only the first number of a row (the time) is left alone.
     """
     parted = [any(map(is_lone_fraction, row.cells)) for row in rows]
-    plain = [len(r.cells) for r, apart in zip(rows, parted, strict=True) if not apart and _filled(r) >= 2]
+    plain = [len(r.cells) for r, apart in zip(rows, parted, strict=True) if not apart and r.values() >= 2]
     width = Counter(plain).most_common(1)[0][0] if plain else None
     return [_joined(row, width) if apart else row for row, apart in zip(rows, parted, strict=True)]
-
-
-def _filled(row: Row) -> int:
-    return sum(is_value(cell) for cell in row.cells)
 
 
 def _joined(row: Row, width: int | None) -> Row:
@@ -238,9 +242,8 @@ def split_line(line: str, delimiter: str) -> list[Cell]:
         line = line.strip().removeprefix("|").removesuffix("|")
     if '"' in line and line.count('"') % 2 == 0:
         try:
-            return [
-                cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
-            ]
+            cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
+            return [cell.strip() for cell in cells]
         except (csv.Error, StopIteration):
             pass
     return [cell.strip() for cell in line.split(delimiter)]

@@ -116,6 +116,11 @@ class Heading:
         """The heading for messages."""
         return self.text or "(no heading)"
 
+    @property
+    def unit_name(self) -> str | None:
+        """Canonical name of the unit, or None."""
+        return self.unit.name if self.unit else None
+
 
 def heading(text: str) -> Heading:
     """The meaning of one heading; role "other" when it says nothing that is known."""

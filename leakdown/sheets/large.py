@@ -18,8 +18,8 @@ from leakdown.quantities import temperature_k
 from leakdown.recording import Recording
 from leakdown.sheets.assemble import can_be_temperatures, finished
 from leakdown.sheets.columns import has_values, seconds_column
-from leakdown.sheets.grid import grid_of
-from leakdown.sheets.numbers import decimal_mark, is_plain, written
+from leakdown.sheets.grid import grid_of, is_plain
+from leakdown.sheets.numbers import decimal_mark, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.pressures import plain_gauge_pressures
 from leakdown.sheets.sheet import Column, Sheet, sheet_of

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from leakdown.errors import InputError, LeakdownError
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions, Mark, Recording
-from leakdown.sheets.absolute import Readings, check_absolute
+from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.assemble import in_order, unreadable_lines
 from leakdown.sheets.grid import Grid
 from leakdown.sheets.large import MANY_BYTES, frame_of
@@ -28,7 +28,7 @@ from leakdown.sheets.native_write import HEADER
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble_values import (
-    OWN_KEYS,
+    NATIVE_KEYS,
     PreambleValues,
     barometer_from_altitude,
     note_pair,
@@ -102,7 +102,7 @@ def _keys(head: str, source: str) -> PreambleValues:
         if match is None:
             continue
         key, value = match.group(1), match.group(2).strip()
-        if key.lower().replace(" ", "_") not in OWN_KEYS:
+        if key.lower().replace(" ", "_") not in NATIVE_KEYS:
             said.extra.append((key, value))
             continue
         try:

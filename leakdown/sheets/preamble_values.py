@@ -59,8 +59,7 @@ def note_pair(said: PreambleValues, key: str, value: str, strict: bool = False) 
         said.extra.append((key, value))
         return
     if name in _KEPT_AS_TEXT:
-        _take_text(said, name, key, value)
-        return
+        return _take_text(said, name, key, value)
     if name == "volume":
         value = _apart(said, value)
     if name == "note" and "note" in said.values:
@@ -104,7 +103,7 @@ _CONDITIONS = {
     "resolution": "resolution_pa",
 }
 _KEPT_AS_TEXT = frozenset({"displacement", "altitude", "limit", "sea_level"})
-OWN_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty"}
+NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty"}
 """The keys that the project's own recordings must spell right; all others are kept as text."""
 _DIRECTIONS: tuple[tuple[Direction, tuple[str, ...]], ...] = (
     ("vacuum", tuple(words("direction_vacuum"))),
@@ -235,9 +234,8 @@ def _take_text(said: PreambleValues, name: str, key: str, value: str) -> None:
         said.extra.append((key, value))
     else:
         said.keep("limit", re.sub(r"^max(?:imum|\.)?\s+(?=\d)", "", tidy(value)))
-        said.remarks.append(
-            f"limit found in the sheet: {value!r}; analyse takes it unless --limit says otherwise"
-        )
+        remark = f"limit found in the sheet: {value!r}; analyse takes it unless --limit says otherwise"
+        said.remarks.append(remark)
 
 
 def engine_size(key: str, value: str) -> str | None:
@@ -261,30 +259,27 @@ def _displacement(said: PreambleValues, key: str, value: str) -> None:
 def barometer_from_altitude(said: PreambleValues, given: bool) -> float | None:
     """Pa of the sheet's altitude when no barometer is known (`given`), with a remark on what was done."""
     text = dict(said.extra).get("altitude")
+    metres = altitude_m(text) if text is not None else None
     if text is None:
         return None
-    metres = altitude_m(text)
     if metres is None:
         said.remarks.append(f'altitude {text!r} was not used: write it as in "1500 m" or "6500 ft"')
-        return None
-    if given:
+    elif given:
         said.remarks.append(f"altitude {text!r} was not used: the barometer is given")
-        return None
-    barometer = standard_pressure_pa(metres)
-    said.remarks.append(
-        f"barometer {barometer / 1e3:.1f} kPa taken from the altitude {text!r} (standard atmosphere; the "
-        "weather adds +/-3 %)"
-    )
-    return barometer
+    else:
+        barometer = standard_pressure_pa(metres)
+        said.remarks.append(
+            f"barometer {barometer / 1e3:.1f} kPa taken from the altitude {text!r} (standard atmosphere; the "
+            "weather adds +/-3 %)"
+        )
+        return barometer
+    return None
 
 
 def not_used(said: PreambleValues, lines: Iterable[str]) -> str | None:
     """One remark that names the lines and keys around the table that nothing was made of, or None."""
-    kept = [
-        f"{key}: {value}"
-        for key, value in said.extra
-        if key not in USED_EXTRA and known_key(key) != "sea_level"
-    ]
+    unused = [(k, v) for k, v in said.extra if k not in USED_EXTRA and known_key(k) != "sea_level"]
+    kept = [f"{key}: {value}" for key, value in unused]
     names = [repr(" ".join(text.split())[:60]) for text in dict.fromkeys([*kept, *lines]) if text.strip()]
     if not names:
         return None

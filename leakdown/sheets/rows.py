@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from leakdown.sheets.grid import Row, is_lone_fraction, is_rule, is_value, shown
-from leakdown.sheets.moments import Moment, moment
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.table import Table
+from leakdown.sheets.time_cells import Moment, moment
 
 
 @dataclass

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from leakdown.quantities import time_unit_s
 from leakdown.sheets.grid import shown
-from leakdown.sheets.moments import Moment, ordinals
 from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value
 from leakdown.sheets.sheet import Column
+from leakdown.sheets.time_cells import Moment, ordinals
 from leakdown.tuned import tuned
 
 _T = tuned("sheets")

@@ -7,8 +7,8 @@ from datetime import UTC, datetime
 from typing import Literal, NamedTuple
 
 from leakdown.quantities import tidy, time_unit_s
-from leakdown.sheets.grid import Cell
-from leakdown.sheets.numbers import Written, is_plain, plain_fractions, written
+from leakdown.sheets.grid import Cell, is_plain
+from leakdown.sheets.numbers import Written, plain_fractions, written
 from leakdown.vocabulary import MONTHS, latin_units, plain, words
 
 Kind = Literal["bare", "elapsed", "pair", "triple", "twelve", "stamp", "date"]
