@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
 COLUMNS = (
-    "file", "circuit", "direction", "verdict", "limit", "start_kpa", "end_kpa", "hold_s", "readings", "detected",
+    "file", "circuit", "direction", "verdict", "limit", "start_kpa", "end_kpa",
+    "hold_s", "readings", "detected",
     "loss_kpa_per_min", "loss_low_kpa_per_min", "loss_high_kpa_per_min",
     "leak_cm3_per_min", "leak_low_cm3_per_min", "leak_high_cm3_per_min",
     "hole_mm", "hole_low_mm", "hole_high_mm", "detection_limit_cm3_per_min", "volume_cm3",

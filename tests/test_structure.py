@@ -24,6 +24,7 @@ ROOMS = (
     "knowledge",
     "circuits",
     "quantities",
+    "vocabulary",
     "uncertainty",
     "recording",
     "analysis",

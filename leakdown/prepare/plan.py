@@ -67,7 +67,8 @@ def plan(
     practice for the circuit and direction when not given. every_s: time between readings (10 s by hand, 1 s
     logged). start_pa: gauge pressure (a magnitude) to fill to; what is usual. barometer_pa: absolute, sea
     level. temperature_k: of gas and engine, 20 degC. workers: processes that simulate, all cores; 1 stays in
-    this process. shop: whose limit counts where none is given. Raises UsageError, naming the value, for a test that cannot be.
+    this process. shop: whose limit counts where none is given. Raises UsageError, naming the value, for a
+    test that cannot be.
     """
     check_above_zero("longest_s", longest_s)
     check_above_zero("workers", workers)

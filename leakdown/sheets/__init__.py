@@ -2,7 +2,7 @@
 
 | in the file                                   | becomes                                              |
 |-----------------------------------------------|------------------------------------------------------|
-| elapsed times (s, min, m:ss, 1'30", "90 s")   | time_s on the sheet's own zero                       |
+| elapsed times (s, min, m:ss, 1'30", 90 s)     | time_s on the sheet's own zero                       |
 | clock times, dates and times, computer clocks | time_s from the first reading                        |
 | gauge pressures in any known unit             | pressure_pa, signed                                  |
 | vacuum as positive numbers, when said so      | negative pressure_pa                                 |
@@ -17,7 +17,9 @@
 | lines and columns that nothing was made of    | named in `remarks`                                   |
 | slips of digit and sign, absolute unsaid      | refused, or asked about in `remarks`                 |
 
-The way of the data: file -> grid (or workbook) -> sentence, or transposed -> blocks -> table -> columns
--> rows -> times, pressures -> assemble (slips, absolute).
-The project's own recordings take a shorter way: file -> native_form.
+The way of the data: file -> grid (or workbook) -> sentence, or transposed -> several_tests -> assemble, which
+asks sheet (table with its headings -> columns -> rows; preamble -> preamble_values), times and pressures for
+their part, and slips and absolute_unsaid whether it can be so. A large file takes the same way with its head
+alone; large reads the rest. The project's own recordings take a shorter way: file -> native_form.
+The words of headings and keys are those of leakdown.vocabulary.
 """

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit
 from leakdown.sheets.grid import Row, is_value
-from leakdown.sheets.moments import moment
 from leakdown.sheets.numbers import number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.other_pressure_columns import (
@@ -17,11 +16,13 @@ from leakdown.sheets.other_pressure_columns import (
     check_two_ways,
     is_pressure_reading,
     pascal,
-    unit_name,
 )
 from leakdown.sheets.table import NoTable, Table
-from leakdown.sheets.words import plain
+from leakdown.sheets.time_cells import moment
+from leakdown.tuned import tuned
+from leakdown.vocabulary import plain
 
+_T = tuned("sheets")
 _LOOK = 2000  # rows looked at to judge a column
 
 
@@ -38,7 +39,7 @@ def time_column(table: Table, but: int | None = None) -> int:
     dates = [i for i in table.columns("date") if has_values(table, i)]
     if dates:
         return dates[0]
-    spare = [i for i in value_columns(table) if i != but and role_of(table, i) in ("other", "number")]
+    spare = [i for i in value_columns(table) if i != but and table.heading(i).role in ("other", "number")]
     if len(spare) > 1:
         spare = [i for i in spare if not is_row_number(table, i)]
     if len(spare) == 1 and (but is not None or spare[0] == 0):
@@ -52,20 +53,28 @@ def pressure_column(table: Table, options: ReadingOptions) -> int:
     """Index of the pressure column. Raises InputError when several differ or there is none."""
     if options.column is not None:
         return check_loss(table, _asked_for(table, options.column))
+    heads, wanted = table.headings, options.pressure_unit
     named = [i for i in table.columns("pressure") if has_values(table, i)]
-    strong = [i for i in named if not table.headings[i].weak] or [
+    strong = [i for i in named if not heads[i].weak] or [
         i for i in named if len(named) == 1 or not is_row_number(table, i)
     ]
     if not strong:
         return check_loss(table, _unnamed(table))
-    strong = [i for i in strong if any(is_pressure_reading(row, i) for row in table.rows)] or strong
-    strong = _of_direction(table, strong, options) or strong
+    strong = _where(strong, lambda i: any(is_pressure_reading(row, i) for row in table.rows))
+    if options.direction is not None:
+        strong = _where(strong, lambda i: heads[i].vacuum == (options.direction == "vacuum"))
     check_two_ways(table, strong, options)
-    for better in (_with_unit, _of_option_unit, _gauge):
-        strong = better(table, strong, options) or strong
+    strong = _where(strong, lambda i: heads[i].unit is not None or bool(_cell_units(table.rows, i)))
+    strong = _where(strong, lambda i: wanted is not None and heads[i].unit_name == wanted.name)
+    strong = _where(strong, lambda i: heads[i].absolute == options.absolute)
     if len(strong) > 1:
         _require_agreement(table, strong)
     return strong[0]
+
+
+def _where(columns: list[int], fits: Callable[[int], bool]) -> list[int]:
+    """The columns that fit, or all of them where none does."""
+    return [i for i in columns if fits(i)] or columns
 
 
 def has_values(table: Table, index: int) -> bool:
@@ -76,11 +85,6 @@ def has_values(table: Table, index: int) -> bool:
 def has_times(table: Table, index: int) -> bool:
     """Whether any row under a heading holds a time in this column ("after 30 s" is one, and no value)."""
     return any(moment(row.cell(index)) is not None for row in table.rows)
-
-
-def role_of(table: Table, index: int) -> str:
-    """Role of a column, "other" where it has no heading."""
-    return table.headings[index].role if index < len(table.headings) else "other"
 
 
 def value_columns(table: Table) -> list[int]:
@@ -107,7 +111,7 @@ def _unnamed(table: Table) -> int:
             where=table.grid.source,
             remedy="Give a file with at least two readings.",
         )
-    spare = [i for i in value_columns(table) if role_of(table, i) in ("other", "number")]
+    spare = [i for i in value_columns(table) if table.heading(i).role in ("other", "number")]
     in_cells = [i for i in spare if _cell_units(table.rows, i)]
     if len(in_cells) == 1:
         return in_cells[0]
@@ -158,25 +162,6 @@ def _cell_units(rows: Sequence[Row], index: int) -> set[str]:
     return {unit.name for n in found if n and n.rest and (unit := pressure_unit(n.rest))}
 
 
-def _with_unit(table: Table, columns: list[int], options: ReadingOptions) -> list[int]:
-    return [i for i in columns if table.headings[i].unit or _cell_units(table.rows, i)]
-
-
-def _of_option_unit(table: Table, columns: list[int], options: ReadingOptions) -> list[int]:
-    wanted = options.pressure_unit
-    return [i for i in columns if wanted and unit_name(table.headings[i]) == wanted.name]
-
-
-def _of_direction(table: Table, columns: list[int], options: ReadingOptions) -> list[int]:
-    if options.direction is None:
-        return []
-    return [i for i in columns if table.headings[i].vacuum == (options.direction == "vacuum")]
-
-
-def _gauge(table: Table, columns: list[int], options: ReadingOptions) -> list[int]:
-    return [i for i in columns if table.headings[i].absolute == options.absolute]
-
-
 def _require_agreement(table: Table, columns: list[int]) -> None:
     """Refuse two pressure columns that do not say the same thing in two units."""
     first, *rest = columns
@@ -185,14 +170,12 @@ def _require_agreement(table: Table, columns: list[int]) -> None:
             if moment(row.cell(0)) is None and not is_value(row.cell(first)):
                 continue
             one, two = pascal(table, row, first), pascal(table, row, other)
-            if (
-                one is not None
-                and two is not None
-                and abs(abs(one) - abs(two)) > 0.02 * max(abs(one), abs(two)) + 500
-            ):
-                names = f"{table.headings[first].name!r} and {table.headings[other].name!r}"
+            if one is None or two is None:
+                continue
+            apart, larger = abs(abs(one) - abs(two)), max(abs(one), abs(two))
+            if apart > _T.same_pressure_share * larger + _T.same_pressure_pa:
                 raise table.grid.refuse(
-                    f"two pressure columns differ: {names}",
+                    f"two pressure columns differ: {table.names(first, other)}",
                     row.line,
                     "Remove one of them, or say which unit or direction to read.",
                 )
@@ -200,7 +183,7 @@ def _require_agreement(table: Table, columns: list[int]) -> None:
 
 def seconds_column(table: Table, time: int) -> int | None:
     """The seconds beside a column of whole minutes ("min", "s"), or None. Raises InputError when unclear."""
-    if table.headings[time : time + 1] == [] or table.headings[time].time_s != 60.0:
+    if table.heading(time).time_s != 60.0:
         return None
     for index in table.columns("time"):
         if index == time or table.headings[index].time_s != 1.0 or table.headings[index].clock:
@@ -212,7 +195,7 @@ def seconds_column(table: Table, time: int) -> int | None:
         if all(m == int(m) and 0 <= s < 60 for m, s in known):
             return index
         raise table.grid.refuse(
-            f"two time columns differ: {table.headings[time].name!r} and {table.headings[index].name!r}",
+            f"two time columns differ: {table.names(time, index)}",
             table.heading_line,
             "Remove one of them.",
         )

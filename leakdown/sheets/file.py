@@ -9,17 +9,19 @@ from pathlib import Path
 
 from leakdown.errors import InputError
 from leakdown.recording import Recording
-from leakdown.sheets import native_form as own
 from leakdown.sheets.assemble import recording_of
-from leakdown.sheets.big import MANY_BYTES
-from leakdown.sheets.big_sheet import big_recording
-from leakdown.sheets.blocks import one_test, picked
 from leakdown.sheets.grid import Grid, grid_of
+from leakdown.sheets.large import MANY_BYTES, large_recording
+from leakdown.sheets.native_form import is_native, read_text
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.sentence import plain_lines, sentence_grid, sheet_lines
+from leakdown.sheets.several_tests import one_test, picked
 from leakdown.sheets.table import NoTable
 from leakdown.sheets.transposed import turned
 from leakdown.sheets.workbook import grids_of
+from leakdown.tuned import tuned
+
+_T = tuned("sheets")
 
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
@@ -43,18 +45,14 @@ _CONTROLS = re.compile("[\x01-\x08\x0e-\x19\x1b-\x1f\x7f]")
 
 def decode(data: bytes, source: str) -> str:
     """Text of `data` with plain line feeds and no NULs. Raises InputError for anything but text."""
-    for magic, what in _MAGIC.items():
-        if data.startswith(magic):
-            raise InputError(
-                f"this is {what}, not a table of readings",
-                where=source,
-                remedy="Save the readings as CSV or XLSX.",
-            )
-    text = _text(data)
+    what = next((what for magic, what in _MAGIC.items() if data.startswith(magic)), None)
+    text = "" if what else _text(data)
     sample = text[:20_000]
-    if len(_CONTROLS.findall(sample)) > 0.01 * len(sample):
+    if len(_CONTROLS.findall(sample)) > _T.most_controls * len(sample):
+        what = "a binary file"
+    if what:
         raise InputError(
-            "this is a binary file, not a table of readings",
+            f"this is {what}, not a table of readings",
             where=source,
             remedy="Save the readings as CSV or XLSX.",
         )
@@ -91,19 +89,8 @@ def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
     signed.
     Raises InputError, with file and line, for whatever cannot be read with certainty.
     """
-    file = Path(path)
     try:
-        if file.is_dir():
-            raise InputError(
-                "this is a folder, not a file", where=str(path), remedy="Name one recording or sheet."
-            )
-        if file.stat().st_size > LARGEST_BYTES:
-            raise InputError(
-                f"the file is larger than {LARGEST_BYTES // 1_000_000} MB",
-                where=str(path),
-                remedy="Cut out the part with the test.",
-            )
-        data = file.read_bytes()
+        return read_bytes(_bytes(Path(path)), str(path), options)
     except FileNotFoundError:
         raise InputError("no such file", where=str(path), remedy="Check the name.") from None
     except (OSError, ValueError) as error:
@@ -111,7 +98,17 @@ def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
         raise InputError(
             f"cannot be opened: {reason}", where=str(path), remedy="Check the name and the rights."
         ) from None
-    return read_bytes(data, str(path), options)
+
+
+def _bytes(file: Path) -> bytes:
+    if file.is_dir():
+        what, remedy = "this is a folder, not a file", "Name one recording or sheet."
+    elif file.stat().st_size > LARGEST_BYTES:
+        what = f"the file is larger than {LARGEST_BYTES // 1_000_000} MB"
+        remedy = "Cut out the part with the test."
+    else:
+        return file.read_bytes()
+    raise InputError(what, where=str(file), remedy=remedy)
 
 
 def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) -> Recording:
@@ -124,9 +121,9 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     if data.startswith(_WORKBOOKS):
         return _workbook(data, source, options)
     text = decode(data, source)
-    if own.is_own(text):
-        return own.read_text(text, source, options)
-    large = big_recording(text, source, options) if len(text) > MANY_BYTES else None
+    if is_native(text):
+        return read_text(text, source, options)
+    large = large_recording(text, source, options) if len(text) > MANY_BYTES else None
     if large is not None:
         return large
     return _sheet(grid_of(text, source), plain_lines(text), options)
@@ -151,34 +148,21 @@ def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
             where=source,
             remedy="Name a sheet with a time and a pressure column.",
         )
-    found, refused = _each_sheet(grids, options)
-    if len(found) > 1 and not refused and options.direction is not None:
-        held = {name for name, _ in found}
-        return picked([(f"sheet {name!r}", turned(grid)) for name, grid in grids if name in held], options)
-    if len(found) > 1 and not refused:
-        names = ", ".join(repr(name) for name, _ in found)
-        raise InputError(
-            f"several sheets hold readings: {names}",
-            where=source,
-            remedy="Give --direction where they differ in it, or save the one to read as a file of its own.",
-        )
-    if refused:
-        raise refused
-    return found[0][1]
-
-
-def _each_sheet(
-    grids: list[tuple[str, Grid]], options: ReadingOptions
-) -> tuple[list[tuple[str, Recording]], InputError | None]:
-    """Recordings by sheet, and the refusal that matters: of a sheet that has a table, else of the first."""
-    found: list[tuple[str, Recording]] = []
-    bad: InputError | None = None
-    empty: InputError | None = None
+    found: list[tuple[str, Grid, Recording]] = []
+    bad: list[InputError] = []
     for name, grid in grids:
         try:
-            found.append((name, _sheet(grid, sheet_lines(grid), options)))
-        except NoTable as error:
-            empty = empty or error
+            found.append((name, grid, _sheet(grid, sheet_lines(grid), options)))
         except InputError as error:
-            bad = bad or error
-    return found, (bad if not found else None) or (empty if not found else None)
+            bad.append(error)
+    if not found:  # the refusal that matters is of a sheet that has a table, else of the first
+        raise next((error for error in bad if not isinstance(error, NoTable)), bad[0])
+    if len(found) == 1:
+        return found[0][2]
+    if options.direction is not None:
+        return picked([(f"sheet {name!r}", turned(grid)) for name, grid, _ in found], options)
+    raise InputError(
+        f"several sheets hold readings: {', '.join(repr(name) for name, *_ in found)}",
+        where=source,
+        remedy="Give --direction where they differ in it, or save the one to read as a file of its own.",
+    )

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit, time_unit_s
+from leakdown.vocabulary import MONTHS
 
 Cell = str | float
 """Text as written, or a number that a workbook stored as a number."""
@@ -28,6 +29,14 @@ class Row(NamedTuple):
     def filled(self) -> list[int]:
         """Indices of the cells that are not blank."""
         return [i for i, cell in enumerate(self.cells) if cell != ""]
+
+    def values(self) -> int:
+        """How many cells look like numbers, quantities, times or dates."""
+        return sum(map(is_value, self.cells))
+
+    def text(self) -> str:
+        """The row as a line of text."""
+        return " ".join(shown(cell) for cell in self.cells if cell != "")
 
 
 @dataclass(frozen=True)
@@ -51,9 +60,7 @@ _CLOCK = re.compile(
 )
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
 _MONTH = re.compile(
-    r"(?:\d{1,2}\.?[-/. ])?(?:jan|feb|m[aä]r|apr|ma[iy]|ju[nl]|aug|sep|o[ck]t|nov|de[cz])[a-z]*"
-    r"[-/. ,]*\d{1,4}.*",
-    re.IGNORECASE,
+    rf"(?:\d{{1,2}}\.?[-/. ])?(?:{'|'.join(MONTHS)}|mär)[a-z]*[-/. ,]*\d{{1,4}}.*", re.IGNORECASE
 )
 _VALUE = re.compile(
     r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+|(?=[½¼¾⅛-⅞⅓⅔]))"
@@ -71,22 +78,22 @@ def shown(cell: Cell) -> str:
     return cell if isinstance(cell, str) else f"{cell:.12g}"
 
 
+def is_plain(text: str) -> bool:
+    """Whether a text is digits and at most one point or comma, as nearly every cell of a log is."""
+    return _PLAIN.fullmatch(text) is not None
+
+
 def is_value(cell: Cell, spaced: bool = True) -> bool:
     """Whether a cell looks like a number, a quantity, a time or a date (`spaced`: "1 301,5" counts)."""
     if not isinstance(cell, str):
         return True
     text = cell.strip()
-    if _PLAIN.fullmatch(text):
+    if is_plain(text):
         return True
     if not text or len(text) > 45 or not any(c.isnumeric() for c in text[:6]):
         return False
-    return bool(
-        _VALUE.fullmatch(text)
-        or _CLOCK.fullmatch(text)
-        or _MONTH.fullmatch(text)
-        or _FRACTION.fullmatch(text)
-        or (spaced and _GROUPED.fullmatch(text))
-    )
+    forms = (_VALUE, _CLOCK, _MONTH, _FRACTION, *([_GROUPED] if spaced else []))
+    return any(form.fullmatch(text) for form in forms)
 
 
 def is_rule(row: Row) -> bool:
@@ -115,13 +122,9 @@ def whole_fractions(rows: list[Row]) -> list[Row]:
     every row has a fraction, only the first number of a row (the time) is left alone.
     """
     parted = [any(map(is_lone_fraction, row.cells)) for row in rows]
-    plain = [len(r.cells) for r, apart in zip(rows, parted, strict=True) if not apart and _filled(r) >= 2]
+    plain = [len(r.cells) for r, apart in zip(rows, parted, strict=True) if not apart and r.values() >= 2]
     width = Counter(plain).most_common(1)[0][0] if plain else None
     return [_joined(row, width) if apart else row for row, apart in zip(rows, parted, strict=True)]
-
-
-def _filled(row: Row) -> int:
-    return sum(is_value(cell) for cell in row.cells)
 
 
 def _joined(row: Row, width: int | None) -> Row:
@@ -239,9 +242,8 @@ def split_line(line: str, delimiter: str) -> list[Cell]:
         line = line.strip().removeprefix("|").removesuffix("|")
     if '"' in line and line.count('"') % 2 == 0:
         try:
-            return [
-                cell.strip() for cell in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
-            ]
+            cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))
+            return [cell.strip() for cell in cells]
         except (csv.Error, StopIteration):
             pass
     return [cell.strip() for cell in line.split(delimiter)]

@@ -7,8 +7,22 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from leakdown.quantities import PressureUnit, pressure_unit, temperature_k, tidy, time_unit_s
-from leakdown.sheets import words
-from leakdown.sheets.words import plain, words_of
+from leakdown.vocabulary import BAROMETER, LOSS, PRESSURE, VACUUM, latin_units, plain, words, words_of
+
+_PRESSURE = PRESSURE | words("pressure_in_headings")
+_READING = words("reading")
+_CLOCK = words("clock")
+_TIME = words("time", "time_unit", "time_in_headings") | _CLOCK
+_DATE, _ELAPSED, _REMARK = words("date"), words("elapsed"), words("remark")
+_TEMPERATURE = words("temperature", "temperature_unit")
+_AMBIENT = words("ambient", "ambient_in_headings")
+_ABSOLUTE = words("absolute", "absolute_in_headings")
+_GAUGE = words("gauge", "gauge_in_headings")
+DERIVED = words("derived", "derived_in_headings", "quantity")
+_LOSS_COMPOUND = re.compile(
+    f"(?:{'|'.join(words('loss_compound_of'))})(?:{'|'.join(words('loss_compound'))})"
+)
+_ROW_NUMBERS = words("row_number"), words("row_number_of"), words("row_number_alone")
 
 _TIMES = r"[x\u00d7*\u00b7\u22c5]"
 _POWER = r"(10{1,5}|10 ?\^ ?-?\d)"
@@ -54,10 +68,7 @@ def has_factor(text: str) -> bool:
 
 
 def _is_unclear(text: str) -> bool:
-    match = _UNCLEAR.search(text)
-    return match is not None and not re.search(
-        r"range|gauge|dial|scale|full|resol|step|div", text, re.IGNORECASE
-    )
+    return _UNCLEAR.search(text) is not None and _OF_THE_GAUGE.search(text) is None
 
 
 def _size(power: str) -> float:
@@ -66,13 +77,13 @@ def _size(power: str) -> float:
 
 
 def _ends_in_unit(text: str) -> bool:
-    words = re.split(r"[\s(\[{,:]+", text.rstrip(" ([{,:)]}"))
-    return any(pressure_unit(" ".join(words[-n:])) is not None for n in (1, 2, 3) if len(words) >= n)
+    parts = re.split(r"[\s(\[{,:]+", text.rstrip(" ([{,:)]}"))
+    return any(pressure_unit(" ".join(parts[-n:])) is not None for n in (1, 2, 3) if len(parts) >= n)
 
 
 def _starts_with_unit(text: str) -> bool:
-    words = re.split(r"[\s)\]},]+", text.lstrip(" "))
-    return any(pressure_unit(" ".join(words[:n])) is not None for n in (1, 2, 3) if len(words) >= n)
+    parts = re.split(r"[\s)\]},]+", text.lstrip(" "))
+    return any(pressure_unit(" ".join(parts[:n])) is not None for n in (1, 2, 3) if len(parts) >= n)
 
 
 Role = Literal["time", "date", "pressure", "temperature", "barometer", "remark", "number", "other"]
@@ -105,28 +116,33 @@ class Heading:
         """The heading for messages."""
         return self.text or "(no heading)"
 
+    @property
+    def unit_name(self) -> str | None:
+        """Canonical name of the unit, or None."""
+        return self.unit.name if self.unit else None
+
 
 def heading(text: str) -> Heading:
     """The meaning of one heading; role "other" when it says nothing that is known."""
-    written = " ".join(tidy(plain_powers(text)).split())
+    shown = " ".join(tidy(plain_powers(text)).split())
+    written = latin_units(shown)
     text, factor, unclear = without_factor(written)
     found = _plain_heading(text)
     if text == written and not unclear:
-        return found
+        return replace(found, text=shown)
     unit = found.unit and replace(found.unit, factor_pa=found.unit.factor_pa * factor)
     unclear = (unclear or found.role == "time") and found.role in ("time", "pressure", "other")
-    return replace(found, text=written, unit=unit, factor=factor, unclear=unclear)
+    return replace(found, text=shown, unit=unit, factor=factor, unclear=unclear)
 
 
 def _plain_heading(text: str) -> Heading:
     """The meaning of a heading without a factor."""
     found = _heading(text)
-    if (
-        found.role in ("other", "number") or (found.role == "pressure" and not found.unit)
-    ) and not found.time_s:
+    vague = found.role in ("other", "number") or (found.role == "pressure" and not found.unit)
+    if vague and not found.time_s:
         apart = re.sub(r"(?<=[a-z]{3})(?=[A-Z])", " ", text)  # "PressureKPa", but never "pressurek Pa"
-        if apart != text and set(words_of(apart)) & (words.PRESSURE | words.VACUUM | words.TIME):
-            return replace(_heading(apart), text=text)
+        if apart != text and set(words_of(apart)) & (_PRESSURE | VACUUM | _TIME - _CLOCK):
+            return _heading(apart)
     return found
 
 
@@ -135,7 +151,8 @@ def _heading(text: str) -> Heading:
     unit = heading_pressure_unit(text)
     temperature = _temperature_unit(text, known)
     role, weak = _role(text, known, unit, temperature)
-    absolute = bool(known & words.ABSOLUTE) or (unit is not None and unit.reference == "absolute")
+    reference = unit.reference if unit else None
+    absolute = bool(known & _ABSOLUTE) or reference == "absolute"
     return Heading(
         text,
         role,
@@ -143,12 +160,11 @@ def _heading(text: str) -> Heading:
         _time_unit(text) if role == "time" else None,
         temperature,
         weak,
-        vacuum=bool(known & words.VACUUM),
+        vacuum=bool(known & VACUUM),
         absolute=absolute,
-        gauge=not absolute
-        and (bool(known & words.GAUGE) or (unit is not None and unit.reference == "gauge")),
-        clock=bool(known & words.CLOCK) or "time of day" in plain(text),
-        elapsed=bool(known & words.ELAPSED),
+        gauge=not absolute and (bool(known & _GAUGE) or reference == "gauge"),
+        clock=bool(known & _CLOCK) or "time of day" in plain(text),
+        elapsed=bool(known & _ELAPSED),
         layout=_layout(text) if role == "time" else None,
         loss=_is_loss(text, known) and role == "other",
     )
@@ -157,34 +173,42 @@ def _heading(text: str) -> Heading:
 def _role(
     text: str, known: set[str], unit: PressureUnit | None, temperature: str | None
 ) -> tuple[Role, bool]:
-    if words.ROW_NUMBER.fullmatch(" ".join(words_of(text))):
+    """The role of a column, and whether it is a pressure only where no other column is."""
+    if _counts_rows(words_of(text)):
         return "number", False
-    if known & words.BAROMETER or (known & words.AMBIENT and (unit or known & words.PRESSURE)):
+    if known & BAROMETER or (known & _AMBIENT and (unit or known & _PRESSURE)):
         return "barometer", False
-    if known & words.TEMPERATURE or (temperature and unit is None):
+    if known & _TEMPERATURE or (temperature and unit is None):
         return "temperature", False
-    if known & words.DERIVED or _is_loss(text, known):
+    if known & DERIVED or _is_loss(text, known):
         return "other", False
     if unit is not None:
         return "pressure", False
-    if known & words.REMARK:
+    if known & _REMARK:
         return "remark", False
     return _plain_role(text, known)
 
 
+def _counts_rows(names: list[str]) -> bool:
+    number, of, alone = _ROW_NUMBERS
+    if len(names) == 1:
+        return names[0] in number | alone
+    return len(names) == 2 and names[0] in of and names[1] in number
+
+
 def _is_loss(text: str, known: set[str]) -> bool:
-    return bool(known & words.LOSS or "δ" in plain(text) or words.LOSS_COMPOUND.search(plain(text)))
+    return bool(known & LOSS or "δ" in plain(text) or _LOSS_COMPOUND.search(plain(text)))
 
 
 def _plain_role(text: str, known: set[str]) -> tuple[Role, bool]:
     """Role of a heading without a pressure unit or a temperature."""
-    if known & (words.PRESSURE | words.VACUUM) and not known & (words.TIME | words.CLOCK):
+    if known & (_PRESSURE | VACUUM) and not known & _TIME:
         return "pressure", False
-    if known & words.DATE and not known & (words.TIME | words.CLOCK):
+    if known & _DATE and not known & _TIME:
         return "date", False
-    if known & (words.TIME | words.CLOCK) or _layout(text) or _time_unit(text):
+    if known & _TIME or _layout(text) or _time_unit(text):
         return "time", False
-    if known & words.WEAK_PRESSURE:
+    if known & _READING:
         return "pressure", True
     return "other", False
 
@@ -220,23 +244,21 @@ def _without_accents(text: str) -> str:
 
 
 def _time_unit(text: str) -> float | None:
-    found = [time_unit_s(piece) for piece in _BRACKETS.findall(text)]
-    tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
-    found += [time_unit_s(token) for token in reversed(tokens)]
+    found = (time_unit_s(piece) for piece in [*_BRACKETS.findall(text), *reversed(_tokens(text))])
     return next((unit for unit in found if unit is not None), None)
 
 
+def _tokens(text: str) -> list[str]:
+    return [token for token in _SPLIT.split(text.replace("/", " ")) if token]
+
+
 def _temperature_unit(text: str, known: set[str]) -> str | None:
-    bracketed = _BRACKETS.findall(text)
-    tokens = [token for token in _SPLIT.split(text.replace("/", " ")) if token]
-    named = bool(known & words.TEMPERATURE)
-    for piece in [*bracketed, *(reversed(tokens) if len(tokens) > 1 or not tokens else []), text]:
-        signed = (
-            "°" in piece
-            or len(piece.strip()) > 1
-            or named
-            or (piece in bracketed and piece in ("C", "F", "K"))
-        )
+    bracketed: list[str] = _BRACKETS.findall(text)
+    tokens = _tokens(text)
+    named = bool(known & _TEMPERATURE)
+    for piece in [*bracketed, *(reversed(tokens) if len(tokens) != 1 else []), text]:
+        letter = piece in bracketed and piece in ("C", "F", "K")
+        signed = "°" in piece or len(piece.strip()) > 1 or named or letter
         if signed and piece.strip() and temperature_k(0.0, piece) is not None:
             return piece
     return None

@@ -7,8 +7,11 @@ zero.
 
 from __future__ import annotations
 
+import csv
+import io
+import math
 import re
-from dataclasses import replace
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -17,23 +20,45 @@ from numpy.typing import NDArray
 from leakdown.errors import InputError, LeakdownError
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions, Mark, Recording
-from leakdown.sheets import big
-from leakdown.sheets.absolute import Readings, check_absolute
-from leakdown.sheets.keys import PreambleValues
-from leakdown.sheets.native_rows import HEADER, OwnColumns, parsed_rows, whole_lines
-from leakdown.sheets.native_write import write
+from leakdown.sheets.absolute_unsaid import Readings, check_absolute
+from leakdown.sheets.assemble import in_order, unreadable_lines
+from leakdown.sheets.grid import Grid
+from leakdown.sheets.large import MANY_BYTES, frame_of
+from leakdown.sheets.native_write import HEADER
+from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.other_keys import barometer_from_altitude
-from leakdown.sheets.preamble import OWN_KEYS, note_pair, settle
-from leakdown.sheets.pressures import HIGHEST_BAROMETER_PA, HIGHEST_PA
+from leakdown.sheets.preamble_values import (
+    NATIVE_KEYS,
+    PreambleValues,
+    barometer_from_altitude,
+    note_pair,
+    settle,
+)
+from leakdown.sheets.pressures import impossible, is_below_zero
+from leakdown.tuned import tuned
 
-__all__ = ["is_own", "read_text", "write"]
-
+_T = tuned("sheets")
+_NUMBERS = (*HEADER, "temperature_degc")
 _LONE_MARK = re.compile(r"(-?\d+(?:\.\d+)?(?:e[-+]?\d+)?) s (\S.*)")
 _KEY_LINE = re.compile(r"#+\s*([^:=]{1,60}?)\s*[:=]\s*(\S.*)")
 
 
-def is_own(text: str) -> bool:
+@dataclass(frozen=True)
+class NativeColumns:
+    """time_s, pressure_pa, temperature_k (n,), NaN where not written; marks; rows that held no reading.
+
+    `lines` (n,) are line numbers for messages, None when they were not kept.
+    """
+
+    time_s: NDArray[np.float64]
+    pressure_pa: NDArray[np.float64]
+    temperature_k: NDArray[np.float64]
+    marks: tuple[Mark, ...]
+    unreadable: int
+    lines: NDArray[np.intp] | None = None
+
+
+def is_native(text: str) -> bool:
     """Whether a text has the project's own header below nothing but `#` lines."""
     return _header(text) is not None
 
@@ -60,7 +85,7 @@ def read_text(text: str, source: str, options: ReadingOptions) -> Recording:
     names, header_line, offset = found
     said = _keys(text[:offset], source)
     body, torn = whole_lines(text[offset:], len(names))
-    columns = big.own_columns(body, names) if len(body) > big.MANY_BYTES else None
+    columns = large_columns(body, names) if len(body) > MANY_BYTES else None
     if columns is None:
         columns = _in_order(parsed_rows(body, names, header_line, source), source)
     if columns.time_s.size < 2:
@@ -77,7 +102,7 @@ def _keys(head: str, source: str) -> PreambleValues:
         if match is None:
             continue
         key, value = match.group(1), match.group(2).strip()
-        if key.lower().replace(" ", "_") not in OWN_KEYS:
+        if key.lower().replace(" ", "_") not in NATIVE_KEYS:
             said.extra.append((key, value))
             continue
         try:
@@ -91,103 +116,84 @@ def _keys(head: str, source: str) -> PreambleValues:
     return said
 
 
-def _in_order(columns: OwnColumns, source: str) -> OwnColumns:
+def _in_order(columns: NativeColumns, source: str) -> NativeColumns:
     """Columns without repeated rows. Raises InputError where time goes back or stands still."""
-    steps = np.diff(columns.time_s, prepend=-np.inf)
-    if (steps > 0).all() or columns.lines is None:
-        return columns
-    for i in np.flatnonzero(steps <= 0):
-        now, before = (f"{columns.time_s[k]:g}" for k in (i, i - 1))
-        where = f"{source}:{columns.lines[i]}"
-        if steps[i] < 0:
-            raise InputError(
-                f"time goes back at row {columns.lines[i]}: {now} after {before}",
-                where=where,
-                remedy="Correct the time, or take the row out.",
-            )
-        if columns.pressure_pa[i] != columns.pressure_pa[i - 1]:
-            one, two = (f"{columns.pressure_pa[k] / 1e3:g}" for k in (i - 1, i))
-            raise InputError(
-                f"time {now} stands twice, with different pressures ({one} and {two})",
-                where=where,
-                remedy="Correct the time, or take one of the rows out.",
-            )
-    keep = steps > 0
-    return replace(
-        columns,
-        time_s=columns.time_s[keep],
-        pressure_pa=columns.pressure_pa[keep],
-        temperature_k=columns.temperature_k[keep],
-        lines=columns.lines[keep],
-    )
+    time_s, pressure, lines = columns.time_s, columns.pressure_pa, columns.lines
+
+    def as_written(i: int) -> tuple[str, str, int]:
+        return f"{time_s[i]:g}", f"{pressure[i] / 1e3:g}", int(lines[i]) if lines is not None else 0
+
+    keep = in_order(time_s, pressure, as_written, Grid([], [], source))
+    kept = (time_s[keep], pressure[keep], columns.temperature_k[keep], columns.marks, columns.unreadable)
+    return NativeColumns(*kept, None if lines is None else lines[keep])
 
 
 def _recording(
-    columns: OwnColumns, said: PreambleValues, source: str, options: ReadingOptions, torn: bool
+    columns: NativeColumns, said: PreambleValues, source: str, options: ReadingOptions, torn: bool
 ) -> Recording:
-    remarks = ["the last line was torn and was left out"] if torn else []
-    extra, notes = _own_keys(said)
+    notes = _notes(said)
     values: dict[str, Any] = dict(said.values)
     if options.barometer_pa is not None:
         values["barometer_pa"] = options.barometer_pa
     elif "barometer_pa" not in values and (found := barometer_from_altitude(said, given=False)) is not None:
         values["barometer_pa"] = found
-    remarks += said.remarks
     if options.direction is not None:
         values["direction"] = options.direction
     pressure, more = _gauge(columns, values, options, source)
-    unit = options.pressure_unit.name if options.pressure_unit else notes["unit"]
-    unreadable = columns.unreadable + notes["unreadable"]
-    if unreadable:
-        remarks.append(f"{unreadable} line{'s' * (unreadable > 1)} without a reading left out")
-    temperature = columns.temperature_k if np.isfinite(columns.temperature_k).any() else None
-    conditions = Conditions(unit=unit, extra=tuple(extra), **values)
     told = options.pressure_unit
+    unit = told.name if told else notes.unit
+    conditions = Conditions(unit=unit, extra=tuple(notes.extra), **values)
     if not options.absolute and (told is None or told.reference != "gauge"):
-        readings = Readings(columns.time_s, pressure, notes["by_hand"], unit, source)
+        readings = Readings(columns.time_s, pressure, notes.by_hand, unit, source)
         more = check_absolute(readings, conditions) + more
+    unreadable = columns.unreadable + notes.unreadable
+    cut = ["the last line was torn and was left out"] if torn else []
     return Recording(
         columns.time_s,
         pressure,
-        temperature,
-        tuple(sorted((*columns.marks, *notes["marks"]), key=lambda mark: mark.time_s)),
+        columns.temperature_k if np.isfinite(columns.temperature_k).any() else None,
+        tuple(sorted((*columns.marks, *notes.marks), key=lambda mark: mark.time_s)),
         conditions,
         source,
-        notes["by_hand"],
-        tuple(remarks + more),
+        notes.by_hand,
+        (*cut, *said.remarks, *unreadable_lines(unreadable), *more),
         unreadable,
     )
 
 
-def _own_keys(said: PreambleValues) -> tuple[list[tuple[str, str]], dict[str, Any]]:
-    """Unknown keys to keep, and what this form adds for its own use: by_hand, unreadable, shown_in, mark."""
-    notes: dict[str, Any] = {
-        "by_hand": False,
-        "unreadable": 0,
-        "unit": "kPa",
-        "marks": (),
-    }
-    extra = []
+@dataclass
+class _Notes:
+    """What this form adds for its own use, and the unknown keys, which are kept."""
+
+    by_hand: bool = False
+    unreadable: int = 0
+    unit: str = "kPa"
+    marks: list[Mark] = field(default_factory=list)
+    extra: list[tuple[str, str]] = field(default_factory=list)
+
+
+def _notes(said: PreambleValues) -> _Notes:
+    notes = _Notes()
     for key, value in said.extra:
         if key == "by_hand":
-            notes["by_hand"] = value.lower() in ("yes", "true", "1")
+            notes.by_hand = value.lower() in ("yes", "true", "1")
         elif key == "unreadable" and value.isdecimal() and len(value) < 10:
-            notes["unreadable"] = int(value)
+            notes.unreadable = int(value)
         elif key == "shown_in" and value in PRESSURE_PA:
-            notes["unit"] = value
+            notes.unit = value
         elif key == "mark" and (lone := _LONE_MARK.fullmatch(value)):
-            notes["marks"] += (Mark(float(lone.group(1)), lone.group(2)),)
+            notes.marks.append(Mark(float(lone.group(1)), lone.group(2)))
         else:
-            extra.append((key, value))
-    return extra, notes
+            notes.extra.append((key, value))
+    return notes
 
 
 def _gauge(
-    columns: OwnColumns, values: dict[str, Any], options: ReadingOptions, source: str
+    columns: NativeColumns, values: dict[str, Any], options: ReadingOptions, source: str
 ) -> tuple[NDArray[np.float64], list[str]]:
     """Signed gauge pressures after the options; raises InputError for what no gauge can say."""
     pressure, remarks = columns.pressure_pa, []
-    barometer = values.get("barometer_pa")
+    barometer, direction = values.get("barometer_pa"), values.get("direction")
     if options.absolute:
         if barometer is None:
             raise InputError(
@@ -197,21 +203,133 @@ def _gauge(
             )
         pressure = pressure - barometer
     top, bottom = float(pressure.max()), float(-pressure.min())
-    if values.get("direction") == "vacuum" and bottom <= 0.05 * top:
+    if direction == "vacuum" and bottom <= _T.few_of_the_other_sign * top:
         pressure, remarks = 0.0 - pressure, ["positive readings taken as vacuum, as told"]
-    if values.get("direction") == "pressure" and bottom > 1e3 and bottom > 5 * top:
-        raise InputError(
-            "the direction is pressure, but the readings are below zero",
-            where=source,
-            remedy="Say --direction vacuum.",
-        )
-    floor = HIGHEST_BAROMETER_PA if barometer is None else barometer + 2e3
-    bad = np.flatnonzero((pressure < -floor) | (pressure > HIGHEST_PA))
-    if bad.size:
-        line = "" if columns.lines is None else f":{columns.lines[bad[0]]}"
-        shown = f"{columns.pressure_pa[bad[0]] / 1e3:g} kPa"
-        what = "more than a vacuum can be" if pressure[bad[0]] < 0 else f"above {HIGHEST_PA / 1e3:.0f} kPa"
-        raise InputError(
-            f"{shown} is {what}", where=source + line, remedy="Check the gauge and the barometer."
-        )
+    if direction == "pressure" and is_below_zero(top, bottom):
+        what = "the direction is pressure, but the readings are below zero"
+        raise InputError(what, where=source, remedy="Say --direction vacuum.")
+    bad, _ = impossible(pressure, barometer)
+    if bad is not None:
+        line = None if columns.lines is None else int(columns.lines[bad])
+        above = f"above {_T.highest_pa / 1e3:.0f} kPa"
+        what = "more than a vacuum can be" if pressure[bad] < 0 else above
+        shown = f"{columns.pressure_pa[bad] / 1e3:g} kPa"
+        raise Grid([], [], source).refuse(f"{shown} is {what}", line, "Check the gauge and the barometer.")
     return pressure, remarks
+
+
+def large_columns(body: str, names: list[str]) -> NativeColumns | None:
+    """Columns of the text below the header through pandas, or None when it needs the careful reader."""
+    texts = {name: "category" for name in names if name not in _NUMBERS}
+    dtype = texts | {name: "float64" for name in names if name in _NUMBERS}
+    if len(set(names)) != len(names):
+        return None
+    frame = frame_of(body, ",", len(names), names=names, dtype=dtype, na_values=[""])
+    if frame is None:
+        return None
+    time_s, pressure = (frame[name].to_numpy() for name in HEADER)
+    read = ~np.isnan(pressure)
+    rising = np.isfinite(time_s).all() and (np.diff(time_s[read]) > 0).all()
+    if not (rising and np.isfinite(pressure[read]).all()):
+        return None
+    degc = frame["temperature_degc"].to_numpy() if "temperature_degc" in names else np.full(read.size, np.nan)
+    texts_of: Any = frame["mark"].dropna() if "mark" in names else {}
+    marks = [Mark(float(time_s[i]), str(text).strip()) for i, text in texts_of.items()]
+    raw = frame["raw"].notna().to_numpy() if "raw" in names else np.zeros(read.size, dtype=bool)
+    unreadable = int((raw & ~read).sum())
+    return NativeColumns(time_s[read], pressure[read] * 1e3, degc[read] + 273.15, tuple(marks), unreadable)
+
+
+@dataclass(frozen=True)
+class _Row:
+    """The fields of one row by the header's names, for numbers and messages."""
+
+    fields: dict[str, str]
+    where: str
+
+    def field(self, name: str) -> str:
+        """Stripped text of a column, blank where the row or the header lacks it."""
+        return self.fields.get(name, "").strip()
+
+    def number(self, name: str) -> float:
+        """A finite number of a column. Raises InputError."""
+        text = self.field(name)
+        if not _is_number(text) or "_" in text:
+            raise InputError(
+                f"column {name!r}: {text!r} is no number",
+                where=self.where,
+                remedy="Write a plain number, or leave the cell blank.",
+            )
+        return float(text)
+
+
+def _row(texts: list[str], names: list[str], where: str) -> _Row:
+    """One row. Raises InputError for more fields than there are headings."""
+    if any(text.strip() for text in texts[len(names) :]):
+        raise InputError(
+            f"{len(names)} headings but {len(texts)} fields a row: decimal commas in a comma-separated file?",
+            where=where,
+            remedy="Write decimal points, and put texts with commas in quotes.",
+        )
+    return _Row(dict(reversed(list(zip(names, texts, strict=False)))), where)
+
+
+def parsed_rows(body: str, names: list[str], header_line: int, source: str) -> NativeColumns:
+    """Columns of `body`, the text below the header. Raises InputError at the first row that is no row."""
+    numbers: list[tuple[float, float, float]] = []
+    lines, marks, unreadable = [], [], 0
+    rows = csv.reader(io.StringIO(body))
+    try:
+        for texts in rows:
+            if not texts or texts[0].lstrip().startswith("#") or not any(text.strip() for text in texts):
+                continue
+            row = _row(texts, names, f"{source}:{header_line + rows.line_num}")
+            time_s, mark, pressure = row.number("time_s"), row.field("mark"), row.field("pressure_kpa")
+            marks += [Mark(time_s, mark)] if mark else []
+            if is_missing(pressure) or is_no_reading(pressure):
+                unreadable += bool(row.field("raw")) or is_no_reading(pressure)
+                continue
+            cold = is_missing(row.field("temperature_degc"))
+            degc = math.nan if cold else row.number("temperature_degc")
+            numbers.append((time_s, row.number("pressure_kpa"), degc))
+            lines.append(header_line + rows.line_num)
+    except csv.Error as error:
+        raise InputError(
+            f"this row cannot be read ({error})",
+            where=f"{source}:{header_line + rows.line_num}",
+            remedy="Correct or remove the row.",
+        ) from None
+    time, pressure_kpa, degc_all = np.array(numbers).reshape(-1, 3).T
+    kept = (time, pressure_kpa * 1e3, degc_all + 273.15, tuple(marks), unreadable)
+    return NativeColumns(*kept, np.array(lines, dtype=np.intp))
+
+
+def whole_lines(body: str, width: int) -> tuple[str, bool]:
+    """`body` without a last line that a killed writer left torn, and whether there was one."""
+    if not body or body.endswith("\n"):
+        return body, False
+    kept, _, last = body.rpartition("\n")
+    before = kept.rpartition("\n")[2].split(",") if kept else []
+    return (kept + "\n", True) if _is_torn(last.split(","), before, width) else (body, False)
+
+
+def _is_torn(last: list[str], before: list[str], width: int) -> bool:
+    if len(last) < 2 or len(last) < min(len(before), width) or not _is_number(last[0]):
+        return True
+    if width != 2:
+        return False
+    if not _is_number(last[1]):
+        return True
+    if len(last) < len(before) or len(before) != 2 or not _is_number(before[1]):
+        return False
+    # The digits may have been cut: fewer decimals and a much smaller number than in the line before.
+    decimals = [len(text.strip().partition(".")[2]) for text in (before[1], last[1])]
+    smaller = abs(float(last[1])) < 0.5 * abs(float(before[1]))
+    return decimals[1] < decimals[0] - 1 or (decimals[1] < decimals[0] and smaller)
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return math.isfinite(float(text))
+    except ValueError:
+        return False

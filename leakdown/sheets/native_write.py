@@ -12,8 +12,9 @@ import numpy as np
 
 from leakdown.errors import OutputError
 from leakdown.recording import Conditions, Recording
-from leakdown.sheets.native_rows import HEADER
-from leakdown.sheets.preamble import OWN_KEYS
+from leakdown.sheets.preamble_values import NATIVE_KEYS
+
+HEADER = ("time_s", "pressure_kpa")
 
 
 def write(recording: Recording, to: TextIO | str | Path) -> None:
@@ -79,7 +80,7 @@ def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
 
 def _plain_key(key: str) -> str:
     plain = " ".join(re.sub(r"[:=#]", " ", key).split()) or "note"
-    return f"{plain} as written" if plain.lower().replace(" ", "_") in OWN_KEYS else plain
+    return f"{plain} as written" if plain.lower().replace(" ", "_") in NATIVE_KEYS else plain
 
 
 def _table(recording: Recording) -> str:

@@ -9,9 +9,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.quantities import tidy
-from leakdown.sheets.grid import Cell
+from leakdown.sheets.grid import Cell, is_plain
+from leakdown.tuned import tuned
+from leakdown.vocabulary import latin_units, phrases, plain, words
 
 Mark = Literal[".", ","]
+MARKS: tuple[Mark, Mark] = (".", ",")
+_T = tuned("sheets")
 
 _FRACTIONS = {
     **{"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"},
@@ -25,32 +29,35 @@ _NUMBER_AND_REST = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 _FRACTION = re.compile(r"^([-+]?)\s*(\d{1,2})\s?/\s?(2|3|4|5|6|8|10|16|32)(?![\d/])")
-_PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")  # nearly every cell of a log: no need to look closer
 _GROUPS = {group: re.compile(rf"[-+]?[1-9]\d{{0,2}}(?:\{group}\d{{3}})+") for group in ".,"}
 _MISSING = re.compile(
-    r"[-–—−.…?/\\ ]*|n/?a\.?|#n/a|nan|none|null|(?:missed|miss|missing|skipped|not read|no reading|not taken|"
-    r"forgot(?:ten)?|fehlt|verpasst|k\.?a\.?|manqu[eé]e?|perdid[oa]|nv)\b.*",
-    re.IGNORECASE | re.DOTALL,
+    rf"[-\u2014.…?/\\ ]*|n/?a\.?|#n/a|nan|none|null|"
+    rf"(?:k\.?a\.?|{'|'.join(phrases('missing'))})\b.*",
+    re.DOTALL,
 )
 _NO_READING = re.compile(
-    r"o\.?l\.?|-?0l|ofl|ovf|over(?:load|flow|[ -]?range)?|under(?:range)?|err(?:or)?\w*|lo|hi|fault|[-+]?inf|"
+    r"o\.l\.?|ol\.|-?0l|over range|over-range|under range|err(?:or)?\w*|lo|hi|[-+]inf|"
     r"#(?:div/0!|value!|ref!|num!|name\?)|[<>]\s*[-\d.,]+.*",
-    re.IGNORECASE | re.DOTALL,
+    re.DOTALL,
 )
+_NO_READING_WORDS = words("error")
 
 
 def is_missing(cell: Cell) -> bool:
     """Whether a cell says that no reading was taken: blank, "-", "missed", "n/a"."""
-    return isinstance(cell, str) and not cell[:1].isdigit() and _MISSING.fullmatch(cell.strip()) is not None
+    return (
+        isinstance(cell, str)
+        and not cell[:1].isdigit()
+        and _MISSING.fullmatch(plain(cell.strip())) is not None
+    )
 
 
 def is_no_reading(cell: Cell) -> bool:
     """Whether a cell is a gauge's word for "I cannot read this": OL, Err, over range."""
-    return (
-        isinstance(cell, str)
-        and (not cell[:1].isdigit() or cell[0] == "0")
-        and (_NO_READING.fullmatch(cell.strip()) is not None)
-    )
+    if not isinstance(cell, str) or (cell[:1].isdigit() and cell[0] != "0"):
+        return False
+    text = plain(cell.strip())
+    return text in _NO_READING_WORDS or _NO_READING.fullmatch(text) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,19 +87,14 @@ def plain_fractions(text: str) -> str:
     return text
 
 
-def is_plain(text: str) -> bool:
-    """Whether a text is digits and at most one point or comma, as nearly every cell of a log is."""
-    return _PLAIN.fullmatch(text) is not None
-
-
 def written(cell: Cell) -> Written | None:
     """Number and rest of a cell such as "28.8psi", "1.301,5" or "29 1/2", or None."""
     if not isinstance(cell, str):
         return Written(repr(cell), exact=float(cell)) if math.isfinite(cell) else None
     text = cell.strip()
-    if _PLAIN.fullmatch(text):
+    if is_plain(text):  # no need to look closer
         return Written(text)
-    text = _FRACTION.sub(r"\g<1>0 \2/\3", tidy(plain_fractions(text)).strip())
+    text = _FRACTION.sub(r"\g<1>0 \2/\3", latin_units(tidy(plain_fractions(text))).strip())
     match = _NUMBER_AND_REST.fullmatch(text)
     if not match:
         return None
@@ -134,21 +136,14 @@ def is_ambiguous(number: Written) -> bool:
     return None not in values and len(values) == 2
 
 
-def _falls(sign_free: list[float]) -> float:
-    sizes = [abs(value) for value in sign_free if value]
-    return max(sizes) / min(sizes) if sizes else 1.0
-
-
-def steadier_mark(numbers: list[Written]) -> Mark | None:
+def _steadier_mark(values: dict[Mark, list[float]]) -> Mark | None:
     """The mark that makes a column of one quantity hang together (1,301 / 1,150 / 998), or None."""
-    spans = {mark: _falls([v for n in numbers if (v := n.value(mark)) is not None]) for mark in MARKS}
+    sizes = {mark: [abs(value) for value in values[mark] if value] or [1.0] for mark in values}
+    spans = {mark: max(sizes[mark]) / min(sizes[mark]) for mark in sizes}
     for mark, other in (MARKS, MARKS[::-1]):
-        if spans[mark] < 10 and spans[other] > 100:
+        if spans[mark] < _T.steady_span and spans[other] > _T.torn_span:
             return mark
     return None
-
-
-MARKS: tuple[Mark, Mark] = (".", ",")
 
 
 def decimal_mark(
@@ -174,13 +169,10 @@ def decimal_mark(
     elsewhere = possible_marks(others)
     if len(elsewhere) == 1:
         return elsewhere.pop()
-    steadier = steadier_mark(numbers)
-    if steadier:
-        return steadier
-    fitting = [m for m in MARKS if fits([v for n in numbers if (v := n.value(m)) is not None])]
-    if len(fitting) == 1:
-        return fitting[0]
-    return "." if point and all("," not in number.digits for number in unclear) else None
+    values = {mark: [v for n in numbers if (v := n.value(mark)) is not None] for mark in MARKS}
+    fitting = [mark for mark in MARKS if fits(values[mark])]
+    steadier = _steadier_mark(values) or (fitting[0] if len(fitting) == 1 else None)
+    return steadier or ("." if point and all("," not in number.digits for number in unclear) else None)
 
 
 def number_value(number: Written, mark: Mark) -> float | None:

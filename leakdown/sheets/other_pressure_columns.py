@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 from leakdown.quantities import pressure_unit
-from leakdown.sheets import words
 from leakdown.sheets.grid import Row, is_value
-from leakdown.sheets.headings import Heading
-from leakdown.sheets.moments import moment
+from leakdown.sheets.headings import DERIVED
 from leakdown.sheets.numbers import number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.table import Table
+from leakdown.sheets.time_cells import moment
+from leakdown.vocabulary import words_of
 
 _ONE_TEST = "Give --direction pressure or --direction vacuum, or save each test as a file of its own."
 
@@ -24,15 +24,15 @@ def is_pressure_reading(row: Row, index: int) -> bool:
 
 def check_loss(table: Table, index: int) -> int:
     """`index`, unless the column holds losses, targets or other things that are no readings."""
-    head = table.headings[index] if index < len(table.headings) else Heading()
-    known = set(words.words_of(head.text))
+    head = table.heading(index)
+    known = set(words_of(head.text))
     if head.loss:
         raise table.grid.refuse(
             f"column {head.name!r} holds losses, not pressures",
             table.heading_line,
             "Write the pressures themselves, as the gauge showed them.",
         )
-    if head.role == "other" and known & words.DERIVED:
+    if head.role == "other" and known & DERIVED:
         raise table.grid.refuse(
             f"column {head.name!r} is not what a gauge read",
             table.heading_line,
@@ -43,7 +43,7 @@ def check_loss(table: Table, index: int) -> int:
 
 def check_factors(table: Table, columns: tuple[int, ...]) -> None:
     """Refuse headings with a factor that cannot be told, in the columns that are used."""
-    for head in (table.headings[i] for i in columns if i < len(table.headings)):
+    for head in map(table.heading, columns):
         if head.unclear:
             raise table.grid.refuse(
                 f"heading {head.name!r} has a factor or a part of a unit",
@@ -57,7 +57,7 @@ def of_one_test(table: Table, chosen: int, options: ReadingOptions) -> tuple[Tab
     for other in table.columns("pressure"):
         if other == chosen or table.headings[other].weak:
             continue
-        rows = [row for row in table.rows if is_pressure_reading(row, other) and moment_of(table, row)]
+        rows = [row for row in table.rows if is_pressure_reading(row, other) and _has_time(table, row)]
         apart = [row for row in rows if not is_value(row.cell(chosen))]
         if not apart or (not _two_ways(table, chosen, other) and len(apart) <= len(rows) - len(apart)):
             continue
@@ -75,7 +75,7 @@ def of_one_test(table: Table, chosen: int, options: ReadingOptions) -> tuple[Tab
     return table, []
 
 
-def moment_of(table: Table, row: Row) -> bool:
+def _has_time(table: Table, row: Row) -> bool:
     """Whether a row has a time anywhere."""
     times = table.columns("time") or table.columns("date") or [0]
     return any(moment(row.cell(i)) is not None for i in times)
@@ -92,7 +92,7 @@ def check_two_ways(table: Table, columns: list[int], options: ReadingOptions) ->
         if options.direction is None and _two_ways(table, columns[0], other) and both:
             raise table.grid.refuse(
                 f"two pressure columns differ, a pressure and a vacuum test: "
-                f"{table.headings[columns[0]].name!r} and {table.headings[other].name!r}",
+                f"{table.names(columns[0], other)}",
                 both[0].line,
                 _ONE_TEST,
             )
@@ -107,11 +107,6 @@ def unused_columns(table: Table, used: set[int]) -> list[str]:
         if any(is_value(row.cell(i)) for row in table.rows):
             names.append(repr(head.name))
     return [f"not used: column {', '.join(names)}"] if names else []
-
-
-def unit_name(head: Heading) -> str | None:
-    """Canonical name of a heading's unit, or None."""
-    return head.unit.name if head.unit else None
 
 
 def pascal(table: Table, row: Row, index: int) -> float | None:

@@ -2,194 +2,157 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit
-from leakdown.sheets.grid import Cell, Grid, shown
-from leakdown.sheets.headings import Heading
 from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value, written
-from leakdown.sheets.options import ReadingOptions
+from leakdown.sheets.sheet import Column, Sheet
+from leakdown.tuned import tuned
 
-HIGHEST_PA = 5e6
-"""Beyond any test of a small engine (common practice, no source): a slipped unit or decimal mark."""
-_HIGHEST_LIKELY_PA = 2e6
-"""Where "40.125 mbar" could be 40 125: no such test reaches it (common practice, no source)."""
-HIGHEST_BAROMETER_PA = 108.5e3
-"""Above the highest sea-level pressure on record, 1084.8 hPa (value from memory)."""
+_T = tuned("sheets")
 _UNITS = ", ".join(PRESSURE_PA)
 
 
 @dataclass(frozen=True)
-class PressureColumn:
-    """The pressure cells of the rows in use and what is known about them."""
-
-    cells: Sequence[Cell] | NDArray[np.float64]
-    lines: Sequence[int]
-    heading: Heading
-    grid: Grid
-    options: ReadingOptions
-    said_unit: str | None = None
-    direction: Direction | None = None
-    barometer_pa: float | None = None
-    others: Sequence[Written] = ()
-    said_absolute: bool = False
-    barometer_remark: str = ""
-
-
-@dataclass(frozen=True)
 class Pressures:
-    """gauge_pa (n,) signed; the unit's canonical name; the direction if it was said or follows."""
+    """gauge_pa (n,) signed; the unit's canonical name; the direction if it was said or follows.
+
+    reference_said: whether somebody said gauge or absolute.
+    """
 
     gauge_pa: NDArray[np.float64]
     unit: str
     direction: Direction | None
-    remarks: tuple[str, ...] = field(default=())
-    said: bool = False
-    """Whether somebody said gauge or absolute."""
+    remarks: tuple[str, ...] = ()
+    reference_said: bool = False
 
 
-def gauge_pressures(column: PressureColumn) -> Pressures:
+def gauge_pressures(column: Column, sheet: Sheet) -> Pressures:
     """Gauge pressures of every cell. Raises InputError: bad cell, missing unit, impossible value."""
     numbers = [_number(column, i) for i in range(len(column.cells))]
-    units, remarks = _units(column, numbers)
+    units, remarks = _units(column, sheet, numbers)
     values = _values(column, numbers, units)
-    if any(number.about for number in numbers):
-        remarks.append(
-            f"{sum(n.about for n in numbers)} readings written as approximate were used as they are"
-        )
-    return _settled(column, values * np.array([unit.factor_pa for unit in units]), units, remarks)
+    about = sum(number.about for number in numbers)
+    if about:
+        remarks.append(f"{about} readings written as approximate were used as they are")
+    return _settled(column, sheet, values * np.array([unit.factor_pa for unit in units]), units, remarks)
 
 
-def plain_gauge_pressures(column: PressureColumn, values: NDArray[np.float64]) -> Pressures:
+def plain_gauge_pressures(column: Column, sheet: Sheet, values: NDArray[np.float64]) -> Pressures:
     """The same for a column that was already read as plain numbers (n,) in its heading's unit."""
-    units, remarks = _units(column, [Written("1")])
-    return _settled(column, values * units[0].factor_pa, units, remarks)
+    units, remarks = _units(column, sheet, [Written("1")])
+    return _settled(column, sheet, values * units[0].factor_pa, units, remarks)
 
 
 def _settled(
-    column: PressureColumn, pressure: NDArray[np.float64], units: list[PressureUnit], remarks: list[str]
+    column: Column,
+    sheet: Sheet,
+    pressure: NDArray[np.float64],
+    units: list[PressureUnit],
+    remarks: list[str],
 ) -> Pressures:
     """Pascals as written -> signed gauge pressures within what can be."""
-    name = units[0].name if len({unit.name for unit in units}) == 1 else _first_name(units)
-    direction = column.direction
-    absolute = _absolute(column, units)
-    if absolute:
-        pressure = _from_absolute(column, pressure)
-    else:
-        pressure, direction, more = _signed(column, pressure, name)
-        remarks = remarks + more
-    _check_limits(column, pressure)
-    said = absolute or _says_gauge(column, units)
-    return Pressures(pressure, name, direction, tuple(remarks), said)
-
-
-def _says_gauge(column: PressureColumn, units: list[PressureUnit]) -> bool:
-    told = column.options.pressure_unit
-    return (told is not None and told.reference == "gauge") or (
-        column.heading.gauge or any(unit.reference == "gauge" for unit in units)
-    )
-
-
-def _first_name(units: list[PressureUnit]) -> str:
     names = [unit.name for unit in units]
-    return max(dict.fromkeys(names), key=names.count)
+    name = max(dict.fromkeys(names), key=names.count)
+    direction = sheet.direction
+    absolute = _absolute(column, sheet, units)
+    if absolute:
+        pressure = _from_absolute(column, sheet, pressure)
+    else:
+        pressure, direction, more = _signed(column, direction, pressure, name)
+        remarks = remarks + more
+    _check_limits(column, sheet.barometer_pa, pressure)
+    gauge = column.heading.gauge or any(unit.reference == "gauge" for unit in units)
+    return Pressures(pressure, name, direction, tuple(remarks), absolute or gauge)
 
 
-def _number(column: PressureColumn, index: int) -> Written:
-    cell = column.cells[index]
-    number = written(cell)
+def _number(column: Column, index: int) -> Written:
+    number = written(column.cells[index])
     if number is None or (number.rest and pressure_unit(number.rest) is None):
         unit = f" (unknown unit {number.rest!r})" if number and number.rest[:1].isalpha() else ""
-        raise column.grid.refuse(
-            f"column {column.heading.name!r}: cannot read {shown(cell)!r} as a pressure{unit}",
-            column.lines[index],
+        raise column.refuse(
+            index,
+            f"column {column.heading.name!r}: cannot read {column.shown(index)} as a pressure{unit}",
             "Write a plain number, or leave the cell blank if the reading was missed.",
         )
     return number
 
 
-def _units(column: PressureColumn, numbers: list[Written]) -> tuple[list[PressureUnit], list[str]]:
+def _units(column: Column, sheet: Sheet, numbers: list[Written]) -> tuple[list[PressureUnit], list[str]]:
     """Each reading's unit: the option, the cell's own, the heading's, the preamble's, its neighbours'."""
-    forced = column.options.pressure_unit
+    forced, head, remarks = column.options.pressure_unit, column.heading, []
     if forced is not None:
-        said = column.heading.unit
-        differs = said is not None and said.name != forced.name
-        return [forced] * len(numbers), [
-            f"heading {column.heading.name!r} says {said.name}, read as {forced.name} as told"
-        ] if differs and said else []
-    own = [pressure_unit(number.rest) if number.rest else None for number in numbers]
-    default = column.heading.unit or (pressure_unit(column.said_unit) if column.said_unit else None)
-    remarks = _factor_remarks(column.heading)
+        if head.unit is not None and head.unit.name != forced.name:
+            remarks = [f"heading {head.name!r} says {head.unit.name}, read as {forced.name} as told"]
+        return [forced] * len(numbers), remarks
+    in_cells = [pressure_unit(number.rest) if number.rest else None for number in numbers]
+    default = head.unit or (pressure_unit(sheet.said.unit) if sheet.said.unit else None)
+    if head.factor != 1.0 and head.unit is not None:
+        remarks = [f"readings multiplied by {head.factor:g}, as the heading {head.name!r} says"]
     if default is None:
-        found = list({unit.name: unit for unit in own if unit}.values())
-        bare = [
-            i
-            for i, (unit, n) in enumerate(zip(own, numbers, strict=True))
-            if unit is None and n.digits != "0"
-        ]
-        if not found:
-            raise column.grid.refuse(
-                f"no pressure unit anywhere: column {column.heading.name!r} could be psi, kPa, mbar or inHg",
-                column.lines[0] - 1 if column.heading.text else None,
-                f"Say --unit, or write the unit into the heading ({_UNITS}).",
-            )
-        if bare and len(found) > 1:
-            raise column.grid.refuse(
-                f"{shown(column.cells[bare[0]])!r} has no pressure unit and the others differ",
-                column.lines[bare[0]],
-                "Write the unit behind every reading.",
-            )
-        default = found[0]
-        if bare:
-            remarks.append(
-                f"{len(bare)} readings without a unit were taken as {default.name} like the others"
-            )
-    units = [unit or default for unit in own]
+        default, more = _unit_of_neighbours(column, numbers, in_cells)
+        remarks += more
+    units = [unit or default for unit in in_cells]
     names = {unit.name for unit in units}
     if len(names) > 1:
         remarks.append(f"readings in different units were converted: {', '.join(sorted(names))}")
     return units, remarks
 
 
-def _factor_remarks(heading: Heading) -> list[str]:
-    if heading.factor == 1.0 or heading.unit is None:
-        return []
-    return [f"readings multiplied by {heading.factor:g}, as the heading {heading.name!r} says"]
+def _unit_of_neighbours(
+    column: Column, numbers: list[Written], in_cells: list[PressureUnit | None]
+) -> tuple[PressureUnit, list[str]]:
+    """The unit that some cells have, for those that have none. Raises InputError where none or several do."""
+    found = list({unit.name: unit for unit in in_cells if unit}.values())
+    pairs = zip(in_cells, numbers, strict=True)
+    bare = [i for i, (unit, number) in enumerate(pairs) if unit is None and number.digits != "0"]
+    if not found:
+        raise column.grid.refuse(
+            f"no pressure unit anywhere: column {column.heading.name!r} could be psi, kPa, mbar or inHg",
+            column.lines[0] - 1 if column.heading.text else None,
+            f"Say --unit, or write the unit into the heading ({_UNITS}).",
+        )
+    if bare and len(found) > 1:
+        raise column.refuse(
+            bare[0],
+            f"{column.shown(bare[0])} has no pressure unit and the others differ",
+            "Write the unit behind every reading.",
+        )
+    remark = f"{len(bare)} readings without a unit were taken as {found[0].name} like the others"
+    return found[0], [remark] if bare else []
 
 
-def _values(column: PressureColumn, numbers: list[Written], units: list[PressureUnit]) -> NDArray[np.float64]:
+def _values(column: Column, numbers: list[Written], units: list[PressureUnit]) -> NDArray[np.float64]:
     factor = units[0].factor_pa
     mark = decimal_mark(
         numbers,
         list(column.others),
-        lambda v: max(map(abs, v), default=0.0) * factor <= _HIGHEST_LIKELY_PA,
+        lambda values: max(map(abs, values), default=0.0) * factor <= _T.highest_likely_pa,
         point=column.grid.delimiter == ",",  # decimal commas go with other separators
     )
-    unclear = [i for i, number in enumerate(numbers) if is_ambiguous(number)]
-    if mark is None and unclear:
-        raise column.grid.refuse(
-            f"column {column.heading.name!r}: {shown(column.cells[unclear[0]])!r} could be "
-            "a decimal comma or thousands",
-            column.lines[unclear[0]],
+    unclear = next((i for i, number in enumerate(numbers) if is_ambiguous(number)), None)
+    if mark is None and unclear is not None:
+        raise column.refuse(
+            unclear,
+            f"column {column.heading.name!r}: {column.shown(unclear)} could be a decimal comma or thousands",
             "Write the readings with a decimal point and without thousands separators.",
         )
     values = [number_value(number, mark or ".") for number in numbers]
-    for index, value in enumerate(values):
-        if value is None:
-            raise column.grid.refuse(
-                f"column {column.heading.name!r}: cannot read {shown(column.cells[index])!r} as a pressure",
-                column.lines[index],
-                "Write a plain number.",
-            )
-    return np.array([value for value in values if value is not None])
+    if None in values:
+        index = values.index(None)
+        raise column.refuse(
+            index,
+            f"column {column.heading.name!r}: cannot read {column.shown(index)} as a pressure",
+            "Write a plain number.",
+        )
+    return np.array(values, dtype=float)
 
 
-def _absolute(column: PressureColumn, units: list[PressureUnit]) -> bool:
+def _absolute(column: Column, sheet: Sheet, units: list[PressureUnit]) -> bool:
     if column.options.absolute:
         return True
     forced = column.options.pressure_unit
@@ -197,82 +160,93 @@ def _absolute(column: PressureColumn, units: list[PressureUnit]) -> bool:
         return forced.reference == "absolute"
     references = {unit.reference for unit in units}
     if "absolute" in references and len(references) > 1:
-        raise column.grid.refuse(
+        raise column.refuse(
+            0,
             "some readings are absolute and some are not",
-            column.lines[0],
             "Write all of them as gauge pressures, or all as absolute.",
         )
     if "gauge" in references or column.heading.gauge:
         return False
-    return "absolute" in references or column.heading.absolute or column.said_absolute
+    return "absolute" in references or column.heading.absolute or sheet.said.absolute
 
 
-def _from_absolute(column: PressureColumn, pressure: NDArray[np.float64]) -> NDArray[np.float64]:
-    if column.barometer_pa is None:
+def _from_absolute(column: Column, sheet: Sheet, pressure: NDArray[np.float64]) -> NDArray[np.float64]:
+    if sheet.barometer_pa is None:
+        remark = next((f" ({r})" for r in sheet.said.remarks if "baro" in r.lower()), "")
         raise column.grid.refuse(
-            "the readings are absolute pressures and no barometer is known"
-            + (f" ({column.barometer_remark})" if column.barometer_remark else ""),
+            f"the readings are absolute pressures and no barometer is known{remark}",
             remedy='Say --barometer "1013 mbar" (station pressure), or add the line '
             '"Barometer: 1013 mbar" above the table.',
         )
     low = np.flatnonzero(pressure < 0)
     if low.size:
-        raise column.grid.refuse(
-            f"{shown(column.cells[low[0]])!r} is below absolute zero pressure: more than a vacuum can be",
-            column.lines[low[0]],
+        raise column.refuse(
+            low[0],
+            f"{column.shown(low[0])} is below absolute zero pressure: more than a vacuum can be",
             "Are these gauge readings? Then leave absolute out.",
         )
-    return pressure - column.barometer_pa
+    return pressure - sheet.barometer_pa
 
 
 def _signed(
-    column: PressureColumn, pressure: NDArray[np.float64], unit: str
+    column: Column, said: Direction | None, pressure: NDArray[np.float64], unit: str
 ) -> tuple[NDArray[np.float64], Direction | None, list[str]]:
     """Vacuum written as positive numbers made negative, by option, key, heading or the unit inHg."""
-    direction, why = column.direction, "as told"
-    if direction is None and column.heading.vacuum:
+    direction, why = said, "as told"
+    if said is None and column.heading.vacuum:
         direction, why = "vacuum", f"by the heading {column.heading.name!r}"
-    elif direction is None and unit == "inHg":
-        direction, why = (
-            "vacuum",
-            "because inHg means vacuum in the trade (--direction pressure says otherwise)",
-        )
+    elif said is None and unit == "inHg":
+        direction = "vacuum"
+        why = "because inHg means vacuum in the trade (--direction pressure says otherwise)"
     top, bottom = float(pressure.max(initial=0.0)), float(-pressure.min(initial=0.0))
-    if direction == "pressure" and bottom > 1e3 and bottom > 5 * top:
-        raise column.grid.refuse(
+    if direction == "pressure" and is_below_zero(top, bottom):
+        raise column.refuse(
+            0,
             "the direction is pressure, but the readings are below zero",
-            column.lines[0],
             "Say --direction vacuum, or mark the readings as absolute.",
         )
-    if direction != "vacuum" or top <= 0.05 * bottom:
-        return pressure, column.direction or ("vacuum" if direction == "vacuum" else None), []
-    if bottom > 0.05 * top:
+    few = _T.few_of_the_other_sign
+    if direction != "vacuum" or top <= few * bottom:
+        return pressure, "vacuum" if direction == "vacuum" else said, []
+    if bottom > few * top:
         index = int(np.argmin(pressure)) if pressure[0] > 0 else int(np.argmax(pressure))
-        raise column.grid.refuse(
-            f"vacuum with both signs: {shown(column.cells[index])!r} among readings of the other sign",
-            column.lines[index],
+        raise column.refuse(
+            index,
+            f"vacuum with both signs: {column.shown(index)} among readings of the other sign",
             "Write all vacuum readings as positive numbers, or all as negative.",
         )
     return 0.0 - pressure, "vacuum", [f"positive readings taken as vacuum, {why}"]
 
 
-def _check_limits(column: PressureColumn, gauge_pa: NDArray[np.float64]) -> None:
-    floor = HIGHEST_BAROMETER_PA if column.barometer_pa is None else column.barometer_pa + 2e3
-    deep = np.flatnonzero(gauge_pa < -floor)
-    if deep.size:
-        index = deep[0]
-        raise column.grid.refuse(
-            f"{shown(column.cells[index])!r} is more than a vacuum can be: "
-            f"{gauge_pa[index] / 1e3:.1f} kPa gauge is "
-            f"below absolute zero pressure (barometer at most {floor / 1e3:.1f} kPa)",
-            column.lines[index],
+def is_below_zero(top_pa: float, bottom_pa: float) -> bool:
+    """Whether readings between `top_pa` and -`bottom_pa` are plainly a vacuum."""
+    return bool(bottom_pa > _T.plain_vacuum_pa and bottom_pa > 5 * top_pa)
+
+
+def impossible(gauge_pa: NDArray[np.float64], barometer_pa: float | None) -> tuple[int | None, float]:
+    """Index of the first gauge pressure that cannot be, too deep ones first, or None; and the deepest, Pa."""
+    deepest = -_T.highest_barometer_pa if barometer_pa is None else -barometer_pa - _T.barometer_doubt_pa
+    for wrong in (gauge_pa < deepest, gauge_pa > _T.highest_pa):
+        if wrong.any():
+            return int(np.argmax(wrong)), deepest
+    return None, deepest
+
+
+def _check_limits(column: Column, barometer_pa: float | None, gauge_pa: NDArray[np.float64]) -> None:
+    index, deepest = impossible(gauge_pa, barometer_pa)
+    if index is None:
+        return
+    kpa = gauge_pa[index] / 1e3
+    if kpa < 0:
+        raise column.refuse(
+            index,
+            f"{column.shown(index)} is more than a vacuum can be: {kpa:.1f} kPa gauge is below absolute zero "
+            f"pressure (barometer at most {-deepest / 1e3:.1f} kPa)",
             "Check the unit and the reading.",
         )
-    high = np.flatnonzero(gauge_pa > HIGHEST_PA)
-    if high.size:
-        raise column.grid.refuse(
-            f"{shown(column.cells[high[0]])!r} is {gauge_pa[high[0]] / 1e3:.0f} kPa: more than "
-            f"{HIGHEST_PA / 1e3:.0f} kPa cannot be read as such a test",
-            column.lines[high[0]],
-            "Check the unit and the decimal mark.",
-        )
+    raise column.refuse(
+        index,
+        f"{column.shown(index)} is {kpa:.0f} kPa: more than {_T.highest_pa / 1e3:.0f} kPa cannot be read as "
+        "such a test",
+        "Check the unit and the decimal mark.",
+    )

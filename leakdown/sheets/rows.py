@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from leakdown.sheets.grid import Row, is_lone_fraction, is_rule, is_value, shown
-from leakdown.sheets.moments import Moment, moment
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.table import Table
+from leakdown.sheets.time_cells import Moment, moment
 
 
 @dataclass
-class Sorted:
+class SortedRows:
     """Rows with a time: `timed`, of which those at `read` hold a pressure; the others by count and line."""
 
     timed: list[Row] = field(default_factory=list)
@@ -22,10 +22,10 @@ class Sorted:
     passed: list[Row] = field(default_factory=list)
 
 
-def sorted_rows(table: Table, time: int, pressure: int) -> Sorted:
+def sorted_rows(table: Table, time: int, pressure: int) -> SortedRows:
     """Every row of `table` put where it belongs. Raises InputError for a reading that lacks its time."""
     check_fields(table, pressure)
-    result = Sorted()
+    result = SortedRows()
     last = _last_reading(table.rows, time, pressure)
     for index, row in enumerate(table.rows):
         if is_rule(row) or row.cells == table.heading_cells:

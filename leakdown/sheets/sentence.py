@@ -6,13 +6,12 @@ import re
 from typing import NamedTuple
 
 from leakdown.quantities import pressure_unit, tidy, time_unit_s
-from leakdown.sheets.grid import Grid, Row, is_rule, is_value, shown
-from leakdown.sheets.keys import known_key
-from leakdown.sheets.moments import moment
+from leakdown.sheets.grid import Cell, Grid, Row, is_rule, is_value, shown
 from leakdown.sheets.numbers import plain_fractions
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_size_pairs, pairs, row_pairs
-from leakdown.sheets.words import LOSS, VACUUM, words_of
+from leakdown.sheets.time_cells import moment
+from leakdown.vocabulary import LOSS, VACUUM, known_key, words_of
 
 _NUMBER = r"(?<![\d.,/])[-+]?(?:\d+(?:[.,]\d+)?(?:(?:\s?-\s?|\s+)\d{1,2}/\d{1,2})?|\d{1,2}/\d{1,2})(?![\d/])"
 _UNIT = r"(?:[a-z\"][\w.\"/\u00b2]*(?:\s(?:of\s)?(?:hg|h2o|abs|gauge|mercury|water|absolute))?(?:\([ag]\))?)"
@@ -57,6 +56,7 @@ class Sentence(NamedTuple):
     """What one sentence says: two pressure texts with their unit, and the time between them as text."""
 
     line: int
+    text: str
     first: str
     last: str
     time: str
@@ -75,58 +75,52 @@ def sentence_grid(
     lines = [(number, text) for number, text in tidied if text]
     if not 0 < len(lines) <= _MOST_LINES:
         return None
-    found = [(said, number, text) for number, text in lines if (said := _said(number, text)) is not None]
-    rest = [(number, text) for number, text in lines if number not in {n for _, n, _ in found}]
+    found = [said for number, text in lines if (said := _said(number, text)) is not None]
+    rest = [(number, text) for number, text in lines if number not in {said.line for said in found}]
     if not found:
         _refuse_half(grid, rest)
         return None
     if any(_is_table(text) for _, text in rest):
         return None
-    fitting = [one for one in found if len(found) == 1 or _way(one[0]) == options.direction]
+    fitting = [said for said in found if len(found) == 1 or _way(said) == options.direction]
     if len(fitting) != 1:
         raise grid.refuse(
-            f"{len(found)} results in one file: {found[0][2]!r} and {found[1][2]!r}",
-            found[1][1],
+            f"{len(found)} results in one file: {found[0].text!r} and {found[1].text!r}",
+            found[1].line,
             "Give --direction pressure or --direction vacuum, or save each of them as a file of its own.",
         )
-    others = "".join(f"; left out: {text!r}" for said, _, text in found if said != fitting[0][0])
-    found = fitting
-    said = found[0][0]
+    said = fitting[0]
     if options.unit is None and not said.first[-1:].isalpha() and '"' not in said.first:
-        raise grid.refuse(
-            f"no pressure unit in {found[0][2]!r}",
-            found[0][1],
-            "Say --unit, or write psi, kPa, mbar or inHg.",
-        )
-    table = _table(said)
-    remark = f"understood from {found[0][2]!r}: {said.first} at 0 s and {said.last} after {said.time}{others}"
-    return Grid([*(Row(n, [text]) for n, text in rest), *table], [], grid.source, "\t"), remark
+        what = f"no pressure unit in {said.text!r}"
+        raise grid.refuse(what, said.line, "Say --unit, or write psi, kPa, mbar or inHg.")
+    others = "".join(f"; left out: {other.text!r}" for other in found if other != said)
+    remark = f"understood from {said.text!r}: {said.first} at 0 s and {said.last} after {said.time}{others}"
+    return Grid([*(Row(n, [text]) for n, text in rest), *_table(said)], [], grid.source, "\t"), remark
 
 
 def _said(line: int, text: str) -> Sentence | None:
     """The two readings of a line that is a result and nothing else, or None."""
     bare = text.lstrip('#*>"\u2022 ')
-    for key, _ in pairs(bare):
-        if known_key(key) is not None:
-            return None
-    match = _FALL.search(bare)
-    level = None if match else next((m for p in _LEVEL if (m := p.search(bare))), None)
-    used = match or level
+    if any(known_key(key) is not None for key, _ in pairs(bare)):
+        return None
+    fall = _FALL.search(bare)
+    used = fall or next((m for p in _LEVEL if (m := p.search(bare))), None)
     if used is None:
         return None
     before, after = bare[: used.start()], bare[used.end() :]
     apart = f"{before} | {after}"
-    if _UNCERTAIN.search(apart) or (match and set(words_of(before)) & (LOSS - {"dropped", "fallen", "drop"})):
+    if _UNCERTAIN.search(apart) or (fall and set(words_of(before)) & (LOSS - {"dropped", "fallen", "drop"})):
         return None
     if re.search(r"\d", _without_names(apart)) or moment(used["time"]) is None:
         return None
-    unit = _unit(used["unit1"]) or (_unit(match["unit2"]) if match else "") or _bracketed(after)
-    ends = [used["one"], match["two"] if match else used["one"]]
-    units = [_unit(used["unit1"]) or unit, (_unit(match["unit2"]) if match else "") or unit]
-    if match and not _unit(used["unit1"]):
-        units[0] = units[1]
-    one, two = (f"{_plain(number)} {name}".strip() for number, name in zip(ends, units, strict=True))
-    return Sentence(line, one, two, used["time"], apart)
+    last, own = (fall["two"], _unit(fall["unit2"])) if fall else (used["one"], "")
+    bracketed = re.match(r"\s*\(([^)]*)\)", after)
+    unit = _unit(used["unit1"]) or own or _unit(bracketed and bracketed.group(1))
+    one, two = (
+        re.sub(r"(\d)\s?-\s?(\d)", r"\1 \2", number) + f" {name}".rstrip()
+        for number, name in ((used["one"], unit), (last, own or unit))
+    )
+    return Sentence(line, text, one, two, used["time"], apart)
 
 
 def _without_names(text: str) -> str:
@@ -139,15 +133,6 @@ def _without_names(text: str) -> str:
 
 def _unit(text: str | None) -> str:
     return text.strip() if text and pressure_unit(text) is not None else ""
-
-
-def _bracketed(text: str) -> str:
-    found = re.match(r"\s*\(([^)]*)\)", text)
-    return _unit(found.group(1)) if found else ""
-
-
-def _plain(number: str) -> str:
-    return re.sub(r"(\d)\s?-\s?(\d)", r"\1 \2", number)
 
 
 def _is_table(text: str) -> bool:
@@ -163,17 +148,16 @@ def _way(said: Sentence) -> str:
     """ "vacuum" where the words, the sign or the trade's unit say so, else "pressure"."""
     unit = pressure_unit(re.sub(r"^[-+\d.,/ ]+", "", said.last))
     in_mercury = unit is not None and unit.name == "inHg"
-    vacuum = set(words_of(said.rest)) & VACUUM or said.first.startswith("-") or in_mercury
-    return "vacuum" if vacuum else "pressure"
+    return "vacuum" if _heading(said) == "vacuum" or said.first.startswith("-") or in_mercury else "pressure"
+
+
+def _heading(said: Sentence) -> str:
+    return "vacuum" if set(words_of(said.rest)) & VACUUM else "pressure"
 
 
 def _table(said: Sentence) -> list[Row]:
-    heading = "vacuum" if set(words_of(said.rest)) & VACUUM else "pressure"
-    return [
-        Row(said.line, ["time", heading]),
-        Row(said.line, ["0 s", said.first]),
-        Row(said.line, [said.time, said.last]),
-    ]
+    cells: list[list[Cell]] = [["time", _heading(said)], ["0 s", said.first], [said.time, said.last]]
+    return [Row(said.line, row) for row in cells]
 
 
 def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
@@ -181,27 +165,18 @@ def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
     for number, text in lines if len(lines) <= 3 else []:
         if known_key(next((key for key, _ in pairs(text)), "")) is not None:
             return
+        shown, lost = repr(text[:60]), set(words_of(text)) & LOSS
         if re.search(rf"(?:{_STILL}|{_HELD})\s{_WITHIN}\s{_TIME}", text, re.IGNORECASE):
-            raise grid.refuse(
-                f"{text[:60]!r} does not say at what pressure",
-                number,
-                'Write it as in "40 kPa, no movement in 60 s".',
-            )
-        lost = set(words_of(text)) & LOSS
+            what = f"{shown} does not say at what pressure"
+            raise grid.refuse(what, number, 'Write it as in "40 kPa, no movement in 60 s".')
         if lost and re.search(rf"{_NUMBER}\s?{_UNIT}\s{_WITHIN}\s{_TIME}", text, re.IGNORECASE):
-            raise grid.refuse(
-                f"{text[:60]!r} says what was lost, not from what pressure",
-                number,
-                'Write both pressures, as in "7 to 5 psi in 40 s".',
-            )
+            what = f"{shown} says what was lost, not from what pressure"
+            raise grid.refuse(what, number, 'Write both pressures, as in "7 to 5 psi in 40 s".')
         if any(_is_table(other) for at, other in lines if at != number):
             continue
         if _FALL.search(text) or any(pattern.search(text) for pattern in _LEVEL) or _is_told(text):
-            raise grid.refuse(
-                f"cannot tell what {text[:60]!r} says",
-                number,
-                'Write no more than the result, as in "7 to 5 psi in 40 s", or a table.',
-            )
+            remedy = 'Write no more than the result, as in "7 to 5 psi in 40 s", or a table.'
+            raise grid.refuse(f"cannot tell what {shown} says", number, remedy)
 
 
 def _is_told(text: str) -> bool:

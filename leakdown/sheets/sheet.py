@@ -3,32 +3,33 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
-from leakdown.sheets import words
+from leakdown.errors import InputError
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
-from leakdown.sheets.keys import PreambleValues, known_key
 from leakdown.sheets.numbers import Written, written
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.other_keys import barometer_from_altitude, not_used
 from leakdown.sheets.other_pressure_columns import check_factors, of_one_test, unused_columns
-from leakdown.sheets.preamble import (
-    left_over,
-    loose_pairs,
+from leakdown.sheets.preamble import left_over, loose_pairs, pairs, row_pairs, unit_said
+from leakdown.sheets.preamble_values import (
+    PreambleValues,
+    barometer_from_altitude,
+    can_be_barometer,
+    not_used,
     note_pair,
-    pairs,
     resolution_said,
-    row_pairs,
     settle,
-    unit_said,
 )
-from leakdown.sheets.rows import Sorted, sorted_rows
+from leakdown.sheets.rows import SortedRows, sorted_rows
 from leakdown.sheets.table import Table, table_of
+from leakdown.vocabulary import PRESSURE, known_key, plain, words_of
 
 _VACUUM_TITLE = re.compile(
     r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
@@ -43,13 +44,37 @@ _NOT_ABSOLUTE = re.compile(r"\b(?:not|nicht|pas|non?) abs|\brelative?\b|\bgauge 
 
 
 @dataclass(frozen=True)
+class Column:
+    """One column of the rows in use: cells, lines, heading, and the numbers of the other columns.
+
+    `cells` are numbers (n,) where a large file was already read as such; `dates` stand beside times.
+    """
+
+    cells: Sequence[Cell] | NDArray[np.float64]
+    lines: Sequence[int]
+    heading: Heading
+    grid: Grid
+    options: ReadingOptions
+    others: Sequence[Written] = ()
+    dates: Sequence[str | None] = ()
+
+    def refuse(self, index: int, what: str, remedy: str) -> InputError:
+        """An InputError at the `index`-th of these cells."""
+        return self.grid.refuse(what, self.lines[index], remedy)
+
+    def shown(self, index: int) -> str:
+        """The `index`-th cell in quotes, for messages."""
+        return repr(shown(self.cells[index]))
+
+
+@dataclass(frozen=True)
 class Sheet:
     """A table with its columns chosen and its rows sorted."""
 
     table: Table
     time: int
     pressure: int
-    rows: Sorted
+    rows: SortedRows
     said: PreambleValues
     options: ReadingOptions
 
@@ -58,16 +83,37 @@ class Sheet:
         """The grid under the table."""
         return self.table.grid
 
-    def heading(self, index: int) -> Heading:
-        """Heading of a column, an empty one where there is none."""
-        return self.table.headings[index] if index < len(self.table.headings) else Heading()
+    @property
+    def direction(self) -> Direction | None:
+        """The direction as told or as the sheet says it, or None."""
+        return self.options.direction or self.said.values.get("direction")  # type: ignore[return-value]
 
-    def cells(self, index: int, rows: list[Row]) -> list[Cell]:
-        """Cells of a column."""
-        return [row.cell(index) for row in rows]
+    @property
+    def barometer_pa(self) -> float | None:
+        """Pa absolute as told, as a line says it, or the mean of a column; or None."""
+        said = self.said.values.get("barometer_pa")
+        if self.options.barometer_pa is not None or isinstance(said, float):
+            return self.options.barometer_pa or said  # type: ignore[return-value]
+        for index in self.table.columns("barometer"):
+            unit = self.table.heading(index).unit
+            numbers = [written(row.cell(index)) for row in self.rows.timed]
+            values = [value for n in numbers if n is not None and (value := n.value(".")) is not None]
+            mean = float(np.mean(values)) * unit.factor_pa if values and unit else 0.0
+            if can_be_barometer(mean):
+                return mean
+        return None
+
+    def column(self, index: int, rows: list[Row]) -> Column:
+        """A column of `rows`, with the numbers of the other columns as evidence for the decimal mark."""
+        cells, lines = [row.cell(index) for row in rows], [row.line for row in rows]
+        beside = {self.time, self.pressure, *self.table.columns("temperature")} - {index}
+        others = (written(row.cell(i)) for row in self.rows.timed[:1000] for i in beside)
+        numbers = [number for number in others if number is not None and not number.rest]
+        return Column(cells, lines, self.table.heading(index), self.grid, self.options, numbers)
 
 
 def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
+    """The table of a grid with its columns and rows, and what stands around it. Raises InputError."""
     table = table_of(grid)
     pressure = pressure_column(table, options)
     table, left_out = of_one_test(table, pressure, options)
@@ -76,13 +122,13 @@ def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     rows = sorted_rows(table, time, pressure)
     sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
     sheet.said.remarks += left_out + unused_columns(table, {time, pressure})
-    barometer = barometer_from_altitude(sheet.said, given=barometer_of(sheet) is not None)
+    barometer = barometer_from_altitude(sheet.said, given=sheet.barometer_pa is not None)
     if barometer is not None:
         sheet.said.values["barometer_pa"] = barometer
     return sheet
 
 
-def _said(table: Table, rows: Sorted) -> PreambleValues:
+def _said(table: Table, rows: SortedRows) -> PreambleValues:
     """Conditions from comments, from the rows above the table and from those below it."""
     said = PreambleValues()
     above = [_texts(table, row) for row in table.above]
@@ -139,8 +185,8 @@ def _line(table: Table, cells: list[str]) -> str:
 
 
 def _is_absolute_title(text: str) -> bool:
-    plain = words.plain(text)
-    return _ABSOLUTE_TITLE.search(plain) is not None and _NOT_ABSOLUTE.search(plain) is None
+    text = plain(text)
+    return _ABSOLUTE_TITLE.search(text) is not None and _NOT_ABSOLUTE.search(text) is None
 
 
 def _is_empty_form(text: str) -> bool:
@@ -151,17 +197,17 @@ def _is_empty_form(text: str) -> bool:
 
 def _was_used(table: Table, text: str) -> bool:
     """Whether a line without a key of its own told the reader something, or is the headings."""
-    plain = words.plain(text)
-    headings = {words.plain(h.text) for h in table.headings if h.text}
+    said = plain(text)
+    headings = {plain(h.text) for h in table.headings if h.text}
     return bool(
         not any(c.isalnum() for c in text)
         or pairs(text)
         or _is_empty_form(text)
         or unit_said(text)
         or _is_absolute_title(text)
-        or (_VACUUM_TITLE.search(plain) and _title_says_vacuum(table))
+        or (_VACUUM_TITLE.search(said) and _title_says_vacuum(table))
         or resolution_said(text) is not None
-        or (headings and all(heading in " ".join(plain.split()) for heading in headings))
+        or (headings and all(heading in " ".join(said.split()) for heading in headings))
     )
 
 
@@ -182,34 +228,7 @@ def _title_says_vacuum(table: Table) -> bool:
     texts = [" ".join(map(shown, row.cells)) for row in table.above] + [
         text for _, text in table.grid.comments[:5]
     ]
-    titles = [words.plain(text) for text in texts if not pairs(text)]
+    titles = [plain(text) for text in texts if not pairs(text)]
     return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
-        set(words.words_of(title)) & words.PRESSURE for title in titles
+        set(words_of(title)) & PRESSURE for title in titles
     )
-
-
-def barometer_of(sheet: Sheet) -> float | None:
-    given = sheet.options.barometer_pa
-    if given is not None:
-        return given
-    said = sheet.said.values.get("barometer_pa")
-    if isinstance(said, float):
-        return said
-    for index in sheet.table.columns("barometer"):
-        unit = sheet.heading(index).unit
-        values = [n.value(".") for row in sheet.rows.timed if (n := written(row.cell(index))) is not None]
-        whole = [value for value in values if value is not None]
-        if unit and whole and 30e3 <= np.mean(whole) * unit.factor_pa <= 110e3:
-            return float(np.mean(whole) * unit.factor_pa)
-    return None
-
-
-def direction_of(sheet: Sheet) -> Direction | None:
-    return sheet.options.direction or sheet.said.values.get("direction")  # type: ignore[return-value]
-
-
-def numbers_of(sheet: Sheet, but: int) -> list[Written]:
-    """Numbers of the other columns, as evidence for the file's decimal mark."""
-    columns = {sheet.time, sheet.pressure, *sheet.table.columns("temperature")} - {but}
-    cells = [row.cell(i) for row in sheet.rows.timed[:1000] for i in columns]
-    return [number for cell in cells if (number := written(cell)) is not None and not number.rest]

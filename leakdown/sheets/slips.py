@@ -13,14 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.errors import InputError
 from leakdown.recording import Mark
 from leakdown.sheets.grid import Grid
-from leakdown.sheets.words import plain
+from leakdown.tuned import tuned
+from leakdown.vocabulary import plain
 
-MOST_READINGS = 120
-"""Above this nobody wrote the sheet by hand."""
-_FAR = 1.5  # times its neighbours: refused
-_OFF = 0.05  # of its neighbours: said
+_T = tuned("sheets")
 _REPUMPED = re.compile(
     r"(?<!not )(?<!nicht )(?<!no )\b(?:re-?\s?pump\w*|pump\w*(?: \w+)? (?:again|back)|again pumped|topped up|"
     r"re-?fill\w*|re-?inflat\w*|re-?evacuat\w*|re-?charg\w*|nachgepumpt|nachgefullt|nachpumpen|"
@@ -39,6 +38,15 @@ class HandReadings:
     texts: Sequence[str]
     grid: Grid
 
+    def part(self, part: slice) -> HandReadings:
+        """Some of the readings."""
+        kept = (self.time_s[part], self.gauge_pa[part], self.lines[part], self.texts[part])
+        return HandReadings(*kept, self.grid)
+
+    def refuse(self, index: int, what: str, remedy: str) -> InputError:
+        """An InputError at the line of a reading."""
+        return self.grid.refuse(what, self.lines[index], remedy)
+
     @property
     def level_pa(self) -> float:
         """The middle size of the readings."""
@@ -53,7 +61,7 @@ class HandReadings:
 
 def slips(readings: HandReadings) -> list[str]:
     """Remarks on readings that look odd. Raises InputError for those that cannot have been."""
-    if not 3 <= readings.time_s.size <= MOST_READINGS:
+    if readings.time_s.size < 3:
         return []
     _check_signs(readings)
     inner = range(1, readings.time_s.size - 1)
@@ -65,16 +73,16 @@ def slips(readings: HandReadings) -> list[str]:
 
 def _check_signs(readings: HandReadings) -> None:
     """Refuse a change of sign between readings of like size: a minus too many or too few, or two tests."""
-    p, least = readings.gauge_pa, 0.2 * readings.level_pa
+    p, least = readings.gauge_pa, _T.small_reading * readings.level_pa
     for i in range(1, p.size):
         one, two = abs(p[i - 1]), abs(p[i])
         if p[i - 1] * p[i] >= 0 or min(one, two) < least or max(one, two) > 2 * min(one, two):
             continue
         lone = i if i + 1 < p.size and p[i] * p[i + 1] < 0 else i - 1 if i == 1 else i
-        raise readings.grid.refuse(
+        raise readings.refuse(
+            lone,
             f"the sign changes from {readings.texts[i - 1]!r} to {readings.texts[i]!r}: a slip at line "
             f"{readings.lines[lone]}, or two tests in one sheet?",
-            readings.lines[lone],
             "Correct the sign, or save each test as a file of its own.",
         )
 
@@ -83,12 +91,16 @@ def _off(three: NDArray[np.float64], readings: HandReadings) -> float:
     """How far the middle one of three readings is off, in parts of its neighbours; 0 for a gauge step."""
     before, now, after = (float(p) for p in three)
     low, high = sorted((abs(before), abs(after)))
-    if before * after <= 0 or low < 0.2 * readings.level_pa or not 0.5 * abs(before) <= abs(after):
+    if (
+        before * after <= 0
+        or low < _T.small_reading * readings.level_pa
+        or not 0.5 * abs(before) <= abs(after)
+    ):
         return 0.0
     if abs(after) > 1.05 * abs(before):
         return 0.0
     off = high - now * np.sign(before) if before * now < 0 else max(abs(now) - high, low - abs(now))
-    return float(off / high) if off > max(_OFF * high, 1.01 * readings.step_pa) else 0.0
+    return float(off / high) if off > max(_T.odd_share * high, 1.01 * readings.step_pa) else 0.0
 
 
 def _judged(readings: HandReadings, i: int, cycling: bool) -> str:
@@ -99,10 +111,10 @@ def _judged(readings: HandReadings, i: int, cycling: bool) -> str:
     low, high = sorted(abs(float(p)) for p in readings.gauge_pa[[i - 1, i + 1]])
     now = float(readings.gauge_pa[i]) * float(np.sign(readings.gauge_pa[i - 1]))
     among = f"{readings.texts[i - 1]!r} and {readings.texts[i + 1]!r}"
-    if not cycling and (now > _FAR * high or _FAR * now < low):
-        raise readings.grid.refuse(
+    if not cycling and (now > _T.slip_factor * high or _T.slip_factor * now < low):
+        raise readings.refuse(
+            i,
             f"{readings.texts[i]!r} stands between {among}: a digit or a unit slipped?",
-            readings.lines[i],
             "Correct the reading, or leave its cell blank.",
         )
     return f"line {readings.lines[i]}: {readings.texts[i]!r} stands out from {among}: check it"
@@ -113,17 +125,13 @@ def _ends(readings: HandReadings) -> list[str]:
     p, remarks = np.abs(readings.gauge_pa), []
     last = p.size - 1
     for i, near, further in ((0, 1, 2), (last, last - 1, last - 2)):
-        steady = abs(p[near] - p[further]) < 0.2 * p[near] and p[near] > 0
-        if steady and p[i] > 3 * p[near]:
-            remarks.append(
-                f"line {readings.lines[i]}: {readings.texts[i]!r} stands far above its neighbour "
-                f"{readings.texts[near]!r}: check it"
-            )
-        elif steady and 0.085 * p[near] < p[i] < 0.115 * p[near]:
-            remarks.append(
-                f"line {readings.lines[i]}: {readings.texts[i]!r} is a tenth of its neighbour "
-                f"{readings.texts[near]!r}: check it"
-            )
+        if not (abs(p[near] - p[further]) < _T.small_reading * p[near] and p[near] > 0):
+            continue
+        said, neighbour = f"line {readings.lines[i]}: {readings.texts[i]!r}", repr(readings.texts[near])
+        if p[i] > _T.end_factor * p[near]:
+            remarks.append(f"{said} stands far above its neighbour {neighbour}: check it")
+        elif abs(p[i] / p[near] - 0.1) < _T.tenth_doubt:
+            remarks.append(f"{said} is a tenth of its neighbour {neighbour}: check it")
     return remarks
 
 
@@ -132,7 +140,12 @@ def _rises(readings: HandReadings) -> list[str]:
     p = np.abs(readings.gauge_pa)
     for i in range(2, p.size):
         whole = i + 1 == p.size or p[i + 1] > 0.9 * p[i - 1]
-        if p[i - 1] < p[i - 2] and p[i - 1] > 0.5 * p.max() and p[i] > (1 + _OFF) * p[i - 1] and whole:
+        if (
+            p[i - 1] < p[i - 2]
+            and p[i - 1] > 0.5 * p.max()
+            and p[i] > (1 + _T.odd_share) * p[i - 1]
+            and whole
+        ):
             return [
                 f"line {readings.lines[i]}: the pressure rises from {readings.texts[i - 1]!r} to "
                 f"{readings.texts[i]!r}: pumped again? Then these are two holds; pick one with --hold, or "
@@ -161,11 +174,8 @@ def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list
     best = max(range(len(spans)), key=lambda k: (round(spans[k], 6), k))
     part = slice(cuts[best], ends[best])
     if part.stop - part.start < 2:
-        raise readings.grid.refuse(
-            f"{said[0]!r}: no hold of two readings is left between the pumping",
-            readings.lines[cuts[1]],
-            "Give the readings of one hold.",
-        )
+        what = f"{said[0]!r}: no hold of two readings is left between the pumping"
+        raise readings.refuse(cuts[1], what, "Give the readings of one hold.")
     span = f"{readings.time_s[part.start]:g} to {readings.time_s[part.stop - 1]:g} s"
     lines = f"lines {readings.lines[part.start]} to {readings.lines[part.stop - 1]}"
     return part, [
@@ -185,8 +195,5 @@ def _rise_near(readings: HandReadings, mark: Mark) -> int | None:
             return i if held else None
     if at == 0 or at + 1 >= p.size or not _REPUMPED.search(plain(mark.text)):
         return None
-    raise readings.grid.refuse(
-        f"{mark.text!r}, and no reading rises there: where does the new hold start?",
-        readings.lines[min(at, p.size - 1)],
-        "Give the readings of one hold.",
-    )
+    what = f"{mark.text!r}, and no reading rises there: where does the new hold start?"
+    raise readings.refuse(min(at, p.size - 1), what, "Give the readings of one hold.")

@@ -28,6 +28,14 @@ class Table:
     heading_line: int | None = None
     heading_cells: list[Cell] = field(default_factory=list)
 
+    def heading(self, index: int) -> Heading:
+        """Heading of a column, an empty one where there is none."""
+        return self.headings[index] if index < len(self.headings) else Heading()
+
+    def names(self, one: int, other: int) -> str:
+        """Two headings, for messages."""
+        return f"{self.headings[one].name!r} and {self.headings[other].name!r}"
+
     def columns(self, role: str) -> list[int]:
         """Indices of the columns with a role."""
         return [i for i, h in enumerate(self.headings) if h.role == role]
@@ -41,21 +49,17 @@ def table_of(grid: Grid) -> Table:
     at = _heading_row(grid.rows)
     if at is not None:
         return _with_headings(grid, at)
-    first = next((i for i, row in enumerate(grid.rows) if _values(row) >= 2), len(grid.rows))
+    first = next((i for i, row in enumerate(grid.rows) if row.values() >= 2), len(grid.rows))
     width = len(grid.rows[first].cells) if first < len(grid.rows) else 0
     commented = _commented_heading(grid, first, width)
     return Table(commented, grid.rows[first:], grid.rows[:first], grid)
-
-
-def _values(row: Row) -> int:
-    return sum(is_value(cell) for cell in row.cells)
 
 
 def _heading_row(rows: list[Row]) -> int | None:
     """Index of the likeliest heading row above the first rows of values."""
     best, best_score = None, 0.0
     for i, row in enumerate(rows[:_SEARCH_ROWS]):
-        if _values(row) >= 2:
+        if row.values() >= 2:
             if best is not None:
                 break
             continue
@@ -131,7 +135,7 @@ def _with_headings(grid: Grid, at: int) -> Table:
 
 def _over_columns(grid: Grid, texts: list[str], rows: list[Row], line: int) -> list[str]:
     """Headings between single blanks, units put to their names, one over each column. Raises InputError."""
-    data = [row for row in rows[:_SEARCH_ROWS] if _values(row) >= 2]
+    data = [row for row in rows[:_SEARCH_ROWS] if row.values() >= 2]
     columns = max((len(row.cells) for row in data), default=len(texts))
     joined: list[str] = []
     for i, text in enumerate(texts):

@@ -8,9 +8,9 @@ from typing import NamedTuple
 
 from leakdown.sheets.grid import Cell, Grid, Row, is_value, shown
 from leakdown.sheets.headings import heading
-from leakdown.sheets.moments import moment
 from leakdown.sheets.numbers import is_missing
-from leakdown.sheets.preamble import known_key
+from leakdown.sheets.time_cells import moment
+from leakdown.vocabulary import known_key
 
 _LABEL_AND_FIRST = re.compile(r"([^\W\d].*?)\s*[:=]\s*(\S.*)")
 
@@ -48,14 +48,14 @@ def turned(grid: Grid) -> Grid:
                 line.row.line,
                 "Write one time above every reading.",
             )
-    used = {line.row.line for line in lines} | {row.line for row in grid.rows if _remarks(row) is not None}
+    remarks = [found for row in grid.rows if (found := _remarks(row)) is not None]
+    used = {line.row.line for line in [*lines, *remarks]}
     outside = [row for row in grid.rows if row.line not in used]
-    above = [row for row in outside if row.line < lines[0].row.line]
-    below = [row for row in outside if row.line > lines[0].row.line]
-    lists += [found for row in grid.rows if (found := _remarks(row)) is not None]
-    table = [Row(lines[0].row.line, [line.label for line in lists])]
+    top, lists = lines[0].row.line, lists + remarks
+    table = [Row(top, [line.label for line in lists])]
     for i in range(width):
         table.append(Row(first.row.line, [line.cells[i] if i < len(line.cells) else "" for line in lists]))
+    above, below = [r for r in outside if r.line < top], [r for r in outside if r.line > top]
     return replace(grid, rows=above + table + below)
 
 
@@ -86,7 +86,7 @@ def _remarks(row: Row) -> _Line | None:
 
 def _is_record(row: Row) -> bool:
     """Whether a row reads as a time and a reading of its own: then the sheet stands upright."""
-    return bool(row.cells) and moment(row.cells[0]) is not None and sum(map(is_value, row.cells)) >= 2
+    return bool(row.cells) and moment(row.cells[0]) is not None and row.values() >= 2
 
 
 def _joined(grid: Grid, lines: list[_Line]) -> list[_Line]:

@@ -11,7 +11,7 @@ from leakdown.physics.air import standard_pressure_pa
 from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.other_keys import altitude_m, barometer_at_pa
+from leakdown.sheets.preamble_values import altitude_m
 
 ROWS = "time (s);kPa\n0;30\n30;29\n60;28\n"
 COMMA_ROWS = ROWS.replace(";", ",")
@@ -97,11 +97,6 @@ def test_an_altitude_becomes_the_barometer(line: str, metres: float) -> None:
     recording = _read(line + "\n" + ROWS)
     assert recording.conditions.barometer_pa == pytest.approx(standard_pressure_pa(metres), rel=1e-6)
     assert any("altitude" in remark and "standard atmosphere" in remark for remark in recording.remarks)
-
-
-def test_the_readers_atmosphere_is_the_one_of_the_physics() -> None:
-    for metres in (-400.0, 0.0, 800.0, 2500.0, 5500.0):
-        assert barometer_at_pa(metres) == pytest.approx(standard_pressure_pa(metres), rel=1e-6)
 
 
 @pytest.mark.parametrize("text", ["high", "12 mm", "9000 m", "-900 m", "1,2,3 m", "1.500 km"])

@@ -12,8 +12,8 @@ import re
 from dataclasses import dataclass
 from enum import IntEnum
 
+from leakdown.live.lines.labels import PRESSURE, Label, label, names_error, tokens, unit_word
 from leakdown.live.lines.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
-from leakdown.live.lines.words import PRESSURE, Label, label, names_error, tokens, unit_word
 from leakdown.quantities import PressureUnit, temperature_k
 
 OVERFLOW = 9.8e37

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from leakdown.live.lines.candidates import OVERFLOW, Candidate, Evidence, gauge_first, signed, text_candidates
+from leakdown.live.lines.labels import Label, label, names_error, tokens, unit_word
 from leakdown.live.lines.numbers import normalise
-from leakdown.live.lines.words import Label, label, names_error, tokens, unit_word
 from leakdown.quantities import PressureUnit, pressure_unit
 
 MAX_OBJECT = 8192

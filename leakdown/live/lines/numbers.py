@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from leakdown.live.lines.words import unit_word
+from leakdown.live.lines.labels import unit_word
 from leakdown.quantities import PressureUnit, tidy
+from leakdown.vocabulary import latin_units
 
 _NUMBER = re.compile(
     r"(?:(?<![A-Za-z0-9_.,+\-])|(?<=,))"
@@ -33,8 +34,6 @@ _GLUED_LETTER = re.compile(
 )
 
 _UNIT_SLASH_NUMBER = re.compile(r"(?<=[A-Za-z])/(?=[-+]?\d)")
-_CYRILLIC_UNITS = {"кПа": "kPa", "гПа": "hPa", "МПа": "MPa", "Па": "Pa", "мбар": "mbar", "бар": "bar"}
-_CYRILLIC_UNIT = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(_CYRILLIC_UNITS)})(?![^\W\d_])")
 _TOLERANCE = re.compile(r"\s*(?:\u00b1|\+/-|\+-)\s*[\d.,]+")
 _THOUSANDS = re.compile(r"(?<=\d)'(?=\d{3}(?!\d))")
 _LABEL_SET = re.compile(r"\{[^{}]*=\"[^{}]*\}")
@@ -62,7 +61,7 @@ def plain_signs(text: str) -> str:
     if text.isascii():
         return text
     text = tidy(_LONE_SUPERSCRIPT.sub("?", text))
-    return _CYRILLIC_UNIT.sub(lambda m: _CYRILLIC_UNITS[m.group()], text)
+    return latin_units(text)
 
 
 def normalise(text: str) -> str:

@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from leakdown.live.lines.labels import Label, label, unit_word
 from leakdown.live.lines.numbers import normalise, plain_signs
-from leakdown.live.lines.words import Label, label, unit_word
 from leakdown.quantities import PressureUnit
 
 _SEPARATORS = (";", "\t", "|", ",")

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.live.lines.candidates import OVERFLOW, Candidate
+from leakdown.live.lines.labels import label
 from leakdown.live.lines.nmea import checksum
 from leakdown.live.lines.numbers import plain_signs
 from leakdown.live.lines.table import BURST, Heading, bare_row, is_burst, row_by_heading
-from leakdown.live.lines.words import label
 from leakdown.quantities import PressureUnit
 
 NO_UNIT = "no unit given by the gauge"

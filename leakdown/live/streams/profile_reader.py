@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
+from leakdown.live.lines.labels import names_error, unit_word
 from leakdown.live.lines.line import Line
 from leakdown.live.lines.nmea import checksum
 from leakdown.live.lines.table import cell_number, split_cells
-from leakdown.live.lines.words import names_error, unit_word
 from leakdown.live.profiles.profile import Columns, Profile
 from leakdown.live.streams.settle import Sample
 from leakdown.quantities import PressureUnit

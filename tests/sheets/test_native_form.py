@@ -17,8 +17,8 @@ from hypothesis import strategies as st
 from leakdown.circuits import CIRCUITS
 from leakdown.errors import InputError, OutputError
 from leakdown.recording import Conditions, Mark, Recording
-from leakdown.sheets import native_form as own
 from leakdown.sheets.file import read, read_bytes
+from leakdown.sheets.native_write import write
 from leakdown.sheets.options import ReadingOptions
 
 HEAD = "# circuit: crankcase\n# volume: 250 cm3\n"
@@ -31,7 +31,7 @@ def _read(text: str, **options: Any) -> Recording:
 
 def _written(recording: Recording) -> str:
     stream = io.StringIO()
-    own.write(recording, stream)
+    write(recording, stream)
     return stream.getvalue()
 
 
@@ -227,22 +227,21 @@ def test_options_win_over_keys() -> None:
 
 def test_to_a_file_and_to_a_folder_that_is_not_there(tmp_path: Path) -> None:
     recording = _read("time_s,pressure_kpa\n0,40\n10,39\n")
-    own.write(recording, tmp_path / "out.csv")
+    write(recording, tmp_path / "out.csv")
     assert read(tmp_path / "out.csv").pressure_pa.tolist() == [40e3, 39e3]
     with pytest.raises(OutputError):
-        own.write(recording, tmp_path / "none" / "out.csv")
+        write(recording, tmp_path / "none" / "out.csv")
 
 
 def test_a_large_log_reads_the_same_through_pandas() -> None:
-    from leakdown.sheets.big import own_columns
-    from leakdown.sheets.native_rows import parsed_rows
+    from leakdown.sheets.native_form import large_columns, parsed_rows
 
     rows = "".join(
         f"{i / 10},{40 - i / 1000:.3f},{20 + i % 3},{'soap' if i % 50 == 7 else ''},\n" for i in range(500)
     )
     body = rows + "60,,,,OL\n61,,,late,\n62,1,,,raw text\n"
     names = ["time_s", "pressure_kpa", "temperature_degc", "mark", "raw"]
-    fast, slow = own_columns(body, names), parsed_rows(body, names, 1, "log.csv")
+    fast, slow = large_columns(body, names), parsed_rows(body, names, 1, "log.csv")
     assert fast is not None
     np.testing.assert_array_equal(fast.time_s, slow.time_s)
     np.testing.assert_allclose(fast.pressure_pa, slow.pressure_pa, rtol=1e-15)
@@ -255,10 +254,10 @@ def test_a_large_log_reads_the_same_through_pandas() -> None:
     ["7,3O,,,\n", "7,1,2,3,4,5\n", "6,40,,,\n", "0,40,,,\n", ",40,,,\n", "7,inf,,,\n", '7,1,,"soap, wet",\n'],
 )
 def test_whatever_is_odd_is_left_to_the_careful_reader(odd: str) -> None:
-    from leakdown.sheets.big import own_columns
+    from leakdown.sheets.native_form import large_columns
 
     names = ["time_s", "pressure_kpa", "temperature_degc", "mark", "raw"]
-    assert own_columns("5,41,,,\n6,40,,,\n" + odd, names) is None
+    assert large_columns("5,41,,,\n6,40,,,\n" + odd, names) is None
 
 
 @pytest.mark.parametrize("form", ["own", "foreign"])

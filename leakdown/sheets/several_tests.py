@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from leakdown.errors import InputError
 from leakdown.recording import Recording
-from leakdown.sheets import words
 from leakdown.sheets.assemble import recording_of
-from leakdown.sheets.grid import Grid, Row, is_rule, is_value, shown
+from leakdown.sheets.grid import Grid, Row, is_rule, shown
 from leakdown.sheets.headings import heading, heading_pressure_unit
-from leakdown.sheets.moments import Moment, moment
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_pairs, row_pairs
+from leakdown.sheets.time_cells import Moment, moment
+from leakdown.vocabulary import PRESSURE, VACUUM, plain, words_of
 
 _TEST = re.compile(r"test|prufung|versuch|messung|essai|prueba|prova|proef|hold\b|run\b|phase")
 
@@ -64,14 +64,6 @@ def _way(grid: Grid, options: ReadingOptions) -> str | None:
         return None
 
 
-def _is_data(row: Row) -> bool:
-    return sum(map(is_value, row.cells)) >= 2
-
-
-def _text(row: Row) -> str:
-    return " ".join(shown(cell) for cell in row.cells if cell != "")
-
-
 def _blocks(grid: Grid) -> list[Block]:
     """Runs of rows with the lines above each; runs without a title of their own belong to the one before."""
     merged = sorted(
@@ -80,7 +72,7 @@ def _blocks(grid: Grid) -> list[Block]:
     blocks: list[Block] = []
     head: list[Row] = []
     for row in merged:
-        if is_rule(row) or not _is_data(row):
+        if is_rule(row) or row.values() < 2:
             head.append(row)
             continue
         if head or not blocks:
@@ -95,10 +87,10 @@ def _blocks(grid: Grid) -> list[Block]:
 
 def _begins_a_test(head: list[Row], first: Row, last: Block, top: Block) -> bool:
     """Whether the lines above a row open another test: they name its way or unit, and it starts anew."""
-    texts = [words.plain(_text(row)) for row in head]
-    known = {word for text in texts for word in words.words_of(text)}
-    told = known & (words.VACUUM | words.PRESSURE) or any(heading_pressure_unit(_text(row)) for row in head)
-    if not told or {words.plain(_text(row)) for row in top.head} >= set(texts):
+    texts = [plain(row.text()) for row in head]
+    known = {word for text in texts for word in words_of(text)}
+    told = known & (VACUUM | PRESSURE) or any(heading_pressure_unit(row.text()) for row in head)
+    if not told or {plain(row.text()) for row in top.head} >= set(texts):
         return False
     return _goes_back(last.rows[-1], first) or any(_TEST.search(text) for text in texts if len(text) < 60)
 
@@ -109,9 +101,7 @@ def _goes_back(before: Row, now: Row) -> bool:
 
 
 def _seconds(found: Moment | None) -> float | None:
-    if found is None:
-        return None
-    return found.number.value(".") if found.number is not None else found.seconds
+    return found and (found.number.value(".") if found.number is not None else found.seconds)
 
 
 def _grid(grid: Grid, blocks: list[Block], index: int) -> Grid:
@@ -119,7 +109,7 @@ def _grid(grid: Grid, blocks: list[Block], index: int) -> Grid:
     block, top = blocks[index], blocks[0]
     head = [row for row in block.head if not _is_comment(grid, row)]
     if index:
-        keyed = [row for row in top.head if row_pairs(map(shown, row.cells)) or loose_pairs(_text(row))]
+        keyed = [row for row in top.head if row_pairs(map(shown, row.cells)) or loose_pairs(row.text())]
         head = [row for row in keyed if not _is_comment(grid, row)] + head
     if not any(_is_heading(row) for row in head):
         head = _with_headings(head, block, top)
@@ -143,7 +133,7 @@ def _is_heading(row: Row) -> bool:
 def _with_headings(head: list[Row], block: Block, top: Block) -> list[Row]:
     """A title that names the unit becomes the heading of two columns; else the first headings serve again."""
     for k, row in enumerate(head):
-        text = _text(row)
+        text = row.text()
         if not row_pairs([text]) and heading_pressure_unit(text) and len(block.rows[0].cells) == 2:
             return [*head[:k], *head[k + 1 :], Row(row.line, ["time", text])]
     return head + [row for row in top.head if _is_heading(row)][:1]

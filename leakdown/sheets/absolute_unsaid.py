@@ -10,15 +10,9 @@ from numpy.typing import NDArray
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.recording import Conditions
+from leakdown.tuned import tuned
 
-LOWEST_PA, HIGHEST_PA = 84e3, 106e3
-"""Air pressure from about 1500 m of altitude to a strong high (common practice, no source)."""
-_MOST_OVER_PA = 65e3
-"""Above the air: what a seal may be given, with room (common practice, no source); needles take more."""
-_NEAR_ZERO_PA = 3e3
-_STILL_PA = 500.0
-_PLUS_PA = 1.5e3
-_JUMP_PA = 10e3
+_T = tuned("sheets")
 
 
 @dataclass(frozen=True)
@@ -45,7 +39,7 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[str]:
     if readings.time_s.size < 3 or circuit(conditions.circuit).needle:
         return []
     first, last = _rest(readings, 1), _rest(readings, -1)
-    back = first is not None and last is not None and abs(first - last) < 2 * _STILL_PA
+    back = first is not None and last is not None and abs(first - last) < 2 * _T.still_pa
     for where, air in (("at the start", first), ("at the end", last)):
         if air is not None and (
             _comes_back(readings, air) if back else _is_air(readings, air, where == "at the start")
@@ -66,71 +60,69 @@ def _rest(readings: Readings, way: int) -> float | None:
     if size.size < count + 2:
         return None
     level = float(np.median(size[:count]))
-    still = float(np.ptp(size[:count])) <= 2 * _STILL_PA
-    return level if still and LOWEST_PA <= level <= HIGHEST_PA else None
+    still = float(np.ptp(size[:count])) <= 2 * _T.still_pa
+    return level if still and _T.lowest_air_pa <= level <= _T.highest_air_pa else None
 
 
 def _comes_back(readings: Readings, air: float) -> bool:
     """Whether a log that begins and ends at one level `air` left it in between, as tests do."""
     size = readings.size_pa
-    left = bool(np.abs(size - air).max() >= _JUMP_PA) and bool(size.max() <= air + _MOST_OVER_PA)
-    return left and bool(size.min() >= _NEAR_ZERO_PA)
+    left = np.abs(size - air).max() >= _T.test_jump_pa and size.max() <= air + _T.most_over_air_pa
+    return bool(left and size.min() >= _T.near_zero_pa)
 
 
 def _is_air(readings: Readings, air: float, start: bool) -> bool:
     """Whether `air` is the level from which the test was filled or emptied, or to which it was vented."""
     size = readings.size_pa
-    if size.min() < _NEAR_ZERO_PA:
+    low, high = size.min(), size.max()
+    if low < _T.near_zero_pa:
         return False
-    over = size.min() >= air - _PLUS_PA and air + _JUMP_PA <= size.max() <= air + _MOST_OVER_PA
-    under = size.max() <= air + _PLUS_PA and size.min() <= air - _JUMP_PA
+    over = low >= air - _T.about_air_pa and air + _T.test_jump_pa <= high <= air + _T.most_over_air_pa
+    under = high <= air + _T.about_air_pa and low <= air - _T.test_jump_pa
     if not (over or under):
         return False
     away = np.abs(size - air)
-    peak = int(np.flatnonzero(away >= 0.97 * away.max())[0])  # noise moves the highest about in a tight hold
+    # noise moves the highest about in a tight hold
+    peak = int(np.flatnonzero(away >= _T.peak_share * away.max())[0])
     after = away[peak:]
-    if _pumped_again(after):
-        return False
+    if ((after - np.minimum.accumulate(after)) > _T.pumped_again_pa).any():
+        return False  # away from the air a second time, as where a needle pops and is pumped up
     if not start:
         return _vented(readings, away)
-    fast = readings.time_s[peak] - readings.time_s[0] < 0.6 * (readings.time_s[-1] - readings.time_s[0])
-    return after.size >= 2 and fast
-
-
-def _pumped_again(away: NDArray[np.float64]) -> bool:
-    """Whether the readings move away from the air a second time, as where a needle pops and is pumped up."""
-    falling = np.minimum.accumulate(away)
-    return bool(((away - falling) > 3e3).any())
+    time_s = readings.time_s
+    fast = time_s[peak] - time_s[0] < _T.filling_share * (time_s[-1] - time_s[0])
+    return bool(after.size >= 2 and fast)
 
 
 def _vented(readings: Readings, away: NDArray[np.float64]) -> bool:
     """Whether the last readings came back to the air at once, after a hold."""
-    near = np.flatnonzero(away > 2 * _STILL_PA)
+    near = np.flatnonzero(away > 2 * _T.still_pa)
     last = int(near[-1]) if near.size else 0
     if readings.by_hand:
         held = float(np.abs(np.diff(away[: last + 1])).max(initial=0.0))
-        return last == away.size - 2 and away[last] >= max(_JUMP_PA, 3 * held)
+        return last == away.size - 2 and bool(away[last] >= max(_T.test_jump_pa, 3 * held))
     span = float(readings.time_s[-1] - readings.time_s[0])
-    before = int(np.searchsorted(readings.time_s, readings.time_s[last] - 0.1 * span))
-    return bool(away[before] >= _JUMP_PA)
+    before = np.searchsorted(readings.time_s, readings.time_s[last] - _T.venting_share * span)
+    return bool(away[before] >= _T.test_jump_pa)
 
 
 def _all_above(readings: Readings) -> str | None:
-    low, high = readings.size_pa.min() / 1e3, readings.size_pa.max() / 1e3
-    if low < HIGHEST_PA / 1e3 or high > (HIGHEST_PA + _MOST_OVER_PA) / 1e3:
+    low, high = readings.size_pa.min(), readings.size_pa.max()
+    if low < _T.highest_air_pa or high > _T.highest_air_pa + _T.most_over_air_pa:
         return None
     return (
-        f"all readings lie between {low:.0f} and {high:.0f} kPa, as absolute pressures of a usual test "
-        f'would: if they are, give --absolute and --barometer; if not, --unit "{readings.unit} gauge" says so'
+        f"all readings lie between {low / 1e3:.0f} and {high / 1e3:.0f} kPa, as absolute pressures of a "
+        "usual test would: if they are, give --absolute and --barometer; if not, "
+        f'--unit "{readings.unit} gauge" says so'
     )
 
 
 def _growing(readings: Readings) -> str | None:
-    size = readings.size_pa
-    steps = np.diff(size)
-    if not readings.by_hand or size[0] < 15e3 or (steps < 0).any() or size[-1] - size[0] < 3e3:
+    first, last = readings.size_pa[[0, -1]]
+    falls = (np.diff(readings.size_pa) < 0).any()
+    if not readings.by_hand or falls or first < _T.growing_from_pa or last - first < _T.growing_by_pa:
         return None
     return (
-        f"the readings grow from {size[0] / 1e3:.1f} to {size[-1] / 1e3:.1f} kPa: no closed volume does "
+        f"the readings grow from {first / 1e3:.1f} to {last / 1e3:.1f} kPa: no closed volume does "
         "that; still pumping, or absolute pressures of a vacuum test (--absolute --barometer)?"
     )

@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 from typing import Literal, NamedTuple
 
 from leakdown.quantities import tidy, time_unit_s
-from leakdown.sheets.grid import Cell
-from leakdown.sheets.numbers import Written, is_plain, plain_fractions, written
-from leakdown.sheets.words import plain
+from leakdown.sheets.grid import Cell, is_plain
+from leakdown.sheets.numbers import Written, plain_fractions, written
+from leakdown.vocabulary import MONTHS, latin_units, plain, words
 
 Kind = Literal["bare", "elapsed", "pair", "triple", "twelve", "stamp", "date"]
 
@@ -37,8 +37,8 @@ _TWELVE = re.compile(
 )
 _FRENCH = re.compile(r"(\d{1,2})\s?h\s?(\d{2})(?:\s?(?:m|min|mn)?\s?(\d{2})\s?s?)?")
 _PART = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z.]+|''|\"|')?\s*(?:and|und|et|y|,)?\s*")
-_START = re.compile(r"(?:at )?start|begin|beginn?|debut|inicio|anfang|zero|go|inizio")
-_MONTH = r"(?:jan|feb|mar|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*"
+_START = words("start")
+_MONTH = rf"(?:{'|'.join(MONTHS)})[a-z]*"
 _DATE = (
     rf"(?:\d{{4}}[-/.]\d{{1,2}}[-/.]\d{{1,2}}|\d{{1,2}}[-/.] ?\d{{1,2}}[-/.] ?\d{{2,4}}"
     rf"|\d{{1,2}}\.?[-/. ]{_MONTH}[-/. ,]*\d{{2,4}}|{_MONTH} \d{{1,2}},? \d{{4}})"
@@ -53,11 +53,13 @@ def moment(cell: Cell) -> Moment | None:
         return Moment("bare", number=number) if number else None
     if is_plain(cell):
         return Moment("bare", number=Written(cell))
-    text = _COMPACT.sub(r"\1-\2-\3T\4:\5:\6", _LEAD.sub("", tidy(plain_fractions(cell)).strip()))
+    text = _COMPACT.sub(r"\1-\2-\3T\4:\5:\6", _LEAD.sub("", latin_units(tidy(plain_fractions(cell))).strip()))
     if not text or len(text) > 60:
         return None
     if not text[0].isdigit() and text[0] not in "-+.,:":
-        return Moment("bare", number=Written("0")) if _START.fullmatch(plain(text)) else _stamp(text)
+        return (
+            Moment("bare", number=Written("0")) if plain(text).removeprefix("at ") in _START else _stamp(text)
+        )
     return _elapsed(text) or _clock(text) or _stamp(text)
 
 
@@ -155,26 +157,6 @@ def ordinals(dates: list[str]) -> list[int] | None:
     return min(found, key=lambda days: max(days) - min(days)) if found else None
 
 
-_MONTHS = {
-    "jan": 1,
-    "feb": 2,
-    "mar": 3,
-    "mrz": 3,
-    "apr": 4,
-    "may": 5,
-    "mai": 5,
-    "jun": 6,
-    "jul": 7,
-    "aug": 8,
-    "sep": 9,
-    "oct": 10,
-    "okt": 10,
-    "nov": 11,
-    "dec": 12,
-    "dez": 12,
-}
-
-
 def _ordinal(text: str, order: str) -> int | None:
     parts = re.findall(r"\d+|[a-z]{3,}", text.lower())
     if len(parts) != 3:
@@ -182,7 +164,7 @@ def _ordinal(text: str, order: str) -> int | None:
     named = [part for part in parts if part.isalpha()]
     if named:
         order = "mdy" if parts[0].isalpha() else "dmy"
-        parts = [str(_MONTHS.get(part[:3], 0)) if part.isalpha() else part for part in parts]
+        parts = [str(MONTHS.get(part[:3], 0)) if part.isalpha() else part for part in parts]
     elif len(parts[0]) == 4:
         order = "ymd"
     elif order == "ymd" and len(parts[2]) == 4:

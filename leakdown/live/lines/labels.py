@@ -1,39 +1,29 @@
-"""What a label beside a number says about it: pressure, vacuum, something else, or nothing.
-
-The vocabularies are in words.toml: plain words of several languages, easy to extend.
-"""
+"""What a label beside a gauge's number says about it: pressure, vacuum, something else, or nothing."""
 
 from __future__ import annotations
 
 import re
-import tomllib
-import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 from typing import Literal
 
-from leakdown.quantities import PressureUnit, pressure_unit, tidy
+from leakdown import vocabulary
+from leakdown.quantities import PressureUnit, pressure_unit
+from leakdown.vocabulary import VACUUM, plain, words
 
 Quantity = Literal["pressure", "ambient", "neutral", "unknown", "other", "time", "temperature"]
 
-_LISTS = tomllib.loads(resources.files("leakdown.live.lines").joinpath("words.toml").read_text("utf-8"))
-
-
-def _list(name: str) -> frozenset[str]:
-    return frozenset(_LISTS[name].split())
-
-
-PRESSURE = _list("pressure")
-VACUUM = _list("vacuum")
-AMBIENT = _list("ambient")
-DISQUALIFIED = _list("disqualified")
-TEMPERATURE = _list("temperature")
-TIME = _list("time")
-OTHER = TEMPERATURE | _list("other")
-FILLER = _list("filler")
-NEUTRAL = _list("neutral")
-ERRORS = _list("errors")
+PRESSURE = vocabulary.PRESSURE | VACUUM | words("pressure_on_gauges")
+_BAROMETERS = words("barometer", "ambient")
+_AMBIENT = _BAROMETERS | words("ambient_on_gauges")
+_DISQUALIFIED = words("loss", "derived", "derived_on_gauges")
+_TEMPERATURE = words("temperature", "temperature_on_gauges")
+_TIME = words("time", "time_unit", "time_on_gauges", "clock")
+_NEUTRAL = words("reading", "reading_on_gauges")
+_OTHER = words("quantity", "quantity_on_gauges", "date") - _NEUTRAL
+_FILLER = words("filler_on_gauges", "gauge")
+_ERRORS = words("error")
+_BEFORE_UNITS = PRESSURE | _FILLER - {"in"}
 
 _TOKENS = re.compile(r"[^\W\d_]+|\d+")
 _CAMEL = re.compile(r"(?<=[a-z])(?=[A-Z])")
@@ -41,23 +31,11 @@ _BRACKETS = re.compile(r"[(\[]\s*([^()\[\]]{1,14}?)\s*[)\]]")
 _SLASHED = re.compile(r"(?i)^(p|press|pressure|druck|t|time|temp\w*)\s*/\s*")
 _OVERPRESSURE = re.compile(r"(?i)over[ -](?=pressure)")
 _UNSAFE_UNITS = frozenset({"at", "lbs", "d", "ga"})
-_BAROMETERS = frozenset(word for word in AMBIENT if word.startswith(("baro", "atm", "ambi")))
-_UNIT_PIECES = frozenset(
-    {"in", "hg", "h2o", "h", "o", "cm", "mm", "cms", "mms", "inhg", "wc", "m", "ft", "c", "degc", "percent"}
-)
+_UNIT_PIECES = words("unit_piece_on_gauges")
 _TIME_UNITS = {
-    "s": 1.0,
-    "sec": 1.0,
-    "secs": 1.0,
-    "seconds": 1.0,
-    "ms": 1e-3,
-    "msec": 1e-3,
-    "millis": 1e-3,
-    "milliseconds": 1e-3,
-    "millisec": 1e-3,
-    "us": 1e-6,
-    "usec": 1e-6,
-    "micros": 1e-6,
+    **dict.fromkeys(("s", "sec", "secs", "seconds"), 1.0),
+    **dict.fromkeys(("ms", "msec", "millis", "milliseconds", "millisec"), 1e-3),
+    **dict.fromkeys(("us", "usec", "micros"), 1e-6),
     "min": 60.0,
 }
 
@@ -72,18 +50,6 @@ class Label:
     vacuum: bool = False
     disqualified: bool = False
     time_unit_s: float | None = None
-
-
-def plain(text: str) -> str:
-    """Lower case without accents."""
-    if text.isascii():
-        return text.lower()
-    decomposed = unicodedata.normalize("NFKD", tidy(text))
-    return unicodedata.normalize("NFC", "".join(c for c in decomposed if not _is_accent(c))).lower()
-
-
-def _is_accent(char: str) -> bool:
-    return "\u0300" <= char <= "\u036f"
 
 
 def tokens(text: str) -> list[str]:
@@ -104,15 +70,15 @@ def label(text: str) -> Label:
     """What `text` (a JSON key, a column name, the words before a number) says about the number."""
     text = _SLASHED.sub(r"\1 ", text.strip())
     unit = _unit_in(text)
-    words = tokens(_units_lowered(_BRACKETS.sub(" ", text) if unit else text)) or tokens(text)
-    quantity = _quantity([w for w in words if not w.isdigit()], unit is not None)
-    time_unit = next((_TIME_UNITS[w] for w in reversed(words) if w in _TIME_UNITS), None)
+    named = tokens(_units_lowered(_BRACKETS.sub(" ", text) if unit else text)) or tokens(text)
+    quantity = _quantity([w for w in named if not w.isdigit()], unit is not None)
+    time_unit = next((_TIME_UNITS[w] for w in reversed(named) if w in _TIME_UNITS), None)
     return Label(
         text=plain(text),
         quantity=quantity,
         unit=unit,
-        vacuum=any(w in VACUUM for w in words),
-        disqualified=any(w in DISQUALIFIED for w in words),
+        vacuum=any(w in VACUUM for w in named),
+        disqualified=any(w in _DISQUALIFIED for w in named),
         time_unit_s=time_unit if quantity == "time" else None,
     )
 
@@ -135,7 +101,7 @@ def _unit_in(text: str) -> PressureUnit | None:
             group = pieces[start : start + size]
             if size == 1 and len(group[0]) < 2:
                 continue
-            if size > 1 and plain(group[0]) in PRESSURE | FILLER - {"in"}:
+            if size > 1 and plain(group[0]) in _BEFORE_UNITS:
                 continue
             unit = unit_word(" ".join(group))
             if unit:
@@ -144,35 +110,35 @@ def _unit_in(text: str) -> PressureUnit | None:
     return unit_word(whole.group(1)) if whole else None
 
 
-def _quantity(words: list[str], has_unit: bool) -> Quantity:
+def _quantity(named: list[str], has_unit: bool) -> Quantity:
     """Nearest telling word before the number decides; fillers and units are passed over."""
-    for word in reversed(words):
+    for word in reversed(named):
         if word in PRESSURE or word.startswith("pressure") or word.endswith("druck"):
-            return "ambient" if any(w in AMBIENT for w in words) else "pressure"
+            return "ambient" if any(w in _AMBIENT for w in named) else "pressure"
         if unit_word(word) or word in _UNIT_PIECES:
             continue
-        if word in TIME and not (word == "s" and len(words) > 1 and words[0] not in TIME):
+        if word in _TIME and not (word == "s" and len(named) > 1 and named[0] not in _TIME):
             return "time"
-        if word in TEMPERATURE:
+        if word in _TEMPERATURE:
             return "temperature"
-        if word in OTHER:
+        if word in _OTHER:
             return "other"
         if word in _BAROMETERS:
             return "ambient"
-        if word in DISQUALIFIED or word in FILLER or word in AMBIENT or word in _TIME_UNITS:
+        if word in _DISQUALIFIED or word in _FILLER or word in _AMBIENT or word in _TIME_UNITS:
             continue
-        return "pressure" if has_unit and words[-1] != word else "unknown"
+        return "pressure" if has_unit and named[-1] != word else "unknown"
     if has_unit:
         return "pressure"
-    return "neutral" if all(w in NEUTRAL or w in FILLER for w in words) else "unknown"
+    return "neutral" if all(w in _NEUTRAL or w in _FILLER for w in named) else "unknown"
 
 
 def names_error(text: str) -> bool:
     """True when `text` says that the gauge has no reading: OL, ----, over range, ERR."""
-    words = tokens(_OVERPRESSURE.sub("over", text))
-    joined = "".join(words)
+    named = tokens(_OVERPRESSURE.sub("over", text))
+    joined = "".join(named)
     return (
-        any(w in ERRORS for w in words)
+        any(w in _ERRORS for w in named)
         or "notready" in joined
         or "outofrange" in joined
         or bool(re.search(r"-{2,}|\*{3,}|_{3,}|\?|<{2,}|>{2,}", text))

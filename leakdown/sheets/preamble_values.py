@@ -1,0 +1,287 @@
+"""Keys and values of the lines around a table -> Conditions, engine size, altitude, limit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from leakdown.circuits import Direction, circuit_named
+from leakdown.errors import LeakdownError
+from leakdown.physics.air import standard_pressure_pa
+from leakdown.quantities import (
+    LENGTH_M,
+    parse_length,
+    parse_pressure,
+    parse_temperature,
+    parse_uncertainty,
+    parse_volume,
+    pressure_unit,
+    split_quantity,
+    tidy,
+)
+from leakdown.sheets.preamble import ENGINES, UNIT_IN_KEY
+from leakdown.tuned import tuned
+from leakdown.vocabulary import known_key, latin_units, plain, words
+
+_T = tuned("sheets")
+
+USED_EXTRA = frozenset({"displacement", "limit", "altitude", "pump", "range"})
+"""Keys without a condition of their own that later steps look up by name."""
+
+
+@dataclass
+class PreambleValues:
+    """What preamble lines said so far: values for Conditions, the rest as text, and remarks."""
+
+    values: dict[str, object] = field(default_factory=dict)
+    extra: list[tuple[str, str]] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+    uncertainty: str | None = None
+    unit: str | None = None
+    absolute: bool = False
+
+    def keep(self, key: str, value: str) -> None:
+        """Keep a value as text under `key`, the first one said."""
+        if key not in dict(self.extra):
+            self.extra.append((key, value))
+
+
+def note_pair(said: PreambleValues, key: str, value: str, strict: bool = False) -> None:
+    """Add one pair to `said`. `strict`: an unreadable value of a known key raises, else it is remarked on."""
+    match, parts = UNIT_IN_KEY.match(key), split_quantity(value)
+    if match and parts and not parts[1]:
+        key, value = match.group(1), f"{value} {match.group(2)}"
+    name = known_key(key)
+    if name is None and (size := engine_size(key, value)) is not None:
+        name, value = "displacement", size
+    if name is None:
+        said.extra.append((key, value))
+        return
+    if name in _KEPT_AS_TEXT:
+        return _take_text(said, name, key, value)
+    if name == "volume":
+        value = _apart(said, value)
+    if name == "note" and "note" in said.values:
+        value = f"{said.values['note']}; {value}"
+    elif _CONDITIONS.get(name) in said.values or (name == "unit" and said.unit):
+        return
+    try:
+        _take(said, name, value)
+    except LeakdownError as error:
+        if strict:
+            raise
+        if name in ("direction", "circuit"):
+            said.extra.append((f"{plain(key)} as written", value))
+        else:
+            said.remarks.append(f"{key}: {value!r} was not used ({error.what})")
+
+
+def _apart(said: PreambleValues, value: str) -> str:
+    """The volume of "236 cc +/- 10"; its doubt goes where a line of its own would put it."""
+    match = re.fullmatch(r"(.*\S)\s*(?:\+/-|\u00b1)\s*(\d[\d.,]*)\s*(\S*)", tidy(value))
+    if match is None:
+        return value
+    size, doubt, unit = match.groups()
+    said.uncertainty = said.uncertainty or f"{doubt} {unit or (split_quantity(size) or (0, ''))[1]}"
+    return size
+
+
+def _take(said: PreambleValues, name: str, value: str) -> None:
+    if name == "volume_uncertainty":
+        said.uncertainty = value
+    elif name == "unit":
+        said.unit = value if pressure_unit(value) else said.unit
+    else:
+        reader = _READERS.get(name)
+        said.values[_CONDITIONS[name]] = reader(latin_units(value)) if reader else value
+
+
+_CONDITIONS = {
+    **{name: name for name in ("circuit", "direction", "gauge", "includes", "blocked", "note", "started")},
+    **{"volume": "volume_m3", "barometer": "barometer_pa", "temperature": "temperature_k"},
+    "resolution": "resolution_pa",
+}
+_KEPT_AS_TEXT = frozenset({"displacement", "altitude", "limit", "sea_level"})
+NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty"}
+"""The keys that the project's own recordings must spell right; all others are kept as text."""
+_DIRECTIONS: tuple[tuple[Direction, tuple[str, ...]], ...] = (
+    ("vacuum", tuple(words("direction_vacuum"))),
+    ("pressure", tuple(words("direction_pressure"))),
+)
+
+
+def direction_named(text: str) -> Direction:
+    """ "vacuum" or "pressure" of a direction as people name it. Raises LeakdownError."""
+    for direction, beginnings in _DIRECTIONS:
+        if plain(text).strip().startswith(beginnings):
+            return direction
+    raise LeakdownError(f"direction {text!r} is neither pressure nor vacuum")
+
+
+def _barometer(text: str) -> float:
+    plainly = re.sub(r"^\s*(1)[, '](\d{3})(?=[^\d])", r"\1\2", tidy(text))  # "1,013 mbar"
+    pressure = parse_pressure(plainly, "barometer").value_pa
+    if not can_be_barometer(pressure):
+        raise LeakdownError(f"barometer {text!r} is outside 30..110 kPa")
+    return pressure
+
+
+def can_be_barometer(pressure_pa: float) -> bool:
+    """Whether an absolute pressure can be that of the air somewhere."""
+    return bool(_T.least_barometer_pa <= pressure_pa <= _T.most_barometer_pa)
+
+
+def _resolution(text: str) -> float:
+    size = abs(parse_pressure(text.lstrip("±+-/ "), "resolution").value_pa)
+    if not 0 < size < _T.coarsest_resolution_pa:
+        raise LeakdownError(f"resolution {text!r} is no step of a gauge")
+    return size
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(name for name in (part.strip() for part in text.split(",")) if name)
+
+
+_READERS: dict[str, Callable[[str], object]] = {
+    "circuit": circuit_named,
+    "direction": direction_named,
+    "volume": lambda text: parse_volume(text, "volume"),
+    "barometer": _barometer,
+    "temperature": lambda text: parse_temperature(text, "temperature"),
+    "resolution": _resolution,
+    "includes": _names,
+    "blocked": _names,
+}
+
+
+_READS_TO = re.compile(
+    r"(?:reads? to|readable to|resol\w*|aufl\w*|graduat\w*(?: (?:of|in|every))?|divisions?(?: of)?|"
+    r"least count|to the nearest|teilung|ablesbar auf)\W{0,3}"
+    r"((?:\d+(?:[.,]\d+)?|[.,]\d+)\s*[a-z\"'][\w.\"'/ ]{0,12})"
+)
+
+
+def resolution_said(text: str) -> float | None:
+    """Pa of "reads to 2 kPa" anywhere in a line, or None."""
+    match = _READS_TO.search(plain(text))
+    said = match.group(1).split() if match else []
+    for size in range(len(said), 0, -1):
+        try:
+            return _resolution(" ".join(said[:size]).rstrip(".,;)"))
+        except LeakdownError:
+            continue
+    return None
+
+
+def settle(said: PreambleValues, strict: bool = False) -> None:
+    """Work out the volume's uncertainty once the volume is known."""
+    volume = said.values.get("volume_m3")
+    if said.uncertainty is None or not isinstance(volume, float):
+        return
+    try:
+        said.values["volume_u_m3"] = parse_uncertainty(said.uncertainty, volume)
+    except LeakdownError as error:
+        if strict:
+            raise
+        said.remarks.append(f"volume uncertainty {said.uncertainty!r} was not used ({error.what})")
+
+
+_ALTITUDE = re.compile(
+    r"[~≈]?\s*(?:ca\.?|about|approx\.?)?\s*"
+    r"([-+]?\d[\d.,' ]*)\s*(metres?|meters?|mtrs?|m|feet|foot|ft|km|')(?!\w)",
+    re.IGNORECASE,
+)
+
+
+def altitude_m(text: str) -> float | None:
+    """Metres of "6500 ft", "1500m a.s.l." or "6,500 ft"; None where it cannot be told or cannot be."""
+    match = _ALTITUDE.match(tidy(text).strip())
+    if match is None:
+        return None
+    digits, unit = match.group(1).replace(" ", "").replace("'", ""), match.group(2).lower()
+    unit = "ft" if unit in ("'", "feet", "foot") else "m" if unit.startswith("m") else unit
+    if re.fullmatch(r"[-+]?\d{1,2}[.,]\d{3}", digits):
+        if unit == "km":
+            return None
+        digits = digits.replace(",", "").replace(".", "")  # nobody knows an altitude to the millimetre
+    if unit not in LENGTH_M or digits.count(".") + digits.count(",") > 1:
+        return None
+    size = parse_length(f"{digits.rstrip('.,')} {unit}", "altitude")
+    return size if _T.lowest_altitude_m <= size <= _T.highest_altitude_m else None
+
+
+_ENGINE_SIZE = re.compile(
+    r"(?<![\d.,])(\d+(?:[.,]\d+)?)\s*(ccm|cc|cm\u00b3|cm3|cm\^3|cu\.? ?in\.?|ci|in3|ml)(?!\w)", re.IGNORECASE
+)
+_LIMIT = re.compile(r"\d.*\bin\b.*\d|\d\s*(?:cm3|ccm|cc|ml|l|sccm)\s*/\s*(?:min|s|h)\b", re.IGNORECASE)
+_MOST_SHOWN = 6
+
+
+def _take_text(said: PreambleValues, name: str, key: str, value: str) -> None:
+    """Note a displacement, an altitude, a limit or a sea-level barometer; the first one said counts."""
+    if name == "displacement":
+        _displacement(said, key, value)
+    elif name == "sea_level":
+        said.keep(key, value)
+        said.remarks.append(
+            f"{key}: {value!r} is the sea-level figure and was not used: give the station pressure "
+            "or the altitude"
+        )
+    elif name == "altitude":
+        said.keep("altitude", value)
+    elif not _LIMIT.search(tidy(value)):
+        said.extra.append((key, value))
+    else:
+        said.keep("limit", re.sub(r"^max(?:imum|\.)?\s+(?=\d)", "", tidy(value)))
+        remark = f"limit found in the sheet: {value!r}; analyse takes it unless --limit says otherwise"
+        said.remarks.append(remark)
+
+
+def engine_size(key: str, value: str) -> str | None:
+    """ "52 cm3" of "Motor: 52 cm3 two-stroke" (an engine's size, never the volume under test), or None."""
+    match = _ENGINE_SIZE.search(tidy(value)) if plain(key).strip(" .") in ENGINES else None
+    return f"{match.group(1)} {match.group(2)}" if match else None
+
+
+def _displacement(said: PreambleValues, key: str, value: str) -> None:
+    match = _ENGINE_SIZE.search(tidy(value)) or re.match(r"(\d+(?:[.,]\d+)?)\s*(l|L|litre)\b", tidy(value))
+    try:
+        size = f"{match.group(1)} {match.group(2)}" if match else value
+        parse_volume(size, "displacement")
+    except LeakdownError as error:
+        said.remarks.append(f"{key}: {value!r} was not used ({error.what})")
+        return
+    said.keep("displacement", size)
+    said.remarks.append(f"{key} {size}: taken as the engine's displacement, not as the volume under test")
+
+
+def barometer_from_altitude(said: PreambleValues, given: bool) -> float | None:
+    """Pa of the sheet's altitude when no barometer is known (`given`), with a remark on what was done."""
+    text = dict(said.extra).get("altitude")
+    metres = altitude_m(text) if text is not None else None
+    if text is None:
+        return None
+    if metres is None:
+        said.remarks.append(f'altitude {text!r} was not used: write it as in "1500 m" or "6500 ft"')
+    elif given:
+        said.remarks.append(f"altitude {text!r} was not used: the barometer is given")
+    else:
+        barometer = standard_pressure_pa(metres)
+        said.remarks.append(
+            f"barometer {barometer / 1e3:.1f} kPa taken from the altitude {text!r} (standard atmosphere; the "
+            "weather adds +/-3 %)"
+        )
+        return barometer
+    return None
+
+
+def not_used(said: PreambleValues, lines: Iterable[str]) -> str | None:
+    """One remark that names the lines and keys around the table that nothing was made of, or None."""
+    unused = [(k, v) for k, v in said.extra if k not in USED_EXTRA and known_key(k) != "sea_level"]
+    kept = [f"{key}: {value}" for key, value in unused]
+    names = [repr(" ".join(text.split())[:60]) for text in dict.fromkeys([*kept, *lines]) if text.strip()]
+    if not names:
+        return None
+    more = f" and {len(names) - _MOST_SHOWN} more" if len(names) > _MOST_SHOWN else ""
+    return f"not used: {', '.join(names[:_MOST_SHOWN])}{more}"
