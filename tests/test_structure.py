@@ -28,6 +28,7 @@ ROOMS = (
     "words.numbers",  # figures in words: everything above may need them
     "physics",
     "settings",
+    "knowledge",
     "sheets",
     "live",
     "hold",

@@ -6,7 +6,7 @@ import contextlib
 import os
 import re
 import stat
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -73,14 +73,14 @@ def _bytes(path: Path) -> bytes:
     return data
 
 
-def parsed(text: str, path: Path) -> dict[str, Any]:
-    """The tables of a TOML text. Raises InputError with the line."""
+def parsed(text: str, path: Path, number: Callable[[str], Any] = str) -> dict[str, Any]:
+    """The tables of a TOML text; `number` reads its fractions. Raises InputError with the line."""
     if not text.strip(" \t\n"):
         return {}
     import tomllib  # 3 ms, and most benches have no file
 
     try:
-        tables = tomllib.loads(text, parse_float=str)  # no setting is a number; NaN would differ from itself
+        tables = tomllib.loads(text, parse_float=number)  # no setting is one; NaN would differ from itself
     except tomllib.TOMLDecodeError as error:
         where = f"{path}:{_line(str(error), text)}"
         raise InputError(f"is no TOML: {error}", where=where, remedy=_WITHOUT) from error

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
@@ -83,7 +83,7 @@ def factor_of_finding(place: KnownPlace, evidence: Evidence, known: Knowledge) -
     clusters: dict[str, float] = {}
     for identity, wanted in [*((i, True) for i in evidence.seen), *((i, False) for i in evidence.not_seen)]:
         observation = known.observations[identity]
-        factor = _of(observation.seen if wanted else observation.not_seen, place)
+        factor = observation.factor(wanted, place)
         clusters[observation.cluster] = clusters.get(observation.cluster, 1.0) * factor
     for mark in evidence.marks:
         if mark.place in (place.place, place.group):
@@ -96,19 +96,6 @@ def factor_of_finding(place: KnownPlace, evidence: Evidence, known: Knowledge) -
     for value in clusters.values():
         product *= min(value, cap) if value == 0.0 else min(max(value, 1.0 / cap), cap)
     return product
-
-
-def factor_of(identity: str, seen: bool, place: KnownPlace, known: Knowledge) -> float:
-    """What one observation alone does to the odds of a place."""
-    observation = known.observations[identity]
-    return _of(observation.seen if seen else observation.not_seen, place)
-
-
-def _of(table: Mapping[str, float], place: KnownPlace) -> float:
-    for key in (place.place, place.group, "others"):
-        if key in table:
-            return float(table[key])
-    return 1.0
 
 
 def check_said(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from leakdown.quantities import significant
-from leakdown.where.evidence import Evidence, factor_of
+from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace
 from leakdown.where.located import Ratio, for_and_against
 from leakdown.where.odds import SHUT
@@ -149,12 +149,12 @@ def mark_words(text: str, value: float, low: float, high: float) -> str:
 def _about_observations(mine: Sequence[KnownPlace], evidence: Evidence, known: Knowledge) -> list[str]:
     found = []
     for identity, seen in [*((i, True) for i in evidence.seen), *((i, False) for i in evidence.not_seen)]:
-        factors = [factor_of(identity, seen, p, known) for p in mine]
+        observation = known.observations[identity]
+        factors = [observation.factor(seen, p) for p in mine]
         extreme = max(factors, key=lambda f: abs(f - 1.0), default=1.0)
         if extreme == 1.0:
             continue
-        ask = known.observations[identity].ask
-        said = ask if seen else f"not seen: {ask}"
+        said = observation.ask if seen else f"not seen: {observation.ask}"
         found.append(f"{said}: speaks {'for' if extreme > 1.0 else 'against'} it")
     return found
 
