@@ -14,15 +14,18 @@ from leakdown.judge.held import held
 from leakdown.uncertainty import Interval
 from leakdown.where.answers import Answers
 from leakdown.where.compare import _word, compare
+from leakdown.where.complaint_knowledge import complaint_knowledge
+from leakdown.where.directional import one_volume
 from leakdown.where.evidence import DirectionResult, Evidence, direction_result, factor_of_finding
 from leakdown.where.knowledge import NO_LEAK, knowledge
 from leakdown.where.located import Answer, Complaint, Group, MarkOutcome, Ratio, SectionShare, for_and_against
 from leakdown.where.next_test import next_test
 from leakdown.where.odds import place_odds
+from leakdown.where.placing import measured_sections
 from leakdown.where.reasons import headline, reasons
 from leakdown.where.remarks import ruled_out, warnings
 from leakdown.where.sections import _volumes
-from leakdown.where.suspects import suspects
+from leakdown.where.suspects import next_question, suspects
 from tests.where.engines import Engine, Leak, run
 
 KNOWN = knowledge()
@@ -66,6 +69,11 @@ def test_a_wide_interval_does_not_say_the_same() -> None:
     assert _word((1.0, 0.9, 1.2)) == "same" and _word((1.0, 0.7, 1.3)) == "unclear"
 
 
+def test_volumes_that_are_as_good_as_one_are_one() -> None:
+    one, near, far = (SimpleNamespace(volume_m3=v) for v in (250e-6, 250.5e-6, 255e-6))
+    assert one_volume(one, near) and not one_volume(one, far)  # type: ignore[arg-type]
+
+
 # ---------------------------------------------------------------- evidence of one direction
 
 
@@ -105,6 +113,21 @@ def test_marks_weigh_by_what_the_leak_did() -> None:
 # ---------------------------------------------------------------- odds of places
 
 
+def test_a_story_may_miss_a_measured_share_a_little_or_not_be_it() -> None:
+    inside = measured_sections(PLACES, _shares(boot=0.5, case=0.5))
+    pair = [next(p for p in PLACES if p.place == name) for name in ("intake-boot", "base-gasket")]
+    same, near, far = (
+        float(inside.likelihood(pair, np.array([f]), np.array([f]))[0]) for f in (0.5, 0.6, 1.0)
+    )
+    assert 0.25 < near / same < 0.6  # two sections, each one sigma off: exp(-1)
+    assert far == pytest.approx(0.02**2, rel=0.5)
+
+
+def test_vapour_explains_a_vacuum_loss_but_a_leak_may_be_beside_it() -> None:
+    no_leak = _groups(replace(BOTH, pressure=DirectionResult(False, 5.0, 0.5, True)))[NO_LEAK]
+    assert 0.7 < no_leak < 0.95
+
+
 def test_hole_or_weep_is_weak_evidence() -> None:
     def boot_over_seal(sure_hole: float) -> float:
         one = replace(LEAKING, sure_hole=sure_hole)
@@ -129,6 +152,7 @@ def test_a_small_loss_may_be_no_leak_and_a_large_one_may_not() -> None:
 
     assert no_leak(0.05) > 0.02 > 1e-4 > no_leak(2.0) > 0.0
     assert no_leak(0.01) < 0.5  # it was detected, after all
+    assert 1e-6**2 < no_leak(5.0) / no_leak(0.01) < 1e-4**2 / 4.0  # in both directions at once
 
 
 # ---------------------------------------------------------------- words
@@ -201,6 +225,12 @@ def test_only_evidence_rules_a_place_out() -> None:
     assert out(seen)["decompression valve"] == "by what was seen" and "base gasket" not in out(seen)
     seal_like = out(replace(BOTH, ratio=Ratio(6.0, 5.9, 6.1)))
     assert "the directional ratio is far from what they show" in seal_like.values()
+    both_tight = replace(BOTH, pressure=DirectionResult(True, 0.0, 0.5, False))
+    both_tight = replace(both_tight, vacuum=both_tight.pressure)
+    for place, share, gone in (("seal-drive-side", 0.02, False), ("seal-drive-side", 0.005, True),
+                               ("crack", 0.006, False), ("crack", 0.002, True)):  # fmt: skip
+        odds = {p.place: share if p.place == place else 0.5 for p in PLACES}  # usual: 0.104 and 0.016
+        assert bool(ruled_out(odds, PLACES, both_tight, KNOWN)) is gone
     mild = replace(FIXED, pressure=replace(LEAKING, sure_hole=0.6))
     assert "by what was seen" not in out(mild).values()
 
@@ -248,8 +278,15 @@ def test_short_tests_do_not_win_by_being_short() -> None:
 
 def test_nothing_is_proposed_when_nothing_would_tell() -> None:
     odds = place_odds(replace(BOTH, ratio=Ratio(3.0, 2.9, 3.1)), KNOWN)
-    assert next_test(odds, FIXED, _tests_with(("guess", 1.0, 0.01))) is None
-    assert next_test(odds, FIXED, _tests_with(("look", 1.0, 0.5))) is not None
+    assert next_test(odds, FIXED, _tests_with(("guess", 1.0, 0.03))) is None  # 0.010 bit
+    assert next_test(odds, FIXED, _tests_with(("look", 1.0, 0.1))) is not None  # 0.034 bit
+
+
+def test_questions_go_on_while_they_tell() -> None:
+    answers, known = Answers(), complaint_knowledge()
+    while question := next_question(answers, known):
+        answers = answers.and_(question.id, False)
+    assert 20 <= len(answers.not_seen) <= 30
 
 
 def test_only_what_moves_the_odds_is_a_reason() -> None:
