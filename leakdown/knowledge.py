@@ -2,8 +2,8 @@
 
 A shop's files bear the names of those that came ("places.toml") and lie in the folder that LEAKDOWN_KNOWLEDGE
 names, else in `knowledge` beside the settings file. They hold only what differs: tables are merged key by
-key, any other value (a list too) is replaced whole. Nothing can be taken out that way; a weight of 0 takes a
-place out of the ranking. A line that means nothing is refused, never passed over: the odds would be off unseen.
+key, any other value (a list too) is replaced whole. Nothing can be taken out that way; a weight of 0 takes
+a place out of the ranking. A line that means nothing is refused: passed over, it would turn the odds unseen.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ Row = TypeVar("Row")
 
 
 def own_folder() -> Path:
-    """Where the shop's own knowledge files lie, or would lie. Raises InputError for a named one that is none."""
+    """Where the shop's own files lie, or would lie. Raises InputError where the variable names no folder."""
     named = os.environ.get(FOLDER_VARIABLE)
     if not named:
         return knowledge_folder()
@@ -39,10 +39,10 @@ def own_folder() -> Path:
 
 
 def knowledge_table(package: str, name: str, closed: tuple[str, ...] = ()) -> dict[str, Any]:
-    """The file `name` of a package (or of its folder `knowledge`), the shop's lines on top; not to be changed.
+    """The file `name` of a package, or of its folder `knowledge`, the shop's lines on top: to be read only.
 
-    closed: tables in which no key may be new, by their dotted names, "" for the file itself. Raises InputError,
-    with file and line or key, for an own file that cannot be read or merged.
+    closed: tables in which no key may be new, by their dotted names, "" for the file itself.
+    Raises InputError, with file and line or key, for an own file that cannot be read or merged.
     """
     return _merged(package, name, closed, own_folder())
 
@@ -96,6 +96,13 @@ def misstated(name: str, key: str, problem: str, known: Iterable[str] = ()) -> I
     return InputError(f"{key} {problem}", where=where, remedy=f"{hint}Mend or remove the line, or {_WITHOUT}")
 
 
+def check_keys(name: str, at: str, keys: Iterable[str], known: Iterable[str]) -> None:
+    """Raises InputError for the first of `keys` (they stand at `at` in the file `name`) that is not known."""
+    wrong = next((key for key in keys if key not in known), None)
+    if wrong is not None:
+        raise misstated(name, f"{at}.{wrong}", "is not known", known)
+
+
 def read_rows(kind: type[Row], name: str, table: Mapping[str, Any], under: str = "") -> dict[str, Row]:
     """Each row of a table of the file `name` as a dataclass, whose first field takes the row's own name.
 
@@ -111,11 +118,9 @@ def _row(kind: type[Row], hints: dict[str, Any], name: str, at: str, key: str, r
     if not isinstance(row, dict):
         raise misstated(name, at, f"must be a table, not {_kind(row)}")
     fields = [field.name for field in others]
-    for wrong in set(row) - set(fields):
-        raise misstated(name, f"{at}.{wrong}", "is not known", fields)
-    missing = [
-        f.name for f in others if f.default is dataclasses.MISSING is f.default_factory and f.name not in row
-    ]
+    check_keys(name, at, row, fields)
+    needed = [f.name for f in others if f.default is dataclasses.MISSING is f.default_factory]
+    missing = [word for word in needed if word not in row]
     if missing:
         raise misstated(name, at, f"is a new name, and lacks {', '.join(missing)}")
     values = {word: _value(hints[word], value, name, f"{at}.{word}") for word, value in row.items()}

@@ -31,6 +31,7 @@ ROOMS = (
     "words.numbers",  # figures in words: everything above may need them
     "physics",
     "settings",
+    "knowledge",
     "sheets",
     "reading",
     "live",

@@ -67,12 +67,12 @@ def demo(
 def _where(source: Path) -> None:
     """Pressure against vacuum, as `leakdown locate` and `leakdown compare` would say it."""
     from leakdown.where.compare import compare
-    from leakdown.where.locate import BenchAnswers, locate
+    from leakdown.where.locate import locate
 
     pressure, vacuum, repaired = (
         o.read_file(source / STORY[k].name, o.ReadingText(), o.TestText()) for k in (1, 2, 5)
     )
-    found = locate([pressure, vacuum], BenchAnswers(("case-dry",), (), "piston-port", "in"))
+    found = locate([pressure, vacuum], seen=["case-dry"], intake="piston-port", seal_lips="in")
     print("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
     print(f"  {found.headline}")
     if found.next_test is not None:

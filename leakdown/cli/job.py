@@ -14,7 +14,7 @@ from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
 from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached, refreshed
-from leakdown.cli.suspects import ids_in_words
+from leakdown.cli.suspects import say_understood
 
 _KIND = "What kind of note"
 
@@ -67,7 +67,7 @@ def new(
     head = Engine(engine, serial, hours, fuel_mix, intake, seal_lips, complaint, tuple(changed or ()))
     job = create(folder, reference, checked_engine(head))
     if not quiet:
-        ids_in_words(complaint, quiet)
+        say_understood(complaint, quiet)
         check = f'leakdown suspects --job "{job.reference}", then ' if job.engine.understood else ""
         say(f'{folder / job.reference} made. Next: {check}leakdown job add "{job.reference}" RECORDING.csv')
 
@@ -119,7 +119,7 @@ def note(
         entry = add_note(at, entry)
         if not quiet:
             if entry.kind == "correction" and entry.corrects == "complaint":
-                ids_in_words(entry.text, quiet)
+                say_understood(entry.text, quiet)
             say(f"{reference}: {entry.kind} {entry.number} added")
         refreshed(at, quiet)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import replace
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,11 +13,13 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
-from leakdown.cli.suspects import ids_in_words
+from leakdown.cli.suspects import list_observations, say_understood
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
-    from leakdown.where.complaint import Facts
+    from leakdown.recording import Recording
+    from leakdown.report.chart_data import Chart
+    from leakdown.report.interval_data import IntervalChart
 
 _FOUND = "What was found"
 
@@ -52,7 +54,7 @@ Report = Annotated[
         "--report", help="Write a page with charts and reasons (HTML).", rich_help_panel="The result"
     ),
 ]
-Chart = Annotated[
+Chart_ = Annotated[
     Path | None,
     typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel="The result"),
 ]
@@ -98,19 +100,19 @@ def locate(
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
-    chart: Chart = None,
+    chart: Chart_ = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
     from leakdown.judge.analyse import held
-    from leakdown.where.complaint import complaint_on
-    from leakdown.where.locate import BenchAnswers, circuit_of, locate_held
+    from leakdown.where.answers import EngineFacts, all_observations, answers_with_words
+    from leakdown.where.locate import check_facts, locate_held
     from leakdown.words.located import located_lines
     from leakdown.words.objects import located_object
 
     if observations:
-        _list_observations(as_json)
+        list_observations([(row.id, row.text, row.kind) for row in all_observations()], as_json)
         return
     if not files:
         raise UsageError(
@@ -119,13 +121,20 @@ def locate(
     check_outputs(files, report, chart)
     reading = o.ReadingText(unit, None, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
-    facts = _facts(seen, not_seen, complaint, quiet or as_json)
-    said = BenchAnswers(facts.seen, facts.not_seen, intake, seal_lips)
+    say_understood(complaint, quiet or as_json)
+    said = answers_with_words(complaint or "", seen or (), not_seen or ())
+    facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
+    check_facts(facts)
     settings = settings_from(quote_at, None, None)
     recordings = [o.read_file(path, reading, test) for path in files]
     tests = [held(recording, settings) for recording in recordings]
-    found = locate_held(tests, replace(said, complaint=complaint_on(circuit_of(tests), facts.answers)))
-    _save_located(found, tests, report, chart, quiet or as_json)
+    found = locate_held(tests, facts)
+    if report or chart:
+        from leakdown.report.interval_data import ratio_chart
+        from leakdown.report.located_page import located_chart, located_page
+
+        _save(report, lambda: located_page(found, tests), quiet or as_json)
+        _draw(chart, lambda: (located_chart(found, tests), ratio_chart(found.ratio)), quiet or as_json)
     _show(found, located_object, located_lines, as_json)
     _remarks(recordings, quiet or as_json)
 
@@ -146,7 +155,7 @@ def compare(
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
-    chart: Chart = None,
+    chart: Chart_ = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
@@ -163,43 +172,30 @@ def compare(
     recordings = [o.read_file(path, reading, test) for path in (before, after)]
     first, second = (held(recording, settings) for recording in recordings)
     change = compare_held(first, second)
-    _save_change(change, (first, second), report, chart, quiet or as_json)
+    if report or chart:
+        from leakdown.report.change_page import change_decay, change_page
+        from leakdown.report.interval_data import change_chart
+
+        decay = change_decay(first.analysis, second.analysis)
+        _save(report, lambda: change_page(change, first, second), quiet or as_json)
+        _draw(chart, lambda: (decay, change_chart(change)), quiet or as_json)
     _show(change, change_object, change_lines, as_json)
     _remarks(recordings, quiet or as_json)
 
 
-def _save_located(
-    found: Any, tests: list[Any], report: Path | None, chart: Path | None, silent: bool
-) -> None:
-    if report:
-        from leakdown.report.located_page import located_page
+def _save(path: Path | None, page: Callable[[], str], silent: bool) -> None:
+    if path:
+        write_text(path, page())
+        tell(f"Report: {path}", silent)
 
-        write_text(report, located_page(found, tests))
-        tell(f"Report: {report}", silent)
-    if chart:
-        from leakdown.report.interval_data import ratio_chart
-        from leakdown.report.located_page import located_chart
+
+def _draw(path: Path | None, charts: Callable[[], tuple[Chart, IntervalChart | None]], silent: bool) -> None:
+    if path:
         from leakdown.report.picture import save
 
-        save(located_chart(found, tests), chart, ratio_chart(found.ratio))
-        tell(f"Chart: {chart}", silent)
-
-
-def _save_change(
-    change: Any, tests: tuple[Any, Any], report: Path | None, chart: Path | None, silent: bool
-) -> None:
-    if report:
-        from leakdown.report.change_page import change_page
-
-        write_text(report, change_page(change, *tests))
-        tell(f"Report: {report}", silent)
-    if chart:
-        from leakdown.report.change_page import change_decay
-        from leakdown.report.interval_data import change_chart
-        from leakdown.report.picture import save
-
-        save(change_decay(*(h.analysis for h in tests)), chart, change_chart(change))
-        tell(f"Chart: {chart}", silent)
+        decay, interval = charts()
+        save(decay, path, interval)
+        tell(f"Chart: {path}", silent)
 
 
 def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
@@ -214,32 +210,7 @@ def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
     print("\n".join(lines(found, width(), wrap, style_for(sys.stdout))))
 
 
-def _remarks(recordings: list[Any], silent: bool) -> None:
+def _remarks(recordings: Sequence[Recording], silent: bool) -> None:
     for recording in () if silent else recordings:
         for remark in recording.remarks:
             say(f"{recording.source}: {remark}")
-
-
-def _facts(seen: list[str] | None, not_seen: list[str] | None, complaint: str | None, silent: bool) -> Facts:
-    """What was seen at the bench and what the complaint says, each fact once. Raises UsageError."""
-    from leakdown.where.complaint import facts_of
-
-    words = [i for i in ids_in_words(complaint, silent) if i not in (not_seen or ())]
-    return facts_of([*words, *(seen or ())], not_seen or ())
-
-
-_KINDS = {"bench": "Seen or done at the bench:", "complaint": "From the complaint (leakdown suspects asks):"}
-
-
-def _list_observations(as_json: bool) -> None:
-    from leakdown.where.complaint import all_observations
-
-    kind = ""
-    for row in all_observations():
-        if as_json:
-            print(json.dumps({"id": row.id, "text": row.text, "kind": row.kind}, ensure_ascii=False))
-            continue
-        if row.kind != kind:
-            print(("\n" if kind else "") + _KINDS[row.kind])
-            kind = row.kind
-        print(f"  {row.id:<24}{row.text}")

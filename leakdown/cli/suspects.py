@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Iterable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -17,26 +16,41 @@ from leakdown.cli.job_options import Folder
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
-    from leakdown.where.suspects import Answers, Triage
+    from leakdown.where.answers import Answers
+    from leakdown.where.suspects import Triage
 
 
-def ids_in_words(complaint: str | None, silent: bool) -> tuple[str, ...]:
-    """Ids that the complaint's words say; what was understood and what was not goes to the user."""
-    if not complaint:
-        return ()
-    from leakdown.where.complaint import understood
+def say_understood(complaint: str | None, silent: bool) -> None:
+    """Tell the user what of the complaint's words was understood, and what was not."""
+    if silent or not complaint:
+        return
+    from leakdown.where.answers import understood
     from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.words.wrap import clean
 
-    known = complaint_knowledge()
-    found = understood(complaint, known)
-    if not silent:
-        for identity in found.seen:
-            say(f"understood: {known.complaints[identity].says} ({identity})")
-        if found.left_over:
-            left = clean("; ".join(found.left_over))
-            say(f"not used: {left} (--observations lists what is understood)")
-    return found.seen
+    found = understood(complaint)
+    for identity in found.seen:
+        say(f"understood: {complaint_knowledge().complaints[identity].says} ({identity})")
+    if found.left_over:
+        left = clean("; ".join(found.left_over))
+        say(f"not used: {left} (--observations lists what is understood)")
+
+
+_KINDS = {"bench": "Seen or done at the bench:", "complaint": "From the complaint (leakdown suspects asks):"}
+
+
+def list_observations(rows: Iterable[tuple[str, ...]], as_json: bool) -> None:
+    """Print rows of id, text and, where there are kinds, the kind; one heading a kind."""
+    last = ""
+    for identity, words, *kind in rows:
+        if as_json:
+            line = {"id": identity, "text": words} | ({"kind": kind[0]} if kind else {})
+            print(json.dumps(line, ensure_ascii=False))
+            continue
+        if kind and kind[0] != last:
+            print(("\n" if last else "") + _KINDS[kind[0]])
+            last = kind[0]
+        print(f"{'  ' if kind else ''}{identity:<24}{words}")
 
 
 _SAID = "What was found"
@@ -81,14 +95,6 @@ def register(app: typer.Typer) -> None:
     )(suspects)
 
 
-@dataclass(frozen=True)
-class _Filing:
-    """Which job record the answers go into."""
-
-    reference: str
-    folder: Path
-
-
 def suspects(
     complaint: ComplaintText = None,
     seen: Seen = None,
@@ -101,30 +107,23 @@ def suspects(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank what can be wrong, from the complaint and what was seen, and say what to check next."""
-    from leakdown.where.suspects import Answers
+    from leakdown.where.answers import answers_with_words, checked_for_suspects
+    from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.where.suspects import suspects as ranked
 
     if observations:
-        _list(as_json)
+        list_observations([(c.id, c.ask) for c in complaint_knowledge().complaints.values()], as_json)
         return
-    words = [i for i in ids_in_words(complaint, quiet or as_json) if i not in (not_seen or ())]
-    answers = Answers(_named((*words, *(seen or ()))), _named(not_seen or ()))
-    filing = _Filing(job, folder) if job else None
-    if filing:
-        answers = _with_record(answers, filing)
+    silent = quiet or as_json
+    say_understood(complaint, silent)
+    answers = checked_for_suspects(answers_with_words(complaint or "", seen or (), not_seen or ()))
+    if job:
+        answers = _with_record(answers, folder, job)
     if ask:
         answers = _asked(answers)
     found = ranked(answers)
-    entry = _filed(filing, complaint or "", answers, found, quiet or as_json) if filing else None
+    entry = _filed(folder, job, complaint or "", answers, found, silent) if job else None
     _show(found, answers, entry, as_json, quiet)
-
-
-def _named(ids: Iterable[str]) -> tuple[str, ...]:
-    """Each once, by the name that complaints have for it; unknown ones as they are, to be refused."""
-    from leakdown.where.complaint import complaint_name
-    from leakdown.where.complaint_knowledge import complaint_knowledge
-
-    return tuple(dict.fromkeys(complaint_name(i, complaint_knowledge()) for i in ids))
 
 
 def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, quiet: bool) -> None:
@@ -143,28 +142,25 @@ def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, qui
         say(f"For where a leak is: leakdown locate PRESSURE VACUUM {' '.join(ids)}")
 
 
-def _with_record(answers: Answers, filing: _Filing) -> Answers:
-    """These answers on top of those in the record. Raises UsageError, RecordError."""
+def _with_record(answers: Answers, folder: Path, job: str) -> Answers:
+    """These answers on top of those in the record. Raises RecordError."""
     from leakdown.jobs.evidence import answers_with
     from leakdown.jobs.store import folder_of, load
-    from leakdown.where.complaint_knowledge import complaint_knowledge
-    from leakdown.where.suspects import check_answers
 
-    check_answers(answers, complaint_knowledge())
-    return answers_with(load(folder_of(filing.folder, filing.reference)), answers.seen, answers.not_seen)
+    return answers_with(load(folder_of(folder, job)), answers.seen, answers.not_seen)
 
 
-def _filed(filing: _Filing, text: str, answers: Answers, found: Triage, silent: bool) -> int:
+def _filed(folder: Path, job: str, text: str, answers: Answers, found: Triage, silent: bool) -> int:
     """Number of the entry in the record, whose page is written anew."""
     from leakdown.cli.job_options import refreshed
     from leakdown.jobs.evidence import add_suspects
     from leakdown.jobs.store import writing
 
-    with writing(filing.folder, filing.reference) as at:
+    with writing(folder, job) as at:
         entry = add_suspects(at, text, answers, found)
         refreshed(at, silent)
     if not silent:
-        say(f"{filing.reference}: suspects {entry.number} added; later tests of this job count them in")
+        say(f"{job}: suspects {entry.number} added; later tests of this job count them in")
     return entry.number
 
 
@@ -173,7 +169,6 @@ def _asked(answers: Answers) -> Answers:
     if not (sys.stdin.isatty() and sys.stderr.isatty()):
         raise UsageError("--ask needs a terminal", remedy="Give --seen and --not-seen instead.")
     from leakdown.where.complaint_knowledge import complaint_knowledge
-    from leakdown.where.suspects import Answers as Said
     from leakdown.where.suspects import next_question
 
     known, skipped = complaint_knowledge(), set[str]()
@@ -181,18 +176,8 @@ def _asked(answers: Answers) -> Answers:
         reply = input(f"{question.ask} [y/n/?/end] ").strip().lower()
         if reply in ("end", "e", "q"):
             break
-        if reply in ("y", "yes"):
-            answers = Said((*answers.seen, question.id), answers.not_seen)
-        elif reply in ("n", "no"):
-            answers = Said(answers.seen, (*answers.not_seen, question.id))
+        if reply in ("y", "yes", "n", "no"):
+            answers = answers.and_(question.id, reply[0] == "y")
         else:
             skipped.add(question.id)
     return answers
-
-
-def _list(as_json: bool) -> None:
-    from leakdown.where.complaint_knowledge import complaint_knowledge
-
-    for row in complaint_knowledge().complaints.values():
-        line = {"id": row.id, "text": row.ask}
-        print(json.dumps(line, ensure_ascii=False) if as_json else f"{row.id:<24}{row.ask}")

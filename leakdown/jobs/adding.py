@@ -27,10 +27,7 @@ from leakdown.jobs.record import (
 from leakdown.jobs.store import Writing, now, plain
 from leakdown.judge.analyse import analyse
 from leakdown.recording import Recording
-from leakdown.where.complaint import facts_of, understood
-from leakdown.where.complaint_knowledge import complaint_knowledge as complaints
-from leakdown.where.evidence import check_said
-from leakdown.where.knowledge import knowledge
+from leakdown.where.answers import check_engine, sorted_answers, understood
 
 LONGEST_TEXT = 100_000
 _T = TypeVar("_T")
@@ -119,7 +116,7 @@ def add_note(at: Writing, note: Note) -> Note:
     if note.kind == "correction" and note.corrects in FIELDS:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
     if note.kind == "correction" and note.corrects == "complaint":
-        note = replace(note, seen=understood(note.text, complaints()).seen)
+        note = replace(note, seen=understood(note.text).seen)
     texts: dict[str, Any] = {"text": plain(note.text), "place": plain(note.place)}
     numbered = replace(note, number=at.job.next_number, at=now(), **texts)
     at.save(at.job.with_entry(numbered))
@@ -161,8 +158,8 @@ def checked_engine(engine: Engine) -> Engine:
         values[name] = tuple(plain(v) for v in value) if isinstance(value, tuple) else plain(value)
         if sum(map(len, values[name])) > LONGEST_TEXT:
             raise UsageError(f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters")
-    check_said((), (), values["intake"], values["seal_lips"], knowledge())
-    return Engine(**values, understood=understood(values["complaint"], complaints()).seen)
+    check_engine(values["intake"], values["seal_lips"])
+    return Engine(**values, understood=understood(values["complaint"]).seen)
 
 
 def note_of(
@@ -186,7 +183,7 @@ def note_of(
         )
     if verdict is not None and verdict not in VERDICTS:
         raise UsageError(f"--verdict {verdict!r} is unknown", remedy=f"Say {', '.join(VERDICTS)}.")
-    facts_of(*observed)  # refuses ids that nobody knows
+    sorted_answers(*observed)  # refuses ids that nobody knows
     target = str(withdraws) if withdraws is not None else (corrects or "").strip().replace("-", "_")
     kind: NoteKind = chosen[0] if chosen else "note"
     return Note(0, "", kind, text, verdict or "", place, target, *observed)

@@ -17,13 +17,12 @@ from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
+from leakdown.where.answers import Answers, EngineFacts, all_observations, fact_name, for_suspects
 from leakdown.where.compare import compare
-from leakdown.where.complaint import all_observations, complaint_on, fact_name, facts_of, for_suspects
 from leakdown.where.complaint_knowledge import complaint_knowledge
-from leakdown.where.locate import BenchAnswers as Observed
-from leakdown.where.locate import circuit_of, locate_held
+from leakdown.where.locate import locate_held
 from leakdown.where.located import Located
-from leakdown.where.suspects import Answers, Triage
+from leakdown.where.suspects import Triage
 from leakdown.words.objects import analysis_object
 from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
@@ -120,14 +119,14 @@ def answer_words(answers: Answers) -> tuple[str, ...]:
 
 def answers_in(job: Job) -> Answers:
     """Everything of it that `suspects` takes in."""
-    return for_suspects(said_in(job), complaint_knowledge())
+    return for_suspects(said_in(job))
 
 
 def answers_with(job: Job, seen: Sequence[str], not_seen: Sequence[str]) -> Answers:
     """What the record says already, and these answers, whose word counts."""
     earlier = answers_in(job)
     said = (*earlier.all(), *((i, True) for i in seen), *((i, False) for i in not_seen))
-    return for_suspects(said, complaint_knowledge())
+    return for_suspects(said)
 
 
 def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> Suspected:
@@ -162,7 +161,7 @@ def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Pla
     before = [(t, analysed_again(folder, t)) for t in earlier]
     tests = [held(a.recording, settings_of(t.said)) for t, a in before if sizes_a_leak(a)]
     tests.append(held(analysis.recording, settings_of(newest.said)))
-    located = locate_held(tests, observed(job, circuit_of(tests)))
+    located = locate_held(tests, observed(job))
     return _place(located, answer_words(answers_in(job)))
 
 
@@ -171,13 +170,10 @@ def sizes_a_leak(analysis: Analysis) -> bool:
     return not any(finding.instead for finding in analysis.findings)
 
 
-def observed(job: Job, circuit: str) -> Observed:
-    """Everything of it that `locate` takes in for tests of `circuit`. Raises UsageError for unknown ids."""
-    said = said_in(job)
-    facts = facts_of([i for i, was in said if was], [i for i, was in said if not was])
-    engine = job.current
-    complaint = complaint_on(circuit, facts.answers)
-    return Observed(facts.seen, facts.not_seen, engine.intake, engine.seal_lips, complaint)
+def observed(job: Job) -> EngineFacts:
+    """Everything of it that `locate` takes in."""
+    said = Answers(*(tuple(i for i, was in said_in(job) if was is seen) for seen in (True, False)))
+    return EngineFacts(said.seen, said.not_seen, job.current.intake, job.current.seal_lips)
 
 
 def _place(located: Located, heard: tuple[str, ...]) -> Place:
@@ -205,7 +201,7 @@ def change_since(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Ch
     before = earlier_like(job.counted, newest)
     if before is None or not sizes_a_leak(analysis):
         return None
-    change = compare(recording_again(folder, before), analysis.recording, settings_of(newest.said))
+    change = compare(recording_again(folder, before), analysis.recording, settings=settings_of(newest.said))
     value, low, high = change.after_over_before
     return Changed(before.number, change.word, change.sentence, value, low, high)
 

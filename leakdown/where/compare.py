@@ -12,19 +12,25 @@ from leakdown.judge.analyse import held
 from leakdown.judge.held import Held
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 from leakdown.uncertainty import widened
-from leakdown.where.directional import GAUGE_CLASS, one_volume, other_gauge
+from leakdown.where.directional import other_gauge, unshared_doubt, volume_scale
 from leakdown.where.located import Change
+from leakdown.where.remarks import NOTABLE, warning
+from leakdown.where.tests import check_recording
+from leakdown.words.numbers import number, percent
 
-_SHARP = 1.5  # an interval wider than this factor cannot say "the same"
-_NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
-            "pressure-rises", "connection-not-proven")  # fmt: skip
-
+_T = tuned("where")
 Bounds = tuple[float | None, float, float | None]
 
 
-def compare(before: Recording, after: Recording, settings: Settings | None = None) -> Change:
-    """Leak after over leak before, in one direction. Raises UsageError when the two cannot be compared."""
+def compare(before: Recording, after: Recording, *, settings: Settings | None = None) -> Change:
+    """Leak after over leak before, in one direction on one circuit.
+
+    Raises UsageError when the two cannot be compared and InputError for a recording without a hold.
+    """
+    check_recording(before, "before")
+    check_recording(after, "after")
     return compare_held(held(before, settings), held(after, settings))
 
 
@@ -62,25 +68,15 @@ def _check_comparable(first: Held, second: Held) -> None:
 def _bounds(first: Held, second: Held) -> Bounds:
     """Value, low and high of after over before; bounds alone where one side is tight or has no size."""
     a, b = first.rate_pa_s, second.rate_pa_s
-    scale = 1.0 if one_volume(first, second) else (first.volume_m3 or 1.0) / (second.volume_m3 or 1.0)
+    scale = volume_scale(first, second)
     if first.detected and second.detected:
         found = compared([JointHold(first.found, False), JointHold(second.found, True, scale)])
         if found is not None:
-            ratio = widened(found.ratio, _doubt(first, second))
+            ratio = widened(found.ratio, unshared_doubt([first, second]))
             return ratio.value, ratio.low, ratio.high
     low = b.low / a.high / scale if math.isfinite(a.high) and a.high > 0 else 0.0
     high = b.high / a.low / scale if a.low > 0 and math.isfinite(b.high) else None
     return None, low, high
-
-
-def _doubt(first: Held, second: Held) -> float:
-    """Half-width of the logarithm (95 %) of what the two tests do not share."""
-    doubt = GAUGE_CLASS if other_gauge([first, second]) else 0.0
-    if one_volume(first, second):
-        return doubt
-    for h in (first, second):
-        doubt = math.hypot(doubt, (h.analysis.used.volume_u_m3.value or 0.0) / (h.volume_m3 or 1.0))
-    return doubt
 
 
 def _word(bounds: Bounds) -> str:
@@ -89,7 +85,7 @@ def _word(bounds: Bounds) -> str:
         return "smaller"
     if low > 1.0:
         return "larger"
-    if value is not None and high is not None and high / max(low, 1e-9) < _SHARP:
+    if value is not None and high is not None and high / max(low, 1e-9) < _T.same_within:
         return "same"
     return "unclear"
 
@@ -99,30 +95,20 @@ def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
     if first.tight and second.tight:
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
-        return f"No leak seen afterwards: at most {_percent(max(high, 0.001))} of the leak before is left."
+        return f"No leak seen afterwards: at most {percent(max(high, 0.001))} of the leak before is left."
     if first.tight and low > 1.0:
-        return f"A leak appeared: at least {_times(low)} times what the test before could have missed."
+        return f"A leak appeared: at least {number(low, 2)} times what the test before could have missed."
     if value is None or high is None:
         return "The two cannot be compared: one of them could not be sized. Repeat that test."
     if word == "smaller":
-        fell = [_percent(1.0 - share, high - low) for share in (value, high, low)]
+        fell = [percent(1.0 - share, high - low) for share in (value, high, low)]
         return f"The leak is {fell[0]} smaller ({fell[1]} to {fell[2]})."
     if word == "larger":
         return f"The leak is {value:.3g} times as large ({low:.3g} to {high:.3g})."
-    span = f"{_percent(low)} to {_percent(high)} of before"
+    span = f"{percent(low)} to {percent(high)} of before"
     if word == "same":
         return f"The leak is the same within what the tests can tell ({span})."
     return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."
-
-
-def _percent(share: float, width: float = 1.0) -> str:
-    """With a decimal near the ends and where the interval is narrow."""
-    digits = 1 if share < 0.1 or share > 0.98 or width < 0.03 else 0
-    return f"{100.0 * share:.{digits}f} %"
-
-
-def _times(factor: float) -> str:
-    return f"{factor:.2g}" if factor < 10.0 else f"{factor:.0f}"
 
 
 def _verdict(one: Held) -> str:
@@ -130,32 +116,17 @@ def _verdict(one: Held) -> str:
 
 
 def _flags(first: Held, second: Held) -> list[Flag]:
+    a, b = (h.analysis.recording.conditions for h in (first, second))
     flags = []
-    conditions = [h.analysis.recording.conditions for h in (first, second)]
-    if (
-        set(conditions[0].includes) != set(conditions[1].includes)
-        or conditions[0].blocked != conditions[1].blocked
-    ):
-        flags.append(
-            Flag(
-                "other-blanks",
-                "The two tests did not contain the same sections: the change is not the repair's alone.",
-            )
-        )
+    if set(a.includes) != set(b.includes) or a.blocked != b.blocked:
+        flags.append(warning("other-blanks"))
     if first.volume_m3 is None or second.volume_m3 is None:
-        flags.append(
-            Flag(
-                "volume-assumed-equal",
-                "A volume is missing, so the two are taken as one. If hoses or blanks changed in "
-                "between, give both volumes.",
-            )
-        )
+        flags.append(warning("volume-assumed-equal"))
     if other_gauge([first, second]):
         flags.append(Flag("two-gauges", "Two gauges were used: their gain (2.5 % class) is in the interval."))
-    for h in (first, second):
-        flags += [
-            replace(flag, text=f"{h.analysis.recording.source}: {flag.text}")
-            for flag in h.analysis.flags
-            if flag.code in _NOTABLE
-        ]
-    return flags
+    return flags + [
+        replace(flag, text=f"{h.analysis.recording.source}: {flag.text}")
+        for h in (first, second)
+        for flag in h.analysis.flags
+        if flag.code in NOTABLE
+    ]

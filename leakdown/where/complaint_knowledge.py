@@ -1,17 +1,15 @@
-"""What the trade knows of complaints, read from the editable files in `knowledge/`. All of it is practice.
-
-A shop may keep its own copies: the folder named by LEAKDOWN_KNOWLEDGE wins, file by file.
-"""
+"""What the trade knows of complaints, read from the editable files in `knowledge/`. All of it is practice."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from typing import Any, Literal
+from pathlib import Path
+from typing import Literal
 
-from leakdown.where.knowledge import knowledge_table, misstated
+from leakdown.knowledge import check_keys, knowledge_table, misstated, own_folder, read_rows
+from leakdown.where.knowledge import OTHERS
 
 FoundBy = Literal["leak", "fuel", "none"]
 
@@ -24,14 +22,14 @@ class KnownSuspect:
     name: str
     weight: float
     found: FoundBy
-    groups: tuple[str, ...]
-    places: tuple[str, ...]
+    groups: tuple[str, ...] = ()
+    places: tuple[str, ...] = ()
 
     def named_in(self, table: Mapping[str, float]) -> float | None:
         """The entry that speaks of this suspect: its own, its group's, `others`, or None."""
-        for key in (self.id, *self.groups, "others"):
+        for key in (self.id, *self.groups, OTHERS):
             if key in table:
-                return float(table[key])
+                return table[key]
         return None
 
 
@@ -41,13 +39,13 @@ class KnownComplaint:
 
     id: str
     ask: str
-    says: str
     cluster: str
     usual: float
     seen: Mapping[str, float]
-    not_seen: Mapping[str, float]
-    words: tuple[str, ...]
-    same_as: tuple[str, ...]
+    says: str = ""
+    not_seen: Mapping[str, float] = field(default_factory=dict)
+    words: tuple[str, ...] = ()
+    same_as: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -60,7 +58,7 @@ class Check:
     kind: Literal["check", "test"]
     minutes: float
     finds: Mapping[str, float]
-    done_by: tuple[str, ...]
+    done_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -91,78 +89,58 @@ class ComplaintKnowledge:
 
 
 def complaint_knowledge() -> ComplaintKnowledge:
-    """The knowledge in force. Raises InputError for a file that does not say what it must."""
-    return _load(os.environ.get("LEAKDOWN_KNOWLEDGE", ""))
+    """The knowledge in force. Raises InputError for a shop's file that does not say what it must."""
+    return _load(own_folder())
 
 
 @lru_cache(maxsize=4)
-def _load(folder: str) -> ComplaintKnowledge:
-    suspects, complaints, checks = (
-        knowledge_table("leakdown.where", name, folder)
-        for name in ("suspects.toml", "complaints.toml", "checks.toml")
+def _load(_folder: Path) -> ComplaintKnowledge:
+    room = "leakdown.where"
+    table = knowledge_table(room, "suspects.toml", closed=("", "numbers"))
+    suspects = read_rows(KnownSuspect, "suspects.toml", table["suspect"], "suspect.")
+    complaints = read_rows(KnownComplaint, "complaints.toml", knowledge_table(room, "complaints.toml"))
+    checks = read_rows(Check, "checks.toml", knowledge_table(room, "checks.toml"))
+    numbers = table["numbers"]
+    known = ComplaintKnowledge(
+        tuple(replace(s, places=s.places or (s.id,)) for s in suspects.values()),
+        {c.id: _whole(c) for c in complaints.values()},
+        tuple(checks.values()),
+        cluster_cap=float(numbers["cluster_cap"]),
+        most_sure=float(numbers["most_sure"]),
+        incidental=float(numbers["incidental"]),
     )
-    try:
-        known = ComplaintKnowledge(
-            tuple(_suspect(key, row) for key, row in suspects["suspect"].items()),
-            {key: _complaint(key, row) for key, row in complaints.items()},
-            tuple(_check(key, row) for key, row in checks.items()),
-            float(suspects["numbers"]["cluster_cap"]),
-            float(suspects["numbers"]["most_sure"]),
-            _incidental(suspects["numbers"]),
-        )
-        _check_names(known)
-    except (KeyError, TypeError, ValueError) as error:
-        raise misstated(folder, error) from error
+    _check_numbers(known)
+    _check_names(known)
     return known
 
 
-def _suspect(key: str, row: dict[str, Any]) -> KnownSuspect:
-    found, weight = row["found"], float(row["weight"])
-    if found not in ("leak", "fuel", "none") or weight <= 0.0:
-        raise ValueError(f"found or weight of {key!r}")
-    return KnownSuspect(
-        key, row["name"], weight, found, tuple(row.get("groups", ())), tuple(row.get("places", (key,)))
-    )
+def _whole(complaint: KnownComplaint) -> KnownComplaint:
+    words = tuple(word.lower() for word in complaint.words)
+    return replace(complaint, says=complaint.says or complaint.ask, words=words)
 
 
-def _complaint(key: str, row: dict[str, Any]) -> KnownComplaint:
-    usual = float(row["usual"])
-    if not 0.0 < usual < 1.0 or any(value < 0.0 for value in row["seen"].values()):
-        raise ValueError(f"usual or seen of {key!r}")
-    words = tuple(word.lower() for word in row.get("words", ()))
-    return KnownComplaint(
-        id=key,
-        ask=row["ask"],
-        says=row.get("says", row["ask"]),
-        cluster=row["cluster"],
-        usual=usual,
-        seen=row["seen"],
-        not_seen=row.get("not_seen", {}),
-        words=words,
-        same_as=tuple(row.get("same_as", ())),
-    )
-
-
-def _incidental(numbers: Mapping[str, float]) -> float:
-    share = float(numbers.get("incidental", 0.0))
-    if not 0.0 <= share < 1.0:
-        raise ValueError("incidental, which is a share from 0 to 1")
-    return share
-
-
-def _check(key: str, row: dict[str, Any]) -> Check:
-    if row["kind"] not in ("check", "test") or not float(row["minutes"]) > 0.0:
-        raise ValueError(f"kind or minutes of {key!r}")
-    done_by = tuple(row.get("done_by", ()))
-    return Check(key, row["do"], row["why"], row["kind"], float(row["minutes"]), row["finds"], done_by)
+def _check_numbers(known: ComplaintKnowledge) -> None:
+    for s in known.suspects:
+        if not s.weight > 0.0:
+            raise misstated("suspects.toml", f"suspect.{s.id}.weight", "must be above 0")
+    for c in known.complaints.values():
+        if not 0.0 < c.usual < 1.0:
+            raise misstated("complaints.toml", f"{c.id}.usual", "must be a share between 0 and 1")
+        if any(value < 0.0 for value in (*c.seen.values(), *c.not_seen.values())):
+            raise misstated("complaints.toml", c.id, "has a factor below 0")
+    for check in known.checks:
+        if not check.minutes > 0.0:
+            raise misstated("checks.toml", f"{check.id}.minutes", "must be above 0")
+    if not 0.0 <= known.incidental < 1.0:
+        raise misstated("suspects.toml", "numbers.incidental", "must be a share from 0 to 1")
 
 
 def _check_names(known: ComplaintKnowledge) -> None:
-    """Every name in a table must be a suspect, a group or `others`: a typing error would go unseen."""
-    names = {"others"} | {s.id for s in known.suspects} | {g for s in known.suspects for g in s.groups}
-    tables = [t for c in known.complaints.values() for t in (c.seen, c.not_seen)]
-    tables += [check.finds for check in known.checks]
-    unknown = sorted({key for table in tables for key in table} - names)
-    unknown += sorted({i for check in known.checks for i in check.done_by} - set(known.complaints))
-    if unknown:
-        raise ValueError(f"the name {unknown[0]!r}, which nothing defines")
+    """A typing error in the name of a suspect would go unseen, and the odds with it."""
+    names = [*(s.id for s in known.suspects), *(g for s in known.suspects for g in s.groups), OTHERS]
+    for c in known.complaints.values():
+        check_keys("complaints.toml", f"{c.id}.seen", c.seen, names)
+        check_keys("complaints.toml", f"{c.id}.not_seen", c.not_seen, names)
+    for check in known.checks:
+        check_keys("checks.toml", f"{check.id}.finds", check.finds, names)
+        check_keys("checks.toml", f"{check.id}.done_by", check.done_by, known.complaints)

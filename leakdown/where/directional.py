@@ -13,12 +13,11 @@ from leakdown.fit.inputs import temperature_k
 from leakdown.fit.model import DRIFT, ZERO
 from leakdown.fit.ratio import JointHold, compared, fixed_flow
 from leakdown.judge.held import Held
+from leakdown.tuned import tuned
 from leakdown.uncertainty import widened
 from leakdown.where.located import Ratio
 
-GAUGE_CLASS = 0.025
-"""Gain doubt between two gauges of class 2.5 (common practice, a usual needle gauge; 95 %)."""
-_SAME_VOLUME = 0.005  # stated volumes closer than this are one volume
+_T = tuned("where")
 
 
 def directional(pressure: Sequence[Held], vacuum: Sequence[Held]) -> Ratio | None:
@@ -44,7 +43,7 @@ def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
     found = compared(parts)
     if found is None or found.ratio.value is None:
         return None
-    ratio = widened(found.ratio, _extra_doubt(pressure, vacuum))
+    ratio = widened(found.ratio, unshared_doubt([*pressure, *vacuum]))
     return Ratio(
         ratio.value,
         ratio.low,
@@ -56,23 +55,20 @@ def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
 
 def _part(one: Held, reference: Held) -> JointHold:
     """The engine's temperature moves alike in all tests; one gauge has one zero error."""
-    scale = 1.0
-    if not one_volume(one, reference):
-        scale = (reference.volume_m3 or 1.0) / (one.volume_m3 or 1.0)
-    tied: tuple[int, ...] = (DRIFT,)
-    if _unmeasured_zero(one) and _unmeasured_zero(reference) and not other_gauge([one, reference]):
-        tied = (DRIFT, ZERO)
-    return JointHold(one.found, one.inward, scale, tied)
-
-
-def _unmeasured_zero(one: Held) -> bool:
-    return one.analysis.hold.zero.source == "assumed"
+    assumed = all(h.analysis.hold.zero.source == "assumed" for h in (one, reference))
+    tied = (DRIFT, ZERO) if assumed and not other_gauge([one, reference]) else (DRIFT,)
+    return JointHold(one.found, one.inward, volume_scale(reference, one), tied)
 
 
 def one_volume(one: Held, other: Held) -> bool:
     """The two tests state one volume, or leave it open."""
     a, b = one.volume_m3, other.volume_m3
-    return a is None or b is None or abs(a / b - 1.0) < _SAME_VOLUME
+    return a is None or b is None or bool(abs(a / b - 1.0) < _T.same_volume)
+
+
+def volume_scale(one: Held, other: Held) -> float:
+    """Volume of one test over that of the other; 1 where they are one."""
+    return 1.0 if one_volume(one, other) else (one.volume_m3 or 1.0) / (other.volume_m3 or 1.0)
 
 
 def other_gauge(tests: Sequence[Held]) -> bool:
@@ -81,15 +77,13 @@ def other_gauge(tests: Sequence[Held]) -> bool:
     return len(named - {None}) > 1
 
 
-def _extra_doubt(pressure: list[Held], vacuum: list[Held]) -> float:
-    """Half-width of the logarithm (95 %) for what the fits cannot see."""
-    doubt = GAUGE_CLASS if other_gauge([*pressure, *vacuum]) else 0.0
-    for one in (*pressure[1:], *vacuum):
-        if not one_volume(one, pressure[0]):
-            for h in (one, pressure[0]):
-                doubt = math.hypot(doubt, (h.analysis.used.volume_u_m3.value or 0.0) / (h.volume_m3 or 1.0))
-            break
-    return doubt
+def unshared_doubt(tests: Sequence[Held]) -> float:
+    """Half-width of the logarithm (95 %) of what the fits cannot see: other gauges, volumes not in common."""
+    doubt = _T.gauge_class if other_gauge(tests) else 0.0
+    other = next((h for h in tests[1:] if not one_volume(h, tests[0])), None)
+    for h in () if other is None else (other, tests[0]):
+        doubt = math.hypot(doubt, (h.analysis.used.volume_u_m3.value or 0.0) / (h.volume_m3 or 1.0))
+    return float(doubt)
 
 
 def _warming(pressure: Held, vacuum: Held) -> float:
@@ -120,5 +114,4 @@ def _at_most(leaking: list[Held], tight: list[Held]) -> Ratio:
 
 def _fixed(pressure: Held, vacuum: Held) -> tuple[float, float]:
     """Loss under vacuum over loss under pressure of one fixed hole: weep-like, hole-like."""
-    scale = 1.0 if one_volume(pressure, vacuum) else (pressure.volume_m3 or 1.0) / (vacuum.volume_m3 or 1.0)
-    return fixed_flow(pressure.found.model, vacuum.found.model, scale)
+    return fixed_flow(pressure.found.model, vacuum.found.model, volume_scale(pressure, vacuum))

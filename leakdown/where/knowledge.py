@@ -2,44 +2,20 @@
 
 from __future__ import annotations
 
-import os
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
-from importlib import resources
 from pathlib import Path
-from typing import Any
 
-from leakdown.errors import InputError
-
-
-def knowledge_table(package: str, name: str, folder: str) -> dict[str, Any]:
-    """The TOML file `name` of `folder`, or of `package`'s knowledge folder. Raises InputError."""
-    own = Path(folder) / name
-    try:
-        if folder and own.is_file():
-            return tomllib.loads(own.read_text("utf-8"))
-        packaged = resources.files(package).joinpath("knowledge", name)
-        return tomllib.loads(packaged.read_text("utf-8"))
-    except (OSError, tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise InputError(
-            f"cannot read it: {error}", where=str(own), remedy="Mend the file or unset LEAKDOWN_KNOWLEDGE."
-        ) from error
-
-
-def misstated(folder: str, error: Exception) -> InputError:
-    """The error to raise when the tables lack a name or hold a wrong value."""
-    return InputError(
-        f"the knowledge files lack or misstate {error}",
-        where=folder,
-        remedy="Compare with the files that came with leakdown, or unset LEAKDOWN_KNOWLEDGE.",
-    )
-
+from leakdown.circuits import CIRCUITS
+from leakdown.knowledge import check_keys, knowledge_table, misstated, own_folder, read_rows
 
 LIPS = ("in", "out", "twin", "unknown")
 INTAKES = ("piston-port", "reed", "rotary", "stratified", "unknown")
 NO_LEAK = "no-leak-found"
+OTHERS = "others"
+_ROOM = "leakdown.where"
+_SIDES = ("more", "same", "less")
 
 Mixture = tuple[tuple[float, float, float, float], ...]
 """(share, 5 %, 50 %, 95 %) rows of an expected ratio, vacuum over pressure."""
@@ -54,8 +30,8 @@ class KnownPlace:
     group: str
     weight: Mapping[str, float]
     ratio: Mixture = ((1.0, 0.5, 1.0, 2.0),)
-    by_lips: Mapping[str, Mixture] = field(default_factory=dict)
-    by_intake: Mapping[str, Mixture] = field(default_factory=dict)
+    lips: Mapping[str, Mixture] = field(default_factory=dict)
+    intake: Mapping[str, Mixture] = field(default_factory=dict)
     hole: float = 0.5
     odd: Mapping[str, float] = field(default_factory=dict)
     sections: tuple[str, ...] = ()
@@ -64,7 +40,7 @@ class KnownPlace:
 
     def expected(self, lips: str, intake: str) -> Mixture:
         """The ratio's distribution for this engine."""
-        return self.by_lips.get(lips) or self.by_intake.get(intake) or self.ratio
+        return self.lips.get(lips) or self.intake.get(intake) or self.ratio
 
 
 @dataclass(frozen=True)
@@ -74,8 +50,13 @@ class Observation:
     id: str
     ask: str
     cluster: str
-    seen: Mapping[str, float]
-    not_seen: Mapping[str, float]
+    seen: Mapping[str, float] = field(default_factory=dict)
+    not_seen: Mapping[str, float] = field(default_factory=dict)
+
+    def factor(self, seen: bool, place: KnownPlace) -> float:
+        """What it alone does to the odds of a place."""
+        table = self.seen if seen else self.not_seen
+        return next((table[key] for key in (place.place, place.group, OTHERS) if key in table), 1.0)
 
 
 @dataclass(frozen=True)
@@ -86,7 +67,7 @@ class KnownTest:
     do: str
     why: str
     minutes: float
-    outcome: Mapping[str, Mapping[str, float]]
+    outcome: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     needs: str = ""
     after: str = ""
     done_by: tuple[str, ...] = ()
@@ -111,67 +92,52 @@ class Knowledge:
 
 
 def knowledge() -> Knowledge:
-    """The knowledge in force. Raises InputError for a file that does not say what it must."""
-    return _load(os.environ.get("LEAKDOWN_KNOWLEDGE", ""))
+    """The knowledge in force. Raises InputError for a shop's file that does not say what it must."""
+    return _load(own_folder())
 
 
 @lru_cache(maxsize=4)
-def _load(folder: str) -> Knowledge:
-    places = knowledge_table("leakdown.where", "places.toml", folder)
-    observed = knowledge_table("leakdown.where", "observations.toml", folder)
-    tests = knowledge_table("leakdown.where", "tests.toml", folder)
-    try:
-        return Knowledge(
-            tuple(_place(key, row) for key, row in places["place"].items()),
-            places["group"],
-            places["why"],
-            {key: _observation(key, row) for key, row in observed.items()},
-            tuple(_test(key, row) for key, row in tests.items()),
-            places["numbers"],
-        )
-    except (KeyError, TypeError, ValueError) as error:
-        raise misstated(folder, error) from error
-
-
-def _place(key: str, row: dict[str, Any]) -> KnownPlace:
-    return KnownPlace(
-        place=key,
-        name=row["name"],
-        group=row["group"],
-        weight={circuit: float(value) for circuit, value in row["weight"].items()},
-        ratio=_mixture(row.get("ratio", [[1.0, 0.5, 1.0, 2.0]]), key),
-        by_lips={k: _mixture(v, key) for k, v in row.get("lips", {}).items()},
-        by_intake={k: _mixture(v, key) for k, v in row.get("intake", {}).items()},
-        hole=float(row.get("hole", 0.5)),
-        odd=row.get("odd", {}),
-        sections=tuple(row.get("sections", ())),
-        pattern=row.get("pattern", "leak"),
-        healthy=bool(row.get("healthy", False)),
+def _load(_folder: Path) -> Knowledge:
+    table = knowledge_table(_ROOM, "places.toml", closed=("", "numbers"))
+    places = read_rows(KnownPlace, "places.toml", table["place"], "place.")
+    known = Knowledge(
+        places=tuple(places.values()),
+        groups=table["group"],
+        why=table["why"],
+        observations=read_rows(Observation, "observations.toml", knowledge_table(_ROOM, "observations.toml")),
+        tests=tuple(read_rows(KnownTest, "tests.toml", knowledge_table(_ROOM, "tests.toml")).values()),
+        numbers=table["numbers"],
     )
+    _check_places(known)
+    _check_names(known)
+    return known
 
 
-def _mixture(rows: list[list[float]], key: str) -> Mixture:
-    mixture = tuple((float(s), float(a), float(b), float(c)) for s, a, b, c in rows)
-    total = sum(row[0] for row in mixture)
-    if abs(total - 1.0) > 1e-6 or not all(0.0 < a < b < c for _, a, b, c in mixture):
-        raise ValueError(f"the ratio of {key!r}: shares must sum to 1, and 0 < low < typical < high")
-    return mixture
+def _check_places(known: Knowledge) -> None:
+    for p in known.places:
+        at = f"place.{p.place}"
+        check_keys("places.toml", f"{at}.group", [p.group], known.groups)
+        check_keys("places.toml", f"{at}.weight", p.weight, CIRCUITS)
+        check_keys("places.toml", f"{at}.lips", p.lips, LIPS)
+        check_keys("places.toml", f"{at}.intake", p.intake, INTAKES)
+        for mixture in (p.ratio, *p.lips.values(), *p.intake.values()):
+            total = sum(row[0] for row in mixture)
+            if abs(total - 1.0) > 1e-6 or not all(0.0 < low < mid < high for _, low, mid, high in mixture):
+                problem = "has a ratio whose shares do not sum to 1, or not 0 < low < typical < high"
+                raise misstated("places.toml", at, problem)
+    for group, sides in known.why.items():
+        check_keys("places.toml", "why", [group], known.groups)
+        check_keys("places.toml", f"why.{group}", sides, _SIDES)
 
 
-def _observation(key: str, row: dict[str, Any]) -> Observation:
-    return Observation(key, row["ask"], row["cluster"], row.get("seen", {}), row.get("not_seen", {}))
-
-
-def _test(key: str, row: dict[str, Any]) -> KnownTest:
-    return KnownTest(
-        id=key,
-        do=row["do"],
-        why=row["why"],
-        minutes=float(row["minutes"]),
-        outcome=row.get("outcome", {}),
-        needs=row.get("needs", ""),
-        after=row.get("after", ""),
-        done_by=tuple(row.get("done_by", ())),
-        sections=tuple(row.get("sections", ())),
-        circuits=tuple(row.get("circuits", ())),
-    )
+def _check_names(known: Knowledge) -> None:
+    """A typing error in the name of a place would go unseen, and the odds with it."""
+    names = [*(p.place for p in known.places), *known.groups, OTHERS]
+    for o in known.observations.values():
+        check_keys("observations.toml", f"{o.id}.seen", o.seen, names)
+        check_keys("observations.toml", f"{o.id}.not_seen", o.not_seen, names)
+    for t in known.tests:
+        check_keys("tests.toml", f"{t.id}.done_by", t.done_by, known.observations)
+        check_keys("tests.toml", f"{t.id}.circuits", t.circuits, CIRCUITS)
+        for outcome, table in t.outcome.items():
+            check_keys("tests.toml", f"{t.id}.outcome.{outcome}", table, names)

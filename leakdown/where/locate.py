@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 
 from leakdown.analysis import Flag
 from leakdown.errors import UsageError
@@ -12,143 +11,85 @@ from leakdown.judge.held import Held
 from leakdown.judge.marks import moved
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.where.answers import Answers, EngineFacts, answers_with_words, check_engine, sorted_answers
+from leakdown.where.complaint import complaint_on
 from leakdown.where.directional import directional
-from leakdown.where.evidence import Evidence, check_said, seen_in, shapes_in
-from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace, knowledge
-from leakdown.where.located import Complaint, Group, Located, Marked, Place
+from leakdown.where.evidence import Evidence, decay_shapes, direction_result
+from leakdown.where.knowledge import Knowledge, KnownPlace, knowledge
+from leakdown.where.located import Group, Located, MarkOutcome, Place
 from leakdown.where.next_test import next_test
 from leakdown.where.odds import place_odds
-from leakdown.where.reasons import reasons
+from leakdown.where.reasons import headline, reasons
 from leakdown.where.remarks import not_tested, ruled_out, warnings
 from leakdown.where.sections import section_shares
-from leakdown.where.tests import RIG, Tests, sort_tests
-from leakdown.words.numbers import percent_words
-
-_LIKELY, _CLEAR = 0.5, 0.85
-
-
-def headline(groups: Sequence[Group], evidence: Evidence) -> str:
-    """One sentence."""
-    first = groups[0]
-    if first.group == NO_LEAK:
-        return _nothing_found(first, evidence)
-    found = _ranked(groups, ", this complaint" if evidence.complaint else "")
-    split = _split(evidence)
-    return f"{found} {split}" if split else found
-
-
-def _ranked(groups: Sequence[Group], besides: str) -> str:
-    first = groups[0]
-    percent = percent_words(first.probability)
-    if first.probability >= _CLEAR:
-        return f"Consistent with the {first.name}: {percent} by common practice{besides} and these tests."
-    if first.probability >= _LIKELY:
-        return f"Most consistent with the {first.name} ({percent}); the others are not ruled out."
-    second = groups[1]
-    return (
-        f"Cannot tell yet: {first.name} ({percent}) or {second.name} "
-        f"({percent_words(second.probability)}); see the next test."
-    )
-
-
-def _split(evidence: Evidence) -> str:
-    """The measured sections that carry a sixth of the leak or more, when more than one does."""
-    told: dict[tuple[str, ...], float] = {}
-    for share in evidence.shares:
-        values = [
-            interval.value for _, interval in share.together or share.shares if interval.value is not None
-        ]
-        if values:
-            told[tuple(sorted((share.section, *share.with_)))] = max(values)
-    large = {names: value for names, value in told.items() if value > 1.0 / 6.0}
-    if len(large) < 2:
-        return ""
-    return (
-        "More than one section leaks: "
-        + "; ".join(f"{' and '.join(n)} up to {100 * v:.0f} %" for n, v in large.items())
-        + "."
-    )
-
-
-def _nothing_found(first: Group, evidence: Evidence) -> str:
-    if evidence.circuit == "tank" and evidence.pressure is not None and not evidence.pressure.tight:
-        return (
-            "The vent breathes in more easily than out, but the tank loses pressure: look at the pressure "
-            "test's own verdict (vent stuck open, cap or seam)."
-        )
-    if evidence.circuit == "tank":
-        return f"The vent breathes in and holds pressure, as it should ({percent_words(first.probability)})."
-    tested = [n for n, seen in (("pressure", evidence.pressure), ("vacuum", evidence.vacuum)) if seen]
-    if any(seen and not seen.tight for seen in (evidence.pressure, evidence.vacuum)):
-        return "Vapour or temperature would explain what was seen: repeat before taking anything apart."
-    return f"No leak found under {' and '.join(tested)}, cold, at this crank position."
-
-
-@dataclass(frozen=True)
-class BenchAnswers:
-    """What the mechanic says: ids of observations seen and looked for in vain, intake type, seal lips.
-
-    complaint: what the customer's complaint does to the odds of the circuit's places.
-    """
-
-    seen: tuple[str, ...] = ()
-    not_seen: tuple[str, ...] = ()
-    intake: str = "unknown"
-    lips: str = "unknown"
-    complaint: Complaint | None = None
+from leakdown.where.tests import RIG, Tests, check_recordings, check_words, sort_tests
 
 
 def locate(
-    recordings: Sequence[Recording], said: BenchAnswers | None = None, settings: Settings | None = None
+    recordings: Sequence[Recording],
+    *,
+    seen: Sequence[str] = (),
+    not_seen: Sequence[str] = (),
+    intake: str = "unknown",
+    seal_lips: str = "unknown",
+    complaint: str = "",
+    settings: Settings | None = None,
 ) -> Located:
-    """Rank the places. Raises UsageError for unknown words and InputError for recordings without a hold."""
-    said = said or BenchAnswers()
-    check_said(said.seen, said.not_seen, said.intake, said.lips, knowledge())
-    return locate_held([held(r, settings) for r in recordings], said)
+    """Rank where the largest leak is, from pressure and vacuum tests of one engine in any order.
+
+    seen, not_seen: ids of what was seen, and looked for in vain; `leakdown locate --observations` lists them.
+    intake: "piston-port", "reed", "rotary", "stratified". seal_lips: the way they face, "in", "out", "twin".
+    complaint: the customer's words; what they say counts where `not_seen` does not deny it.
+    Raises UsageError for values that cannot be meant and InputError for recordings without a hold.
+    """
+    check_recordings(recordings, "recordings")
+    check_words(seen=seen, not_seen=not_seen)
+    said = answers_with_words(complaint, seen, not_seen)
+    facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
+    check_facts(facts)  # before the work
+    return locate_held([held(recording, settings) for recording in recordings], facts)
 
 
-def circuit_of(analysed: Sequence[Held]) -> str:
-    """The circuit that these tests are about."""
-    return sort_tests(list(analysed)).circuit
+def check_facts(facts: EngineFacts) -> tuple[Answers, Answers]:
+    """What was seen at the bench, and what the complaint says besides. Raises UsageError."""
+    check_engine(facts.intake, facts.seal_lips)
+    return sorted_answers(facts.seen, facts.not_seen)
 
 
-def locate_held(analysed: Sequence[Held], said: BenchAnswers | None = None) -> Located:
-    """The same for tests that were analysed before."""
-    said = said or BenchAnswers()
-    known = knowledge()
-    check_said(said.seen, said.not_seen, said.intake, said.lips, known)
-    tests = sort_tests(list(analysed))
+def locate_held(analysed: Sequence[Held], facts: EngineFacts | None = None) -> Located:
+    """The same for tests that were analysed before. Raises UsageError."""
+    facts, known = facts or EngineFacts(), knowledge()
+    bench, heard = check_facts(facts)
+    tests = sort_tests(analysed)
     pair = tests.pair()
-    ratio = directional(*pair) if pair else None
-    shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.said else ((), ())
+    shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.named else ((), ())
     pressure, vacuum = tests.fullest(False), tests.fullest(True)
-    done = [(h.analysis.recording.source, m) for h in tests.all for m in moved(h)]
+    marks = tuple(
+        MarkOutcome(h.analysis.recording.source, m.effect, m.place, m.changed, m.steady)
+        for h in tests.all
+        for m in moved(h)
+    )
     evidence = Evidence(
         circuit=tests.circuit,
-        ratio=ratio,
-        pressure=seen_in(pressure),
-        vacuum=seen_in(vacuum),
-        shapes=shapes_in([*pressure, *vacuum]),
+        ratio=directional(*pair) if pair else None,
+        pressure=direction_result(pressure),
+        vacuum=direction_result(vacuum),
+        shapes=decay_shapes([*pressure, *vacuum]),
         shares=shares,
-        marks=tuple(m for _, m in done),
-        seen=(*said.seen, *_rig_said(tests, said)),
-        not_seen=said.not_seen,
-        intake=said.intake,
-        lips=said.lips,
-        complaint=said.complaint,
+        marks=marks,
+        seen=(*bench.seen, *_told_by_rig(tests, bench)),
+        not_seen=bench.not_seen,
+        intake=facts.intake,
+        lips=facts.seal_lips,
+        complaint=complaint_on(tests.circuit, heard),
     )
-    flags = (
-        *tests.left_out,
-        *section_flags,
-        *warnings(evidence, pressure, vacuum, (*tests.all, *tests.unsized)),
-    )
-    marks = tuple(Marked(file, m.effect, m.place, m.changed, m.steady) for file, m in done)
-    return replace(_located(evidence, known, tests, flags), marks=marks, complaint=said.complaint)
+    about_tests = warnings(evidence, pressure, vacuum, (*tests.all, *tests.unsized))
+    return _located(evidence, known, tests, (*tests.left_out, *section_flags, *about_tests))
 
 
-def _rig_said(tests: Tests, said: BenchAnswers) -> tuple[str, ...]:
+def _told_by_rig(tests: Tests, bench: Answers) -> tuple[str, ...]:
     """A rig test that held says what the observation "rig-tight" says."""
-    if tests.circuit == RIG or not tests.rig or "rig-tight" in (*said.seen, *said.not_seen):
+    if tests.circuit == RIG or not tests.rig or "rig-tight" in (*bench.seen, *bench.not_seen):
         return ()
     return ("rig-tight",) if all(h.tight for h in tests.rig) else ()
 
@@ -174,6 +115,8 @@ def _located(evidence: Evidence, known: Knowledge, tests: Tests, flags: tuple[Fl
         next_test=next_test(odds, evidence, known),
         warnings=flags,
         headline=headline(groups, evidence),
+        marks=evidence.marks,
+        complaint=evidence.complaint,
     )
 
 
@@ -183,6 +126,6 @@ def _groups(
     names = dict.fromkeys(p.group for p in places)
     total = {name: sum(odds[p.place] for p in places if p.group == name) for name in names}
     return tuple(
-        Group(name, known.groups.get(name, name), total[name], reasons(name, places, evidence, known))
+        Group(name, known.groups[name], total[name], reasons(name, places, evidence, known))
         for name in sorted(names, key=lambda n: -total[n])
     )

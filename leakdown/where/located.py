@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 
 from leakdown.analysis import Flag, MarkEffect
 from leakdown.circuits import Direction
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
-_TELLING = 1.25  # a factor nearer to 1 than this (or its inverse) is no reason
+_T = tuned("where")
 
 
 @dataclass(frozen=True)
@@ -47,17 +48,15 @@ def for_and_against(complaint: Complaint, places: Sequence[str]) -> tuple[tuple[
     for answer in complaint.answers:
         factors = [answer.factors.get(place, 1.0) for place in places]
         extreme = max(factors, key=_strength, default=1.0)
-        if _strength(extreme) >= math.log(_TELLING):
+        if _strength(extreme) >= math.log(_T.telling_factor):
             (raised if extreme > 1.0 else lowered).append((_strength(extreme), answer.words))
-    return _sorted(raised), _sorted(lowered)
+    for words in (raised, lowered):
+        words.sort(key=lambda row: -row[0])
+    return tuple(words for _, words in raised), tuple(words for _, words in lowered)
 
 
 def _strength(factor: float) -> float:
     return abs(math.log(factor)) if factor > 0.0 else math.inf
-
-
-def _sorted(found: list[tuple[float, str]]) -> tuple[str, ...]:
-    return tuple(words for _, words in sorted(found, key=lambda row: -row[0]))
 
 
 @dataclass(frozen=True)
@@ -92,9 +91,19 @@ class SectionShare:
     with_: tuple[str, ...] = ()
     together: tuple[tuple[Direction, Interval], ...] = ()
 
+    @property
+    def told(self) -> tuple[tuple[Direction, Interval], ...]:
+        """What the tests can tell: of the sections together where they cannot be told apart."""
+        return self.together or self.shares
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Of these sections, in the order of the alphabet."""
+        return tuple(sorted((self.section, *self.with_)))
+
 
 @dataclass(frozen=True)
-class Marked:
+class MarkOutcome:
     """Something done during a test, and what the leak did then.
 
     place: the place or group that its words name, None when they name none. changed: by more than 15 % for
@@ -154,7 +163,7 @@ class Located:
     next_test: NextTest | None
     warnings: tuple[Flag, ...]
     headline: str = ""
-    marks: tuple[Marked, ...] = ()
+    marks: tuple[MarkOutcome, ...] = ()
     complaint: Complaint | None = None
 
 

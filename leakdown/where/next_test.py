@@ -9,16 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.circuits import circuit
+from leakdown.tuned import tuned
 from leakdown.where.evidence import Evidence
-from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace, KnownTest
+from leakdown.where.knowledge import NO_LEAK, OTHERS, Knowledge, KnownPlace, KnownTest
 from leakdown.where.located import NextTest
 from leakdown.where.odds import log_ratio_cases
 
 Array = NDArray[np.float64]
 
-_SETUP_MIN = 2.0  # finding the tools costs time too (practice)
-_RATIO_EDGES = (0.45, 0.7, 1.4, 2.5)  # what another direction is expected to tell apart
-_LEAST_BITS = 0.02
+_T = tuned("where")
 _SPECIAL = ("tight", "rig", "nuisance")
 
 
@@ -34,21 +33,25 @@ def next_test(odds: Mapping[str, float], evidence: Evidence, known: Knowledge) -
         if test.needs in _SPECIAL or _done(test, evidence):
             continue
         bits = information_bits(_chances(test, places, evidence), [odds[p.place] for p in places])
-        scored.append((bits / (test.minutes + _SETUP_MIN), bits, test))
+        scored.append((bits / (test.minutes + _T.tools_min), bits, test))
     if not scored:
         return None
     _, bits, best = max(scored, key=lambda row: row[0])
-    return NextTest(best.do, f"{best.why} (about {best.minutes:g} minutes).") if bits >= _LEAST_BITS else None
+    return (
+        NextTest(best.do, f"{best.why} (about {best.minutes:g} minutes).")
+        if bits >= _T.test_least_bits
+        else None
+    )
 
 
 def _special(odds: Mapping[str, float], evidence: Evidence) -> str:
     """Cases where what comes next is no question of telling places apart."""
     if evidence.circuit == "rig":
         return "rig" if odds.get(NO_LEAK, 0.0) < 0.5 else "tight"
-    both = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
-    if odds.get(NO_LEAK, 0.0) <= 0.5 or (len(both) < 2 and circuit(evidence.circuit).both != "no"):
+    tested = [one for _, one in evidence.directions]
+    if odds.get(NO_LEAK, 0.0) <= 0.5 or (len(tested) < 2 and circuit(evidence.circuit).both != "no"):
         return ""
-    return "tight" if all(seen.tight for seen in both) else "nuisance"
+    return "tight" if all(one.tight for one in tested) else "nuisance"
 
 
 def information_bits(chances: Array, prior: list[float]) -> float:
@@ -62,22 +65,17 @@ def information_bits(chances: Array, prior: list[float]) -> float:
 
 def _done(test: KnownTest, evidence: Evidence) -> bool:
     """Done already, not for this circuit, or not yet its turn."""
-    if test.needs == "no-vacuum" and evidence.vacuum is not None:
-        return True
-    if test.needs == "no-pressure" and evidence.pressure is not None:
-        return True
-    if (test.after == "vacuum" and evidence.vacuum is None) or (
-        test.after == "pressure" and evidence.pressure is None
-    ):
-        return True
-    if test.circuits and evidence.circuit not in test.circuits:
-        return True
-    if any(identity in evidence.seen or identity in evidence.not_seen for identity in test.done_by):
-        return True
-    if _shown_by_mark(test, evidence):
-        return True
+    tested = [name for name, _ in evidence.directions]
+    answered = {identity for identity, _ in evidence.observed}
     separate = [s.section.lower() for s in evidence.shares if s.separable]
-    return any(word in section for word in test.sections for section in separate)
+    return (
+        test.needs.removeprefix("no-") in tested
+        or (test.after != "" and test.after not in tested)
+        or (test.circuits != () and evidence.circuit not in test.circuits)
+        or bool(answered & set(test.done_by))
+        or _shown_by_mark(test, evidence)
+        or any(word in section for word in test.sections for section in separate)
+    )
 
 
 def _shown_by_mark(test: KnownTest, evidence: Evidence) -> bool:
@@ -92,20 +90,20 @@ def _chances(test: KnownTest, places: tuple[KnownPlace, ...], evidence: Evidence
         return np.array([_ratio_bins(p, evidence) for p in places])
     rows = np.array([[_of(table, p) for table in test.outcome.values()] for p in places])
     rows = rows / np.maximum(rows.sum(axis=1, keepdims=True), 1.0)
-    return np.concatenate((rows, 1.0 - rows.sum(axis=1, keepdims=True)), axis=1)
+    rest: Array = 1.0 - rows.sum(axis=1, keepdims=True)
+    return np.concatenate((rows, rest), axis=1)
 
 
 def _of(table: Mapping[str, float], place: KnownPlace) -> float:
-    for key in (place.place, place.group):
-        if key in table:
-            return float(table[key])
-    return 0.0 if place.pattern == "tight" else float(table.get("others", 0.0))
+    others = 0.0 if place.pattern == "tight" else table.get(OTHERS, 0.0)
+    return table.get(place.place, table.get(place.group, others))
 
 
 def _ratio_bins(place: KnownPlace, evidence: Evidence) -> Array:
     """How often the other direction would fall into each class of ratio; tight places have their own."""
+    edges = _T.told_apart_ratios
     if place.pattern == "tight":
-        return np.eye(len(_RATIO_EDGES) + 2)[-1]
+        return np.asarray(np.eye(len(edges) + 2)[-1])
     cases = log_ratio_cases(place.expected(evidence.lips, evidence.intake))
-    counts = np.histogram(cases, [-math.inf, *(math.log(edge) for edge in _RATIO_EDGES), math.inf])[0]
+    counts = np.histogram(cases, [-math.inf, *(math.log(edge) for edge in edges), math.inf])[0]
     return np.append(counts / counts.sum(), 0.0)

@@ -13,23 +13,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, normal_cdf
 from leakdown.where.evidence import Evidence, factor_of_finding
 from leakdown.where.knowledge import Knowledge, KnownPlace, Mixture
-from leakdown.where.located import Complaint
-from leakdown.where.placing import Sectioned, sectioned
+from leakdown.where.located import Complaint, Ratio
+from leakdown.where.placing import MeasuredSections, measured_sections
 
 Array = NDArray[np.float64]
 
+_T = tuned("where")
 _CASES = 240
 _Z_90 = 1.6448536269514722  # 95 % point of the normal distribution (tables)
-_SHARE_TOLERANCE = 0.10  # a section's share is not told better than this by the story of one or two leaks
-_SURPRISE = 0.02  # floor of a section's likelihood: stories are not complete
-_SHAPE_POWER = 0.25  # hole-like or weep-like is weak evidence (practice)
-_NO_NUISANCE = 1e-5
-_HEALTHY_TIGHT = 0.95
-_BESIDE_VAPOUR = 0.05  # of a leak when vapour or warming explains everything (practice: factor 20)
-SHUT = 5.0  # a leak that one direction shuts altogether: how far beyond this says no more (practice)
+_SHUT: float = _T.shut_ratio
 
 
 @dataclass(frozen=True)
@@ -45,19 +41,20 @@ def place_odds(evidence: Evidence, known: Knowledge) -> dict[str, float]:
     """Probability that the largest leak is at each place of the circuit; sums to 1."""
     places = known.of_circuit(evidence.circuit)
     findings = {p.place: factor_of_finding(p, evidence, known) for p in places}
-    inside = sectioned(places, evidence.shares)
-    spread = known.numbers["extra_log_sd"]
     clouds = {p.place: log_ratio_cases(p.expected(evidence.lips, evidence.intake)) for p in places}
-    prior = prior_of(places, evidence)
+    fit = _Fit(evidence, measured_sections(places, evidence.shares), known.numbers)
+    prior, two = prior_of(places, evidence), known.numbers["two_leaks"]
     odds = dict.fromkeys(prior, 0.0)
-    two = known.numbers["two_leaks"]
     for p in places:
-        cases = _Cases(clouds[p.place], np.ones(_CASES), np.ones(_CASES))
-        likelihood = _likelihood([p], cases, evidence, inside, known, spread).mean()
+        likelihood = fit.likelihood([p], _Cases(clouds[p.place], np.ones(_CASES), np.ones(_CASES))).mean()
         single = 1.0 if p.pattern == "tight" else 1.0 - two
         odds[p.place] += single * prior[p.place] * float(likelihood) * findings[p.place]
-    leaking = [p for p in places if p.pattern == "leak" and not p.healthy]
-    _add_pairs(leaking, clouds, prior, findings, odds, evidence, inside, known)
+    for a, b, weight in _pairs(places, prior, findings, two):
+        cases = _mixed(clouds[a.place], clouds[b.place])
+        likely = weight * fit.likelihood([a, b], cases) / _CASES
+        larger = cases.first * cases.first_under_vacuum > (1 - cases.first) * (1 - cases.first_under_vacuum)
+        odds[a.place] += float(likely[larger].sum())  # case by case, the place of the larger leak
+        odds[b.place] += float(likely[~larger].sum())
     whole = sum(odds.values())
     if not whole > 0:  # everything was contradicted: fall back on what is usual
         return prior
@@ -67,41 +64,26 @@ def place_odds(evidence: Evidence, known: Knowledge) -> dict[str, float]:
 def prior_of(places: Sequence[KnownPlace], evidence: Evidence) -> dict[str, float]:
     """What is usual for this circuit and this complaint, before any test; sums to 1."""
     said = evidence.complaint or Complaint()
-    weight = {p.place: p.weight[evidence.circuit] * said.factor(p.place) for p in places}
+    usual = {p.place: p.weight[evidence.circuit] for p in places}
+    weight = {place: value * said.factor(place) for place, value in usual.items()}
+    if not sum(weight.values()) > 0.0:  # the complaint leaves nothing: the weights alone
+        weight = usual
     total = sum(weight.values())
-    if not total > 0.0:  # the complaint leaves nothing: the weights alone
-        weight = {p.place: p.weight[evidence.circuit] for p in places}
-        total = sum(weight.values())
     return {place: value / total for place, value in weight.items()}
 
 
-def _add_pairs(
-    places: list[KnownPlace],
-    clouds: Mapping[str, Array],
-    prior: Mapping[str, float],
-    findings: Mapping[str, float],
-    odds: dict[str, float],
-    evidence: Evidence,
-    inside: Sectioned,
-    known: Knowledge,
-) -> None:
-    """Two leaks at once: the weight goes to the place of the larger one, case by case."""
-    two, spread = known.numbers["two_leaks"], known.numbers["extra_log_sd"]
-    mass = sum(prior[p.place] for p in places)
-    pairs = [(a, b) for i, a in enumerate(places) for b in places[i + 1 :]]
-    norm = sum(prior[a.place] * prior[b.place] for a, b in pairs)
-    for a, b in pairs:
-        weight = two * mass * prior[a.place] * prior[b.place] / norm
-        weight *= _together(findings[a.place], findings[b.place])
-        if weight <= 0.0:
-            continue
-        cases = _mixed(clouds[a.place], clouds[b.place])
-        likelihood = weight * _likelihood([a, b], cases, evidence, inside, known, spread) / _CASES
-        larger = cases.first * cases.first_under_vacuum > (1.0 - cases.first) * (
-            1.0 - cases.first_under_vacuum
-        )
-        odds[a.place] += float(likelihood[larger].sum())
-        odds[b.place] += float(likelihood[~larger].sum())
+def _pairs(
+    places: Sequence[KnownPlace], prior: Mapping[str, float], findings: Mapping[str, float], two: float
+) -> list[tuple[KnownPlace, KnownPlace, float]]:
+    """Any two places that can leak at once, and the odds that they do."""
+    leaking = [p for p in places if p.pattern == "leak" and not p.healthy]
+    pairs = [(a, b, prior[a.place] * prior[b.place]) for i, a in enumerate(leaking) for b in leaking[i + 1 :]]
+    norm = sum(usual for _, _, usual in pairs)
+    scale = two * sum(prior[p.place] for p in leaking) / norm if norm > 0.0 else 0.0
+    weighed = [
+        (a, b, scale * usual * _together(findings[a.place], findings[b.place])) for a, b, usual in pairs
+    ]
+    return [row for row in weighed if row[2] > 0.0]
 
 
 def _together(one: float, other: float) -> float:
@@ -134,79 +116,69 @@ def _mixed(one: Array, other: Array) -> _Cases:
     return _Cases(np.log(a + b), first, a / (a + b))
 
 
-def _likelihood(
-    places: list[KnownPlace],
-    cases: _Cases,
-    evidence: Evidence,
-    inside: Sectioned,
-    known: Knowledge,
-    spread: float,
-) -> Array:
-    """Likelihood (n,) of tightness, ratio, sections and shape for each case."""
-    if places[0].pattern == "tight":
-        return _if_tight(evidence, known) * np.ones(_CASES)
-    value = _of_directions(cases, evidence, known, spread)
-    value = value * inside.likelihood(
-        places, cases.first, cases.first_under_vacuum, _SHARE_TOLERANCE, _SURPRISE
-    )
-    return np.asarray(value * _of_shape(places, cases, evidence))
+@dataclass(frozen=True)
+class _Fit:
+    """How well cases (n,) explain what the tests show."""
 
+    evidence: Evidence
+    inside: MeasuredSections
+    numbers: Mapping[str, float]
 
-def _of_shape(places: list[KnownPlace], cases: _Cases, evidence: Evidence) -> Array:
-    hole = cases.first * places[0].hole + (1.0 - cases.first) * places[-1].hole
-    value = np.ones(_CASES)
-    for seen in (evidence.pressure, evidence.vacuum):
-        if seen is not None and not seen.tight:
-            value *= (hole * seen.sure_hole + (1.0 - hole) * (1.0 - seen.sure_hole)) ** _SHAPE_POWER
-    odd = max(max((place.odd.get(code, 1.0) for code in evidence.shapes), default=1.0) for place in places)
-    return value * odd
+    def likelihood(self, places: list[KnownPlace], cases: _Cases) -> Array:
+        """Of tightness, ratio, sections and shape together, when `places` (one or two) leak like that."""
+        if places[0].pattern == "tight":
+            return np.full(_CASES, self._if_tight())
+        value = self._of_directions(cases)
+        value = value * self.inside.likelihood(places, cases.first, cases.first_under_vacuum)
+        return np.asarray(value * self._of_shape(places, cases))
 
+    def _of_shape(self, places: list[KnownPlace], cases: _Cases) -> Array:
+        hole = cases.first * places[0].hole + (1.0 - cases.first) * places[-1].hole
+        value = np.ones(_CASES)
+        for _, tested in self.evidence.directions:
+            if not tested.tight:
+                fits = hole * tested.sure_hole + (1.0 - hole) * (1.0 - tested.sure_hole)
+                value *= fits**_T.shape_power
+        codes = self.evidence.shapes
+        return value * max((place.odd.get(code, 1.0) for code in codes for place in places), default=1.0)
 
-def _of_directions(cases: _Cases, evidence: Evidence, known: Knowledge, spread: float) -> Array:
-    """How well a leak with these ratios explains which directions leaked, and by how much."""
-    p, v, missed = evidence.pressure, evidence.vacuum, known.numbers["missed"]
-    if p is not None and v is not None:
-        if p.tight and v.tight:
-            return np.full(_CASES, missed)
-        if p.rises:  # vapour or warming, which then explains the vacuum loss too: the ratio says nothing
-            return np.full(_CASES, _BESIDE_VAPOUR)
-        return _of_ratio(cases.log_ratio, evidence, spread)
-    one, outward = (p, True) if p is not None else (v, False)
-    if one is None or not one.tight:
-        return np.ones(_CASES)
-    hidden = cases.log_ratio > math.log(SHUT) if outward else cases.log_ratio < -math.log(SHUT)
-    return np.asarray(missed + 0.5 * hidden)
+    def _of_directions(self, cases: _Cases) -> Array:
+        """Which directions leaked, and by how much."""
+        tested, missed = self.evidence.directions, self.numbers["missed"]
+        if len(tested) == 2:
+            if all(one.tight for _, one in tested):
+                return np.full(_CASES, missed)
+            if tested[0][1].rises:  # vapour or warming explains the vacuum loss too: the ratio says nothing
+                return np.full(_CASES, _T.beside_vapour)
+            ratio = self.evidence.ratio
+            return np.ones(_CASES) if ratio is None else self._of_ratio(cases.log_ratio, ratio)
+        if not tested or not tested[0][1].tight:
+            return np.ones(_CASES)
+        outward = 1.0 if tested[0][0] == "pressure" else -1.0
+        return np.asarray(missed + 0.5 * (outward * cases.log_ratio > math.log(_SHUT)))
 
+    def _of_ratio(self, log_ratio: Array, ratio: Ratio) -> Array:
+        spread = self.numbers["extra_log_sd"]
+        if ratio.value is not None:
+            side = math.log(ratio.value / ratio.low), math.log((ratio.high or ratio.value) / ratio.value)
+            away = log_ratio - math.log(ratio.value)
+            sd = np.hypot(np.where(away < 0, side[0], side[1]) / Z_95, spread)
+            return np.asarray(np.exp(-0.5 * np.square(away / sd)) / sd)
+        bound = ratio.at_least if ratio.at_least is not None else ratio.high
+        if bound is None or bound <= 0.0:
+            return np.ones(log_ratio.size)
+        sign = 1.0 if ratio.at_least is not None else -1.0
+        bound = min(bound, _SHUT) if ratio.at_least is not None else max(bound, 1.0 / _SHUT)
+        return np.asarray([normal_cdf(sign * float(z - math.log(bound)) / spread) for z in log_ratio])
 
-def _of_ratio(log_ratio: Array, evidence: Evidence, spread: float) -> Array:
-    ratio = evidence.ratio
-    if ratio is None:
-        return np.ones(log_ratio.size)
-    if ratio.value is not None:
-        side = math.log(ratio.value / ratio.low), math.log((ratio.high or ratio.value) / ratio.value)
-        away = log_ratio - math.log(ratio.value)
-        sd = np.hypot(np.where(away < 0, side[0], side[1]) / Z_95, spread)
-        return np.asarray(np.exp(-0.5 * np.square(away / sd)) / sd)
-    bound = ratio.at_least if ratio.at_least is not None else ratio.high
-    if bound is None or bound <= 0.0:
-        return np.ones(log_ratio.size)
-    sign = 1.0 if ratio.at_least is not None else -1.0
-    bound = min(bound, SHUT) if ratio.at_least is not None else max(bound, 1.0 / SHUT)
-    return np.asarray([normal_cdf(sign * float(z - math.log(bound)) / spread) for z in log_ratio])
-
-
-def _if_tight(evidence: Evidence, known: Knowledge) -> float:
-    """Likelihood of what was seen when nothing leaks: losses are what temperature and creep imitate."""
-    value = 1.0
-    for seen in (evidence.pressure, evidence.vacuum):
-        if seen is None:
-            continue
-        if seen.tight:
-            value *= _HEALTHY_TIGHT
-        else:
-            z = seen.loss_kpa_per_min / known.numbers["nuisance_kpa_per_min"]
-            value *= max(0.4 * math.exp(-0.5 * z * z), _NO_NUISANCE)
-    pressure, vacuum = evidence.pressure, evidence.vacuum
-    if pressure is not None and pressure.rises and vacuum is not None and not vacuum.tight:
-        value = _HEALTHY_TIGHT  # vapour or warming gives both
-    return value
+    def _if_tight(self) -> float:
+        """What was seen when nothing leaks: losses are what temperature and creep imitate."""
+        pressure, vacuum = self.evidence.pressure, self.evidence.vacuum
+        if pressure is not None and pressure.rises and vacuum is not None and not vacuum.tight:
+            return float(_T.healthy_tight)  # vapour or warming gives both
+        value = 1.0
+        for _, tested in self.evidence.directions:
+            z = tested.loss_kpa_per_min / self.numbers["nuisance_kpa_per_min"]
+            loss = max(_T.nuisance_peak * math.exp(-0.5 * z * z), _T.no_nuisance)
+            value *= _T.healthy_tight if tested.tight else loss
+        return value

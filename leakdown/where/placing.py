@@ -8,33 +8,27 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
 from leakdown.where.knowledge import KnownPlace
 from leakdown.where.located import SectionShare
 
 Array = NDArray[np.float64]
+_T = tuned("where")
 
 
 @dataclass(frozen=True)
-class Sectioned:
-    """Groups of sections with their measured shares, and where each place sits among them.
+class MeasuredSections:
+    """The measured shares of groups of sections, and where each place sits among them.
 
     shares: per group (pressure, vacuum), None where not measured. weight: place -> (groups,) sums to 1,
     or to 0 when the place is in none of them.
     """
 
-    names: tuple[tuple[str, ...], ...]
     shares: tuple[tuple[Interval | None, Interval | None], ...]
     weight: dict[str, Array]
 
-    def likelihood(
-        self,
-        places: list[KnownPlace],
-        first: Array,
-        first_under_vacuum: Array,
-        tolerance: float,
-        floor: float,
-    ) -> Array:
+    def likelihood(self, places: list[KnownPlace], first: Array, first_under_vacuum: Array) -> Array:
         """Of the measured shares (n,) when `places` (one or two) leak in these proportions."""
         value = np.ones_like(first)
         for k, measured in enumerate(self.shares):
@@ -43,12 +37,14 @@ class Sectioned:
                     continue
                 expected = part * self.weight[places[0].place][k]
                 expected = expected + (1.0 - part) * self.weight[places[-1].place][k]
-                sd = np.hypot((interval.high - interval.low) / (2.0 * Z_95), tolerance)
-                value = value * (floor + np.exp(-0.5 * np.square((expected - interval.value) / sd)))
+                sd = np.hypot((interval.high - interval.low) / (2.0 * Z_95), _T.section_tolerance)
+                value = value * (
+                    _T.section_surprise + np.exp(-0.5 * np.square((expected - interval.value) / sd))
+                )
         return value
 
 
-def sectioned(places: Sequence[KnownPlace], shares: Sequence[SectionShare]) -> Sectioned:
+def measured_sections(places: Sequence[KnownPlace], shares: Sequence[SectionShare]) -> MeasuredSections:
     """Sort places into the measured sections by the words of their names.
 
     A place that no section's name mentions may be in any section whose name mentions no place.
@@ -56,10 +52,9 @@ def sectioned(places: Sequence[KnownPlace], shares: Sequence[SectionShare]) -> S
     groups: list[tuple[str, ...]] = []
     measured: list[tuple[Interval | None, Interval | None]] = []
     for share in shares:
-        group = tuple(sorted((share.section, *share.with_)))
-        if group not in groups:
-            groups.append(group)
-            found = dict(share.together or share.shares)
+        if share.names not in groups:
+            groups.append(share.names)
+            found = dict(share.told)
             measured.append((found.get("pressure"), found.get("vacuum")))
     holds = {p.place: np.array([any(_names(p, s) for s in g) for g in groups], dtype=float) for p in places}
     nameless = np.array(
@@ -69,7 +64,7 @@ def sectioned(places: Sequence[KnownPlace], shares: Sequence[SectionShare]) -> S
     for place, inside in holds.items():
         chosen = inside if inside.any() else nameless
         weight[place] = chosen / chosen.sum() if chosen.any() else chosen
-    return Sectioned(tuple(groups), tuple(measured), weight)
+    return MeasuredSections(tuple(measured), weight)
 
 
 def section_of(place: KnownPlace, names: Sequence[str]) -> str | None:

@@ -1,17 +1,74 @@
-"""Why a group stands where it stands, in words. A finding is "consistent with" a place, never proof of it."""
+"""The headline, and why a group stands where it stands: "consistent with" a place, never proof of it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
+from leakdown.analysis import MarkEffect
 from leakdown.quantities import significant
-from leakdown.where.evidence import Evidence, factor_of
+from leakdown.tuned import tuned
+from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace
-from leakdown.where.located import Ratio, for_and_against
-from leakdown.where.odds import SHUT
+from leakdown.where.located import Group, Ratio, for_and_against
 from leakdown.where.placing import section_of
+from leakdown.words.numbers import number, percent_words, share_words
 
+_T = tuned("where")
 _RIG_GROUP = "test-rig"
+_SHAPE_WORDS = {
+    "leak-grows": "the leak grew",
+    "levels-off": "the decay levels off",
+    "step": "the reading jumped",
+}
+
+
+def headline(groups: Sequence[Group], evidence: Evidence) -> str:
+    """One sentence."""
+    first = groups[0]
+    if first.group == NO_LEAK:
+        return _nothing_found(first, evidence)
+    found = _ranked(groups, ", this complaint" if evidence.complaint else "")
+    return f"{found} {_split(evidence)}".rstrip()
+
+
+def _ranked(groups: Sequence[Group], besides: str) -> str:
+    first = groups[0]
+    percent = percent_words(first.probability)
+    if first.probability >= _T.clear_odds:
+        return f"Consistent with the {first.name}: {percent} by common practice{besides} and these tests."
+    if first.probability >= _T.likely_odds:
+        return f"Most consistent with the {first.name} ({percent}); the others are not ruled out."
+    second = groups[1]
+    return (
+        f"Cannot tell yet: {first.name} ({percent}) or {second.name} "
+        f"({percent_words(second.probability)}); see the next test."
+    )
+
+
+def _split(evidence: Evidence) -> str:
+    """The measured sections that carry a real part of the leak, when more than one does."""
+    told: dict[tuple[str, ...], float] = {}
+    for share in evidence.shares:
+        told[share.names] = max((i.value for _, i in share.told if i.value is not None), default=0.0)
+    large = {names: value for names, value in told.items() if value > _T.real_part}
+    if len(large) < 2:
+        return ""
+    parts = [f"{' and '.join(n)} up to {number(100.0 * v, 2)} %" for n, v in large.items()]
+    return f"More than one section leaks: {'; '.join(parts)}."
+
+
+def _nothing_found(first: Group, evidence: Evidence) -> str:
+    if evidence.circuit == "tank" and evidence.pressure is not None and not evidence.pressure.tight:
+        return (
+            "The vent breathes in more easily than out, but the tank loses pressure: look at the pressure "
+            "test's own verdict (vent stuck open, cap or seam)."
+        )
+    if evidence.circuit == "tank":
+        return f"The vent breathes in and holds pressure, as it should ({percent_words(first.probability)})."
+    if any(not tested.tight for _, tested in evidence.directions):
+        return "Vapour or temperature would explain what was seen: repeat before taking anything apart."
+    names = " and ".join(name for name, _ in evidence.directions)
+    return f"No leak found under {names}, cold, at this crank position."
 
 
 def reasons(
@@ -46,19 +103,20 @@ def ratio_words(ratio: Ratio) -> str:
 
 
 def _about_tightness(group: str, evidence: Evidence) -> list[str]:
-    directions = [
-        (name, seen) for name, seen in (("pressure", evidence.pressure), ("vacuum", evidence.vacuum)) if seen
-    ]
-    tight = [name for name, seen in directions if seen.tight]
     if group != NO_LEAK:
         return []
+    tight = [name for name, tested in evidence.directions if tested.tight]
     found = [f"no loss beyond the detection limit under {' and '.join(tight)}"] if tight else []
-    small = [name for name, seen in directions if not seen.tight and seen.loss_kpa_per_min < 0.4]
+    small = [
+        name
+        for name, tested in evidence.directions
+        if not tested.tight and tested.loss_kpa_per_min < _T.small_loss_kpa_per_min
+    ]
     if small:
         found.append(
             f"the loss under {' and '.join(small)} is so small that a change of temperature would do it"
         )
-    if any(seen.rises for _, seen in directions):
+    if any(tested.rises for _, tested in evidence.directions):
         found.append("a reading that moves away from zero is vapour or warming, never a leak")
     return found
 
@@ -69,7 +127,9 @@ def _about_ratio(group: str, mine: Sequence[KnownPlace], evidence: Evidence, kno
         return []
     if ratio.value is None and ratio.at_least is None and ratio.high is None:
         return []
-    spans = sorted({_span(row) for p in mine for row in p.expected(evidence.lips, evidence.intake)})
+    spans = sorted(
+        {(low, high) for p in mine for _, low, _, high in p.expected(evidence.lips, evidence.intake)}
+    )
     fitting = [span for span in spans if _meets(ratio, *span)]
     words = " or ".join(f"{low:.2g} to {high:.2g}" for low, high in fitting or spans)
     verb = "consistent with" if fitting else "outside"
@@ -80,81 +140,71 @@ def _about_ratio(group: str, mine: Sequence[KnownPlace], evidence: Evidence, kno
 def _figure(ratio: Ratio) -> str:
     if ratio.value is not None:
         return f"of {significant(ratio.value)}"
-    return (
-        f"of {significant(ratio.at_least)} or more"
-        if ratio.at_least is not None
-        else f"below {significant(ratio.high or 0.0)}"
-    )
+    if ratio.at_least is not None:
+        return f"of {significant(ratio.at_least)} or more"
+    return f"below {significant(ratio.high or 0.0)}"
 
 
 def _side(ratio: Ratio) -> str:
-    """About 1 is 0.7 to 1.4: a real hole's discharge coefficient differs each way (practice)."""
+    """About 1 is what a fixed hole shows: its discharge coefficient differs each way."""
     size = ratio.value or ratio.at_least or ratio.high or 1.0
-    return "more" if size > 1.4 else "less" if size < 0.7 else "same"
-
-
-def _span(row: tuple[float, float, float, float]) -> tuple[float, float]:
-    return row[1], row[3]
+    return "more" if size > _T.fixed_hole_most else "less" if size < _T.fixed_hole_least else "same"
 
 
 def _meets(ratio: Ratio, low: float, high: float) -> bool:
     # a direction that shuts the leak altogether has no ratio: how far beyond that says no more
-    lowest = ratio.low if ratio.at_least is None else min(ratio.at_least, SHUT)
-    return lowest <= 1.15 * high and (ratio.high is None or ratio.high >= low / 1.15)
+    lowest = ratio.low if ratio.at_least is None else min(ratio.at_least, _T.shut_ratio)
+    near = _T.span_tolerance
+    return bool(lowest <= near * high and (ratio.high is None or ratio.high >= low / near))
 
 
 def _about_sections(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
-    found = []
     names = [s.section for s in evidence.shares]
+    found = []
     for name in dict.fromkeys(section_of(p, names) for p in mine):
         share = next((s for s in evidence.shares if s.section == name), None)
         if share is None:
             continue
-        label = (
-            f"section {share.section!r}"
-            if share.separable
-            else f"sections {', '.join((share.section, *share.with_))}"
-        )
-        for direction, interval in share.together or share.shares:
-            if interval.value is not None:
-                span = f"{100 * interval.low:.0f} to {100 * interval.high:.0f} %"
-                found.append(
-                    f"{100 * interval.value:.0f} % ({span}) of the {direction} leak goes through {label}"
-                )
+        others = ", ".join((share.section, *share.with_))
+        label = f"section {share.section!r}" if share.separable else f"sections {others}"
+        found += [
+            f"{share_words(interval)} of the {direction} leak goes through {label}"
+            for direction, interval in share.told
+            if interval.value is not None
+        ]
     return found
 
 
 def _about_marks(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
-    found = []
-    for mark in evidence.marks:
-        if mark.place not in {*(p.place for p in mine), *(p.group for p in mine)}:
-            continue
-        change = mark.effect.after_over_before
-        if mark.changed or mark.steady:
-            found.append(mark_words(mark.effect.text, change.value or 1.0, change.low, change.high))
-    return found
+    touched = {*(p.place for p in mine), *(p.group for p in mine)}
+    return [
+        mark_words(mark.effect)
+        for mark in evidence.marks
+        if mark.place in touched and (mark.changed or mark.steady)
+    ]
 
 
-def mark_words(text: str, value: float, low: float, high: float) -> str:
+def mark_words(effect: MarkEffect) -> str:
     """ "after "boot" the leak fell by 62 % (55 to 68)"."""
+    change = effect.after_over_before
+    value, low, high = change.value or 1.0, change.low, change.high
     if low <= 1.0 <= high:
-        return (
-            f"after {text!r} the leak stayed as it was ({100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} %)"
-        )
+        span = f"{100 * (low - 1):+.0f} to {100 * (high - 1):+.0f} %"
+        return f"after {effect.text!r} the leak stayed as it was ({span})"
     verb, near, far = ("fell", high, low) if value < 1.0 else ("grew", low, high)
     by, least, most = (100.0 * abs(factor - 1.0) for factor in (value, near, far))
-    return f"after {text!r} the leak {verb} by {by:.0f} % ({least:.0f} to {most:.0f})"
+    return f"after {effect.text!r} the leak {verb} by {by:.0f} % ({least:.0f} to {most:.0f})"
 
 
 def _about_observations(mine: Sequence[KnownPlace], evidence: Evidence, known: Knowledge) -> list[str]:
     found = []
-    for identity, seen in [*((i, True) for i in evidence.seen), *((i, False) for i in evidence.not_seen)]:
-        factors = [factor_of(identity, seen, p, known) for p in mine]
+    for identity, seen in evidence.observed:
+        observation = known.observations[identity]
+        factors = [observation.factor(seen, p) for p in mine]
         extreme = max(factors, key=lambda f: abs(f - 1.0), default=1.0)
         if extreme == 1.0:
             continue
-        ask = known.observations[identity].ask
-        said = ask if seen else f"not seen: {ask}"
+        said = observation.ask if seen else f"not seen: {observation.ask}"
         found.append(f"{said}: speaks {'for' if extreme > 1.0 else 'against'} it")
     return found
 
@@ -171,25 +221,17 @@ def _about_complaint(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str
 
 
 def _about_shape(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
-    sure = [s.sure_hole for s in (evidence.pressure, evidence.vacuum) if s is not None and not s.tight]
+    sure = [tested.sure_hole for _, tested in evidence.directions if not tested.tight]
     if not sure or not mine or mine[0].pattern == "tight":
         return []
     mean, hole = sum(sure) / len(sure), max(p.hole for p in mine)
     found = []
-    if abs(mean - 0.5) > 0.35 and abs(hole - 0.5) > 0.2:
+    if abs(mean - 0.5) > _T.shape_clear and abs(hole - 0.5) > _T.shape_usual:
         kind = "hole-like" if mean > 0.5 else "weep-like"
         usual = "as" if (mean > 0.5) == (hole > 0.5) else "not as"
         found.append(f"the decay is {kind}, {usual} usual here (weak evidence)")
-    for code in sorted(evidence.shapes):
-        if any(p.odd.get(code, 1.0) > 1.0 for p in mine):
-            found.append(
-                {
-                    "levels-off": "the decay levels off",
-                    "leak-grows": "the leak grew",
-                    "step": "the reading jumped",
-                }[code]
-            )
-    return found
+    odd = [code for code in sorted(evidence.shapes) if any(p.odd.get(code, 1.0) > 1.0 for p in mine)]
+    return found + [_SHAPE_WORDS[code] for code in odd]
 
 
 def _about_weight(mine: Sequence[KnownPlace], places: Sequence[KnownPlace], circuit: str) -> str:

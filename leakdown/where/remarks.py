@@ -8,6 +8,7 @@ from dataclasses import replace
 from leakdown.analysis import Flag
 from leakdown.circuits import circuit
 from leakdown.judge.held import Held
+from leakdown.tuned import tuned
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
 from leakdown.where.knowledge import Knowledge, KnownPlace
@@ -15,6 +16,7 @@ from leakdown.where.odds import place_odds
 from leakdown.where.placing import section_of
 from leakdown.where.reasons import mark_words
 
+_T = tuned("where")
 _TEXTS = {
     "one-direction": "{why}: no directional ratio, so the ranking rests on little.",
     "other-circuit": "{source} is a test of the {other} circuit and was left out of the {circuit}; locate it "
@@ -24,6 +26,14 @@ _TEXTS = {
     "engine's: a small volume exaggerates it. Write it in the file (# volume: 15 cm3).",
     "two-gauges": "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "
     "Use one gauge for both directions.",
+    "other-blanks": "The two tests did not contain the same sections: the change is not the repair's alone.",
+    "volume-assumed-equal": "A volume is missing, so the two are taken as one. If hoses or blanks changed in "
+    "between, give both volumes.",
+    "section-volume-missing": "Blocking a section changes the volume, and not every test has its own: shares "
+    "are widened by 10 % of leak size. Measure each (leakdown volume) and write it in the file "
+    "(# volume: 240 cm3).",
+    "volume-uncertainty-unknown": "The shares take each test's volume as exact. Write its doubt in the file "
+    "(# volume_uncertainty: 5 %).",
     "reading-rises": "A hold that moves away from zero is fuel vapour or warming, never a leak. Dry the "
     "case, let everything cool, repeat both directions.",
     "laws-differ": "The two directions leak by different flow laws (or repeats differ), so the ratio is that "
@@ -48,23 +58,10 @@ def warning(code: str, **fills: object) -> Flag:
     return Flag(code, _TEXTS[code].format(**fills))
 
 
-_PASSED_ON = (
-    "no-fit",
-    "step",
-    "levels-off",
-    "leak-grows",
-    "leak-shrinks",
-    "not-settled",
-    "zero-moved",
-    "pressure-rises",
-    "connection-not-proven",
-    "several-holds",
-    "ambient-assumed",
-    "fast-leak",
-)
-_WARM_BY_K_MIN = 0.1
-_DEEP_PA = 45e3
-_LITTLE = 0.15  # of the leak: less is no cause (practice)
+NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
+           "pressure-rises", "connection-not-proven")  # fmt: skip
+"""Codes of a test's own flags that bear on how large its leak is."""
+_PASSED_ON = (*NOTABLE, "several-holds", "ambient-assumed", "fast-leak")
 
 
 def warnings(
@@ -88,7 +85,7 @@ def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequ
         )
     if other_gauge([*pressure, *vacuum]):
         flags.append(warning("two-gauges"))
-    if any(seen is not None and seen.rises for seen in (evidence.pressure, evidence.vacuum)):
+    if any(tested.rises for _, tested in evidence.directions):
         flags.append(warning("reading-rises"))
     return flags
 
@@ -98,10 +95,10 @@ def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
     if ratio is None:
         return []
     flags = [] if ratio.same_law else [warning("laws-differ")]
-    shift = _WARM_BY_K_MIN * ratio.warming_log_per_k_min
-    if ratio.value is not None and shift > 0.1:
+    shift = _T.warming_k_per_min * ratio.warming_log_per_k_min
+    if ratio.value is not None and shift > _T.warming_matters:
         flags.append(warning("temperature-matters", percent=100.0 * shift))
-    deep = any(h.analysis.hold.start_pa < -_DEEP_PA for h in vacuum)
+    deep = any(h.analysis.hold.start_pa < -_T.deep_vacuum_pa for h in vacuum)
     if _vacuum_more(evidence) and evidence.circuit == "crankcase" and deep:
         flags.append(warning("deep-vacuum"))
     return flags
@@ -112,7 +109,7 @@ def _to_ask(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
     if not circuit(evidence.circuit).breathed:
         return []
     flags = []
-    said = {*evidence.seen, *evidence.not_seen}
+    said = {identity for identity, _ in evidence.observed}
     if "case-wet" in evidence.seen:
         flags.append(warning("case-wet"))
     elif "case-dry" not in said and (_vacuum_more(evidence) or _like_vapour(vacuum)):
@@ -130,9 +127,9 @@ def _like_vapour(vacuum: Sequence[Held]) -> bool:
 
 
 def _vacuum_more(evidence: Evidence) -> bool:
-    """Above what a fixed hole shows: 1.4 (practice)."""
+    """Above what a fixed hole shows."""
     ratio = evidence.ratio
-    return ratio is not None and (ratio.value or ratio.at_least or 0.0) > 1.4
+    return ratio is not None and (ratio.value or ratio.at_least or 0.0) > float(_T.fixed_hole_most)
 
 
 def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
@@ -148,7 +145,7 @@ def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
 
 def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
     """What these tests cannot speak about."""
-    said = {*evidence.seen, *evidence.not_seen}
+    said = {identity for identity, _ in evidence.observed}
     out = []
     if evidence.pressure is None:
         out.append("pressure")
@@ -179,7 +176,7 @@ def ruled_out(
     out = []
     for p in places:
         prior = p.weight[evidence.circuit] / total
-        if p.pattern == "tight" or odds[p.place] > min(0.01, 0.25 * prior):
+        if p.pattern == "tight" or odds[p.place] > min(_T.out_below, _T.out_below_prior * prior):
             continue
         why = _why_out(p, evidence, known, by_tests[p.place])
         if why:
@@ -193,14 +190,12 @@ def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge, by_tests: 
         return _out_by_section(place, evidence)
     for mark in evidence.marks:
         if mark.place in (place.place, place.group) and mark.steady:
-            change = mark.effect.after_over_before
-            return mark_words(mark.effect.text, change.value or 1.0, change.low, change.high)
-    if factor_of_finding(place, evidence, known) < 0.3:
+            return mark_words(mark.effect)
+    if factor_of_finding(place, evidence, known) < _T.out_by_finding:
         return "by what was seen"
-    tests = [seen for seen in (evidence.pressure, evidence.vacuum) if seen is not None]
-    if len(tests) == 2 and all(seen.tight for seen in tests):
+    if len(evidence.directions) == 2 and all(tested.tight for _, tested in evidence.directions):
         return "tight in both directions, cold, at this crank position"
-    if evidence.ratio is not None and by_tests < 0.01:
+    if evidence.ratio is not None and by_tests < _T.out_below:
         return "the directional ratio is far from what they show"
     return ""
 
@@ -210,5 +205,5 @@ def _out_by_section(place: KnownPlace, evidence: Evidence) -> str:
     own = next((s for s in evidence.shares if s.section == section), None)
     if own is None:
         return ""
-    highest = max((interval.high for _, interval in (own.together or own.shares)), default=1.0)
-    return f"little of the leak goes through section {section!r}" if highest < _LITTLE else ""
+    highest = max((interval.high for _, interval in own.told), default=1.0)
+    return f"little of the leak goes through section {section!r}" if highest < _T.little_share else ""

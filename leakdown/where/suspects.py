@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
+from leakdown.tuned import tuned
+from leakdown.where.answers import Answers
 from leakdown.where.complaint_knowledge import (
     Check,
     ComplaintKnowledge,
@@ -14,6 +16,9 @@ from leakdown.where.complaint_knowledge import (
     KnownSuspect,
     complaint_knowledge,
 )
+from leakdown.where.evidence import capped
+
+_T = tuned("where")
 
 
 @dataclass(frozen=True)
@@ -28,15 +33,6 @@ class Suspect:
 
 
 @dataclass(frozen=True)
-class ToDo:
-    """Something to do, why, and how long it takes."""
-
-    do: str
-    why: str
-    minutes: float
-
-
-@dataclass(frozen=True)
 class Triage:
     """Ranked suspects, the quick checks first, the one next step, and what a leak test can tell.
 
@@ -45,40 +41,13 @@ class Triage:
     """
 
     suspects: tuple[Suspect, ...]
-    quick: tuple[ToDo, ...]
-    next_test: ToDo
+    quick: tuple[Check, ...]
+    next_test: Check
     leak_test: float
     fuel_test: float
     plain: str
     caveat: str
     understood: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Answers:
-    """Observations that were seen, and that were looked for and not seen, by id."""
-
-    seen: tuple[str, ...] = ()
-    not_seen: tuple[str, ...] = ()
-
-    def all(self) -> tuple[tuple[str, bool], ...]:
-        """(id, seen) of every answer."""
-        return (*((i, True) for i in self.seen), *((i, False) for i in self.not_seen))
-
-
-def check_answers(answers: Answers, known: ComplaintKnowledge) -> None:
-    """Raises UsageError for ids that do not exist or contradict each other."""
-    for identity, _ in answers.all():
-        if identity not in known.complaints:
-            near = [o for o in known.complaints if set(identity.split("-")) & set(o.split("-"))]
-            hint = f"Perhaps {', '.join(near[:4])}. " if near else ""
-            raise UsageError(
-                f"unknown observation {identity!r}",
-                remedy=f"{hint}leakdown suspects --observations lists them.",
-            )
-    both = sorted(set(answers.seen) & set(answers.not_seen))
-    if both:
-        raise UsageError(f"{both[0]!r} is both seen and not seen", remedy="Give it once.")
 
 
 def factor_of(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge) -> float:
@@ -88,24 +57,17 @@ def factor_of(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge
         complaint = known.complaints[identity]
         factor = known.factor(complaint, suspect, seen)
         clusters[complaint.cluster] = clusters.get(complaint.cluster, 1.0) * factor
-    product, cap = 1.0, known.cluster_cap
-    for value in clusters.values():
-        product *= 0.0 if value == 0.0 else min(max(value, 1.0 / cap), cap)
-    return product
+    return capped(clusters.values(), known.cluster_cap)
 
 
 def probabilities(answers: Answers, known: ComplaintKnowledge) -> dict[str, float]:
-    """Probability of each suspect, by id; sums to 1. Raises UsageError (see `check_answers`)."""
-    check_answers(answers, known)
+    """Probability of each suspect, by id; sums to 1. Raises UsageError (see `Answers.check`)."""
+    answers.check(known.complaints, "suspects")
     odds = {s.id: s.weight * factor_of(s, answers, known) for s in known.suspects}
     whole = sum(odds.values())
     if not whole > 0.0:
         raise UsageError("these observations rule every suspect out", remedy="Look at them again.")
     return {identity: value / whole for identity, value in odds.items()}
-
-
-_TELLS_NOTHING = 0.005  # bit: below this a question is not worth asking
-_TWO_MINUTES = 2.0
 
 
 def next_question(
@@ -117,7 +79,7 @@ def next_question(
     """
     asked = skipped | {identity for identity, _ in answers.all()}
     now = probabilities(answers, known)
-    best, most = None, _TELLS_NOTHING
+    best, most = None, _T.question_least_bits
     for complaint in known.complaints.values():
         if complaint.id in asked:
             continue
@@ -136,15 +98,14 @@ def two_minute_checks(
     answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()
 ) -> tuple[Check, ...]:
     """The quick checks that are still to be done, the most telling first."""
-    return tuple(c for c in _by_worth(answers, known, done) if c.minutes <= _TWO_MINUTES)
+    return tuple(c for c in _by_worth(answers, known, done) if c.minutes <= _T.quick_check_min)
 
 
 def _by_worth(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]) -> list[Check]:
     answered = {identity for identity, _ in answers.all()}
     open_ = [c for c in known.checks if c.id not in done and not answered & set(c.done_by)]
     now = probabilities(answers, known)
-    ranked = sorted(open_ or known.checks, key=lambda c: -information(now, _chances(c, known)) / c.minutes)
-    return list(ranked)
+    return sorted(open_ or known.checks, key=lambda c: -information(now, _chances(c, known)) / c.minutes)
 
 
 def _chances(check: Check, known: ComplaintKnowledge) -> dict[str, float]:
@@ -162,12 +123,7 @@ def _worth_of_question(
     worth = 0.0
     for seen in (True, False):
         share = sum(now[i] * (chance[i] if seen else 1.0 - chance[i]) for i in now)
-        more = (complaint.id,)
-        then = (
-            Answers(answers.seen + more, answers.not_seen)
-            if seen
-            else Answers(answers.seen, answers.not_seen + more)
-        )
+        then = answers.and_(complaint.id, seen)
         odds = {s.id: s.weight * factor_of(s, then, known) for s in known.suspects}
         whole = sum(odds.values()) or 1.0
         worth += share * _gain({i: v / whole for i, v in odds.items()}, now)
@@ -198,8 +154,6 @@ CAVEAT = (
     "The odds are common practice from memory, not counted jobs. About three quarters of such complaints "
     "are not the crankcase."
 )
-_TELLING = 1.25  # a factor nearer to 1 than this (or its inverse) is no reason
-_HARDLY = 0.25  # below this share a leak test will hardly tell
 
 
 def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tuple[str, ...] = ()) -> Triage:
@@ -213,8 +167,8 @@ def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tu
             Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known))
             for s in ranked
         ),
-        quick=tuple(_to_do(c) for c in two_minute_checks(answers, known, done)),
-        next_test=_to_do(next_check(answers, known, done)),
+        quick=two_minute_checks(answers, known, done),
+        next_test=next_check(answers, known, done),
         leak_test=by_kind["leak"],
         fuel_test=by_kind["fuel"],
         plain=_plain(by_kind["leak"], by_kind["fuel"], ranked),
@@ -225,41 +179,31 @@ def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tu
     )
 
 
-def _to_do(check: Check) -> ToDo:
-    return ToDo(check.do, check.why, check.minutes)
-
-
 def _reasons(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge) -> tuple[str, ...]:
     """The answers that speak for the suspect, then those against it, then how common it is."""
     factors = [
         (known.factor(known.complaints[i], suspect, seen), known.complaints[i].ask, seen)
         for i, seen in answers.all()
     ]
-    raised = sorted((f for f in factors if f[0] >= _TELLING), key=lambda f: -f[0])
-    lowered = sorted((f for f in factors if f[0] <= 1.0 / _TELLING), key=lambda f: f[0])
-    said = [f"{_answer(seen)} {ask!r}: odds times {_times(f)}" for f, ask, seen in (*raised, *lowered)]
+    raised = sorted((f for f in factors if f[0] >= _T.telling_factor), key=lambda f: -f[0])
+    lowered = sorted((f for f in factors if f[0] <= 1.0 / _T.telling_factor), key=lambda f: f[0])
+    said = [
+        f"{'yes' if seen else 'no'} to {ask!r}: odds times {f:.2g}" for f, ask, seen in (*raised, *lowered)
+    ]
     weight = 100.0 * suspect.weight / sum(s.weight for s in known.suspects)
     return (*said, f"the cause in about {weight:.2g} of 100 such engines")
 
 
-def _answer(seen: bool) -> str:
-    return "yes to" if seen else "no to"
-
-
-def _times(factor: float) -> str:
-    return f"{factor:.2g}"
-
-
 def _plain(leak: float, fuel: float, ranked: list[KnownSuspect]) -> str:
     """What a leak test can and cannot tell here."""
-    best = ranked[0]
-    if best.found == "none" and leak + fuel < _HARDLY:
+    best, hardly = ranked[0], _T.leak_test_hardly
+    if best.found == "none" and leak + fuel < hardly:
         return f"No leak test will tell you this: {best.name} is not a leak. Do the checks first."
-    if leak < _HARDLY and fuel >= _HARDLY:
+    if leak < hardly and fuel >= hardly:
         return (
             "Test the fuel side (line, vent, inlet needle) first: a crankcase test will hardly tell you this."
         )
-    if leak < _HARDLY:
+    if leak < hardly:
         return "A leak test will hardly tell you this: most suspects are no leaks. Do the checks first."
     if best.found == "none":
         return "A leak test is worth it, after the quick checks: the likeliest suspect is no leak."

@@ -9,6 +9,7 @@ import numpy as np
 
 from leakdown.analysis import Flag
 from leakdown.circuits import circuit as circuit_of
+from leakdown.errors import UsageError
 from leakdown.judge.held import Held
 from leakdown.recording import Conditions, Recording
 from leakdown.where.remarks import warning
@@ -18,16 +19,43 @@ REST = "rest"
 RIG = "rig"
 
 
+def check_recordings(recordings: Sequence[Recording], name: str) -> None:
+    """Raises UsageError where the argument `name` holds no recordings; it says which value and what it is."""
+    if isinstance(recordings, str | bytes | Recording) or not isinstance(recordings, Sequence):
+        raise UsageError(
+            f"{name} is {type(recordings).__name__}, not a list", remedy="Give a list of recordings."
+        )
+    if not recordings:
+        raise UsageError(f"{name} is empty: no tests to look at", remedy="Give one recording or more.")
+    for k, value in enumerate(recordings):
+        check_recording(value, f"{name}[{k}]")
+
+
+def check_recording(value: object, name: str) -> None:
+    """Raises UsageError where the argument `name` is no recording; it says what it is."""
+    if not isinstance(value, Recording):
+        raise UsageError(
+            f"{name} is {value!r:.60}, not a Recording", remedy="Read the file into a Recording first."
+        )
+
+
+def check_words(**lists: Sequence[str]) -> None:
+    """Raises UsageError where an argument that lists ids is one text, or holds something else."""
+    for name, values in lists.items():
+        if isinstance(values, str) or not all(isinstance(value, str) for value in values):
+            raise UsageError(f"{name}={values!r:.60} is no list of ids", remedy=f'Give {name}=["case-dry"].')
+
+
 @dataclass(frozen=True)
 class Contents:
     """`sections`: every section in the order first named. `tests`: what each test contained.
 
-    said: whether any test named its sections at all.
+    named: whether any test named its sections at all.
     """
 
     sections: tuple[str, ...]
     tests: tuple[frozenset[str], ...]
-    said: bool
+    named: bool
 
 
 def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Contents:
@@ -40,8 +68,8 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
     blocked = [c.blocked for c in conditions]
     rig = [circuit == RIG for circuit in circuits]
     names = list(dict.fromkeys(_plain(n) for group in (*listed, *blocked) for n in group))
-    said = bool(names)
-    if not any(listed) and (said or (any(rig) and not all(rig))):
+    named = bool(names) or (any(rig) and not all(rig))
+    if named and not any(listed):
         names.append(REST)
     if any(rig) and RIG not in names:
         names.append(RIG)
@@ -50,7 +78,7 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
         frozenset((RIG,)) if is_rig else _of_test(includes, blocks, whole, any(rig))
         for includes, blocks, is_rig in zip(listed, blocked, rig, strict=True)
     ]
-    return Contents(tuple(names), tuple(tests), said or (any(rig) and not all(rig)))
+    return Contents(tuple(names), tuple(tests), named)
 
 
 def _of_test(
@@ -112,9 +140,9 @@ class Tests:
         return pressure, vacuum
 
 
-def sort_tests(tests: list[Held]) -> Tests:
+def sort_tests(analysed: Sequence[Held]) -> Tests:
     """Keep the tests of the circuit that most of them are about, and the rig's own; each once."""
-    tests, flags = _once(tests)
+    tests, flags = _once(analysed)
     names = [h.analysis.circuit for h in tests]
     engine = [name for name in names if name != RIG] or names
     circuit = max(dict.fromkeys(engine), key=engine.count)
@@ -138,7 +166,7 @@ def sort_tests(tests: list[Held]) -> Tests:
     return Tests(circuit, tuple(kept), inside, tuple(unsized), tuple(flags))
 
 
-def _once(tests: list[Held]) -> tuple[list[Held], list[Flag]]:
+def _once(tests: Sequence[Held]) -> tuple[list[Held], list[Flag]]:
     """Tests with readings of their own: a file given twice would count as a repeat and narrow everything."""
     kept: list[Held] = []
     flags: list[Flag] = []

@@ -117,3 +117,17 @@ def percent_words(probability: float) -> str:
     if probability < 0.005:
         return "<1 %"
     return ">99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
+
+
+def percent(share: float, width: float = 1.0) -> str:
+    """A share in percent, with a decimal near its ends and where its interval is narrow (`width` of 1)."""
+    digits = 1 if share < 0.1 or share > 0.98 or width < 0.03 else 0
+    return f"{100.0 * share:.{digits}f} %"
+
+
+def share_words(share: Interval) -> str:
+    """A share with its range, "28 % (26 to 30)"; "0 to 30 %" where only bounds are known."""
+    low, high = 100.0 * share.low, 100.0 * share.high
+    if share.value is None:
+        return f"{low:.0f} to {high:.0f} %"
+    return f"{100.0 * share.value:.0f} % ({low:.0f} to {high:.0f})"

@@ -8,7 +8,7 @@ from typing import Any
 
 from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, Quantity, Used, Verdict
 from leakdown.uncertainty import Interval
-from leakdown.where.located import Change, Complaint, Located, Marked, Ratio, SectionShare
+from leakdown.where.located import Change, Complaint, Located, MarkOutcome, Ratio, SectionShare
 
 CONFIDENCE = 0.95
 
@@ -182,7 +182,7 @@ def located_object(found: Located) -> dict[str, Any]:
     }
 
 
-def _mark(mark: Marked) -> dict[str, Any]:
+def _mark(mark: MarkOutcome) -> dict[str, Any]:
     change = mark.effect.after_over_before
     return {
         "file": mark.file,

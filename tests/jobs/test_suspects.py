@@ -17,7 +17,8 @@ from leakdown.jobs.record import Engine, Place, Ranked, Suspected
 from leakdown.jobs.store import create, writing
 from leakdown.jobs.story import story_of
 from leakdown.jobs.words import job_lines, job_object
-from leakdown.where.suspects import Answers, suspects
+from leakdown.where.answers import Answers, sorted_answers
+from leakdown.where.suspects import suspects
 from tests.jobs.records import DAY, NASTY, SEAL, full_job, job, note, test_entry
 
 
@@ -73,9 +74,10 @@ def test_the_last_word_on_a_fact_counts():
     assert dict(said_in(whole)) == {"tipped": True, "flooding": False, "below-half-tank": False,
                                     "stored": False, "angle-changes": True}  # fmt: skip
     assert answers_in(whole) == Answers(("tipped",), ("floods", "below-half-tank", "stored"))
-    said = observed(whole, "crankcase")
-    assert said.seen == ("angle-changes",) and said.not_seen == ("flooding",)
-    assert {a.id for a in said.complaint.answers} == {"tipped", "below-half-tank", "stored"}
+    said = observed(whole)
+    bench, heard = sorted_answers(said.seen, said.not_seen)
+    assert bench.seen == ("angle-changes",) and bench.not_seen == ("flooding",)
+    assert {i for i, _ in heard.all()} == {"tipped", "below-half-tank", "stored"}
 
 
 def test_answers_add_to_those_in_the_record():
@@ -86,7 +88,7 @@ def test_answers_add_to_those_in_the_record():
 
 def test_what_is_withdrawn_counts_no_more_and_stays():
     whole = job(entry(1), note(2, "wrong engine", "withdrawal", corrects="1"))
-    assert whole.suspected == () and said_in(whole) == () and observed(whole, "crankcase").complaint is None
+    assert whole.suspected == () and said_in(whole) == () and observed(whole).seen == ()
     step = story_of(whole).steps[1]
     assert step.struck and "Does not count: withdrawn." in step.lines
 

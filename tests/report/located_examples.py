@@ -11,9 +11,10 @@ from leakdown.analysis import Flag, MarkEffect
 from leakdown.judge.analyse import held
 from leakdown.judge.held import Held
 from leakdown.uncertainty import Interval
+from leakdown.where.answers import EngineFacts
 from leakdown.where.compare import compare_held
-from leakdown.where.locate import BenchAnswers, locate_held
-from leakdown.where.located import Change, Located, Marked, NextTest, Place, Ratio, SectionShare
+from leakdown.where.locate import locate_held
+from leakdown.where.located import Change, Located, MarkOutcome, NextTest, Place, Ratio, SectionShare
 from tests.report.report_examples import NASTY
 from tests.where.engines import Engine, Leak, run
 
@@ -34,7 +35,7 @@ def _pair(engine: Engine, seed: int) -> tuple[Held, ...]:
 def seal() -> Example:
     """A leak that vacuum opens threefold."""
     tests = _pair(SEAL, 1)
-    return locate_held(tests, BenchAnswers(intake="piston-port", lips="in")), tests
+    return locate_held(tests, EngineFacts(intake="piston-port", seal_lips="in")), tests
 
 
 @cache
@@ -99,7 +100,7 @@ def nasty() -> Example:
         not_tested=(NASTY,),
         next_test=NextTest(NASTY, NASTY),
         warnings=(Flag("x", NASTY),),
-        marks=(Marked(NASTY, MarkEffect(30.0, NASTY, told), None, True, False),),
+        marks=(MarkOutcome(NASTY, MarkEffect(30.0, NASTY, told), None, True, False),),
     ), tests
 
 

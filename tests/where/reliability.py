@@ -9,9 +9,10 @@ import numpy as np
 
 from leakdown.judge.analyse import held
 from leakdown.judge.held import Held
-from leakdown.where.evidence import Evidence, seen_in, shapes_in
+from leakdown.where.answers import EngineFacts
+from leakdown.where.evidence import Evidence, decay_shapes, direction_result
 from leakdown.where.knowledge import knowledge
-from leakdown.where.locate import BenchAnswers, locate_held
+from leakdown.where.locate import locate_held
 from leakdown.where.located import Ratio
 from leakdown.where.odds import place_odds
 from tests.where.engines import drawn, main_place, run
@@ -67,7 +68,7 @@ def _odds(mode: str, tests: dict[tuple[float, tuple[str, ...]], Held], intake: s
         "both": [pressure, vacuum],
         "both + section": [_named(h, s) for (_, s), h in tests.items()],
     }[mode]
-    return {p.place: p.probability for p in locate_held(chosen, BenchAnswers(intake=intake)).places}
+    return {p.place: p.probability for p in locate_held(chosen, EngineFacts(intake=intake)).places}
 
 
 def _named(one: Held, sections: tuple[str, ...]) -> Held:
@@ -82,8 +83,8 @@ def _by_exponentials(pressure: Held, vacuum: Held, intake: str) -> dict[str, flo
     ratio = None if None in taus else taus[0] / taus[1]  # type: ignore[operator]
     evidence = Evidence(
         "crankcase", None if ratio is None else Ratio(ratio, ratio / 1.05, ratio * 1.05),
-        seen_in([pressure]), seen_in([vacuum]), shapes_in([pressure, vacuum]), (), (), (), (), intake,
-        "unknown",
+        direction_result([pressure]), direction_result([vacuum]), decay_shapes([pressure, vacuum]),
+        (), (), (), (), intake, "unknown",
     )  # fmt: skip
     return place_odds(evidence, knowledge())
 

@@ -59,3 +59,5 @@ def test_what_cannot_be_compared_is_refused() -> None:
         compare(run(LEAKING, rng, 1.0), run(LEAKING, rng, -1.0))
     with pytest.raises(UsageError, match="tank"):
         compare(run(LEAKING, rng, 1.0), run(LEAKING, rng, 1.0, circuit="tank"))
+    with pytest.raises(UsageError, match="after is None, not a Recording"):
+        compare(run(LEAKING, rng, 1.0), None)  # type: ignore[arg-type]

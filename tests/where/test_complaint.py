@@ -12,8 +12,8 @@ from leakdown.analysis import MarkEffect
 from leakdown.uncertainty import Interval
 from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import knowledge
-from leakdown.where.locate import BenchAnswers, locate
-from leakdown.where.located import Answer, Complaint, Located, Marked
+from leakdown.where.locate import locate
+from leakdown.where.located import Answer, Complaint, Located, MarkOutcome
 from leakdown.where.odds import place_odds, prior_of
 from leakdown.words.located import located_lines
 from leakdown.words.objects import located_object
@@ -53,7 +53,10 @@ def test_a_complaint_that_leaves_nothing_leaves_the_weights():
 def plain_and_said() -> tuple[Located, Located]:
     rng = np.random.default_rng(2)
     tests = [run(Engine((Leak(300.0, 0.5),)), rng, sign) for sign in (1.0, -1.0)]
-    return locate(tests), locate(tests, BenchAnswers(complaint=BOOT))
+    plain = locate(tests)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("leakdown.where.locate.complaint_on", lambda *_: BOOT)
+        return plain, locate(tests)
 
 
 def test_reasons_say_which_way_the_complaint_went(plain_and_said: tuple[Located, Located]) -> None:
@@ -79,7 +82,7 @@ def test_text_and_json_carry_what_was_used(plain_and_said: tuple[Located, Locate
 
 def test_marks_are_told_in_words_and_in_json(plain_and_said: tuple[Located, Located]) -> None:
     effect = MarkEffect(30.0, "boot", Interval(0.4, 0.3, 0.5))
-    found = replace(plain_and_said[0], marks=(Marked("p.csv", effect, "intake-boot", True, False),))
+    found = replace(plain_and_said[0], marks=(MarkOutcome("p.csv", effect, "intake-boot", True, False),))
     (mark,) = json.loads(json.dumps(located_object(found), allow_nan=False))["marks"]
     assert mark == {"file": "p.csv", "time_s": 30.0, "text": "boot", "place": "intake-boot",
                     "changed": True, "steady": False,

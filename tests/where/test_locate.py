@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
 from leakdown.where.knowledge import NO_LEAK
-from leakdown.where.locate import BenchAnswers, locate
+from leakdown.where.locate import locate
 from leakdown.where.located import Located
 from leakdown.words.located import located_lines
 from leakdown.words.objects import located_object
@@ -18,11 +19,11 @@ from tests.where.engines import Engine, Leak, run
 
 
 @cache
-def _pair(ratio: float, seed: int, sheet: bool = False, said: BenchAnswers | None = None) -> Located:
+def _pair(ratio: float, seed: int, sheet: bool = False, **said: Any) -> Located:
     rng = np.random.default_rng(seed)
     share = (1.0, 0.0, 0.5)[seed % 3]
     engine = Engine((Leak(35e3 / rng.uniform(25, 300), share, ratio),), rng.uniform(84e3, 102e3))
-    return locate([run(engine, rng, sign, sheet=sheet) for sign in (1.0, -1.0)], said)
+    return locate([run(engine, rng, sign, sheet=sheet) for sign in (1.0, -1.0)], **said)
 
 
 def _groups(found: Located) -> dict[str, float]:
@@ -101,20 +102,20 @@ def test_a_rising_hold_is_vapour_or_warming_never_a_leak() -> None:
 
 
 def test_intake_type_moves_the_odds() -> None:
-    reed, piston = (_pair(4.0, 9, said=BenchAnswers(intake=kind)) for kind in ("reed", "piston-port"))
+    reed, piston = (_pair(4.0, 9, intake=kind) for kind in ("reed", "piston-port"))
     assert _groups(reed)["intake-boot"] > 3.0 * _groups(piston)["intake-boot"]
     assert _groups(piston)["shaft-seal"] > _groups(reed)["shaft-seal"]
 
 
 def test_lips_that_face_outward_leak_the_other_way() -> None:
-    known, unknown = _pair(0.4, 10, said=BenchAnswers(lips="out")), _pair(0.4, 10)
+    known, unknown = _pair(0.4, 10, seal_lips="out"), _pair(0.4, 10)
     assert _groups(known)["shaft-seal"] > 2.0 * _groups(unknown)["shaft-seal"]
 
 
 def test_observations_move_the_odds_within_the_cap() -> None:
     plain, soaped = (
         _pair(1.0, 12),
-        _pair(1.0, 12, said=BenchAnswers(seen=("bubbles-base", "oily-fins", "cylinder-was-off"))),
+        _pair(1.0, 12, seen=("bubbles-base", "oily-fins", "cylinder-was-off")),
     )
     before, after = (
         {p.place: p.probability for p in found.places}["base-gasket"] for found in (plain, soaped)
@@ -122,7 +123,7 @@ def test_observations_move_the_odds_within_the_cap() -> None:
     assert after > 0.75 > before
     assert (after / (1 - after)) / (before / (1 - before)) < 30.0**2
     assert any("bubbles at the base gasket" in r for r in soaped.groups[0].reasons)
-    none = _pair(1.0, 12, said=BenchAnswers(seen=("no-decompression",)))
+    none = _pair(1.0, 12, seen=("no-decompression",))
     assert _groups(none)["decompression-valve"] == 0.0
 
 
@@ -164,7 +165,7 @@ def test_a_tight_rig_clears_the_hoses_and_other_circuits_are_left_out() -> None:
 
 
 def test_words_never_claim() -> None:
-    found = _pair(3.0, 19, said=BenchAnswers(intake="piston-port"))
+    found = _pair(3.0, 19, intake="piston-port")
     lines = located_lines(found, 80, lambda text, width, first, rest: [first + text], lambda text, role: text)
     text = "\n".join(lines)
     assert "onsistent with the shaft seal" in lines[0]
@@ -173,14 +174,39 @@ def test_words_never_claim() -> None:
 
 
 @pytest.mark.parametrize(
-    "said",
+    ("said", "told"),
     [
-        BenchAnswers(seen=("nothing",)),
-        BenchAnswers(intake="steam"),
-        BenchAnswers(lips="up"),
-        BenchAnswers(("boot-push",), ("boot-push",)),
+        ({"seen": ["nothing"]}, "unknown observation 'nothing'"),
+        ({"seen": "case-dry"}, "seen='case-dry' is no list of ids"),
+        ({"not_seen": [3]}, "not_seen=\\[3\\] is no list of ids"),
+        ({"intake": "steam"}, "'steam' is not known"),
+        ({"seal_lips": "up"}, "'up' is not known"),
+        ({"seen": ["boot-push"], "not_seen": ["boot-push"]}, "both seen and not seen"),
+        ({"complaint": "dies hot", "seal_lips": 2}, "2 is not known"),
     ],
 )
-def test_unknown_words_are_refused(said: BenchAnswers) -> None:
-    with pytest.raises(UsageError):
-        locate([run(Engine(()), np.random.default_rng(1), 1.0)], said)
+def test_unknown_words_are_refused(said: dict[str, Any], told: str) -> None:
+    with pytest.raises(UsageError, match=told):
+        locate([run(Engine(()), np.random.default_rng(1), 1.0)], **said)
+
+
+@pytest.mark.parametrize(
+    ("recordings", "told"),
+    [
+        ([], "recordings is empty"),
+        ("p.csv", "recordings is str, not a list"),
+        (["p.csv"], "recordings\\[0\\] is 'p.csv', not a Recording"),
+        (None, "recordings is NoneType"),
+    ],
+)
+def test_what_is_no_recording_is_refused_by_name(recordings: Any, told: str) -> None:
+    with pytest.raises(UsageError, match=told):
+        locate(recordings)
+
+
+def test_a_complaint_in_words_counts_where_nobody_denies_it() -> None:
+    plain, told = _pair(1.0, 12), _pair(1.0, 12, complaint="Worse below half a tank. Has been standing.")
+    assert told.complaint is not None and [a.id for a in told.complaint.answers][0] == "below-half-tank"
+    assert _groups(told)["shaft-seal"] < _groups(plain)["shaft-seal"]
+    denied = _pair(1.0, 12, complaint="worse below half a tank", not_seen=("below-half-tank",))
+    assert denied.complaint is not None and [a.seen for a in denied.complaint.answers] == [False]

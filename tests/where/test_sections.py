@@ -103,13 +103,13 @@ def test_contents_from_blocked_and_rig() -> None:
     inside = contents(
         [Conditions(), Conditions(blocked=("boot",)), Conditions()], ["crankcase", "crankcase", "rig"]
     )
-    assert inside.said
+    assert inside.named
     assert inside.tests == (
         frozenset({"boot", "rest", "rig"}),
         frozenset({"rest", "rig"}),
         frozenset({"rig"}),
     )
-    assert not contents([Conditions(), Conditions()], ["crankcase", "crankcase"]).said
+    assert not contents([Conditions(), Conditions()], ["crankcase", "crankcase"]).named
 
 
 def test_nonnegative_agrees_with_scipy() -> None:
@@ -119,6 +119,20 @@ def test_nonnegative_agrees_with_scipy() -> None:
         x, chi2 = nonnegative(a, b)
         expected, norm = scipy.optimize.nnls(a, b)
         assert x == pytest.approx(expected, abs=1e-9) and chi2 == pytest.approx(norm**2, abs=1e-9)
+
+
+def test_nonnegative_is_at_the_minimum_of_degenerate_problems_too() -> None:
+    """Kuhn and Tucker: x >= 0, no gradient where x > 0, none downhill where x = 0."""
+    rng = np.random.default_rng(6)
+    for _ in range(300):
+        n, m = (int(k) for k in rng.integers(1, 7, 2))
+        a = (rng.random((n, m)) < 0.6) * 10.0 ** rng.uniform(-2, 2)
+        if rng.random() < 0.5:
+            a = np.vstack((a, rng.normal(size=m) * 1e4 * np.linalg.norm(a)))
+        b = rng.normal(size=a.shape[0]) + a.sum(axis=1)
+        x, _ = nonnegative(a, b)
+        slope = a.T @ (b - a @ x) / max(float(np.abs(a.T @ b).max()), 1e-30)
+        assert (x >= 0.0).all() and slope.max() < 1e-7 and np.abs(slope[x > 0.0]).max(initial=0.0) < 1e-7
 
 
 def test_a_rig_test_with_its_volume_makes_the_rig_a_section() -> None:

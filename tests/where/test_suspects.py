@@ -6,10 +6,9 @@ import math
 import pytest
 
 from leakdown.errors import InputError, UsageError
-from leakdown.where.complaint import understood
+from leakdown.where.answers import Answers, understood
 from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.suspects import (
-    Answers,
     factor_of,
     information,
     next_check,
@@ -150,11 +149,11 @@ def test_questions_find_the_cause():
 
 def test_words_of_a_complaint():
     text = "Runs, dies within a minute, restarts at once, worse below half a tank, compression good"
-    found = understood(text, KNOWN)
+    found = understood(text)
     assert found.seen == LOW_TANK.seen
     assert found.left_over == ("runs",)
-    assert understood("does not bog, never floods", KNOWN).seen == ()
-    assert understood("no spark when hot", KNOWN).seen == ("dies-hot-no-spark",)
+    assert understood("does not bog, never floods").seen == ()
+    assert understood("no spark when hot").seen == ("dies-hot-no-spark",)
 
 
 def test_object_and_text():
