@@ -112,9 +112,8 @@ def note(
     from leakdown.jobs.adding import add_note, note_of
     from leakdown.jobs.store import writing
 
-    entry = note_of(
-        text, repair, verdict, corrects, withdraws, place, (tuple(seen or ()), tuple(not_seen or ()))
-    )
+    seen_ids, not_seen_ids = tuple(seen or ()), tuple(not_seen or ())
+    entry = note_of(text, repair, verdict, corrects, withdraws, place, seen_ids, not_seen_ids)
     with writing(folder, reference) as at:
         entry = add_note(at, entry)
         if not quiet:
@@ -127,7 +126,7 @@ def note(
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
     """Tell the story of a job, and where it stands."""
     from leakdown.jobs.store import folder_of, load
-    from leakdown.jobs.words import job_lines, job_object
+    from leakdown.jobs.terminal import job_lines, job_object
 
     job = load(folder_of(folder, reference))
     if as_json:

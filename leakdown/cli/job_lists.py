@@ -73,7 +73,7 @@ def _told(troubles: Sequence[LeakdownError]) -> int:
 
 
 def _print(rows: Sequence[Row], of: int) -> None:
-    from leakdown.jobs.words import row_lines
+    from leakdown.jobs.terminal import row_lines
 
     for line in row_lines(rows, width(), style_for(sys.stdout)):
         print(line)
@@ -91,8 +91,8 @@ def trend(
     quiet: o.Quiet = False,
 ) -> None:
     """Follow one engine over its visits: each circuit and direction, visit by visit."""
+    from leakdown.jobs.terminal import trend_lines
     from leakdown.jobs.trend import trend as follow
-    from leakdown.jobs.words import trend_lines
 
     if not serial.strip():
         raise UsageError("the serial number is empty", remedy="Give the engine's serial number.")

@@ -31,7 +31,7 @@ NotSeenIds = Annotated[
 
 def refreshed(at: Writing, quiet: bool) -> None:
     """Bring page and pictures up to date where the job has them: never older than the record."""
-    from leakdown.jobs.attach import REPORT, refresh
+    from leakdown.jobs.page import REPORT, refresh
 
     if not (at.folder / REPORT).exists():
         return
@@ -43,7 +43,7 @@ def refreshed(at: Writing, quiet: bool) -> None:
 
 def attached(folder: Path, job: Job, quiet: bool) -> None:
     """Write the page and the pictures; what could not be shown is said, and costs nothing else."""
-    from leakdown.jobs.attach import attach
+    from leakdown.jobs.page import attach
 
     for trouble in attach(folder, job):
         say(trouble)

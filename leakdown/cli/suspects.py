@@ -145,19 +145,19 @@ def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, qui
 
 def _with_record(answers: Answers, filing: _Filing) -> Answers:
     """These answers on top of those in the record. Raises UsageError, RecordError."""
-    from leakdown.jobs.evidence import answers_with
+    from leakdown.jobs.complaint_answers import complaint_answers
     from leakdown.jobs.store import folder_of, load
     from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.where.suspects import check_answers
 
     check_answers(answers, complaint_knowledge())
-    return answers_with(load(folder_of(filing.folder, filing.reference)), answers.seen, answers.not_seen)
+    return complaint_answers(load(folder_of(filing.folder, filing.reference)), answers.seen, answers.not_seen)
 
 
 def _filed(filing: _Filing, text: str, answers: Answers, found: Triage, silent: bool) -> int:
     """Number of the entry in the record, whose page is written anew."""
     from leakdown.cli.job_options import refreshed
-    from leakdown.jobs.evidence import add_suspects
+    from leakdown.jobs.complaint_answers import add_suspects
     from leakdown.jobs.store import writing
 
     with writing(filing.folder, filing.reference) as at:

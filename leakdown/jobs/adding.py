@@ -4,37 +4,42 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from hashlib import sha256
 from typing import Any, TypeVar
 
 from leakdown.analysis import Analysis
-from leakdown.errors import LeakdownError, UsageError
-from leakdown.jobs.evidence import change_since, found_of, place_found, settings_of
+from leakdown.errors import InputError, LeakdownError, UsageError
+from leakdown.jobs.disk import digest
 from leakdown.jobs.record import (
     FIELDS,
     STAGES,
     VERDICTS,
     Engine,
     Job,
-    Kept,
     Note,
     NoteKind,
     Stage,
+    StoredRecording,
     Test,
     TestInputs,
     with_field,
 )
-from leakdown.jobs.store import Writing, now, plain
+from leakdown.jobs.results import (
+    change_since,
+    place_found,
+    settings_of,
+    stored_result,
+    with_counting_limit,
+)
+from leakdown.jobs.store import RECORDINGS, Writing, now, plain
 from leakdown.judge.analyse import examine
-from leakdown.recording import Recording
+from leakdown.recording import Conditions, Recording
 from leakdown.where.complaint import facts_of, understood
-from leakdown.where.complaint_knowledge import complaint_knowledge as complaints
+from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.evidence import check_said
 from leakdown.where.knowledge import knowledge
 
 LONGEST_TEXT = 100_000
 _T = TypeVar("_T")
-Finding = Callable[..., _T | None]
 
 
 @dataclass(frozen=True)
@@ -46,16 +51,11 @@ class Added:
     remarks: tuple[str, ...]
 
 
-def stage_now(job: Job) -> Stage:
-    """before, until a repair stands in the record."""
-    return "after" if job.notes("repair") else "before"
-
-
 def add_test(
     at: Writing,
     data: bytes,
     recording: Recording,
-    said: TestInputs,
+    inputs: TestInputs,
     stage: Stage,
     corrects: int | None = None,
 ) -> Added:
@@ -65,30 +65,39 @@ def add_test(
         raise UsageError(
             f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests."
         )
-    analysis = examine(recording, settings_of(said))
+    _refuse_the_same_bytes(job, data, recording.source, corrects)
+    inputs, remark = with_counting_limit(inputs, recording, job)
+    analysis = examine(recording, settings_of(inputs))
     draft = Test(
         job.next_number,
         now(),
         stage,
-        Kept("", recording.source, "", 0),
-        replace(said, conditions=_plain_conditions(recording)),
-        found_of(analysis),
+        StoredRecording("", recording.source, "", 0),
+        replace(inputs, conditions=_plain_conditions(recording)),
+        stored_result(analysis),
         corrects=corrects,
     )
-    remarks = [f"the same bytes as test {t.number}" for t in job.tests if _same(t, data)]
-    given = (at.folder, job, draft, analysis)
-    place = _tried(place_found, "the place", remarks, *given)
-    changed = _tried(change_since, "the change", remarks, *given)
-    test = replace(draft, kept=at.keep(data, recording.source), place=place, changed=changed)
+    remarks = [remark] if remark else []
+    place = _tried(place_found, "the place", remarks, at.folder, job, draft, analysis)
+    change = _tried(change_since, "the change", remarks, at.folder, job, draft, analysis)
+    test = replace(draft, recording=at.keep(data, recording.source), place=place, change=change)
     at.save(job.with_entry(test))
     return Added(test, analysis, tuple(remarks))
 
 
-def _same(test: Test, data: bytes) -> bool:
-    return len(data) == test.kept.size and sha256(data).hexdigest() == test.kept.sha256
+def _refuse_the_same_bytes(job: Job, data: bytes, source: str, corrects: int | None) -> None:
+    """Only a correction of the test itself may read its recording anew. Raises InputError."""
+    sha256 = digest(data)
+    test = next((t for t in reversed(job.tests) if t.recording.sha256 == sha256), None)
+    if test is not None and test.number != corrects:
+        raise InputError(
+            f"is in the job already, byte for byte: test {test.number}, {RECORDINGS}/{test.recording.file}",
+            where=source,
+            remedy=f"To have it read or judged in another way, add it with --corrects {test.number}.",
+        )
 
 
-def _plain_conditions(recording: Recording) -> Any:
+def _plain_conditions(recording: Recording) -> Conditions:
     c = recording.conditions
     texts: dict[str, Any] = {n: plain(v) for n in ("gauge", "note", "started") if (v := getattr(c, n))}
     lists: dict[str, Any] = {n: tuple(plain(v) for v in getattr(c, n)) for n in ("includes", "blocked")}
@@ -96,7 +105,7 @@ def _plain_conditions(recording: Recording) -> Any:
     return replace(c, direction=recording.direction, extra=extra, **texts, **lists)
 
 
-def _tried(what: Finding[_T], name: str, remarks: list[str], *given: Any) -> _T | None:
+def _tried(what: Callable[..., _T | None], name: str, remarks: list[str], *given: Any) -> _T | None:
     """A finding that fails is said and left out: the test itself must not be lost for it."""
     try:
         return what(*given)
@@ -114,26 +123,25 @@ def add_note(at: Writing, note: Note) -> Note:
         raise UsageError(
             f"the text is longer than {LONGEST_TEXT} letters", remedy="Put it into a file beside the job."
         )
-    if note.kind in ("correction", "withdrawal"):
-        _check_target(at.job, note)
+    _check_target(at.job, note)
     if note.kind == "correction" and note.corrects in FIELDS:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
     if note.kind == "correction" and note.corrects == "complaint":
-        note = replace(note, seen=understood(note.text, complaints()).seen)
-    texts: dict[str, Any] = {"text": plain(note.text), "place": plain(note.place)}
-    numbered = replace(note, number=at.job.next_number, at=now(), **texts)
+        note = replace(note, seen=understood(note.text, complaint_knowledge()).seen)
+    numbered = replace(
+        note, number=at.job.next_number, at=now(), text=plain(note.text), place=plain(note.place)
+    )
     at.save(at.job.with_entry(numbered))
     return numbered
 
 
 def _check_target(job: Job, note: Note) -> None:
-    entries = [str(e.number) for e in job.entries]
-    out = [str(e.number) for e in job.entries if not isinstance(e, Note)]
-    if note.kind == "withdrawal" and note.corrects not in out:
+    withdrawable = [str(e.number) for e in job.entries if not isinstance(e, Note)]
+    if note.kind == "withdrawal" and note.corrects not in withdrawable:
         raise UsageError(
             f"there is no test {note.corrects} to withdraw", remedy="leakdown job show lists the tests."
         )
-    if note.kind == "correction" and note.corrects not in (*entries, *FIELDS):
+    if note.kind == "correction" and note.corrects not in (*(str(e.number) for e in job.entries), *FIELDS):
         fields = ", ".join(name.replace("_", "-") for name in FIELDS)
         raise UsageError(
             f"there is no {note.corrects!r} to correct", remedy=f"Give an entry's number, or one of {fields}."
@@ -143,10 +151,9 @@ def _check_target(job: Job, note: Note) -> None:
 def stage_named(text: str | None, job: Job) -> Stage:
     """before or after; not said, it follows from whether a repair stands in the record. Raises UsageError."""
     if text is None:
-        return stage_now(job)
-    plain_text = text.strip().lower()
+        return "after" if job.notes("repair") else "before"
     for stage in STAGES:
-        if plain_text == stage:
+        if text.strip().lower() == stage:
             return stage
     raise UsageError(
         f"--stage {text!r} is neither before nor after", remedy="Say before or after (the repair)."
@@ -160,33 +167,38 @@ def checked_engine(engine: Engine) -> Engine:
         value = getattr(engine, name)
         values[name] = tuple(plain(v) for v in value) if isinstance(value, tuple) else plain(value)
         if sum(map(len, values[name])) > LONGEST_TEXT:
-            raise UsageError(f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters")
+            raise UsageError(
+                f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters", remedy="Say less."
+            )
     check_said((), (), values["intake"], values["seal_lips"], knowledge())
-    return Engine(**values, understood=understood(values["complaint"], complaints()).seen)
+    return Engine(**values, understood=understood(values["complaint"], complaint_knowledge()).seen)
 
 
 def note_of(
     text: str,
-    repair: bool,
-    verdict: str | None,
-    corrects: str | None,
-    withdraws: int | None,
-    place: str,
-    observed: tuple[tuple[str, ...], tuple[str, ...]] = ((), ()),
+    repair: bool = False,
+    verdict: str | None = None,
+    corrects: str | None = None,
+    withdraws: int | None = None,
+    place: str = "",
+    seen: tuple[str, ...] = (),
+    not_seen: tuple[str, ...] = (),
 ) -> Note:
     """The note that was meant. Raises UsageError when it cannot be one kind, or a word is unknown."""
-    chosen: list[NoteKind] = []
-    chosen += ["repair"] if repair else []
-    chosen += ["verdict"] if verdict is not None else []
-    chosen += ["correction"] if corrects is not None else []
-    chosen += ["withdrawal"] if withdraws is not None else []
+    meant: dict[NoteKind, bool] = {
+        "repair": repair,
+        "verdict": verdict is not None,
+        "correction": corrects is not None,
+        "withdrawal": withdraws is not None,
+    }
+    chosen = [kind for kind, so in meant.items() if so]
     if len(chosen) > 1:
         raise UsageError(
             f"a note is one of {', '.join(chosen)}, not several", remedy="Write one note for each."
         )
-    if verdict is not None and verdict not in VERDICTS:
+    known = next((word for word in VERDICTS if word == verdict), None)
+    if verdict is not None and known is None:
         raise UsageError(f"--verdict {verdict!r} is unknown", remedy=f"Say {', '.join(VERDICTS)}.")
-    facts_of(*observed)  # refuses ids that nobody knows
+    facts_of(seen, not_seen)  # refuses ids that nobody knows
     target = str(withdraws) if withdraws is not None else (corrects or "").strip().replace("-", "_")
-    kind: NoteKind = chosen[0] if chosen else "note"
-    return Note(0, "", kind, text, verdict or "", place, target, *observed)
+    return Note(0, "", chosen[0] if chosen else "note", text, known or "", place, target, seen, not_seen)

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Literal
 
 from leakdown.errors import OutputError, RecordError, UsageError
-from leakdown.jobs.attach import PICTURES, REPORT
-from leakdown.jobs.disk import plain_folder, read_plain, write_whole
-from leakdown.jobs.record import Job
-from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS, recording_bytes
+from leakdown.jobs.disk import digest, plain_folder, read_plain, write_whole
+from leakdown.jobs.page import PICTURES, REPORT
+from leakdown.jobs.record import Job, StoredRecording
+from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS
 
 State = Literal["ok", "changed", "missing", "unreadable"]
 _WORDS: dict[State, str] = {
@@ -55,23 +55,25 @@ class Check:
 def check(folder: Path, job: Job) -> Check:
     """Read every recording again. Never raises for what it is there to find."""
     place = folder / RECORDINGS
-    known = {t.kept.file for t in job.tests}
+    known = {t.recording.file for t in job.tests}
     there = sorted(os.listdir(place)) if plain_folder(place) else []
     return Check(
-        tuple(Checked(t.number, t.kept.file, _state(folder, t.kept)) for t in job.tests),
+        tuple(Checked(t.number, t.recording.file, _state(place, t.recording)) for t in job.tests),
         tuple(name for name in there if name not in known and not name.startswith(".")),
-        _older(folder / "report.html", folder / RECORD),
+        _older(folder / REPORT, folder / RECORD),
     )
 
 
-def _state(folder: Path, kept: object) -> State:
+def _state(place: Path, recording: StoredRecording) -> State:
     try:
-        recording_bytes(folder, kept)  # type: ignore[arg-type]
-    except RecordError as error:
-        if "missing" in error.what:
-            return "missing"
-        return "changed" if "checksum" in error.what else "unreadable"
-    return "ok"
+        data = read_plain(place / recording.file, LARGEST_RECORDING) if plain_folder(place) else None
+    except FileNotFoundError:
+        return "missing"
+    except RecordError:
+        data = None
+    if data is None:
+        return "unreadable"
+    return "ok" if digest(data) == recording.sha256 else "changed"
 
 
 def _older(file: Path, record: Path) -> bool:
@@ -117,5 +119,5 @@ def checked_target(folder: Path, target: Path) -> None:
 def _files(folder: Path) -> list[Path]:
     own = [folder / name for name in (RECORD, REPORT, *PICTURES)]
     place = folder / RECORDINGS
-    kept = [place / n for n in sorted(os.listdir(place)) if n[0] != "."] if plain_folder(place) else []
-    return [path for path in (*own, *kept) if path.is_file() and not path.is_symlink()]
+    inside = [place / n for n in sorted(os.listdir(place)) if n[0] != "."] if plain_folder(place) else []
+    return [path for path in (*own, *inside) if path.is_file() and not path.is_symlink()]

@@ -14,7 +14,7 @@ from typing import Any
 
 from leakdown.errors import LeakdownError, RecordError
 from leakdown.jobs.disk import read_plain, write_whole
-from leakdown.jobs.job_verdict import places_named, said_verdict, standing_of
+from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict, places_named
 from leakdown.jobs.record import Job
 from leakdown.jobs.store import RECORD, job_names, load
 from leakdown.words.wrap import clean
@@ -42,7 +42,7 @@ COLUMNS = tuple(f.name for f in fields(Row))
 
 def row_of(job: Job) -> Row:
     """The row of a job."""
-    engine, standing, said = job.current, standing_of(job), said_verdict(job)
+    engine, verdict, said = job.current, job_verdict(job), mechanics_verdict(job)
     return Row(
         reference=job.reference,
         opened=job.opened,
@@ -52,7 +52,7 @@ def row_of(job: Job) -> Row:
         hours=engine.hours,
         complaint=engine.complaint,
         places="; ".join(places_named(job)),
-        verdict=standing.word if standing.circuits else "",
+        verdict=verdict.word if verdict.circuits else "",
         said=said.verdict if said else "",
         tests=len(job.counted),
     )
@@ -152,7 +152,7 @@ def listing(root: Path) -> Listing:
             rows[name] = old
             continue
         try:
-            rows[name] = (stamp, row_of(load(root / name, brief=True)))
+            rows[name] = (stamp, row_of(load(root / name)))
         except LeakdownError as error:
             troubles.append(error)
     if rows != known:

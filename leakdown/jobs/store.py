@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
 
-from leakdown.errors import OutputError, RecordError, UsageError
+from leakdown.errors import InputError, OutputError, RecordError, UsageError
 from leakdown.jobs.disk import (
     WAIT_S,
     digest,
@@ -24,7 +24,7 @@ from leakdown.jobs.disk import (
     write_whole,
 )
 from leakdown.jobs.form import dumped, loaded
-from leakdown.jobs.record import Engine, Job, Kept
+from leakdown.jobs.record import Engine, Job, StoredRecording
 
 LONGEST_REFERENCE = 64
 LONGEST_FILE = 100
@@ -46,14 +46,6 @@ def checked_reference(text: str) -> str:
     else:
         return plain
     raise UsageError(f"{text!r} cannot be a job reference", remedy=f'{why[0].upper()}{why[1:]}: "2026-017".')
-
-
-def is_reference(text: str) -> bool:
-    """Whether a folder's name can be that of a job."""
-    try:
-        return checked_reference(text) == unicodedata.normalize("NFC", text)
-    except UsageError:
-        return False
 
 
 def folded(name: str) -> str:
@@ -90,6 +82,7 @@ def _cut(text: str, most_bytes: int) -> str:
 
 
 RECORD = "job.json"
+_PUT_FOLDER = "Put the folder itself there."
 RECORDINGS = "recordings"
 LARGEST_RECORD = 50_000_000
 LARGEST_RECORDING = 400_000_000
@@ -151,16 +144,14 @@ def folder_of(root: Path, reference: str) -> Path:
     if plain_folder(path):
         return path
     if path.is_symlink():
-        raise RecordError(
-            "is a link, not a job folder", where=str(path), remedy="Put the folder itself there."
-        )
+        raise RecordError("is a link, not a job folder", where=str(path), remedy=_PUT_FOLDER)
     near = _like(root, name) if root.is_dir() else None
     remedy = f"Did you mean {near!r}?" if near else 'leakdown job list shows the jobs; "job new" makes one.'
     raise RecordError(f"there is no job {name!r}", where=str(root), remedy=remedy)
 
 
-def load(folder: Path, brief: bool = False) -> Job:
-    """The record of a job folder; brief: only what a row of a list needs. Raises RecordError."""
+def load(folder: Path) -> Job:
+    """The record of a job folder. Raises RecordError."""
     path = folder / RECORD
     try:
         data = read_plain(path, LARGEST_RECORD)
@@ -168,7 +159,7 @@ def load(folder: Path, brief: bool = False) -> Job:
         raise RecordError(
             "the record is missing", where=str(path), remedy="Restore job.json from a copy."
         ) from None
-    return loaded(data, str(path), brief)
+    return loaded(data, str(path))
 
 
 class Writing:
@@ -177,17 +168,17 @@ class Writing:
     def __init__(self, folder: Path, job: Job) -> None:
         self.folder, self.job = folder, job
 
-    def keep(self, data: bytes, name: str) -> Kept:
+    def keep(self, data: bytes, name: str) -> StoredRecording:
         """Put a recording's bytes into the folder under a name of its own."""
         place = self.folder / RECORDINGS
         if not plain_folder(place):
             if os.path.lexists(place):
-                raise RecordError("is not a plain folder", where=str(place))
+                raise RecordError("is not a plain folder", where=str(place), remedy=_PUT_FOLDER)
             place.mkdir()
-        taken = [*os.listdir(place), *(t.kept.file for t in self.job.tests)]
+        taken = [*os.listdir(place), *(t.recording.file for t in self.job.tests)]
         own = file_name(name, taken)
         write_whole(place / own, data)
-        return Kept(own, plain(name), digest(data), len(data))
+        return StoredRecording(own, plain(name), digest(data), len(data))
 
     def save(self, job: Job) -> None:
         """Write the record in one step."""
@@ -206,18 +197,30 @@ def writing(root: Path, reference: str, wait_s: float = WAIT_S) -> Iterator[Writ
         yield Writing(folder, load(folder))
 
 
-def recording_bytes(folder: Path, kept: Kept) -> bytes:
+def received_bytes(path: Path) -> bytes:
+    """A file that is to be added, wherever it lies. Raises InputError."""
+    try:
+        if path.stat().st_size > LARGEST_RECORDING:
+            what = f"larger than {LARGEST_RECORDING // 1_000_000} MB"
+            raise InputError(what, where=str(path), remedy="Give the part with the test.")
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"cannot be opened: {reason}", where=str(path), remedy="Check the name.") from None
+
+
+def recording_bytes(folder: Path, recording: StoredRecording) -> bytes:
     """A recording as it was received. Raises RecordError when it is missing or not the same any more."""
-    path = folder / RECORDINGS / kept.file
+    path = folder / RECORDINGS / recording.file
     if not plain_folder(path.parent):
-        raise RecordError("is not a plain folder", where=str(path.parent))
+        raise RecordError("is not a plain folder", where=str(path.parent), remedy=_PUT_FOLDER)
     try:
         data = read_plain(path, LARGEST_RECORDING)
     except FileNotFoundError:
         raise RecordError(
             "the recording is missing", where=str(path), remedy="Restore it from a copy."
         ) from None
-    if digest(data) != kept.sha256:
+    if digest(data) != recording.sha256:
         raise RecordError(
             "the recording is not the one that was added (its checksum differs)",
             where=str(path),

@@ -62,10 +62,10 @@ def _visits(job: Job) -> list[Visit]:
             t.circuit,
             t.direction,
             t.stage,
-            t.found.verdict,
-            t.found.brief,
-            t.found.figures.get("leak_rate"),
-            _standard(t.found.figures),
+            t.result.verdict,
+            t.result.brief,
+            t.result.figures.get("leak_rate"),
+            _standard(t.result.figures),
         )
         for t in sorted(last.values(), key=lambda t: t.number)
     ]

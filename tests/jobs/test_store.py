@@ -27,7 +27,7 @@ def root(tmp_path: Path) -> Path:
 
 
 def said(text: str, **more: object):
-    return note_of(text, False, None, None, None, "", **more)
+    return note_of(text, **more)
 
 
 def test_a_job_is_made_once_capitals_apart(root):
@@ -123,7 +123,7 @@ def test_four_writers_lose_nothing(root):
         "from leakdown.jobs.store import writing\n"
         "for i in range(5):\n"
         "    with writing(Path(sys.argv[1]), 'A1') as at:\n"
-        "        add_note(at, note_of(sys.argv[2] + str(i), False, None, None, None, ''))\n"
+        "        add_note(at, note_of(sys.argv[2] + str(i)))\n"
     )
     writers = [subprocess.Popen([sys.executable, "-c", code, str(root), name]) for name in "abcd"]
     assert [w.wait(60) for w in writers] == [0] * 4

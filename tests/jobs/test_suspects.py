@@ -9,41 +9,39 @@ import pytest
 
 from leakdown.errors import RecordError, UsageError
 from leakdown.jobs.adding import add_note, checked_engine, note_of
+from leakdown.jobs.complaint_answers import (
+    add_suspects,
+    answers_in_record,
+    bench_answers,
+    complaint_answers,
+)
 from leakdown.jobs.customer_paragraph import paragraphs
-from leakdown.jobs.evidence import add_suspects, answers_in, answers_with, observed, said_in
 from leakdown.jobs.form import dumped, loaded
 from leakdown.jobs.page import job_page
-from leakdown.jobs.record import Engine, Place, Ranked, Suspected
+from leakdown.jobs.record import Engine, StoredPlace, StoredSuspect, SuspectList
 from leakdown.jobs.store import create, writing
 from leakdown.jobs.story import story_of
-from leakdown.jobs.words import job_lines, job_object
+from leakdown.jobs.terminal import job_lines, job_object
 from leakdown.where.suspects import Answers, suspects
-from tests.jobs.records import DAY, NASTY, SEAL, full_job, job, note, test_entry
+from tests.jobs.records import DAY, NASTY, SEAL, job, note, test_entry
 
 
-def entry(number: int = 1, **changes: object) -> Suspected:
+def entry(number: int = 1, **changes: object) -> SuspectList:
     """A ranking by hand."""
     ranked = tuple(
-        Ranked(f"p{i}", f"place {i}", p, bool(i % 2), ("why",)) for i, p in enumerate((0.6, 0.3, 0.1))
+        StoredSuspect(f"p{i}", f"place {i}", p, bool(i % 2), ("why",)) for i, p in enumerate((0.6, 0.3, 0.1))
     )
-    made = Suspected(number, DAY.format(2), "", ("below-half-tank",), ("stored",), ("half", "not so: stored"),
-                     ranked, "Look.", "it tells", "Test the fuel side.", "practice", "0.1.0")  # fmt: skip
+    made = SuspectList(number, DAY.format(2), "", ("below-half-tank",), ("stored",),
+                       ("half", "not so: stored"), ranked, "Look.", "it tells", "Test the fuel side.",
+                       "practice", "0.1.0")  # fmt: skip
     return replace(made, **changes)
 
 
 def test_written_and_read_back_alike():
     whole = job(entry(), note(2, "x"), entry(3, text=NASTY), complaint="x", understood=("tipped",))
     assert loaded(dumped(whole), "x") == whole
-    placed = job(test_entry(1, place=replace(SEAL, heard=("worse below half a tank",))))
+    placed = job(test_entry(1, place=replace(SEAL, answers=("worse below half a tank",))))
     assert loaded(dumped(placed), "x") == placed
-
-
-def test_records_without_it_read_as_before():
-    """Form 2, as it was written: no understood complaint, no suspects, no heard answers in a place."""
-    old = json.loads(dumped(full_job())) | {"leakdown_job": 2}
-    assert "understood" not in old["engine"] and "heard" not in old["entries"][0]["place"]
-    new = loaded(json.dumps(old).encode(), "x")
-    assert new == full_job() and said_in(new) == () and new.suspected == ()
 
 
 @pytest.mark.parametrize(
@@ -70,23 +68,27 @@ def test_the_last_word_on_a_fact_counts():
         note(3, not_seen=("below-half-tank",)),
         understood=("tipped",),
     )
-    assert dict(said_in(whole)) == {"tipped": True, "flooding": False, "below-half-tank": False,
+    assert dict(answers_in_record(whole)) == {"tipped": True, "flooding": False, "below-half-tank": False,
                                     "stored": False, "angle-changes": True}  # fmt: skip
-    assert answers_in(whole) == Answers(("tipped",), ("floods", "below-half-tank", "stored"))
-    said = observed(whole, "crankcase")
+    assert complaint_answers(whole) == Answers(("tipped",), ("floods", "below-half-tank", "stored"))
+    said = bench_answers(whole, "crankcase")
     assert said.seen == ("angle-changes",) and said.not_seen == ("flooding",)
     assert {a.id for a in said.complaint.answers} == {"tipped", "below-half-tank", "stored"}
 
 
 def test_answers_add_to_those_in_the_record():
     whole = job(entry(1), understood=("tipped",))
-    found = answers_with(whole, ("hiss-at-cap", "stored"), ())
+    found = complaint_answers(whole, ("hiss-at-cap", "stored"), ())
     assert found == Answers(("tipped", "below-half-tank", "stored", "hiss-at-cap"))
 
 
 def test_what_is_withdrawn_counts_no_more_and_stays():
     whole = job(entry(1), note(2, "wrong engine", "withdrawal", corrects="1"))
-    assert whole.suspected == () and said_in(whole) == () and observed(whole, "crankcase").complaint is None
+    assert (
+        whole.suspect_lists == ()
+        and answers_in_record(whole) == ()
+        and bench_answers(whole, "crankcase").complaint is None
+    )
     step = story_of(whole).steps[1]
     assert step.struck and "Does not count: withdrawn." in step.lines
 
@@ -94,8 +96,8 @@ def test_what_is_withdrawn_counts_no_more_and_stays():
 def test_a_complaint_put_right_is_understood_anew(tmp_path):
     create(tmp_path, "J", checked_engine(Engine(complaint="worse below half a tank")))
     with writing(tmp_path, "J") as at:
-        add_note(at, note_of("hiss at the cap", False, None, "complaint", None, ""))
-        assert said_in(at.job) == (("hiss-at-cap", True),)
+        add_note(at, note_of("hiss at the cap", corrects="complaint"))
+        assert answers_in_record(at.job) == (("hiss-at-cap", True),)
         assert at.job.current.complaint == "hiss at the cap"
         assert "Understood as: air hisses in when the cap is opened." in story_of(at.job).steps[1].lines
 
@@ -105,13 +107,13 @@ def test_the_ranking_is_kept_as_shown(tmp_path):
     answers = Answers(("below-half-tank",), ("stored",))
     found = suspects(answers)
     with writing(tmp_path, "J") as at:
-        kept = add_suspects(at, "worse below half", answers, found)
-        assert loaded((tmp_path / "J" / "job.json").read_bytes(), "x").entries == (kept,)
-    assert [(s.place, s.probability) for s in kept.suspects] == [
+        entry = add_suspects(at, "worse below half", answers, found)
+        assert loaded((tmp_path / "J" / "job.json").read_bytes(), "x").entries == (entry,)
+    assert [(s.place, s.probability) for s in entry.suspects] == [
         (s.place, s.probability) for s in found.suspects
     ]
-    assert kept.said == ("worse below half a tank", "not so: stored for months with fuel in it")
-    assert kept.plain == found.plain and kept.next_do == found.next_test.do
+    assert entry.answers == ("worse below half a tank", "not so: stored for months with fuel in it")
+    assert entry.plain == found.plain and entry.next_do == found.next_test.do
 
 
 def test_show_story_page_and_json_tell_it():
@@ -128,21 +130,21 @@ def test_show_story_page_and_json_tell_it():
 
 
 def test_a_placing_says_what_of_the_complaint_it_counted():
-    place: Place = replace(SEAL, heard=("worse below half a tank",))
+    place: StoredPlace = replace(SEAL, answers=("worse below half a tank",))
     whole = job(test_entry(1, "fail", place=place))
     finding = next(s for s in story_of(whole).steps if s.kind == "finding")
     assert "Counted in: worse below half a tank." in finding.lines
 
 
 def test_hostile_words_stay_text():
-    page = job_page(job(entry(1, text=NASTY, said=(NASTY,), plain=NASTY)), {})
+    page = job_page(job(entry(1, text=NASTY, answers=(NASTY,), plain=NASTY)), {})
     assert "<script>window.ran" not in page and "\x1b" not in page
 
 
 def test_notes_take_ids_of_both_kinds():
-    assert note_of("x", False, None, None, None, "", (("tipped", "boot-hard"), ())).seen[0] == "tipped"
+    assert note_of("x", seen=("tipped", "boot-hard")).seen[0] == "tipped"
     with pytest.raises(UsageError, match="unknown observation"):
-        note_of("x", False, None, None, None, "", (("nothing",), ()))
+        note_of("x", seen=("nothing",))
 
 
 def test_the_story_tells_observations_in_words():
