@@ -57,31 +57,27 @@ def check(folder: Path, job: Job) -> Check:
     place = folder / RECORDINGS
     known = {t.recording.file for t in job.tests}
     there = sorted(os.listdir(place)) if plain_folder(place) else []
+    try:
+        stale = os.lstat(folder / REPORT).st_mtime_ns < os.lstat(folder / RECORD).st_mtime_ns
+    except OSError:
+        stale = False
     return Check(
         tuple(Checked(t.number, t.recording.file, _state(place, t.recording)) for t in job.tests),
         tuple(name for name in there if name not in known and not name.startswith(".")),
-        _older(folder / REPORT, folder / RECORD),
+        stale,
     )
 
 
 def _state(place: Path, recording: StoredRecording) -> State:
+    if place.is_symlink():
+        return "unreadable"
     try:
-        data = read_plain(place / recording.file, LARGEST_RECORDING) if plain_folder(place) else None
+        data = read_plain(place / recording.file, LARGEST_RECORDING)
     except FileNotFoundError:
         return "missing"
     except RecordError:
-        data = None
-    if data is None:
         return "unreadable"
     return "ok" if digest(data) == recording.sha256 else "changed"
-
-
-def _older(file: Path, record: Path) -> bool:
-    """Whether a file is there and older than the record."""
-    try:
-        return os.lstat(file).st_mtime_ns < os.lstat(record).st_mtime_ns
-    except OSError:
-        return False
 
 
 _DAY = (1980, 1, 1, 0, 0, 0)  # the same job gives the same zip

@@ -38,6 +38,7 @@ class Row:
 
 
 COLUMNS = tuple(f.name for f in fields(Row))
+_TYPES = [str] * (len(COLUMNS) - 1) + [int]
 
 
 def row_of(job: Job) -> Row:
@@ -56,16 +57,6 @@ def row_of(job: Job) -> Row:
         said=said.verdict if said else "",
         tests=len(job.counted),
     )
-
-
-def row_from(values: Any) -> Row | None:
-    """A row out of a cache, or None for anything else."""
-    if not isinstance(values, list) or len(values) != len(COLUMNS):
-        return None
-    kinds = [int if f.name == "tests" else str for f in fields(Row)]
-    if not all(type(v) is k for v, k in zip(values, kinds, strict=True)):
-        return None
-    return Row(*values)
 
 
 def row_object(row: Row) -> Mapping[str, Any]:
@@ -147,9 +138,8 @@ def listing(root: Path) -> Listing:
             if os.path.lexists(record):
                 troubles.append(RecordError("is not a plain file", where=record))
             continue  # a folder without a record is no job
-        old = known.get(name)
-        if old is not None and old[0] == stamp:
-            rows[name] = old
+        if name in known and known[name][0] == stamp:
+            rows[name] = known[name]
             continue
         try:
             rows[name] = (stamp, row_of(load(root / name)))
@@ -173,12 +163,10 @@ def _stamp(path: str) -> Stamp | None:
 def _remembered(path: Path) -> dict[str, tuple[Stamp, Row]]:
     try:
         value = json.loads(read_plain(path, _LARGEST))
-        if value["form"] != _FORM:
-            return {}
-        found = {name: (stamp, row_from(row)) for name, (stamp, row) in value["jobs"].items()}
+        rows = value["jobs"].items() if value["form"] == _FORM else ()
+        return {name: (stamp, Row(*row)) for name, (stamp, row) in rows if [type(v) for v in row] == _TYPES}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError, LeakdownError):
         return {}
-    return {name: (stamp, row) for name, (stamp, row) in found.items() if row is not None}
 
 
 def _remember(path: Path, rows: dict[str, tuple[Stamp, Row]]) -> None:

@@ -8,12 +8,13 @@ from typing import Literal
 from leakdown.jobs.complaint_answers import understood_in, words_of
 from leakdown.jobs.job_verdict import RIG, JobVerdict, entries_in_order, job_verdict
 from leakdown.jobs.record import FIELDS, Job, Note, SuspectList, Test
+from leakdown.tuned import tuned
 from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict"]
 
-_SUSPECTS = 4  # named in the story; the record has them all
+_SUSPECTS = tuned("jobs").suspects_named  # the record has them all
 
 
 @dataclass(frozen=True)

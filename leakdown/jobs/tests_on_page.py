@@ -77,9 +77,8 @@ def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> str:
 
 
 def _part(test: Test, analysis: Analysis, drawn: bool) -> str:
-    name = f"{test.number}. {circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
     return (
-        f"<details><summary>{text(name)}: {text(test.recording.file)}</summary>"
+        f"<details><summary>{_name(test)}: {text(test.recording.file)}</summary>"
         f"{_left_over(test, analysis) if drawn else ''}{readings_table(analysis.recording)}</details>"
     )
 
@@ -113,8 +112,12 @@ def _table(tests: Sequence[Test], analyses: Analyses) -> str:
 
 def _head(test: Test) -> str:
     word = VERDICT_WORDS[test.result.verdict] if test.result.figure("limit") else "NO LIMIT"
+    return f'{_name(test)}<span class="verdict-word {test.result.verdict}">{word}</span>'
+
+
+def _name(test: Test) -> str:
     name = f"{circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
-    return f'{test.number}. {text(name)}<span class="verdict-word {test.result.verdict}">{word}</span>'
+    return f"{test.number}. {text(name)}"
 
 
 def _size(analysis: Analysis) -> tuple[Fact, ...]:

@@ -129,6 +129,23 @@ def test_the_same_file_twice_is_refused_unless_it_corrects_the_test(shop, tmp_pa
     assert [e["counts"] for e in told] == [False, False, True]
 
 
+def test_the_makers_figure_of_a_job_counts_until_another_is_given(shop, tmp_path):
+    """Of the same circuit and direction only; the file's own limit and a given one come first."""
+    shop("job", "new", "M1")
+    shop("job", "add", "M1", BEFORE[0], *LIMIT, "--no-report")
+    own = tmp_path / "own.csv"
+    own.write_text("# limit: 5 kPa in 60 s\n" + AFTER[0].read_text("utf-8"), encoding="utf-8")
+    err = shop("job", "add", "M1", AFTER[0], "--no-report")[2]
+    assert "judged by the maker's figure of test 1, 6 kPa in 60 s from 40 kPa" in err
+    shop("job", "add", "M1", BEFORE[1], "--no-report")
+    shop("job", "add", "M1", own, "--no-report")
+    shop("job", "add", "M1", AFTER[0], "--limit", "4 kPa in 60 s", "--corrects", "2", "--no-report")
+    told = json.loads(shop("job", "show", "M1", "--json")[1])["entries"]
+    assert [e["limit_from"] for e in told] == ["maker", "maker", None, "file", "given"]
+    assert told[1]["limit"] == told[0]["limit"] and told[1]["manual_page"] == "4-12"
+    assert told[3]["limit"]["text"] == "5 kPa in 60 s"
+
+
 def test_a_picture_that_fails_costs_nothing_else(shop, monkeypatch):
     from leakdown.jobs import page
 

@@ -129,6 +129,13 @@ def test_show_story_page_and_json_tell_it():
     json.dumps(job_object(whole), allow_nan=False)
 
 
+def test_the_story_names_the_first_few_suspects_and_sums_up_the_rest():
+    many = tuple(StoredSuspect(f"p{i}", f"place {i}", p, True, ()) for i, p in enumerate((0.4, *[0.1] * 6)))
+    text = story_of(job(entry(1, suspects=many))).steps[1].lines[1]
+    assert "place 0 (40 %); place 1 (10 %)" in text
+    assert 2 <= text.count("; place") <= 5 and "; others together" in text
+
+
 def test_a_placing_says_what_of_the_complaint_it_counted():
     place: StoredPlace = replace(SEAL, answers=("worse below half a tank",))
     whole = job(test_entry(1, "fail", place=place))
