@@ -3,40 +3,38 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
-from leakdown.cli.job_options import Folder, Reference, attached
+from leakdown.cli.job_options import Folder, Reference, attached, for_record
 from leakdown.cli.results import settings_from
 from leakdown.errors import LeakdownError, OutputError, UsageError
 
 if TYPE_CHECKING:
     from leakdown.jobs.record import Stage, TestInputs
     from leakdown.jobs.store import Writing
-    from leakdown.recording import Recording
+    from leakdown.judge.tightness import Settings
+    from leakdown.sheets.options import ReadingOptions
 
 
-def _record(name: str, text: str, metavar: str | None = None) -> Any:
-    return typer.Option(name, help=text, metavar=metavar, rich_help_panel="For the record")
-
-
-StageText = Annotated[str | None, _record("--stage", "before or after the repair.")]
-MakerLimit = Annotated[str | None, _record("--maker-limit", "The maker's figure, as --limit takes it.")]
-ManualPage = Annotated[str, _record("--manual-page", "Where the service manual has it.")]
-Gauge = Annotated[str | None, _record("--gauge", "Which gauge, by name or number.")]
-Blocked = Annotated[str | None, _record("--blocked", 'What was blanked off: "boot, exhaust".')]
-Includes = Annotated[str | None, _record("--includes", 'Sections in this test: "seals, boot".')]
+StageText = Annotated[str | None, for_record("--stage", "before or after the repair.")]
+MakerLimit = Annotated[str | None, for_record("--maker-limit", "The maker's figure, as --limit takes it.")]
+ManualPage = Annotated[str, for_record("--manual-page", "Where the service manual has it.")]
+Gauge = Annotated[str | None, for_record("--gauge", "Which gauge, by name or number.")]
+Blocked = Annotated[str | None, for_record("--blocked", 'What was blanked off: "boot, exhaust".')]
+Includes = Annotated[str | None, for_record("--includes", 'Sections in this test: "seals, boot".')]
 Proven = Annotated[
-    bool, _record("--connection-proven", "A blank was cracked open at the end and the reading fell.")
+    bool, for_record("--connection-proven", "A blank was cracked open at the end and the reading fell.")
 ]
-Checked = Annotated[bool, _record("--blanks-checked", "Blanks and plugs were checked.")]
-Corrects = Annotated[int | None, _record("--corrects", "Takes the place of test N, which stays.", "N")]
-NoReport = Annotated[bool, _record("--no-report", "Leave page and chart as they are.")]
+Checked = Annotated[bool, for_record("--blanks-checked", "Blanks and plugs were checked.")]
+Corrects = Annotated[int | None, for_record("--corrects", "Takes the place of test N, which stays.", "N")]
+NoReport = Annotated[bool, for_record("--no-report", "Leave page and chart as they are.")]
 
 
 def register(group: typer.Typer) -> None:
@@ -47,21 +45,13 @@ def register(group: typer.Typer) -> None:
 
 
 @dataclass(frozen=True)
-class _Typed:
-    """All that was typed about the tests."""
+class _Given:
+    """What was given for all files: how to read them, and what to put over what each says."""
 
-    reading: o.ReadingText
+    options: ReadingOptions
     test: o.TestText
-    quote_at: str
-    hold: str | None
-    limit: str | None
-    maker_limit: str | None
-    manual_page: str
-    gauge: str | None
-    blocked: str | None
-    includes: str | None
-    connection_proven: bool
-    blanks_checked: bool
+    conditions: Mapping[str, object]
+    inputs: TestInputs
 
 
 def add(
@@ -96,47 +86,63 @@ def add(
     """Put recordings into a job: kept byte for byte, analysed, judged, drawn."""
     from leakdown.jobs.store import writing
 
-    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
+    options = o.reading_options(o.ReadingText(unit, direction, absolute, barometer, altitude))
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
-    typed = _Typed(reading, test, quote_at, hold, limit, maker_limit, manual_page,
-                   gauge, blocked, includes, connection_proven, blanks_checked)  # fmt: skip
+    said = {"gauge": gauge, "blocked": _names(blocked), "includes": _names(includes)}
+    inputs = _inputs(options, settings_from(quote_at, hold, maker_limit or limit), limit, maker_limit,
+                     manual_page, connection_proven, blanks_checked)  # fmt: skip
+    if corrects is not None and len(files) > 1:
+        raise UsageError("--corrects takes one file at a time", remedy="Run job add once for each file.")
+    with writing(folder, reference) as at:
+        before = len(at.job.tests)
+        status = _add_all(at, files, _Given(options, test, said, inputs), stage, corrects, quiet)
+        if len(at.job.tests) > before:
+            _finish(at, not no_report, quiet)
+    raise typer.Exit(status)
+
+
+def _inputs(
+    options: ReadingOptions,
+    settings: Settings,
+    limit: str | None,
+    maker_limit: str | None,
+    manual_page: str,
+    connection_proven: bool,
+    blanks_checked: bool,
+) -> TestInputs:
+    """What the record keeps of it; the conditions are each recording's own. Raises UsageError."""
+    from leakdown.jobs.record import TestInputs
+    from leakdown.recording import Conditions
+
     if manual_page and not maker_limit:
         raise UsageError(
             "--manual-page without --maker-limit", remedy="Give the maker's figure with its page."
         )
     if maker_limit and limit:
         raise UsageError("--limit and --maker-limit together", remedy="Give one; the maker's comes first.")
-    if corrects is not None and len(files) > 1:
-        raise UsageError("--corrects takes one file at a time", remedy="Run job add once for each file.")
-    with writing(folder, reference) as at:
-        done = _add_all(at, files, typed, stage, corrects, quiet)
-        if done.added:
-            _finish(at, not no_report, quiet)
-    raise typer.Exit(done.status)
+    text, whose = maker_limit or limit or "", "maker" if maker_limit else "given" if limit else ""
+    read = (options.unit, options.direction, options.absolute, options.barometer_pa)
+    judged = (settings.quote_pa, settings.hold_s, text, whose, manual_page)
+    return TestInputs(Conditions(), *read, *judged, connection_proven, blanks_checked)
 
 
-@dataclass(frozen=True)
-class _Outcome:
-    """How many went in, and the exit status of the worst."""
-
-    added: int
-    status: int
+def _names(text: str | None) -> tuple[str, ...] | None:
+    return None if text is None else tuple(name.strip() for name in text.split(",") if name.strip())
 
 
 def _add_all(
-    at: Writing, files: list[Path], typed: _Typed, stage_text: str | None, corrects: int | None, quiet: bool
-) -> _Outcome:
-    """A bad file does not keep the others out; alone, its error is the command's."""
+    at: Writing, files: list[Path], given: _Given, stage_text: str | None, corrects: int | None, quiet: bool
+) -> int:
+    """Exit status: that of the worst file. A bad one does not keep the others out; alone, it is raised."""
     from leakdown.jobs.adding import stage_named
 
     stage = stage_named(stage_text, at.job)
     if stage_text is None and stage == "after" and not quiet:
         say("Counted as after the repair that stands in the record (--stage before says otherwise).")
-    added, status = 0, 0
+    status = 0
     for path in files:
         try:
-            _add_one(at, path, typed, stage, corrects, quiet)
-            added += 1
+            _add_one(at, path, given, stage, corrects, quiet)
         except OutputError:
             raise
         except LeakdownError as error:
@@ -144,17 +150,21 @@ def _add_all(
                 raise
             say(f"leakdown: {error}")
             status = max(status, error.exit_status)
-    return _Outcome(added, status)
+    return status
 
 
-def _add_one(at: Writing, path: Path, typed: _Typed, stage: Stage, corrects: int | None, quiet: bool) -> None:
+def _add_one(at: Writing, path: Path, given: _Given, stage: Stage, corrects: int | None, quiet: bool) -> None:
     from leakdown.jobs.adding import add_test
     from leakdown.jobs.store import received_bytes
+    from leakdown.sheets.file import read_bytes
     from leakdown.words.terminal import summary
 
     data = received_bytes(path)
-    recording, inputs = _understood(data, path, typed)
-    done = add_test(at, data, recording, inputs, stage, corrects)
+    recording = read_bytes(data, str(path), given.options)
+    recording = o.with_conditions(recording, given.options, given.test)
+    conditions = recording.conditions.overridden(**given.conditions)
+    recording = replace(recording, conditions=conditions, source=path.name)
+    done = add_test(at, data, recording, given.inputs, stage, corrects)
     print(summary(done.analysis, width(), style_for(sys.stdout)))
     if done.test.change:
         print(f"  {done.test.change.sentence}")
@@ -172,36 +182,3 @@ def _finish(at: Writing, draw: bool, quiet: bool) -> None:
     if draw:
         attached(at.folder, at.job, quiet)
     print("\n".join(wrapped(f"Job {at.job.reference}: {word(at.job)}. {headline(at.job)}", width())))
-
-
-def _understood(data: bytes, path: Path, typed: _Typed) -> tuple[Recording, TestInputs]:
-    """The recording with its conditions, and what was given to read and judge it."""
-    from leakdown.jobs.record import TestInputs
-    from leakdown.sheets.file import read_bytes
-
-    options = o.reading_options(typed.reading)
-    recording = o.with_conditions(read_bytes(data, str(path), options), options, typed.test)
-    conditions = recording.conditions.overridden(
-        gauge=typed.gauge, blocked=_names(typed.blocked), includes=_names(typed.includes)
-    )
-    limit = typed.maker_limit or typed.limit or ""
-    settings = settings_from(typed.quote_at, typed.hold, limit)
-    given = TestInputs(
-        conditions=conditions,
-        unit=options.unit,
-        direction=options.direction,
-        absolute=options.absolute,
-        barometer_pa=options.barometer_pa,
-        quote_pa=settings.quote_pa,
-        hold_s=settings.hold_s,
-        limit=limit,
-        limit_from="maker" if typed.maker_limit else "given" if limit else "",
-        manual_page=typed.manual_page,
-        connection_proven=typed.connection_proven,
-        blanks_checked=typed.blanks_checked,
-    )
-    return replace(recording, conditions=conditions, source=path.name), given
-
-
-def _names(text: str | None) -> tuple[str, ...] | None:
-    return None if text is None else tuple(name.strip() for name in text.split(",") if name.strip())

@@ -12,10 +12,10 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from leakdown.errors import LeakdownError, RecordError
+from leakdown.errors import LeakdownError, RecordError, UsageError
 from leakdown.jobs.disk import read_plain, write_whole
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict, places_named
-from leakdown.jobs.record import Job
+from leakdown.jobs.record import VERDICTS, Job
 from leakdown.jobs.store import RECORD, job_names, load
 from leakdown.words.wrap import clean
 
@@ -66,13 +66,27 @@ def row_object(row: Row) -> Mapping[str, Any]:
 
 @dataclass(frozen=True)
 class Wanted:
-    """A search. Each text must be found (capitals apart); "" asks nothing. serial: the whole serial."""
+    """A search. Each text must be found (capitals apart); "" asks nothing. serial: the whole serial.
+
+    verdict: of VERDICTS, or "none" for jobs without a test. Raises UsageError for another.
+    """
 
     words: tuple[str, ...] = ()
     engine: str = ""
     place: str = ""
     verdict: str = ""
     serial: str = ""
+
+    def __post_init__(self) -> None:
+        known = (*VERDICTS, "none")
+        if self.verdict not in ("", *known):
+            raise UsageError(f"--verdict {self.verdict!r} is unknown", remedy=f"Say {', '.join(known)}.")
+
+
+def found_rows(rows: Iterable[Row], wanted: Wanted) -> list[Row]:
+    """The rows that answer a search, the job that was opened last first."""
+    found = (row for row in rows if matches(row, wanted))
+    return sorted(found, key=lambda row: (row.opened, row.reference), reverse=True)
 
 
 def matches(row: Row, wanted: Wanted) -> bool:
