@@ -122,8 +122,8 @@ def _inputs(
         raise UsageError("--limit and --maker-limit together", remedy="Give one; the maker's comes first.")
     text, whose = maker_limit or limit or "", "maker" if maker_limit else "given" if limit else ""
     read = (options.unit, options.direction, options.absolute, options.barometer_pa)
-    judged = (settings.quote_pa, settings.hold_s, text, whose, manual_page)
-    return TestInputs(Conditions(), *read, *judged, connection_proven, blanks_checked)
+    return TestInputs(Conditions(), *read, settings.quote_pa, settings.hold_s, text, whose, manual_page,
+                      connection_proven, blanks_checked)  # fmt: skip
 
 
 def _names(text: str | None) -> tuple[str, ...] | None:

@@ -17,10 +17,10 @@ from leakdown.analysis import Analysis
 from leakdown.errors import LeakdownError
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
 from leakdown.jobs.disk import read_plain, write_whole
-from leakdown.jobs.job_verdict import mechanics_verdict
+from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.results import analysed_again
-from leakdown.jobs.story import Step, Story, story_of
+from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.tests_on_page import (
     Analyses,
     charted_circuits,
@@ -42,14 +42,12 @@ REPORT = "report.html"
 PICTURES = ("chart.png", "chart.pdf", "chart.svg")
 _LARGEST_PAGE = 100_000_000
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
-_HEAD_WORDS = {"fuel_mix": "Fuel mix", "parts_changed": "Changed before", "seal_lips": "Seal lips"}
 _T = TypeVar("_T")
 
 
 def words_of_page(job: Job) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
-    story = story_of(job)
-    head, steps = _header(job) + _verdict(story), _story(story)
+    head, steps = _header(job) + _verdict(job), _story(job)
     return f"{_MARKS[0][0]}{head}{_MARKS[0][1]}", f"{_MARKS[1][0]}{steps}{_MARKS[1][1]}"
 
 
@@ -84,16 +82,15 @@ def _header(job: Job) -> str:
         value = getattr(engine, name)
         value = "; ".join(value) if isinstance(value, tuple) else value
         if value and value != "unknown" and name != "complaint":
-            label = _HEAD_WORDS.get(name, name.capitalize())
+            label = "Changed before" if name == "parts_changed" else name.replace("_", " ").capitalize()
             rows.append(f"<div><dt>{text(label)}</dt><dd>{text(value)}</dd></div>")
     line = f"Job {text(job.reference)}" + (f" &middot; opened {text(job.opened[:10])}" if job.opened else "")
     facts = f'<dl class="head">{"".join(rows)}</dl>' if rows else ""
     return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{facts}"
 
 
-def _verdict(story: Story) -> str:
-    job, role = story.job, story.verdict.word
-    said = mechanics_verdict(job)
+def _verdict(job: Job) -> str:
+    role, said = job_verdict(job).word, mechanics_verdict(job)
     own = ""
     if said is not None:
         own = f'<p class="said">The mechanic: {text(VERDICT_WORDS[said.verdict])}. {text(said.text)}</p>'
@@ -108,8 +105,8 @@ def _verdict(story: Story) -> str:
     )
 
 
-def _story(story: Story) -> str:
-    steps = "".join(_step(s) for s in story.steps)
+def _story(job: Job) -> str:
+    steps = "".join(_step(s) for s in story_of(job))
     return f'<section><h2>What was done, in order</h2><ol class="story">{steps}</ol></section>'
 
 
@@ -135,7 +132,7 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
     charts = "".join(f"<section><h2>{text(d.chart.title)}</h2>{figure(d)}</section>" for d in drawings)
     parts = [
         first,
-        _troubles(troubles),
+        f"<section><h2>Could not be shown</h2>{items(troubles, css='flags')}</section>" if troubles else "",
         charts,
         side_by_side(job, analyses),
         warnings(job, analyses),
@@ -151,11 +148,6 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
 @lru_cache(maxsize=1)
 def _style() -> str:
     return resources.files("leakdown.report").joinpath("assets", "job.css").read_text("utf-8")
-
-
-def _troubles(troubles: tuple[str, ...]) -> str:
-    listed = items(troubles, css="flags")
-    return f"<section><h2>Could not be shown</h2>{listed}</section>" if listed else ""
 
 
 def _drawings(job: Job, analyses: Analyses) -> tuple[Drawn, ...]:

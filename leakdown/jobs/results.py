@@ -24,20 +24,9 @@ from leakdown.where.located import Located
 from leakdown.words.objects import analysis_object
 from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
-_FIGURES = (
-    "circuit",
-    "direction",
-    "start_pressure_kpa",
-    "end_pressure_kpa",
-    "exponential",
-    "leak_rate",
-    "loss_kpa_per_min",
-    "equivalent_hole_mm",
-    "viscous_share",
-    "detection_limit_kpa_per_min",
-    "limit",
-    "used",
-)
+_FIGURES = ("circuit", "direction", "start_pressure_kpa", "end_pressure_kpa", "exponential", "leak_rate",
+            "loss_kpa_per_min", "equivalent_hole_mm", "viscous_share", "detection_limit_kpa_per_min", "limit",
+            "used")  # fmt: skip
 
 
 def with_counting_limit(inputs: TestInputs, recording: Recording, job: Job) -> tuple[TestInputs, str]:

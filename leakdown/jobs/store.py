@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import secrets
 import shutil
-import tempfile
 import unicodedata
 from collections.abc import Iterable, Iterator
 from datetime import datetime
@@ -106,10 +106,9 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
                 where=str(root / clash),
                 remedy="Choose another reference, or add to that job.",
             )
-        fresh = Path(tempfile.mkdtemp(prefix=".new-", dir=root))
+        fresh = root / f".new-{secrets.token_hex(8)}"
         try:
-            (fresh / RECORDINGS).mkdir()
-            fresh.chmod(0o777 & ~_umask())
+            (fresh / RECORDINGS).mkdir(parents=True)
             write_whole(fresh / RECORD, dumped(job))
             os.rename(fresh, root / name)
         except BaseException:
@@ -123,12 +122,6 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
             remedy="Check --folder (or LEAKDOWN_JOBS) and its rights.",
         ) from error
     return job
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
 
 
 def _like(root: Path, name: str) -> str | None:

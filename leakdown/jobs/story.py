@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.jobs.complaint_answers import understood_in, words_of
-from leakdown.jobs.job_verdict import RIG, JobVerdict, entries_in_order, job_verdict
+from leakdown.jobs.job_verdict import RIG, entries_in_order
 from leakdown.jobs.record import FIELDS, Job, Note, SuspectList, Test
 from leakdown.tuned import tuned
 from leakdown.words.numbers import percent_words
@@ -34,16 +34,7 @@ class Step:
     aside: str = ""
 
 
-@dataclass(frozen=True)
-class Story:
-    """The steps, and the verdict on the job."""
-
-    job: Job
-    steps: tuple[Step, ...]
-    verdict: JobVerdict
-
-
-def story_of(job: Job) -> Story:
+def story_of(job: Job) -> tuple[Step, ...]:
     """The whole story."""
     entries = entries_in_order(job)
     steps: list[Step] = [_complaint(job)]
@@ -57,7 +48,7 @@ def story_of(job: Job) -> Story:
             steps.append(_suspects(job, entry))
         else:
             steps.append(_note(job, entry))
-    return Story(job, tuple(steps), job_verdict(job))
+    return tuple(steps)
 
 
 def _complaint(job: Job) -> Step:
@@ -103,24 +94,16 @@ def _test(job: Job, test: Test) -> Step:
     struck = test not in job.counted
     lines += ["Does not count: withdrawn, or corrected by a later test."] if struck else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, test.number)]
-    return Step(
-        "test",
-        test.at,
-        test_title(test),
-        tuple(lines),
-        test.number,
-        test.result.verdict,
-        struck,
-        _aside(test),
-    )
+    word, aside = test.result.verdict, _aside(test)
+    return Step("test", test.at, test_title(test), tuple(lines), test.number, word, struck, aside)
 
 
 def _aside(test: Test) -> str:
-    c, said = test.inputs.conditions, test.inputs
+    c, page = test.inputs.conditions, test.inputs.manual_page
     parts = [f"recording {test.recording.file}"]
     parts += [f"gauge {c.gauge}"] if c.gauge else []
     parts += [f"blanked off: {', '.join(c.blocked)}"] if c.blocked else []
-    parts += [f"manual page {said.manual_page}"] if said.manual_page else []
+    parts += [f"manual page {page}"] if page else []
     return "; ".join(parts)
 
 

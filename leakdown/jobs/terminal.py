@@ -9,7 +9,7 @@ from typing import Any
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
 from leakdown.jobs.job_verdict import job_verdict, last_finding, mechanics_verdict, places_named
 from leakdown.jobs.listing import Row
-from leakdown.jobs.record import FIELDS, Entry, Job, Note, SuspectList
+from leakdown.jobs.record import Entry, Job, Note, SuspectList
 from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.trend import Visit, change_words, kinds
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
@@ -79,41 +79,30 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
 
 
 Style = Callable[[str, str], str]
-_NAMES = {
-    "engine": "Engine",
-    "serial": "Serial",
-    "hours": "Hours",
-    "fuel_mix": "Fuel mix",
-    "intake": "Intake",
-}
+_SHOWN = ("engine", "serial", "hours", "fuel_mix", "intake")  # of the head
 
 
 def job_lines(job: Job, width: int, style: Style) -> list[str]:
     """The whole job."""
-    story = story_of(job)
-    role = story.verdict.word
-    head = clean(f"Job {job.reference}")
-    lines = [style(head, "strong"), *_facts(job, width)]
-    verdict = word(job)
-    first = wrapped(f"{verdict}  {headline(job)}", width, "", "  ")
-    first[0] = first[0].replace(verdict, style(verdict, role), 1)
+    verdict, shown = job_verdict(job), word(job)
+    lines = [style(clean(f"Job {job.reference}"), "strong"), *_facts(job, width)]
+    first = wrapped(f"{shown}  {headline(job)}", width, "", "  ")
+    first[0] = first[0].replace(shown, style(shown, verdict.word), 1)
     lines += ["", *first]
-    for circuit in story.verdict.circuits:
+    for circuit in verdict.circuits:
         if circuit.missing:
             wanted = f"Still wanted ({circuit.circuit}): {'; '.join(circuit.missing)}."
             lines += wrapped(wanted, width, "  ", "  ")
     if remark := rig_remark(job):
         lines += wrapped(remark, width, "  ", "  ")
-    for step in story.steps:
+    for step in story_of(job):
         lines += ["", *_step(step, width, style)]
     return lines
 
 
 def _facts(job: Job, width: int) -> list[str]:
-    engine = job.current
-    pairs = [
-        f"{_NAMES[n]} {v}" for n in FIELDS if n in _NAMES and (v := getattr(engine, n)) not in ("", "unknown")
-    ]
+    said = {name: getattr(job.current, name) for name in _SHOWN}
+    pairs = [f"{n.replace('_', ' ').capitalize()} {v}" for n, v in said.items() if v not in ("", "unknown")]
     return wrapped(clean(", ".join(pairs)), width, "  ", "  ") if pairs else []
 
 

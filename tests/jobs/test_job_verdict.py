@@ -87,12 +87,12 @@ def test_corrections_add_and_never_overwrite():
     )
     assert put_right.engine.serial == "P-1" and put_right.current.serial == "P-99"
     assert [t.number for t in put_right.counted] == [2] and len(put_right.tests) == 2
-    steps = {s.number: s for s in story_of(put_right).steps}
+    steps = {s.number: s for s in story_of(put_right)}
     assert steps[1].struck and not steps[2].struck and "Correction: it was 21 degC" in steps[2].lines
 
 
 def test_the_story_runs_from_complaint_to_verdict():
-    kinds = [s.kind for s in story_of(full_job()).steps]
+    kinds = [s.kind for s in story_of(full_job())]
     assert kinds == ["complaint", "test", "test", "finding", "repair", "test", "test", "verdict"]
     text = " ".join(paragraphs(full_job()))
     for said in ("dies after half a minute", "over the limit", "shaft seal: 80 %", "Done: new seal.", "Yes:",

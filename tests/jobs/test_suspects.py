@@ -57,7 +57,7 @@ def test_damage_is_named(damage):
 def test_the_complaint_is_understood_and_kept():
     engine = checked_engine(Engine(complaint="Dies within a minute, does not flood, smells"))
     assert engine.understood == ("dies-at-once",)
-    complaint = story_of(job(complaint=engine.complaint, understood=engine.understood)).steps[0]
+    complaint = story_of(job(complaint=engine.complaint, understood=engine.understood))[0]
     assert complaint.lines[1] == "Understood as: starts, runs and dies within a minute or two."
 
 
@@ -89,7 +89,7 @@ def test_what_is_withdrawn_counts_no_more_and_stays():
         and answers_in_record(whole) == ()
         and bench_answers(whole, "crankcase").complaint is None
     )
-    step = story_of(whole).steps[1]
+    step = story_of(whole)[1]
     assert step.struck and "Does not count: withdrawn." in step.lines
 
 
@@ -99,7 +99,7 @@ def test_a_complaint_put_right_is_understood_anew(tmp_path):
         add_note(at, note_of("hiss at the cap", corrects="complaint"))
         assert answers_in_record(at.job) == (("hiss-at-cap", True),)
         assert at.job.current.complaint == "hiss at the cap"
-        assert "Understood as: air hisses in when the cap is opened." in story_of(at.job).steps[1].lines
+        assert "Understood as: air hisses in when the cap is opened." in story_of(at.job)[1].lines
 
 
 def test_the_ranking_is_kept_as_shown(tmp_path):
@@ -131,7 +131,7 @@ def test_show_story_page_and_json_tell_it():
 
 def test_the_story_names_the_first_few_suspects_and_sums_up_the_rest():
     many = tuple(StoredSuspect(f"p{i}", f"place {i}", p, True, ()) for i, p in enumerate((0.4, *[0.1] * 6)))
-    text = story_of(job(entry(1, suspects=many))).steps[1].lines[1]
+    text = story_of(job(entry(1, suspects=many)))[1].lines[1]
     assert "place 0 (40 %); place 1 (10 %)" in text
     assert 2 <= text.count("; place") <= 5 and "; others together" in text
 
@@ -139,7 +139,7 @@ def test_the_story_names_the_first_few_suspects_and_sums_up_the_rest():
 def test_a_placing_says_what_of_the_complaint_it_counted():
     place: StoredPlace = replace(SEAL, answers=("worse below half a tank",))
     whole = job(test_entry(1, "fail", place=place))
-    finding = next(s for s in story_of(whole).steps if s.kind == "finding")
+    finding = next(s for s in story_of(whole) if s.kind == "finding")
     assert "Counted in: worse below half a tank." in finding.lines
 
 
@@ -156,6 +156,6 @@ def test_notes_take_ids_of_both_kinds():
 
 def test_the_story_tells_observations_in_words():
     whole = job(note(1, seen=("flooding", "floods", "gone"), not_seen=("below-half-tank",)))
-    lines = story_of(whole).steps[1].lines
+    lines = story_of(whole)[1].lines
     assert "Seen: the carburettor floods or drips; floods, drips or blackens the plug; gone." in lines
     assert "Looked for, not seen: worse below half a tank." in lines
