@@ -30,9 +30,9 @@ from leakdown.jobs.results import (
     stored_result,
     with_counting_limit,
 )
-from leakdown.jobs.store import RECORDINGS, Writing, now, plain
+from leakdown.jobs.store import RECORDINGS, Writing
 from leakdown.judge.analyse import examine
-from leakdown.recording import Conditions, Recording
+from leakdown.recording import Recording
 from leakdown.where.complaint import facts_of, understood
 from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.evidence import check_said
@@ -68,12 +68,13 @@ def add_test(
     _refuse_the_same_bytes(job, data, recording.source, corrects)
     inputs, remark = with_counting_limit(inputs, recording, job)
     analysis = examine(recording, settings_of(inputs))
+    conditions = replace(recording.conditions, direction=recording.direction)
     draft = Test(
-        job.next_number,
-        now(),
+        0,
+        "",
         stage,
         StoredRecording("", recording.source, "", 0),
-        replace(inputs, conditions=_plain_conditions(recording)),
+        replace(inputs, conditions=conditions),
         stored_result(analysis),
         corrects=corrects,
     )
@@ -81,8 +82,7 @@ def add_test(
     place = _tried(place_found, "the place", remarks, at.folder, job, draft, analysis)
     change = _tried(change_since, "the change", remarks, at.folder, job, draft, analysis)
     test = replace(draft, recording=at.keep(data, recording.source), place=place, change=change)
-    at.save(job.with_entry(test))
-    return Added(test, analysis, tuple(remarks))
+    return Added(at.add(test), analysis, tuple(remarks))
 
 
 def _refuse_the_same_bytes(job: Job, data: bytes, source: str, corrects: int | None) -> None:
@@ -95,14 +95,6 @@ def _refuse_the_same_bytes(job: Job, data: bytes, source: str, corrects: int | N
             where=source,
             remedy=f"To have it read or judged in another way, add it with --corrects {test.number}.",
         )
-
-
-def _plain_conditions(recording: Recording) -> Conditions:
-    c = recording.conditions
-    texts: dict[str, Any] = {n: plain(v) for n in ("gauge", "note", "started") if (v := getattr(c, n))}
-    lists: dict[str, Any] = {n: tuple(plain(v) for v in getattr(c, n)) for n in ("includes", "blocked")}
-    extra = tuple((plain(k), plain(v)) for k, v in c.extra)
-    return replace(c, direction=recording.direction, extra=extra, **texts, **lists)
 
 
 def _tried(what: Callable[..., _T | None], name: str, remarks: list[str], *given: Any) -> _T | None:
@@ -128,11 +120,7 @@ def add_note(at: Writing, note: Note) -> Note:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
     if note.kind == "correction" and note.corrects == "complaint":
         note = replace(note, seen=understood(note.text, complaint_knowledge()).seen)
-    numbered = replace(
-        note, number=at.job.next_number, at=now(), text=plain(note.text), place=plain(note.place)
-    )
-    at.save(at.job.with_entry(numbered))
-    return numbered
+    return at.add(note)
 
 
 def _check_target(job: Job, note: Note) -> None:
@@ -161,17 +149,14 @@ def stage_named(text: str | None, job: Job) -> Stage:
 
 
 def checked_engine(engine: Engine) -> Engine:
-    """The head of a new record with known words only, and texts that a file can hold. Raises UsageError."""
-    values: dict[str, Any] = {}
+    """The head of a new record, its words known and its complaint understood. Raises UsageError."""
     for name in FIELDS:
-        value = getattr(engine, name)
-        values[name] = tuple(plain(v) for v in value) if isinstance(value, tuple) else plain(value)
-        if sum(map(len, values[name])) > LONGEST_TEXT:
+        if sum(map(len, getattr(engine, name))) > LONGEST_TEXT:
             raise UsageError(
                 f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters", remedy="Say less."
             )
-    check_said((), (), values["intake"], values["seal_lips"], knowledge())
-    return Engine(**values, understood=understood(values["complaint"], complaint_knowledge()).seen)
+    check_said((), (), engine.intake, engine.seal_lips, knowledge())
+    return replace(engine, understood=understood(engine.complaint, complaint_knowledge()).seen)
 
 
 def note_of(

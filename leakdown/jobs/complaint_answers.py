@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from leakdown import __version__
 from leakdown.jobs.record import Job, Note, StoredSuspect, SuspectList
-from leakdown.jobs.store import Writing, now, plain
+from leakdown.jobs.store import Writing
 from leakdown.where.complaint import all_observations, complaint_on, fact_name, facts_of, for_suspects
 from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.locate import BenchAnswers
@@ -61,9 +61,9 @@ def bench_answers(job: Job, circuit: str) -> BenchAnswers:
 def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> SuspectList:
     """Write the ranking as it was shown. text: the complaint in words, or "". Raises OutputError."""
     entry = SuspectList(
-        number=at.job.next_number,
-        at=now(),
-        text=plain(text),
+        number=0,
+        at="",
+        text=text,
         seen=answers.seen,
         not_seen=answers.not_seen,
         answers=answer_words(answers),
@@ -76,5 +76,4 @@ def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> Sus
         caveat=found.caveat,
         program=__version__,
     )
-    at.save(at.job.with_entry(entry))
-    return entry
+    return at.add(entry)

@@ -26,12 +26,14 @@ _T = TypeVar("_T")
 
 
 def dumped(job: Job) -> bytes:
-    """The file's content."""
+    """The file's content; bytes of a command line that were no text become question marks."""
     head = {FORM_KEY: FORM, "reference": job.reference, "opened": job.opened, "engine": _object(job.engine)}
     stored = list(job.document.get("entries", ()))
     new = [_entry_object(e) for e in job.entries[len(stored) :]]
     value = (dict(job.document) or head) | {"entries": [*stored, *new]}
-    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
+    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(
+        "utf-8", "replace"
+    )
 
 
 def _entry_object(entry: Entry) -> dict[str, Any]:

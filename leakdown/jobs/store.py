@@ -9,8 +9,10 @@ import secrets
 import shutil
 import unicodedata
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar, cast
 
 from leakdown.errors import InputError, OutputError, RecordError, UsageError
 from leakdown.jobs.disk import (
@@ -24,8 +26,9 @@ from leakdown.jobs.disk import (
     write_whole,
 )
 from leakdown.jobs.form import dumped, loaded
-from leakdown.jobs.record import Engine, Job, StoredRecording
+from leakdown.jobs.record import Engine, Job, Note, StoredRecording, SuspectList, Test
 
+_E = TypeVar("_E", Test, Note, SuspectList)
 LONGEST_REFERENCE = 64
 LONGEST_FILE = 100
 _REFERENCE = re.compile(r"[^\W_][\w .()+-]*")
@@ -96,7 +99,7 @@ def now() -> str:
 def create(root: Path, reference: str, engine: Engine) -> Job:
     """Make a job folder with its record. Raises UsageError, RecordError when it exists, OutputError."""
     name = checked_reference(reference)
-    job = Job(name, now(), engine)
+    data = dumped(Job(name, now(), engine))
     try:
         root.mkdir(parents=True, exist_ok=True)
         clash = _like(root, name)
@@ -109,7 +112,7 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
         fresh = root / f".new-{secrets.token_hex(8)}"
         try:
             (fresh / RECORDINGS).mkdir(parents=True)
-            write_whole(fresh / RECORD, dumped(job))
+            write_whole(fresh / RECORD, data)
             os.rename(fresh, root / name)
         except BaseException:
             shutil.rmtree(fresh, ignore_errors=True)
@@ -121,7 +124,7 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
             where=str(root / name),
             remedy="Check --folder (or LEAKDOWN_JOBS) and its rights.",
         ) from error
-    return job
+    return loaded(data, str(root / name))
 
 
 def _like(root: Path, name: str) -> str | None:
@@ -171,12 +174,19 @@ class Writing:
         taken = [*os.listdir(place), *(t.recording.file for t in self.job.tests)]
         own = file_name(name, taken)
         write_whole(place / own, data)
-        return StoredRecording(own, plain(name), digest(data), len(data))
+        return StoredRecording(own, name, digest(data), len(data))
 
-    def save(self, job: Job) -> None:
-        """Write the record in one step."""
-        write_whole(self.folder / RECORD, dumped(job))
+    def add(self, entry: _E) -> _E:
+        """Write the record with one more entry, numbered and dated, in one step; the entry as it is kept.
+
+        Raises OutputError, and RecordError before anything is written that could not be read again.
+        """
+        path = self.folder / RECORD
+        data = dumped(self.job.with_entry(replace(entry, number=self.job.next_number, at=now())))
+        job = loaded(data, str(path))
+        write_whole(path, data)
         self.job = job
+        return cast(_E, job.entries[-1])
 
 
 @contextlib.contextmanager
@@ -232,8 +242,3 @@ def job_names(root: Path) -> list[str]:
     except OSError as error:
         raise RecordError(f"cannot be read: {error.strerror}", where=str(root)) from error
     return sorted(candidates)
-
-
-def plain(text: str) -> str:
-    """Text that UTF-8 can hold: bytes of a command line that were no text become question marks."""
-    return text.encode("utf-8", "replace").decode("utf-8").replace("\0", "")

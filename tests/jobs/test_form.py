@@ -123,6 +123,22 @@ def test_written_and_read_back_alike():
     assert loaded(dumped(noted), "x") == noted
 
 
+def test_what_is_no_text_becomes_question_marks(tmp_path):
+    job = create(tmp_path, "J", Engine(engine="a\udcff", parts_changed=("\ud800", "b\0")))
+    assert job.engine.engine == "a?" and job.engine.parts_changed == ("?", "b\0")
+    with writing(tmp_path, "J") as at:
+        assert add_note(at, note_of("\udc80", place="\udc81")) == at.job.entries[0]
+        assert (at.job.entries[0].text, at.job.entries[0].place) == ("?", "?")
+
+
+def test_what_could_not_be_read_again_is_not_written(tmp_path):
+    create(tmp_path, "J", Engine())
+    before = (tmp_path / "J" / "job.json").read_bytes()
+    with writing(tmp_path, "J") as at, pytest.raises(RecordError, match="entries 1.text"):
+        at.add(note(1, 3))
+    assert (tmp_path / "J" / "job.json").read_bytes() == before
+
+
 def test_a_volume_without_doubt_is_not_the_same_as_one_of_unknown_doubt():
     whole = full_job()
     test = whole.tests[0]
