@@ -70,6 +70,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "python_calamine": ("sheets/",),
     "platformdirs": ("shop_files.py", "judge/rig_store.py"),
     "tomlkit": ("settings/change.py",),
+    "msgspec": ("jobs/form.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
 MOST_FILE_LINES, P90_FUNCTION_LINES, P99_FUNCTION_LINES, MOST_FUNCTION_LINES = 350, 20, 45, 60

@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
 from leakdown.cli.console import poor_terminal, say, style_for, width
-from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached, refreshed
+from leakdown.cli.job_options import Folder, Reference, attached, for_note, print_json, refreshed
 from leakdown.cli.suspects import say_understood
 
-_KIND = "What kind of note"
+Corrects = Annotated[
+    str | None,
+    for_note(
+        "--corrects",
+        "An entry's number, or engine, serial, hours, fuel-mix, complaint ... that TEXT puts right.",
+        "WHAT",
+    ),
+]
+Withdraws = Annotated[
+    int | None, for_note("--withdraws", "Test (or suspects) N shall not count; TEXT says why.", "N")
+]
+SeenIds = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--seen", metavar="ID", help="Something that was seen (repeat); leakdown locate --observations."
+    ),
+]
+NotSeenIds = Annotated[
+    list[str] | None, typer.Option("--not-seen", metavar="ID", help="Looked for and not seen (repeat).")
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -29,9 +47,8 @@ def register(app: typer.Typer) -> None:
     )
     group.command("new", epilog='Example: leakdown job new 2026-017 --engine "water pump 40 cm3"')(new)
     job_add.register(group)
-    group.command("note", epilog='Example: leakdown job note 2026-017 "new seal, flywheel side" --repair')(
-        note
-    )
+    example = 'Example: leakdown job note 2026-017 "new seal, flywheel side" --repair'
+    group.command("note", epilog=example)(note)
     group.command("show")(show)
     job_lists.register(group)
     group.command("report")(report)
@@ -68,41 +85,20 @@ def new(
     job = create(folder, reference, checked_engine(head))
     if not quiet:
         say_understood(complaint, quiet)
-        check = f'leakdown suspects --job "{job.reference}", then ' if job.engine.understood else ""
-        say(f'{folder / job.reference} made. Next: {check}leakdown job add "{job.reference}" RECORDING.csv')
+        first = f'leakdown suspects --job "{job.reference}", then ' if job.engine.understood else ""
+        say(f'{folder / job.reference} made. Next: {first}leakdown job add "{job.reference}" RECORDING.csv')
 
 
 def note(
     reference: Reference,
     text: Annotated[str, typer.Argument(help="What was seen, found or done.", show_default=False)],
-    repair: Annotated[
-        bool, typer.Option("--repair", help="It is a repair that was made.", rich_help_panel=_KIND)
-    ] = False,
+    repair: Annotated[bool, for_note("--repair", "It is a repair that was made.")] = False,
     verdict: Annotated[
-        str | None,
-        typer.Option("--verdict", help="Your own verdict: pass, fail or undecided.", rich_help_panel=_KIND),
+        str | None, for_note("--verdict", "Your own verdict: pass, fail or undecided.")
     ] = None,
-    corrects: Annotated[
-        str | None,
-        typer.Option(
-            "--corrects",
-            metavar="WHAT",
-            help="An entry's number, or engine, serial, hours, fuel-mix, complaint ... that TEXT puts right.",
-            rich_help_panel=_KIND,
-        ),
-    ] = None,
-    withdraws: Annotated[
-        int | None,
-        typer.Option(
-            "--withdraws",
-            metavar="N",
-            help="Test (or suspects) N shall not count; TEXT says why.",
-            rich_help_panel=_KIND,
-        ),
-    ] = None,
-    place: Annotated[
-        str, typer.Option("--place", help="Where the fault was found.", rich_help_panel=_KIND)
-    ] = "",
+    corrects: Corrects = None,
+    withdraws: Withdraws = None,
+    place: Annotated[str, for_note("--place", "Where the fault was found.")] = "",
     seen: SeenIds = None,
     not_seen: NotSeenIds = None,
     folder: Folder = Path("jobs"),
@@ -112,9 +108,8 @@ def note(
     from leakdown.jobs.adding import add_note, note_of
     from leakdown.jobs.store import writing
 
-    entry = note_of(
-        text, repair, verdict, corrects, withdraws, place, (tuple(seen or ()), tuple(not_seen or ()))
-    )
+    seen_ids, not_seen_ids = tuple(seen or ()), tuple(not_seen or ())
+    entry = note_of(text, repair, verdict, corrects, withdraws, place, seen_ids, not_seen_ids)
     with writing(folder, reference) as at:
         entry = add_note(at, entry)
         if not quiet:
@@ -127,11 +122,11 @@ def note(
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
     """Tell the story of a job, and where it stands."""
     from leakdown.jobs.store import folder_of, load
-    from leakdown.jobs.words import job_lines, job_object
+    from leakdown.jobs.terminal import job_lines, job_object
 
     job = load(folder_of(folder, reference))
     if as_json:
-        _json(job_object(job))
+        print_json(job_object(job))
         return
     text = "\n".join(job_lines(job, width(), style_for(sys.stdout)))
     print(text.encode("ascii", "replace").decode() if poor_terminal(sys.stdout) else text)
@@ -139,11 +134,12 @@ def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = 
 
 def report(reference: Reference, folder: Folder = Path("jobs"), quiet: o.Quiet = False) -> None:
     """Write the page for the customer, and the chart as PNG, PDF and SVG."""
+    from leakdown.jobs.page import REPORT
     from leakdown.jobs.store import writing
 
     with writing(folder, reference) as at:
         attached(at.folder, at.job, quiet)
-        print(at.folder / "report.html")
+        print(at.folder / REPORT)
 
 
 def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
@@ -157,8 +153,8 @@ def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json =
     found = check_folder(place, job)
     if as_json:
         listed = [asdict(c) for c in found.recordings]
-        _json({"reference": job.reference, "sound": found.sound, "recordings": listed}
-              | {"not_in_record": list(found.strangers), "report_is_old": found.stale})  # fmt: skip
+        print_json({"reference": job.reference, "sound": found.sound, "recordings": listed}
+                   | {"not_in_record": list(found.strangers), "report_is_old": found.stale})  # fmt: skip
     else:
         for c in found.recordings:
             print(clean(f"{c.file}: {c.words}"))
@@ -187,7 +183,3 @@ def export(
         names = pack(at.folder, at.job, file)
     if not quiet:
         say(f"{file}: {len(names)} files")
-
-
-def _json(value: Any) -> None:
-    print(json.dumps(value, allow_nan=False, ensure_ascii=False), flush=True)

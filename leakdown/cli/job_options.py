@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -13,25 +14,30 @@ if TYPE_CHECKING:
     from leakdown.jobs.record import Job
     from leakdown.jobs.store import Writing
 
+
+def _on_panel(panel: str) -> Any:
+    """Options of one panel of the help text, a line each."""
+    return lambda name, text, metavar=None: typer.Option(
+        name, help=text, metavar=metavar, rich_help_panel=panel
+    )
+
+
+for_record, for_note, for_result = map(_on_panel, ("For the record", "What kind of note", "The result"))
 Reference = Annotated[str, typer.Argument(metavar="REF", help="The job's reference.", show_default=False)]
 Folder = Annotated[
     Path,
     typer.Option("--folder", envvar="LEAKDOWN_JOBS", help="Where the job folders live.", metavar="DIR"),
 ]
-SeenIds = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--seen", metavar="ID", help="Something that was seen (repeat); leakdown locate --observations."
-    ),
-]
-NotSeenIds = Annotated[
-    list[str] | None, typer.Option("--not-seen", metavar="ID", help="Looked for and not seen (repeat).")
-]
+
+
+def print_json(value: Any) -> None:
+    """One object on a line of its own."""
+    print(json.dumps(value, allow_nan=False, ensure_ascii=False), flush=True)
 
 
 def refreshed(at: Writing, quiet: bool) -> None:
     """Bring page and pictures up to date where the job has them: never older than the record."""
-    from leakdown.jobs.attach import REPORT, refresh
+    from leakdown.jobs.page import REPORT, refresh
 
     if not (at.folder / REPORT).exists():
         return
@@ -43,9 +49,9 @@ def refreshed(at: Writing, quiet: bool) -> None:
 
 def attached(folder: Path, job: Job, quiet: bool) -> None:
     """Write the page and the pictures; what could not be shown is said, and costs nothing else."""
-    from leakdown.jobs.attach import attach
+    from leakdown.jobs.page import REPORT, attach
 
     for trouble in attach(folder, job):
         say(trouble)
     if not quiet:
-        say(f"{folder / 'report.html'} and the chart (PNG, PDF, SVG) written")
+        say(f"{folder / REPORT} and the chart (PNG, PDF, SVG) written")

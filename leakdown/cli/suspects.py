@@ -144,16 +144,16 @@ def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, qui
 
 def _with_record(answers: Answers, folder: Path, job: str) -> Answers:
     """These answers on top of those in the record. Raises RecordError."""
-    from leakdown.jobs.evidence import answers_with
+    from leakdown.jobs.complaint_answers import complaint_answers
     from leakdown.jobs.store import folder_of, load
 
-    return answers_with(load(folder_of(folder, job)), answers.seen, answers.not_seen)
+    return complaint_answers(load(folder_of(folder, job)), answers.seen, answers.not_seen)
 
 
 def _filed(folder: Path, job: str, text: str, answers: Answers, found: Triage, silent: bool) -> int:
     """Number of the entry in the record, whose page is written anew."""
     from leakdown.cli.job_options import refreshed
-    from leakdown.jobs.evidence import add_suspects
+    from leakdown.jobs.complaint_answers import add_suspects
     from leakdown.jobs.store import writing
 
     with writing(folder, job) as at:

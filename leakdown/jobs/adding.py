@@ -4,34 +4,41 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from hashlib import sha256
 from typing import Any, TypeVar
 
 from leakdown.analysis import Analysis
-from leakdown.errors import LeakdownError, UsageError
-from leakdown.jobs.evidence import change_since, found_of, place_found, settings_of
+from leakdown.errors import InputError, LeakdownError, UsageError
+from leakdown.jobs.disk import digest
 from leakdown.jobs.record import (
     FIELDS,
     STAGES,
     VERDICTS,
     Engine,
     Job,
-    Kept,
     Note,
     NoteKind,
     Stage,
+    StoredRecording,
     Test,
     TestInputs,
     with_field,
 )
-from leakdown.jobs.store import Writing, now, plain
+from leakdown.jobs.results import (
+    change_since,
+    place_found,
+    settings_of,
+    stored_result,
+    with_counting_limit,
+)
+from leakdown.jobs.store import RECORDINGS, Writing
 from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.settings import ShopSettings
 from leakdown.where.answers import check_engine, sorted_answers, understood
 
 LONGEST_TEXT = 100_000
 _T = TypeVar("_T")
-Finding = Callable[..., _T | None]
 
 
 @dataclass(frozen=True)
@@ -43,57 +50,58 @@ class Added:
     remarks: tuple[str, ...]
 
 
-def stage_now(job: Job) -> Stage:
-    """before, until a repair stands in the record."""
-    return "after" if job.notes("repair") else "before"
-
-
 def add_test(
     at: Writing,
     data: bytes,
     recording: Recording,
-    said: TestInputs,
+    inputs: TestInputs,
     stage: Stage,
     corrects: int | None = None,
+    shop: ShopSettings | None = None,
 ) -> Added:
-    """Analyse a recording, keep its bytes and write the entry. Raises LeakdownError, with nothing written."""
+    """Analyse a recording, keep its bytes and write the entry. Raises LeakdownError, with nothing written.
+
+    shop: fills in what the recording does not say; it is kept as it was now, whatever is set later.
+    """
     job = at.job
     if corrects is not None and corrects not in [t.number for t in job.tests]:
         raise UsageError(
             f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests."
         )
-    analysis = analyse(recording, settings_of(said))
+    _refuse_the_same_bytes(job, data, recording.source, corrects)
+    recording = Settings(shop=shop).filled_in(recording)
+    inputs, remark = with_counting_limit(inputs, recording, job, shop)
+    analysis = analyse(recording, settings_of(inputs))
+    conditions = replace(recording.conditions, direction=recording.direction)
     draft = Test(
-        job.next_number,
-        now(),
+        0,
+        "",
         stage,
-        Kept("", recording.source, "", 0),
-        replace(said, conditions=_plain_conditions(recording)),
-        found_of(analysis),
+        StoredRecording("", recording.source, "", 0),
+        replace(inputs, conditions=conditions),
+        stored_result(analysis),
         corrects=corrects,
     )
-    remarks = [f"the same bytes as test {t.number}" for t in job.tests if _same(t, data)]
-    given = (at.folder, job, draft, analysis)
-    place = _tried(place_found, "the place", remarks, *given)
-    changed = _tried(change_since, "the change", remarks, *given)
-    test = replace(draft, kept=at.keep(data, recording.source), place=place, changed=changed)
-    at.save(job.with_entry(test))
-    return Added(test, analysis, tuple(remarks))
+    remarks = [remark] if remark else []
+    place = _tried(place_found, "the place", remarks, at.folder, job, draft, analysis)
+    change = _tried(change_since, "the change", remarks, at.folder, job, draft, analysis)
+    test = replace(draft, recording=at.keep(data, recording.source), place=place, change=change)
+    return Added(at.add(test), analysis, tuple(remarks))
 
 
-def _same(test: Test, data: bytes) -> bool:
-    return len(data) == test.kept.size and sha256(data).hexdigest() == test.kept.sha256
+def _refuse_the_same_bytes(job: Job, data: bytes, source: str, corrects: int | None) -> None:
+    """Only a correction of the test itself may read its recording anew. Raises InputError."""
+    sha256 = digest(data)
+    test = next((t for t in reversed(job.tests) if t.recording.sha256 == sha256), None)
+    if test is not None and test.number != corrects:
+        raise InputError(
+            f"is in the job already, byte for byte: test {test.number}, {RECORDINGS}/{test.recording.file}",
+            where=source,
+            remedy=f"To have it read or judged in another way, add it with --corrects {test.number}.",
+        )
 
 
-def _plain_conditions(recording: Recording) -> Any:
-    c = recording.conditions
-    texts: dict[str, Any] = {n: plain(v) for n in ("gauge", "note", "started") if (v := getattr(c, n))}
-    lists: dict[str, Any] = {n: tuple(plain(v) for v in getattr(c, n)) for n in ("includes", "blocked")}
-    extra = tuple((plain(k), plain(v)) for k, v in c.extra)
-    return replace(c, direction=recording.direction, extra=extra, **texts, **lists)
-
-
-def _tried(what: Finding[_T], name: str, remarks: list[str], *given: Any) -> _T | None:
+def _tried(what: Callable[..., _T | None], name: str, remarks: list[str], *given: Any) -> _T | None:
     """A finding that fails is said and left out: the test itself must not be lost for it."""
     try:
         return what(*given)
@@ -111,26 +119,21 @@ def add_note(at: Writing, note: Note) -> Note:
         raise UsageError(
             f"the text is longer than {LONGEST_TEXT} letters", remedy="Put it into a file beside the job."
         )
-    if note.kind in ("correction", "withdrawal"):
-        _check_target(at.job, note)
+    _check_target(at.job, note)
     if note.kind == "correction" and note.corrects in FIELDS:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
     if note.kind == "correction" and note.corrects == "complaint":
         note = replace(note, seen=understood(note.text).seen)
-    texts: dict[str, Any] = {"text": plain(note.text), "place": plain(note.place)}
-    numbered = replace(note, number=at.job.next_number, at=now(), **texts)
-    at.save(at.job.with_entry(numbered))
-    return numbered
+    return at.add(note)
 
 
 def _check_target(job: Job, note: Note) -> None:
-    entries = [str(e.number) for e in job.entries]
-    out = [str(e.number) for e in job.entries if not isinstance(e, Note)]
-    if note.kind == "withdrawal" and note.corrects not in out:
+    withdrawable = [str(e.number) for e in job.entries if not isinstance(e, Note)]
+    if note.kind == "withdrawal" and note.corrects not in withdrawable:
         raise UsageError(
             f"there is no test {note.corrects} to withdraw", remedy="leakdown job show lists the tests."
         )
-    if note.kind == "correction" and note.corrects not in (*entries, *FIELDS):
+    if note.kind == "correction" and note.corrects not in (*(str(e.number) for e in job.entries), *FIELDS):
         fields = ", ".join(name.replace("_", "-") for name in FIELDS)
         raise UsageError(
             f"there is no {note.corrects!r} to correct", remedy=f"Give an entry's number, or one of {fields}."
@@ -140,10 +143,9 @@ def _check_target(job: Job, note: Note) -> None:
 def stage_named(text: str | None, job: Job) -> Stage:
     """before or after; not said, it follows from whether a repair stands in the record. Raises UsageError."""
     if text is None:
-        return stage_now(job)
-    plain_text = text.strip().lower()
+        return "after" if job.notes("repair") else "before"
     for stage in STAGES:
-        if plain_text == stage:
+        if text.strip().lower() == stage:
             return stage
     raise UsageError(
         f"--stage {text!r} is neither before nor after", remedy="Say before or after (the repair)."
@@ -151,39 +153,41 @@ def stage_named(text: str | None, job: Job) -> Stage:
 
 
 def checked_engine(engine: Engine) -> Engine:
-    """The head of a new record with known words only, and texts that a file can hold. Raises UsageError."""
-    values: dict[str, Any] = {}
+    """The head of a new record, its words known and its complaint understood. Raises UsageError."""
     for name in FIELDS:
-        value = getattr(engine, name)
-        values[name] = tuple(plain(v) for v in value) if isinstance(value, tuple) else plain(value)
-        if sum(map(len, values[name])) > LONGEST_TEXT:
-            raise UsageError(f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters")
-    check_engine(values["intake"], values["seal_lips"])
-    return Engine(**values, understood=understood(values["complaint"]).seen)
+        if sum(map(len, getattr(engine, name))) > LONGEST_TEXT:
+            raise UsageError(
+                f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters", remedy="Say less."
+            )
+    check_engine(engine.intake, engine.seal_lips)
+    return replace(engine, understood=understood(engine.complaint).seen)
 
 
 def note_of(
     text: str,
-    repair: bool,
-    verdict: str | None,
-    corrects: str | None,
-    withdraws: int | None,
-    place: str,
-    observed: tuple[tuple[str, ...], tuple[str, ...]] = ((), ()),
+    repair: bool = False,
+    verdict: str | None = None,
+    corrects: str | None = None,
+    withdraws: int | None = None,
+    place: str = "",
+    seen: tuple[str, ...] = (),
+    not_seen: tuple[str, ...] = (),
 ) -> Note:
     """The note that was meant. Raises UsageError when it cannot be one kind, or a word is unknown."""
-    chosen: list[NoteKind] = []
-    chosen += ["repair"] if repair else []
-    chosen += ["verdict"] if verdict is not None else []
-    chosen += ["correction"] if corrects is not None else []
-    chosen += ["withdrawal"] if withdraws is not None else []
+    meant: dict[NoteKind, bool] = {
+        "repair": repair,
+        "verdict": verdict is not None,
+        "correction": corrects is not None,
+        "withdrawal": withdraws is not None,
+    }
+    chosen = [kind for kind, so in meant.items() if so]
     if len(chosen) > 1:
         raise UsageError(
             f"a note is one of {', '.join(chosen)}, not several", remedy="Write one note for each."
         )
-    if verdict is not None and verdict not in VERDICTS:
+    known = next((word for word in VERDICTS if word == verdict), None)
+    if verdict is not None and known is None:
         raise UsageError(f"--verdict {verdict!r} is unknown", remedy=f"Say {', '.join(VERDICTS)}.")
-    sorted_answers(*observed)  # refuses ids that nobody knows
+    sorted_answers(seen, not_seen)  # refuses ids that nobody knows
     target = str(withdraws) if withdraws is not None else (corrects or "").strip().replace("-", "_")
-    kind: NoteKind = chosen[0] if chosen else "note"
-    return Note(0, "", kind, text, verdict or "", place, target, *observed)
+    return Note(0, "", chosen[0] if chosen else "note", text, known or "", place, target, seen, not_seen)

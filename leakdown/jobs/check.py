@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Literal
 
 from leakdown.errors import OutputError, RecordError, UsageError
-from leakdown.jobs.attach import PICTURES, REPORT
-from leakdown.jobs.disk import plain_folder, read_plain, write_whole
-from leakdown.jobs.record import Job
-from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS, recording_bytes
+from leakdown.jobs.disk import digest, plain_folder, read_plain, write_whole
+from leakdown.jobs.page import PICTURES, REPORT
+from leakdown.jobs.record import Job, StoredRecording
+from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS
 
 State = Literal["ok", "changed", "missing", "unreadable"]
 _WORDS: dict[State, str] = {
@@ -55,31 +55,29 @@ class Check:
 def check(folder: Path, job: Job) -> Check:
     """Read every recording again. Never raises for what it is there to find."""
     place = folder / RECORDINGS
-    known = {t.kept.file for t in job.tests}
+    known = {t.recording.file for t in job.tests}
     there = sorted(os.listdir(place)) if plain_folder(place) else []
+    try:
+        stale = os.lstat(folder / REPORT).st_mtime_ns < os.lstat(folder / RECORD).st_mtime_ns
+    except OSError:
+        stale = False
     return Check(
-        tuple(Checked(t.number, t.kept.file, _state(folder, t.kept)) for t in job.tests),
+        tuple(Checked(t.number, t.recording.file, _state(place, t.recording)) for t in job.tests),
         tuple(name for name in there if name not in known and not name.startswith(".")),
-        _older(folder / "report.html", folder / RECORD),
+        stale,
     )
 
 
-def _state(folder: Path, kept: object) -> State:
+def _state(place: Path, recording: StoredRecording) -> State:
+    if place.is_symlink():
+        return "unreadable"
     try:
-        recording_bytes(folder, kept)  # type: ignore[arg-type]
-    except RecordError as error:
-        if "missing" in error.what:
-            return "missing"
-        return "changed" if "checksum" in error.what else "unreadable"
-    return "ok"
-
-
-def _older(file: Path, record: Path) -> bool:
-    """Whether a file is there and older than the record."""
-    try:
-        return os.lstat(file).st_mtime_ns < os.lstat(record).st_mtime_ns
-    except OSError:
-        return False
+        data = read_plain(place / recording.file, LARGEST_RECORDING)
+    except FileNotFoundError:
+        return "missing"
+    except RecordError:
+        return "unreadable"
+    return "ok" if digest(data) == recording.sha256 else "changed"
 
 
 _DAY = (1980, 1, 1, 0, 0, 0)  # the same job gives the same zip
@@ -117,5 +115,5 @@ def checked_target(folder: Path, target: Path) -> None:
 def _files(folder: Path) -> list[Path]:
     own = [folder / name for name in (RECORD, REPORT, *PICTURES)]
     place = folder / RECORDINGS
-    kept = [place / n for n in sorted(os.listdir(place)) if n[0] != "."] if plain_folder(place) else []
-    return [path for path in (*own, *kept) if path.is_file() and not path.is_symlink()]
+    inside = [place / n for n in sorted(os.listdir(place)) if n[0] != "."] if plain_folder(place) else []
+    return [path for path in (*own, *inside) if path.is_file() and not path.is_symlink()]

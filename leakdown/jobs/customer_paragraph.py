@@ -6,11 +6,11 @@ from leakdown.circuits import CIRCUITS
 from leakdown.jobs.job_verdict import (
     ENGINE,
     RIG,
-    CircuitStanding,
-    Standing,
+    CircuitVerdict,
+    JobVerdict,
+    job_verdict,
     last_finding,
     places_named,
-    standing_of,
 )
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.story import suspect_words
@@ -21,37 +21,29 @@ _WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
 
 def headline(job: Job) -> str:
     """One line: the word, and what it is about."""
-    standing = standing_of(job)
-    if not standing.circuits:
+    verdict = job_verdict(job)
+    if not verdict.circuits:
         return "Not tested yet."
-    after = " after the repair" if standing.repaired else ""
-    if standing.word == "fail":
-        bad = [c for c in standing.circuits if c.word == "fail"]
+    after = " after the repair" if verdict.repaired else ""
+    if verdict.word == "fail":
+        bad = [c for c in verdict.circuits if c.word == "fail"]
         what = _listed([f"the {circuit_words(c.circuit)}" for c in bad])
-        fault = _fault([t for c in bad for t in c.tests if t.found.verdict == "fail"])
+        fault = _fault([t for c in bad for t in c.tests if t.result.verdict == "fail"])
         return f"{_cap(what)} {'is' if len(bad) == 1 else 'are'} {fault}{after}."
-    if standing.word == "pass":
-        what = _listed([f"the {circuit_words(c.circuit)}" for c in standing.circuits])
-        return f"{_cap(what)} {_holds(standing)}{after}{_only(standing)}."
-    if any("since the repair" in m for c in standing.circuits for m in c.missing):
+    if verdict.word == "pass":
+        what = _listed([f"the {circuit_words(c.circuit)}" for c in verdict.circuits])
+        holds = "holds" if len(verdict.circuits) == 1 else "hold"
+        how = ", with pressure and with vacuum" if verdict.engine_tested else "; the crankcase was not tested"
+        return f"{_cap(what)} {holds}{after}{how}."
+    if any("since the repair" in m for c in verdict.circuits for m in c.missing):
         return "Repaired, and not tested since."
     return "No test is over its limit, and a pass is not proven yet."
 
 
-def _holds(standing: Standing) -> str:
-    return "holds" if len(standing.circuits) == 1 else "hold"
-
-
-def _only(standing: Standing) -> str:
-    if not standing.engine_tested:
-        return "; the crankcase was not tested"
-    return ", with pressure and with vacuum"
-
-
 def paragraphs(job: Job) -> tuple[str, ...]:
     """Short paragraphs of plain sentences, in the order a reader asks."""
-    standing = standing_of(job)
-    parts = [_tested(job), _found(job), _done(job, standing), _now(standing), _left_out(standing)]
+    verdict = job_verdict(job)
+    parts = [_tested(job), _found(job), _done(job, verdict), _now(verdict), _left_out(verdict)]
     return tuple(part for part in parts if part)
 
 
@@ -59,16 +51,12 @@ def _tested(job: Job) -> str:
     engine = job.current
     name = engine.engine or "The engine"
     serial = f" (serial {engine.serial})" if engine.serial else ""
-    came = (
-        f'{name}{serial} came in with: "{engine.complaint}".'
-        if engine.complaint
-        else f"{name}{serial} came in."
-    )
+    came = f"{name}{serial} came in" + (f' with: "{engine.complaint}".' if engine.complaint else ".")
     done: dict[str, list[str]] = {}
     for test in job.counted:
         done.setdefault(test.circuit, []).append(test.direction)
     if not done:
-        guess = f" By the complaint. {suspect_words(job.suspected[-1])}." if job.suspected else ""
+        guess = f" By the complaint. {suspect_words(job.suspect_lists[-1])}." if job.suspect_lists else ""
         return f"{came} Nothing has been tested yet.{guess}"
     what = [
         f"the {circuit_words(c)} with {_listed([d for d in ('pressure', 'vacuum') if d in done[c]])}"
@@ -85,12 +73,12 @@ def _found(job: Job) -> str:
     if not before:
         return ""
     when = "As it came in: " if any(t.stage == "after" for t in job.counted) else ""
-    lines = [f"{when}{_cap_if(not when, _result(before[0]))}"] + [_cap(_result(t)) for t in before[1:]]
-    text = " ".join(lines)
+    first, *others = (_result(t) for t in before)
+    text = " ".join([f"{when}{first}" if when else _cap(first), *map(_cap, others)])
     place = last_finding(job)
     if place is not None:
         text += f" {place.headline}"
-    if any(t.found.detected for t in before):
+    if any(t.result.detected for t in before):
         text += " The ranges in brackets hold the true size 95 times in 100."
     said = [n.place for n in job.notes("note", "repair", "verdict") if n.place]
     return text + (f" The mechanic found the fault here: {_listed(list(places_named(job)))}." if said else "")
@@ -98,8 +86,7 @@ def _found(job: Job) -> str:
 
 def _by_loss(test: Test) -> bool:
     """Whether the verdict is about a loss; a vent or a needle is judged by what it passes."""
-    limit = test.found.figures.get("limit") or {}
-    return limit.get("kind", "drop") in ("drop", "rate")
+    return test.result.figure("limit").get("kind", "drop") in ("drop", "rate")
 
 
 def _fault(failed: list[Test]) -> str:
@@ -108,36 +95,32 @@ def _fault(failed: list[Test]) -> str:
 
 def _result(test: Test) -> str:
     passed = "within the limit" if _by_loss(test) else "as it should be"
-    word = {"pass": passed, "fail": _fault([test]), "undecided": "not decided"}[test.found.verdict]
-    limited = test.found.figures.get("limit") is not None
-    said = word if limited else "without a limit to judge by"
-    return f"the {circuit_words(test.circuit)} under {test.direction} is {said}. {test.found.size}"
+    word = {"pass": passed, "fail": _fault([test]), "undecided": "not decided"}[test.result.verdict]
+    judged = word if test.result.figure("limit") else "without a limit to judge by"
+    return f"the {circuit_words(test.circuit)} under {test.direction} is {judged}. {test.result.size}"
 
 
-def _done(job: Job, standing: Standing) -> str:
+def _done(job: Job, verdict: JobVerdict) -> str:
     repairs = job.notes("repair")
     if not repairs:
-        return "A repair was made." if standing.repaired else "Nothing has been repaired yet."
-    return "Done: " + " ".join(_ended(n.text) for n in repairs)
+        return "A repair was made." if verdict.repaired else "Nothing has been repaired yet."
+    texts = [" ".join(n.text.split()) for n in repairs]
+    return "Done: " + " ".join(text if text[-1:] in ".!?" else f"{text}." for text in texts)
 
 
-def _ended(text: str) -> str:
-    plain = " ".join(text.split())
-    return plain if plain[-1:] in ".!?" else f"{plain}."
-
-
-def _now(standing: Standing) -> str:
-    if not standing.circuits:
+def _now(verdict: JobVerdict) -> str:
+    if not verdict.circuits:
         return ""
-    question = "Does it hold now? " if standing.repaired else "Does it hold? "
-    return question + " ".join(_state(c, standing.repaired) for c in standing.circuits)
+    question = "Does it hold now? " if verdict.repaired else "Does it hold? "
+    return question + " ".join(_state(c, verdict.repaired) for c in verdict.circuits)
 
 
-def _state(c: CircuitStanding, repaired: bool) -> str:
+def _state(c: CircuitVerdict, repaired: bool) -> str:
     name = _cap(f"the {circuit_words(c.circuit)}")
-    sizes = " ".join(f"{_cap(t.direction)}: {_after_words(t)}" for t in c.tests) if repaired else ""
+    now = [(t.direction, t.change.sentence if t.change else t.result.size) for t in c.tests if repaired]
+    sizes = " ".join(f"{_cap(direction)}: {size}" for direction, size in now)
     if c.word == "fail":
-        failed = [t for t in c.tests if t.found.verdict == "fail"]
+        failed = [t for t in c.tests if t.result.verdict == "fail"]
         bad = _listed([t.direction for t in failed])
         answer = f"No: {name[0].lower()}{name[1:]} is {_fault(failed)} under {bad}."
     elif c.word == "pass":
@@ -150,20 +133,14 @@ def _state(c: CircuitStanding, repaired: bool) -> str:
     return f"{answer} {sizes}".strip()
 
 
-def _after_words(test: Test) -> str:
-    return test.changed.sentence if test.changed else test.found.size
-
-
-def _left_out(standing: Standing) -> str:
-    names = [circuit_words(c) for c in standing.not_tested]
+def _left_out(verdict: JobVerdict) -> str:
+    names = [circuit_words(c) for c in verdict.not_tested]
     engine = "a hot or running engine, other crank positions, and whatever was blanked off"
     circuits = f"{_listed(names)}; " if names else ""
     rule = (
         " An engine passes only with both pressure and vacuum, the connection proven and the blanks checked."
-        if standing.engine_tested
-        else ""
     )
-    return f"Not tested: {circuits}{engine}.{rule}"
+    return f"Not tested: {circuits}{engine}.{rule if verdict.engine_tested else ''}"
 
 
 def _last_each(tests: list[Test]) -> list[Test]:
@@ -178,20 +155,16 @@ def _cap(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _cap_if(wanted: bool, text: str) -> str:
-    return _cap(text) if wanted else text
-
-
 def word(job: Job) -> str:
     """PASS, FAIL, CANNOT SAY YET or NOT TESTED."""
-    standing = standing_of(job)
-    return _WORDS[standing.word] if standing.circuits else "NOT TESTED"
+    verdict = job_verdict(job)
+    return _WORDS[verdict.word] if verdict.circuits else "NOT TESTED"
 
 
 def rig_remark(job: Job) -> str:
     """A caution when the rig itself did not hold."""
     rig = _last_each([t for t in job.counted if t.circuit == RIG])
-    if any(t.found.verdict == "fail" for t in rig):
+    if any(t.result.verdict == "fail" for t in rig):
         return (
             "The test rig itself did not hold: part of every loss below may be its own. "
             "Make it tight and repeat before anything is taken apart."

@@ -14,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from leakdown.errors import OutputError, RecordError
+from leakdown.tuned import tuned
 
 _TEMPORARY = ".tmp-"
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
@@ -97,7 +98,7 @@ def plain_folder(path: Path) -> bool:
         return False
 
 
-WAIT_S = 20.0
+WAIT_S: float = tuned("jobs").lock_wait_s
 _BUSY = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
 
 if sys.platform == "win32":

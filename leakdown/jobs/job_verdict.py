@@ -1,4 +1,4 @@
-"""Where a job stands now: for each circuit, and for the engine. A pass has to be earned in full."""
+"""The verdict on a job as it is now, by circuit and for the engine. A pass has to be earned in full."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from leakdown.circuits import CIRCUITS
 from leakdown.circuits import circuit as circuit_of
-from leakdown.jobs.record import Entry, Job, Note, Place, Test
+from leakdown.jobs.record import Entry, Job, Note, StoredPlace, Test
 
 ENGINE = "crankcase"
 RIG = "rig"
 
 
 @dataclass(frozen=True)
-class CircuitStanding:
+class CircuitVerdict:
     """One circuit: its word, the tests that speak for it now, and what is missing for a pass."""
 
     circuit: str
@@ -24,11 +24,11 @@ class CircuitStanding:
 
 
 @dataclass(frozen=True)
-class Standing:
+class JobVerdict:
     """The job: word "pass", "fail" or "undecided"; circuits that were not tested; whether work was done."""
 
     word: str
-    circuits: tuple[CircuitStanding, ...]
+    circuits: tuple[CircuitVerdict, ...]
     not_tested: tuple[str, ...]
     repaired: bool
 
@@ -38,7 +38,7 @@ class Standing:
         return any(c.circuit == ENGINE for c in self.circuits)
 
 
-def standing_of(job: Job) -> Standing:
+def job_verdict(job: Job) -> JobVerdict:
     """Judge the tests that count by the present state of the engine."""
     found = {t.circuit for t in job.counted}
     tested = [c for c in CIRCUITS if c != RIG and c in found]
@@ -50,21 +50,21 @@ def standing_of(job: Job) -> Standing:
     elif words and set(words) == {"pass"}:
         word = "pass"
     repaired = bool(job.notes("repair")) or any(t.stage == "after" for t in job.counted)
-    return Standing(word, circuits, tuple(c for c in CIRCUITS if c not in (*tested, RIG)), repaired)
+    return JobVerdict(word, circuits, tuple(c for c in CIRCUITS if c not in (*tested, RIG)), repaired)
 
 
-def _circuit(job: Job, circuit: str) -> CircuitStanding:
+def _circuit(job: Job, circuit: str) -> CircuitVerdict:
     own = [t for t in job.counted if t.circuit == circuit]
-    now = present(job, own)
+    now = since_the_repair(job, own)
     last = {t.direction: t for t in now}
     tests = tuple(last[d] for d in ("pressure", "vacuum") if d in last)
-    if any(t.found.verdict == "fail" for t in tests):
-        return CircuitStanding(circuit, "fail", tests, ())
+    if any(t.result.verdict == "fail" for t in tests):
+        return CircuitVerdict(circuit, "fail", tests, ())
     missing = _missing(circuit, tests, stale=bool(own) and not now)
-    return CircuitStanding(circuit, "undecided" if missing else "pass", tests, tuple(missing))
+    return CircuitVerdict(circuit, "undecided" if missing else "pass", tests, tuple(missing))
 
 
-def present(job: Job, tests: Sequence[Test]) -> list[Test]:
+def since_the_repair(job: Job, tests: Sequence[Test]) -> list[Test]:
     """Those of `tests` that speak for the engine as it is now: after the last repair, where there was one.
 
     A test is out of date when work was noted between an earlier repair of its own and now; a repair that was
@@ -87,31 +87,29 @@ def _missing(circuit: str, tests: tuple[Test, ...], stale: bool) -> list[str]:
     done = {t.direction for t in tests}
     needed = ("pressure", "vacuum") if circuit_of(circuit).both == "needed" else ("pressure",)
     missing = [f"a {d} test" for d in needed if d not in done]
-    missing += [f"a decision of the {t.direction} test" for t in tests if t.found.verdict == "undecided"]
+    missing += [f"a decision of the {t.direction} test" for t in tests if t.result.verdict == "undecided"]
     if not all(t.connection_proven for t in tests):
         missing.append("proof that the gauge was connected (crack a blank open at the end)")
-    if not all(t.said.blanks_checked for t in tests):
+    if not all(t.inputs.blanks_checked for t in tests):
         missing.append("a check of the blanks and plugs (reseat, soap)")
     return missing
 
 
-def in_order(job: Job) -> tuple[Entry, ...]:
+def entries_in_order(job: Job) -> tuple[Entry, ...]:
     """The entries as the story goes: a repair noted late stands before the tests that followed it."""
-    entries: list[Entry] = []
-    for entry in job.entries:
-        at = len(entries)
-        if isinstance(entry, Note) and entry.kind == "repair":
-            earlier = [i for i, e in enumerate(entries) if isinstance(e, Note) and e.kind == "repair"]
-            first = next((i for i, e in enumerate(entries) if isinstance(e, Test) and e.stage == "after"), at)
-            at = at if earlier else first
-        entries.insert(at, entry)
+    entries = list(job.entries)
+    repair = next(iter(job.notes("repair")), None)
+    first = next((t for t in job.tests if t.stage == "after"), None)
+    if repair and first and entries.index(first) < entries.index(repair):
+        entries.remove(repair)
+        entries.insert(entries.index(first), repair)
     return tuple(entries)
 
 
-def last_finding(job: Job) -> Place | None:
+def last_finding(job: Job) -> StoredPlace | None:
     """Where the tests before the repair put the leak, as they stood in the end."""
     tests = [t for t in job.counted if t.stage == "before" and t.place is not None and t.circuit != RIG]
-    bad = any(t.found.verdict != "pass" for t in tests)
+    bad = any(t.result.verdict != "pass" for t in tests)
     return tests[-1].place if tests and bad else None
 
 
@@ -122,7 +120,7 @@ def places_named(job: Job) -> tuple[str, ...]:
     return said or ((place.place_name,) if place and place.group != "no-leak-found" else ())
 
 
-def said_verdict(job: Job) -> Note | None:
+def mechanics_verdict(job: Job) -> Note | None:
     """The mechanic's last verdict."""
     notes = job.notes("verdict")
     return notes[-1] if notes else None

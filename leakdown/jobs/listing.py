@@ -12,10 +12,10 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
-from leakdown.errors import LeakdownError, RecordError
+from leakdown.errors import LeakdownError, RecordError, UsageError
 from leakdown.jobs.disk import read_plain, write_whole
-from leakdown.jobs.job_verdict import places_named, said_verdict, standing_of
-from leakdown.jobs.record import Job
+from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict, places_named
+from leakdown.jobs.record import VERDICTS, Job
 from leakdown.jobs.store import RECORD, job_names, load
 from leakdown.words.wrap import clean
 
@@ -38,11 +38,12 @@ class Row:
 
 
 COLUMNS = tuple(f.name for f in fields(Row))
+_TYPES = [str] * (len(COLUMNS) - 1) + [int]
 
 
 def row_of(job: Job) -> Row:
     """The row of a job."""
-    engine, standing, said = job.current, standing_of(job), said_verdict(job)
+    engine, verdict, said = job.current, job_verdict(job), mechanics_verdict(job)
     return Row(
         reference=job.reference,
         opened=job.opened,
@@ -52,20 +53,10 @@ def row_of(job: Job) -> Row:
         hours=engine.hours,
         complaint=engine.complaint,
         places="; ".join(places_named(job)),
-        verdict=standing.word if standing.circuits else "",
+        verdict=verdict.word if verdict.circuits else "",
         said=said.verdict if said else "",
         tests=len(job.counted),
     )
-
-
-def row_from(values: Any) -> Row | None:
-    """A row out of a cache, or None for anything else."""
-    if not isinstance(values, list) or len(values) != len(COLUMNS):
-        return None
-    kinds = [int if f.name == "tests" else str for f in fields(Row)]
-    if not all(type(v) is k for v, k in zip(values, kinds, strict=True)):
-        return None
-    return Row(*values)
 
 
 def row_object(row: Row) -> Mapping[str, Any]:
@@ -75,13 +66,27 @@ def row_object(row: Row) -> Mapping[str, Any]:
 
 @dataclass(frozen=True)
 class Wanted:
-    """A search. Each text must be found (capitals apart); "" asks nothing. serial: the whole serial."""
+    """A search. Each text must be found (capitals apart); "" asks nothing. serial: the whole serial.
+
+    verdict: of VERDICTS, or "none" for jobs without a test. Raises UsageError for another.
+    """
 
     words: tuple[str, ...] = ()
     engine: str = ""
     place: str = ""
     verdict: str = ""
     serial: str = ""
+
+    def __post_init__(self) -> None:
+        known = (*VERDICTS, "none")
+        if self.verdict not in ("", *known):
+            raise UsageError(f"--verdict {self.verdict!r} is unknown", remedy=f"Say {', '.join(known)}.")
+
+
+def found_rows(rows: Iterable[Row], wanted: Wanted) -> list[Row]:
+    """The rows that answer a search, the job that was opened last first."""
+    found = (row for row in rows if matches(row, wanted))
+    return sorted(found, key=lambda row: (row.opened, row.reference), reverse=True)
 
 
 def matches(row: Row, wanted: Wanted) -> bool:
@@ -147,12 +152,11 @@ def listing(root: Path) -> Listing:
             if os.path.lexists(record):
                 troubles.append(RecordError("is not a plain file", where=record))
             continue  # a folder without a record is no job
-        old = known.get(name)
-        if old is not None and old[0] == stamp:
-            rows[name] = old
+        if name in known and known[name][0] == stamp:
+            rows[name] = known[name]
             continue
         try:
-            rows[name] = (stamp, row_of(load(root / name, brief=True)))
+            rows[name] = (stamp, row_of(load(root / name)))
         except LeakdownError as error:
             troubles.append(error)
     if rows != known:
@@ -173,12 +177,10 @@ def _stamp(path: str) -> Stamp | None:
 def _remembered(path: Path) -> dict[str, tuple[Stamp, Row]]:
     try:
         value = json.loads(read_plain(path, _LARGEST))
-        if value["form"] != _FORM:
-            return {}
-        found = {name: (stamp, row_from(row)) for name, (stamp, row) in value["jobs"].items()}
+        rows = value["jobs"].items() if value["form"] == _FORM else ()
+        return {name: (stamp, Row(*row)) for name, (stamp, row) in rows if [type(v) for v in row] == _TYPES}
     except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError, LeakdownError):
         return {}
-    return {name: (stamp, row) for name, (stamp, row) in found.items() if row is not None}
 
 
 def _remember(path: Path, rows: dict[str, tuple[Stamp, Row]]) -> None:

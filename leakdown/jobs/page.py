@@ -1,69 +1,78 @@
-"""A job -> the page for the customer and the next mechanic: plain words first, then what stands behind."""
+"""The page for the customer and the next mechanic, and the chart: drawn, and kept in the job's folder.
+
+Plain words first, then what stands behind them. A note needs no new drawing: the words have marks about them.
+"""
 
 from __future__ import annotations
 
-from functools import lru_cache
+from collections.abc import Callable
+from functools import lru_cache, partial
 from hashlib import sha256
 from importlib import resources
+from pathlib import Path
+from typing import TypeVar
 
 from leakdown import __version__
 from leakdown.analysis import Analysis
+from leakdown.errors import LeakdownError
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
-from leakdown.jobs.job_verdict import said_verdict
-from leakdown.jobs.record import FIELDS, Job, Test
-from leakdown.jobs.story import Step, Story, story_of
+from leakdown.jobs.disk import read_plain, write_whole
+from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
+from leakdown.jobs.record import FIELDS, Job
+from leakdown.jobs.results import analysed_again
+from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.tests_on_page import (
     Analyses,
     charted_circuits,
     checksums,
     circuit_chart,
     each_test,
+    main_chart,
     shown_tests,
     side_by_side,
     warnings,
 )
 from leakdown.report.html import Drawn, figure, items, page, symbol, text
+from leakdown.report.picture import picture
 from leakdown.words.cautions import AUTHORITY, work_cautions
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words, size_brief, verdict_word
 from leakdown.words.wrap import unparted
 
+REPORT = "report.html"
+PICTURES = ("chart.png", "chart.pdf", "chart.svg")
+_LARGEST_PAGE = 100_000_000
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
-_HEAD_WORDS = {"fuel_mix": "Fuel mix", "parts_changed": "Changed before", "seal_lips": "Seal lips"}
+_T = TypeVar("_T")
 
 
-def told(job: Job) -> tuple[str, str]:
+def words_of_page(job: Job) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
-    story = story_of(job)
-    parts = (_header(job) + _verdict(story), _story(story))
-    first, second = (f"{_start(k)}{part}{_end(k)}" for k, part in enumerate(parts))
-    return first, second
+    head, steps = _header(job) + _verdict(job), _story(job)
+    return f"{_MARKS[0][0]}{head}{_MARKS[0][1]}", f"{_MARKS[1][0]}{steps}{_MARKS[1][1]}"
 
 
-def told_again(page: str, job: Job) -> str | None:
+_MARKS = tuple((f"<!-- words {k} -->", f"<!-- end of words {k} -->") for k in (0, 1))
+
+
+def with_new_words(page: str, job: Job) -> str | None:
     """The page with new words, or None when it was drawn from other tests or has lost its marks."""
     if f"<!-- {tests_mark(job)} -->" not in page:
         return None
-    for k, part in enumerate(told(job)):
-        before, start, rest = page.partition(_start(k))
-        _, end, after = rest.partition(_end(k))
-        if not (start and end):
+    for words, (start, end) in zip(words_of_page(job), _MARKS, strict=True):
+        before, found, rest = page.partition(start)
+        _, closed, after = rest.partition(end)
+        if not (found and closed):
             return None
-        page = before + part + after
+        page = before + words + after
     return page
-
-
-def _start(k: int) -> str:
-    return f"<!-- words {k} -->"
-
-
-def _end(k: int) -> str:
-    return f"<!-- end of words {k} -->"
 
 
 def tests_mark(job: Job) -> str:
     """Tells the tests that the charts of a page were drawn from: another program or test, another mark."""
-    told = [(t.number, t.stage, t.circuit, t.direction, t.kept.sha256, repr(t.said)) for t in job.counted]
-    return f"tests {sha256(repr((__version__, told)).encode('utf-8', 'replace')).hexdigest()}"
+    drawn = [
+        (t.number, t.stage, t.circuit, t.direction, t.recording.sha256, repr(t.inputs)) for t in job.counted
+    ]
+    return f"tests {sha256(repr((__version__, drawn)).encode('utf-8', 'replace')).hexdigest()}"
 
 
 def _header(job: Job) -> str:
@@ -73,16 +82,15 @@ def _header(job: Job) -> str:
         value = getattr(engine, name)
         value = "; ".join(value) if isinstance(value, tuple) else value
         if value and value != "unknown" and name != "complaint":
-            label = _HEAD_WORDS.get(name, name.capitalize())
+            label = "Changed before" if name == "parts_changed" else name.replace("_", " ").capitalize()
             rows.append(f"<div><dt>{text(label)}</dt><dd>{text(value)}</dd></div>")
     line = f"Job {text(job.reference)}" + (f" &middot; opened {text(job.opened[:10])}" if job.opened else "")
     facts = f'<dl class="head">{"".join(rows)}</dl>' if rows else ""
     return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{facts}"
 
 
-def _verdict(story: Story) -> str:
-    job, role = story.job, story.standing.word
-    said = said_verdict(job)
+def _verdict(job: Job) -> str:
+    role, said = job_verdict(job).word, mechanics_verdict(job)
     own = ""
     if said is not None:
         own = f'<p class="said">The mechanic: {text(VERDICT_WORDS[said.verdict])}. {text(said.text)}</p>'
@@ -97,8 +105,8 @@ def _verdict(story: Story) -> str:
     )
 
 
-def _story(story: Story) -> str:
-    steps = "".join(_step(s) for s in story.steps)
+def _story(job: Job) -> str:
+    steps = "".join(_step(s) for s in story_of(job))
     return f'<section><h2>What was done, in order</h2><ol class="story">{steps}</ol></section>'
 
 
@@ -119,12 +127,12 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
 
     drawn False leaves the charts out.
     """
-    first, story = told(job)
+    first, story = words_of_page(job)
     drawings = _drawings(job, analyses) if drawn else ()
-    charts = "".join(f"<section><h2>{text(_chart_title(d))}</h2>{figure(d)}</section>" for d in drawings)
+    charts = "".join(f"<section><h2>{text(d.chart.title)}</h2>{figure(d)}</section>" for d in drawings)
     parts = [
         first,
-        _troubles(troubles),
+        f"<section><h2>Could not be shown</h2>{items(troubles, css='flags')}</section>" if troubles else "",
         charts,
         side_by_side(job, analyses),
         warnings(job, analyses),
@@ -142,11 +150,6 @@ def _style() -> str:
     return resources.files("leakdown.report").joinpath("assets", "job.css").read_text("utf-8")
 
 
-def _troubles(troubles: tuple[str, ...]) -> str:
-    listed = items(troubles, css="flags")
-    return f"<section><h2>Could not be shown</h2>{listed}</section>" if listed else ""
-
-
 def _drawings(job: Job, analyses: Analyses) -> tuple[Drawn, ...]:
     drawings = []
     for i, circuit in enumerate(charted_circuits(job, analyses)):
@@ -154,22 +157,13 @@ def _drawings(job: Job, analyses: Analyses) -> tuple[Drawn, ...]:
         if chart is None:
             continue
         tests = shown_tests(job, circuit, analyses)
-        lines = [
-            f"{t.direction} {t.stage}: {verdict_word(a)}, {size_brief(a)}" for t, a in _with(tests, analyses)
-        ]
+        found = [(t, analyses[t.number]) for t in tests]
+        lines = [f"{t.direction} {t.stage}: {verdict_word(a)}, {size_brief(a)}" for t, a in found]
         said = f"Decay chart. {chart.title}. {'; '.join(lines)}"
         together = " Each starts when its valve was shut." if len(tests) > 1 else ""
         caption = f"Points: readings. Lines: fitted decay with its 95 % band.{together}"
         drawings.append(Drawn(f"decay-{i}", chart, said, caption + items(lines)))
     return tuple(drawings)
-
-
-def _with(tests: list[Test], analyses: Analyses) -> list[tuple[Test, Analysis]]:
-    return [(t, analyses[t.number]) for t in tests]
-
-
-def _chart_title(drawn: Drawn) -> str:
-    return drawn.chart.title
 
 
 def _cautions(job: Job, analyses: Analyses) -> list[str]:
@@ -193,3 +187,70 @@ def _closing(job: Job, analyses: Analyses) -> str:
         f'{section}<p class="authority">{text(AUTHORITY)}</p>'
         f'<div class="signature">{blanks}</div><footer>{made}</footer>'
     )
+
+
+def refresh(folder: Path, job: Job) -> bool:
+    """Write the page's words anew, under the job's lock. False, and nothing written, when that is not enough:
+    the tests are others, or page or pictures are missing. Raises OutputError.
+    """
+    try:
+        old = read_plain(folder / REPORT, _LARGEST_PAGE).decode("utf-8")
+    except (OSError, ValueError, LeakdownError):
+        return False
+    new = with_new_words(old, job)
+    if new is None or not all((folder / name).is_file() for name in PICTURES):
+        return False
+    write_whole(folder / REPORT, new.encode("utf-8"))
+    return True
+
+
+def attach(folder: Path, job: Job) -> tuple[str, ...]:
+    """Write report.html and the chart three times. Returns what could not be shown, in words.
+
+    Under the job's lock. Raises OutputError when the page cannot be written.
+    """
+    troubles: list[str] = []
+    analyses = _analyses(folder, job, troubles)
+    made = _tried(lambda: job_page(job, analyses, tuple(troubles)), "the charts of the page", troubles)
+    if made is None:
+        made = job_page(job, analyses, tuple(troubles), drawn=False)
+    write_whole(folder / REPORT, made.encode("utf-8"))
+    chart = _tried(lambda: main_chart(job, analyses), "the chart", troubles)
+    if chart is None:
+        return tuple(troubles)
+    for name in PICTURES:
+        content = _tried(partial(picture, chart, name.rpartition(".")[2]), name, troubles)
+        if content is not None:
+            write_whole(folder / name, content)
+    return tuple(troubles)
+
+
+def _analyses(folder: Path, job: Job, troubles: list[str]) -> dict[int, Analysis]:
+    """By test number; what cannot be analysed again is said."""
+    analyses = {}
+    for test in job.counted:
+        try:
+            analysis = analysed_again(folder, test)
+        except LeakdownError as error:
+            where = f"{Path(error.where).name}: " if error.where else ""
+            troubles.append(
+                f"Test {test.number}, {where}{error.what}. Its result of {test.at[:10]} stands below."
+            )
+            continue
+        analyses[test.number] = analysis
+        now = analysis.verdict.word if analysis.verdict else "undecided"
+        if now != test.result.verdict:
+            troubles.append(
+                f"Test {test.number} was {test.result.verdict} with leakdown {test.result.program} and is "
+                f"{now} with this one: look at it again."
+            )
+    return analyses
+
+
+def _tried(make: Callable[[], _T], what: str, troubles: list[str]) -> _T | None:
+    """What `make` returns, or None and a word about it: drawing libraries fail in ways of their own."""
+    try:
+        return make()
+    except Exception as error:  # the record must not suffer, whatever it is
+        troubles.append(f"{what} could not be drawn ({type(error).__name__}: {error})")
+        return None

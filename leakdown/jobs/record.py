@@ -1,20 +1,24 @@
-"""A job's record: what came in, what was tested, found and done. Entries are only ever added."""
+"""A job's record: what came in, what was tested, found and done. Entries are only ever added.
+
+The fields are the keys of job.json: form.py writes and reads them as they stand here.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from leakdown.circuits import Direction
 from leakdown.recording import Conditions
 
 Stage = Literal["before", "after"]
 NoteKind = Literal["note", "repair", "verdict", "correction", "withdrawal"]
-STAGES: tuple[Stage, ...] = ("before", "after")
-NOTE_KINDS: tuple[NoteKind, ...] = ("note", "repair", "verdict", "correction", "withdrawal")
-VERDICTS = ("pass", "fail", "undecided")
+Verdict = Literal["pass", "fail", "undecided"]
+STAGES: tuple[Stage, ...] = get_args(Stage)
+NOTE_KINDS: tuple[NoteKind, ...] = get_args(NoteKind)
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
 
 
 @dataclass(frozen=True)
@@ -39,21 +43,21 @@ FIELDS = ("engine", "serial", "hours", "fuel_mix", "intake", "seal_lips", "compl
 
 
 @dataclass(frozen=True)
-class Kept:
+class StoredRecording:
     """A recording in the folder `recordings`: its name there, its name as it came, checksum and size."""
 
     file: str
     name: str
     sha256: str
-    size: int
+    size_bytes: int
 
 
 @dataclass(frozen=True)
 class TestInputs:
-    """What was said about a test when it was added: enough to analyse its file again.
+    """What was given when a test was added: enough to analyse its file again.
 
-    conditions: all that went in, from the file and the options (SI). limit_from: "maker", "given" or "".
-    connection_proven, blanks_checked: as the mechanic says.
+    conditions: all that went in, from the file and the options (SI). limit: its text, or "" for common
+    practice; limit_from: "maker", "given" or "". connection_proven, blanks_checked: as the mechanic says.
     """
 
     conditions: Conditions
@@ -71,25 +75,38 @@ class TestInputs:
 
 
 @dataclass(frozen=True)
+class StoredFlag:
+    """A warning of the analysis, as it was shown."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True)
 class StoredResult:
     """A result as it was shown when the test was added, in words and figures.
 
-    figures: chosen keys of the analysis' JSON object. flags: (code, text).
+    figures: chosen keys of the analysis' JSON object.
     """
 
-    verdict: str
+    verdict: Verdict
     reason: str
     size: str
     brief: str
     detected: bool | None
-    flags: tuple[tuple[str, str], ...]
+    flags: tuple[StoredFlag, ...]
     figures: Mapping[str, Any]
     program: str
 
+    def figure(self, key: str) -> Mapping[str, Any]:
+        """One of `figures` that is an object itself; empty where it is missing or null."""
+        value = self.figures.get(key)
+        return value if isinstance(value, dict) else {}
+
 
 @dataclass(frozen=True)
-class Place:
-    """Where the tests so far put the leak. probability: of `group`. heard: what of the complaint counted."""
+class StoredPlace:
+    """Where the tests so far put the leak. probability: of `group`. answers: from the complaint."""
 
     headline: str
     group: str
@@ -99,12 +116,12 @@ class Place:
     probability: float
     next_do: str = ""
     next_why: str = ""
-    heard: tuple[str, ...] = ()
+    answers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
-class Changed:
-    """How the leak compares with the test `against` before the repair."""
+class StoredChange:
+    """How the leak compares with the test `against` before the repair: after over before, with its ends."""
 
     against: int
     word: str
@@ -116,32 +133,34 @@ class Changed:
 
 @dataclass(frozen=True)
 class Test:
-    """One test. corrects: number of the test that this one takes the place of."""
+    """One test. at: ISO 8601. corrects: number of the test that this one takes the place of."""
 
     number: int
     at: str
     stage: Stage
-    kept: Kept
-    said: TestInputs
-    found: StoredResult
-    place: Place | None = None
-    changed: Changed | None = None
+    recording: StoredRecording
+    inputs: TestInputs
+    result: StoredResult
+    place: StoredPlace | None = None
+    change: StoredChange | None = None
     corrects: int | None = None
+
+    kind = "test"  # of entry; not a field
 
     @property
     def circuit(self) -> str:
         """The circuit that was analysed."""
-        return str(self.found.figures.get("circuit") or self.said.conditions.circuit or "crankcase")
+        return str(self.result.figures.get("circuit") or self.inputs.conditions.circuit or "crankcase")
 
     @property
     def direction(self) -> str:
         """pressure or vacuum."""
-        return str(self.found.figures.get("direction") or self.said.conditions.direction or "pressure")
+        return str(self.result.figures.get("direction") or self.inputs.conditions.direction or "pressure")
 
     @property
     def connection_proven(self) -> bool:
         """The gauge is known to have seen the circuit: it saw it leak, or the mechanic proved it."""
-        return self.said.connection_proven or bool(self.found.detected)
+        return self.inputs.connection_proven or bool(self.result.detected)
 
 
 @dataclass(frozen=True)
@@ -156,7 +175,7 @@ class Note:
     at: str
     kind: NoteKind
     text: str
-    verdict: str = ""
+    verdict: Verdict | Literal[""] = ""
     place: str = ""
     corrects: str = ""
     seen: tuple[str, ...] = ()
@@ -164,7 +183,7 @@ class Note:
 
 
 @dataclass(frozen=True)
-class Ranked:
+class StoredSuspect:
     """A suspect as it was ranked. leak: a leak test can find it."""
 
     place: str
@@ -175,11 +194,11 @@ class Ranked:
 
 
 @dataclass(frozen=True)
-class Suspected:
+class SuspectList:
     """What the complaint made suspect, as it was shown, in words that need no program to be read.
 
     text: the complaint in words, where it was given so. seen, not_seen: ids of all that had been said then;
-    said: the same in words.
+    answers: the same in words.
     """
 
     number: int
@@ -187,8 +206,8 @@ class Suspected:
     text: str
     seen: tuple[str, ...]
     not_seen: tuple[str, ...]
-    said: tuple[str, ...]
-    suspects: tuple[Ranked, ...]
+    answers: tuple[str, ...]
+    suspects: tuple[StoredSuspect, ...]
     next_do: str
     next_why: str
     plain: str
@@ -198,18 +217,21 @@ class Suspected:
     kind = "suspects"  # of entry; not a field
 
 
-Entry = Test | Note | Suspected
+Entry = Test | Note | SuspectList
 
 
 @dataclass(frozen=True)
 class Job:
-    """A record. engine: as first written; `current` has the corrections in. extra: keys of others, kept."""
+    """A record. engine: as first written; `current` has the corrections in.
+
+    document: the object this was read from, empty for a new job. What stands in it is written back as it is.
+    """
 
     reference: str
     opened: str
     engine: Engine
     entries: tuple[Entry, ...] = ()
-    extra: Mapping[str, Any] = field(default_factory=dict)
+    document: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def next_number(self) -> int:
@@ -237,9 +259,9 @@ class Job:
         return tuple(t for t in self.tests if t.number not in out)
 
     @cached_property
-    def suspected(self) -> tuple[Suspected, ...]:
+    def suspect_lists(self) -> tuple[SuspectList, ...]:
         """Rankings of suspects that count: those not withdrawn."""
-        found = (e for e in self.entries if isinstance(e, Suspected))
+        found = (e for e in self.entries if isinstance(e, SuspectList))
         return tuple(e for e in found if e.number not in self._withdrawn)
 
     @cached_property
@@ -249,6 +271,11 @@ class Job:
     def notes(self, *kinds: NoteKind) -> tuple[Note, ...]:
         """Notes of these kinds, in order."""
         return tuple(e for e in self.entries if isinstance(e, Note) and e.kind in kinds)
+
+    def maker_test(self, circuit: str, direction: str) -> Test | None:
+        """The last test that counts, of this circuit and direction, that was judged by the maker's figure."""
+        own = (t for t in self.counted if (t.circuit, t.direction) == (circuit, direction))
+        return next((t for t in reversed(tuple(own)) if t.inputs.limit_from == "maker"), None)
 
     def with_entry(self, entry: Entry) -> Job:
         """A copy with one more entry."""

@@ -5,14 +5,16 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+import secrets
 import shutil
-import tempfile
 import unicodedata
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar, cast
 
-from leakdown.errors import OutputError, RecordError, UsageError
+from leakdown.errors import InputError, OutputError, RecordError, UsageError
 from leakdown.jobs.disk import (
     WAIT_S,
     digest,
@@ -24,8 +26,9 @@ from leakdown.jobs.disk import (
     write_whole,
 )
 from leakdown.jobs.form import dumped, loaded
-from leakdown.jobs.record import Engine, Job, Kept
+from leakdown.jobs.record import Engine, Job, Note, StoredRecording, SuspectList, Test
 
+_E = TypeVar("_E", Test, Note, SuspectList)
 LONGEST_REFERENCE = 64
 LONGEST_FILE = 100
 _REFERENCE = re.compile(r"[^\W_][\w .()+-]*")
@@ -46,14 +49,6 @@ def checked_reference(text: str) -> str:
     else:
         return plain
     raise UsageError(f"{text!r} cannot be a job reference", remedy=f'{why[0].upper()}{why[1:]}: "2026-017".')
-
-
-def is_reference(text: str) -> bool:
-    """Whether a folder's name can be that of a job."""
-    try:
-        return checked_reference(text) == unicodedata.normalize("NFC", text)
-    except UsageError:
-        return False
 
 
 def folded(name: str) -> str:
@@ -90,6 +85,7 @@ def _cut(text: str, most_bytes: int) -> str:
 
 
 RECORD = "job.json"
+_PUT_FOLDER = "Put the folder itself there."
 RECORDINGS = "recordings"
 LARGEST_RECORD = 50_000_000
 LARGEST_RECORDING = 400_000_000
@@ -103,7 +99,7 @@ def now() -> str:
 def create(root: Path, reference: str, engine: Engine) -> Job:
     """Make a job folder with its record. Raises UsageError, RecordError when it exists, OutputError."""
     name = checked_reference(reference)
-    job = Job(name, now(), engine)
+    data = dumped(Job(name, now(), engine))
     try:
         root.mkdir(parents=True, exist_ok=True)
         clash = _like(root, name)
@@ -113,11 +109,10 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
                 where=str(root / clash),
                 remedy="Choose another reference, or add to that job.",
             )
-        fresh = Path(tempfile.mkdtemp(prefix=".new-", dir=root))
+        fresh = root / f".new-{secrets.token_hex(8)}"
         try:
-            (fresh / RECORDINGS).mkdir()
-            fresh.chmod(0o777 & ~_umask())
-            write_whole(fresh / RECORD, dumped(job))
+            (fresh / RECORDINGS).mkdir(parents=True)
+            write_whole(fresh / RECORD, data)
             os.rename(fresh, root / name)
         except BaseException:
             shutil.rmtree(fresh, ignore_errors=True)
@@ -129,13 +124,7 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
             where=str(root / name),
             remedy="Check --folder (or LEAKDOWN_JOBS) and its rights.",
         ) from error
-    return job
-
-
-def _umask() -> int:
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask
+    return loaded(data, str(root / name))
 
 
 def _like(root: Path, name: str) -> str | None:
@@ -151,16 +140,14 @@ def folder_of(root: Path, reference: str) -> Path:
     if plain_folder(path):
         return path
     if path.is_symlink():
-        raise RecordError(
-            "is a link, not a job folder", where=str(path), remedy="Put the folder itself there."
-        )
+        raise RecordError("is a link, not a job folder", where=str(path), remedy=_PUT_FOLDER)
     near = _like(root, name) if root.is_dir() else None
     remedy = f"Did you mean {near!r}?" if near else 'leakdown job list shows the jobs; "job new" makes one.'
     raise RecordError(f"there is no job {name!r}", where=str(root), remedy=remedy)
 
 
-def load(folder: Path, brief: bool = False) -> Job:
-    """The record of a job folder; brief: only what a row of a list needs. Raises RecordError."""
+def load(folder: Path) -> Job:
+    """The record of a job folder. Raises RecordError."""
     path = folder / RECORD
     try:
         data = read_plain(path, LARGEST_RECORD)
@@ -168,7 +155,7 @@ def load(folder: Path, brief: bool = False) -> Job:
         raise RecordError(
             "the record is missing", where=str(path), remedy="Restore job.json from a copy."
         ) from None
-    return loaded(data, str(path), brief)
+    return loaded(data, str(path))
 
 
 class Writing:
@@ -177,22 +164,29 @@ class Writing:
     def __init__(self, folder: Path, job: Job) -> None:
         self.folder, self.job = folder, job
 
-    def keep(self, data: bytes, name: str) -> Kept:
+    def keep(self, data: bytes, name: str) -> StoredRecording:
         """Put a recording's bytes into the folder under a name of its own."""
         place = self.folder / RECORDINGS
         if not plain_folder(place):
             if os.path.lexists(place):
-                raise RecordError("is not a plain folder", where=str(place))
+                raise RecordError("is not a plain folder", where=str(place), remedy=_PUT_FOLDER)
             place.mkdir()
-        taken = [*os.listdir(place), *(t.kept.file for t in self.job.tests)]
+        taken = [*os.listdir(place), *(t.recording.file for t in self.job.tests)]
         own = file_name(name, taken)
         write_whole(place / own, data)
-        return Kept(own, plain(name), digest(data), len(data))
+        return StoredRecording(own, name, digest(data), len(data))
 
-    def save(self, job: Job) -> None:
-        """Write the record in one step."""
-        write_whole(self.folder / RECORD, dumped(job))
+    def add(self, entry: _E) -> _E:
+        """Write the record with one more entry, numbered and dated, in one step; the entry as it is kept.
+
+        Raises OutputError, and RecordError before anything is written that could not be read again.
+        """
+        path = self.folder / RECORD
+        data = dumped(self.job.with_entry(replace(entry, number=self.job.next_number, at=now())))
+        job = loaded(data, str(path))
+        write_whole(path, data)
         self.job = job
+        return cast(_E, job.entries[-1])
 
 
 @contextlib.contextmanager
@@ -206,18 +200,30 @@ def writing(root: Path, reference: str, wait_s: float = WAIT_S) -> Iterator[Writ
         yield Writing(folder, load(folder))
 
 
-def recording_bytes(folder: Path, kept: Kept) -> bytes:
+def received_bytes(path: Path) -> bytes:
+    """A file that is to be added, wherever it lies. Raises InputError."""
+    try:
+        if path.stat().st_size > LARGEST_RECORDING:
+            what = f"larger than {LARGEST_RECORDING // 1_000_000} MB"
+            raise InputError(what, where=str(path), remedy="Give the part with the test.")
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise InputError(f"cannot be opened: {reason}", where=str(path), remedy="Check the name.") from None
+
+
+def recording_bytes(folder: Path, recording: StoredRecording) -> bytes:
     """A recording as it was received. Raises RecordError when it is missing or not the same any more."""
-    path = folder / RECORDINGS / kept.file
+    path = folder / RECORDINGS / recording.file
     if not plain_folder(path.parent):
-        raise RecordError("is not a plain folder", where=str(path.parent))
+        raise RecordError("is not a plain folder", where=str(path.parent), remedy=_PUT_FOLDER)
     try:
         data = read_plain(path, LARGEST_RECORDING)
     except FileNotFoundError:
         raise RecordError(
             "the recording is missing", where=str(path), remedy="Restore it from a copy."
         ) from None
-    if digest(data) != kept.sha256:
+    if digest(data) != recording.sha256:
         raise RecordError(
             "the recording is not the one that was added (its checksum differs)",
             where=str(path),
@@ -236,8 +242,3 @@ def job_names(root: Path) -> list[str]:
     except OSError as error:
         raise RecordError(f"cannot be read: {error.strerror}", where=str(root)) from error
     return sorted(candidates)
-
-
-def plain(text: str) -> str:
-    """Text that UTF-8 can hold: bytes of a command line that were no text become question marks."""
-    return text.encode("utf-8", "replace").decode("utf-8").replace("\0", "")

@@ -5,15 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.jobs.evidence import understood_in, words_of
-from leakdown.jobs.job_verdict import RIG, Standing, in_order, standing_of
-from leakdown.jobs.record import FIELDS, Job, Note, Suspected, Test
+from leakdown.jobs.complaint_answers import understood_in, words_of
+from leakdown.jobs.job_verdict import RIG, entries_in_order
+from leakdown.jobs.record import FIELDS, Job, Note, SuspectList, Test
+from leakdown.tuned import tuned
 from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict"]
 
-_SUSPECTS = 4  # named in the story; the record has them all
+_SUSPECTS = tuned("jobs").suspects_named  # the record has them all
 
 
 @dataclass(frozen=True)
@@ -33,18 +34,9 @@ class Step:
     aside: str = ""
 
 
-@dataclass(frozen=True)
-class Story:
-    """The steps, and where the job stands."""
-
-    job: Job
-    steps: tuple[Step, ...]
-    standing: Standing
-
-
-def story_of(job: Job) -> Story:
+def story_of(job: Job) -> tuple[Step, ...]:
     """The whole story."""
-    entries = in_order(job)
+    entries = entries_in_order(job)
     steps: list[Step] = [_complaint(job)]
     for i, entry in enumerate(entries):
         if isinstance(entry, Test):
@@ -52,11 +44,11 @@ def story_of(job: Job) -> Story:
             following = entries[i + 1] if i + 1 < len(entries) else None
             if not (isinstance(following, Test) and following.stage == entry.stage):
                 steps += _finding(job, entry)
-        elif isinstance(entry, Suspected):
+        elif isinstance(entry, SuspectList):
             steps.append(_suspects(job, entry))
         else:
             steps.append(_note(job, entry))
-    return Story(job, tuple(steps), standing_of(job))
+    return tuple(steps)
 
 
 def _complaint(job: Job) -> Step:
@@ -69,20 +61,20 @@ def _complaint(job: Job) -> Step:
     return Step("complaint", job.opened, "Complaint", tuple(lines))
 
 
-def _suspects(job: Job, entry: Suspected) -> Step:
+def _suspects(job: Job, entry: SuspectList) -> Step:
     lines = [f"In words: {entry.text}"] if entry.text else []
-    lines += [f"Said: {'; '.join(entry.said)}."] if entry.said else []
+    lines += [f"Said: {'; '.join(entry.answers)}."] if entry.answers else []
     lines += [f"{suspect_words(entry)}.", entry.plain] if entry.suspects else []
     lines += [f"Next: {entry.next_do} Why: {entry.next_why}."] if entry.next_do else []
     lines += [entry.caveat] if entry.caveat else []
-    struck = entry not in job.suspected
+    struck = entry not in job.suspect_lists
     lines += ["Does not count: withdrawn."] if struck else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, entry.number)]
     title = "Suspects, from the complaint"
     return Step("suspects", entry.at, title, tuple(lines), entry.number, "", struck)
 
 
-def suspect_words(entry: Suspected) -> str:
+def suspect_words(entry: SuspectList) -> str:
     """The likeliest suspects with their odds, as they were shown."""
     first = [f"{s.name} ({percent_words(s.probability)})" for s in entry.suspects[:_SUSPECTS]]
     rest = sum(s.probability for s in entry.suspects[_SUSPECTS:])
@@ -97,22 +89,21 @@ def test_title(test: Test) -> str:
 
 
 def _test(job: Job, test: Test) -> Step:
-    lines = [test.found.size, test.found.reason]
-    lines += [test.changed.sentence] if test.changed else []
+    lines = [test.result.size, test.result.reason]
+    lines += [test.change.sentence] if test.change else []
     struck = test not in job.counted
     lines += ["Does not count: withdrawn, or corrected by a later test."] if struck else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, test.number)]
-    return Step(
-        "test", test.at, test_title(test), tuple(lines), test.number, test.found.verdict, struck, _aside(test)
-    )
+    word, aside = test.result.verdict, _aside(test)
+    return Step("test", test.at, test_title(test), tuple(lines), test.number, word, struck, aside)
 
 
 def _aside(test: Test) -> str:
-    c, said = test.said.conditions, test.said
-    parts = [f"recording {test.kept.file}"]
+    c, page = test.inputs.conditions, test.inputs.manual_page
+    parts = [f"recording {test.recording.file}"]
     parts += [f"gauge {c.gauge}"] if c.gauge else []
     parts += [f"blanked off: {', '.join(c.blocked)}"] if c.blocked else []
-    parts += [f"manual page {said.manual_page}"] if said.manual_page else []
+    parts += [f"manual page {page}"] if page else []
     return "; ".join(parts)
 
 
@@ -120,10 +111,10 @@ def _finding(job: Job, test: Test) -> list[Step]:
     """Where the tests so far put the leak; of no interest where nothing is over its limit."""
     place = test.place
     own = [t for t in job.counted if t.stage == test.stage and t.circuit != RIG]
-    if place is None or not any(t.found.verdict != "pass" for t in own):
+    if place is None or not any(t.result.verdict != "pass" for t in own):
         return []
     lines = [place.headline]
-    lines += [f"Counted in: {'; '.join(place.heard)}."] if place.heard else []
+    lines += [f"Counted in: {'; '.join(place.answers)}."] if place.answers else []
     lines += [f"Next: {place.next_do}"] if place.next_do and test.stage == "before" else []
     return [Step("finding", test.at, "Finding", tuple(lines))]
 

@@ -77,9 +77,8 @@ def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> str:
 
 
 def _part(test: Test, analysis: Analysis, drawn: bool) -> str:
-    name = f"{test.number}. {circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
     return (
-        f"<details><summary>{text(name)}: {text(test.kept.file)}</summary>"
+        f"<details><summary>{_name(test)}: {text(test.recording.file)}</summary>"
         f"{_left_over(test, analysis) if drawn else ''}{readings_table(analysis.recording)}</details>"
     )
 
@@ -112,9 +111,13 @@ def _table(tests: Sequence[Test], analyses: Analyses) -> str:
 
 
 def _head(test: Test) -> str:
-    word = VERDICT_WORDS[test.found.verdict] if test.found.figures.get("limit") else "NO LIMIT"
+    word = VERDICT_WORDS[test.result.verdict] if test.result.figure("limit") else "NO LIMIT"
+    return f'{_name(test)}<span class="verdict-word {test.result.verdict}">{word}</span>'
+
+
+def _name(test: Test) -> str:
     name = f"{circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
-    return f'{test.number}. {text(name)}<span class="verdict-word {test.found.verdict}">{word}</span>'
+    return f"{test.number}. {text(name)}"
 
 
 def _size(analysis: Analysis) -> tuple[Fact, ...]:
@@ -124,48 +127,45 @@ def _size(analysis: Analysis) -> tuple[Fact, ...]:
 def _conditions(tests: Sequence[Test]) -> Rows:
     rows = {
         "Limit": [_limit(t) for t in tests],
-        "Blanked off": [", ".join(t.said.conditions.blocked) for t in tests],
-        "In this test": [", ".join(t.said.conditions.includes) for t in tests],
-        "Gauge": [t.said.conditions.gauge or "" for t in tests],
+        "Blanked off": [", ".join(t.inputs.conditions.blocked) for t in tests],
+        "In this test": [", ".join(t.inputs.conditions.includes) for t in tests],
+        "Gauge": [t.inputs.conditions.gauge or "" for t in tests],
         "Connection": ["proven" if t.connection_proven else "not proven" for t in tests],
-        "Blanks and plugs": ["checked" if t.said.blanks_checked else "not checked" for t in tests],
-        "Note": [t.said.conditions.note or "" for t in tests],
+        "Blanks and plugs": ["checked" if t.inputs.blanks_checked else "not checked" for t in tests],
+        "Note": [t.inputs.conditions.note or "" for t in tests],
     }
     return {what: [text(cell) for cell in cells] for what, cells in rows.items() if any(cells)}
 
 
 def _limit(test: Test) -> str:
-    limit = test.found.figures.get("limit")
-    if not isinstance(limit, dict):
+    limit = test.result.figure("limit")
+    if not limit:
         return "none"
-    page = f", manual page {test.said.manual_page}" if test.said.manual_page else ""
-    source = {"maker": f"the maker's{page}", "given": "given"}.get(test.said.limit_from, "common practice")
-    return f"{limit.get('text', '')} ({source})"
+    page = f", manual page {test.inputs.manual_page}" if test.inputs.manual_page else ""
+    sources = {"maker": f"the maker's{page}", "file": "the file's own", "given": "given"}
+    return f"{limit.get('text', '')} ({sources.get(test.inputs.limit_from, 'common practice')})"
 
 
 def warnings(job: Job, analyses: Analyses) -> str:
     """Each warning once, with the tests it is about."""
     about: dict[str, list[int]] = {}
     for test in job.counted:
-        flags = [f.text for f in analyses[test.number].flags] if test.number in analyses else []
-        for said in flags or [said for _, said in test.found.flags if test.number not in analyses]:
-            about.setdefault(said, []).append(test.number)
+        flags = analyses[test.number].flags if test.number in analyses else test.result.flags
+        for flag in flags:
+            about.setdefault(flag.text, []).append(test.number)
     listed = "".join(
         f"<li>Test{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}: {text(said)}</li>"
         for said, numbers in about.items()
     )
-    return (
-        f'<section><h2>Mind before you rely on it</h2><ul class="flags">{listed}</ul></section>'
-        if listed
-        else ""
-    )
+    head = '<section><h2>Mind before you rely on it</h2><ul class="flags">'
+    return f"{head}{listed}</ul></section>" if listed else ""
 
 
 def checksums(job: Job) -> str:
     """The recordings as received, so that a copy can be told from a forgery."""
     rows = "".join(
-        f"<tr><td>{t.number}</td><td>{text(t.kept.file)}</td><td>{t.kept.size}</td>"
-        f'<td class="sum">{text(t.kept.sha256)}</td></tr>'
+        f"<tr><td>{t.number}</td><td>{text(t.recording.file)}</td><td>{t.recording.size_bytes}</td>"
+        f'<td class="sum">{text(t.recording.sha256)}</td></tr>'
         for t in job.tests
     )
     head = "<thead><tr><th>Test</th><th>File</th><th>Bytes</th><th>SHA-256</th></tr></thead>"

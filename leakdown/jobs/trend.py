@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,7 +10,7 @@ from typing import Any
 from leakdown.errors import LeakdownError
 from leakdown.jobs.job_verdict import RIG
 from leakdown.jobs.listing import Wanted, listing, matches
-from leakdown.jobs.record import Job, Test
+from leakdown.jobs.record import Job, StoredResult
 from leakdown.jobs.store import load
 from leakdown.quantities import REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
 from leakdown.report.chart_data import Tone
@@ -39,21 +39,17 @@ def trend(root: Path, serial: str) -> tuple[tuple[Visit, ...], tuple[LeakdownErr
     found = listing(root)
     jobs, troubles = [], list(found.troubles)
     for row in found.rows:
-        if not matches(row, Wanted(serial=serial)):
-            continue
-        try:
-            jobs.append(load(root / row.reference))
-        except LeakdownError as error:
-            troubles.append(error)
+        if matches(row, Wanted(serial=serial)):
+            try:
+                jobs.append(load(root / row.reference))
+            except LeakdownError as error:
+                troubles.append(error)
     jobs.sort(key=lambda job: job.opened)
     return tuple(v for job in jobs for v in _visits(job)), tuple(troubles)
 
 
 def _visits(job: Job) -> list[Visit]:
-    last: dict[tuple[str, str, str], Test] = {}
-    for test in job.counted:
-        if test.circuit != RIG:
-            last[(test.circuit, test.stage, test.direction)] = test
+    last = {(t.circuit, t.stage, t.direction): t for t in job.counted if t.circuit != RIG}
     return [
         Visit(
             job.reference,
@@ -62,29 +58,35 @@ def _visits(job: Job) -> list[Visit]:
             t.circuit,
             t.direction,
             t.stage,
-            t.found.verdict,
-            t.found.brief,
-            t.found.figures.get("leak_rate"),
-            _standard(t.found.figures),
+            t.result.verdict,
+            t.result.brief,
+            t.result.figures.get("leak_rate"),
+            _standard(t.result),
         )
         for t in sorted(last.values(), key=lambda t: t.number)
     ]
 
 
-def _standard(figures: Mapping[str, Any]) -> dict[str, float | None] | None:
+def _standard(result: StoredResult) -> dict[str, float | None] | None:
     """The leak rate as standard cm3/min, at the temperature that the estimate used (20 degC where unsaid)."""
-    leak = figures.get("leak_rate")
-    if not _sized(leak):
+    leak = result.figure("leak_rate")
+    if _bounds(leak) is None:
         return None
-    used = figures.get("used")
-    said = used.get("temperature_degc") if isinstance(used, dict) else None
+    said = result.figure("used").get("temperature_degc")
     degc = said.get("value") if isinstance(said, dict) else None
     kelvin = 273.15 + degc if isinstance(degc, int | float) else REFERENCE_TEMPERATURE_K
-    sizes = {key: (leak or {}).get(f"{key}_pa_m3_s") for key in ("value", "low", "high")}
+    sizes = {key: leak.get(f"{key}_pa_m3_s") for key in ("value", "low", "high")}
     return {
         key: standard_cm3_per_min(float(size), kelvin) if isinstance(size, int | float) else None
         for key, size in sizes.items()
     }
+
+
+def _bounds(leak_rate: object) -> tuple[float, float] | None:
+    """Both ends of a stored leak rate, Pa m3/s; None where one is missing."""
+    rate = leak_rate if isinstance(leak_rate, dict) else {}
+    low, high = rate.get("low_pa_m3_s"), rate.get("high_pa_m3_s")
+    return (low, high) if isinstance(low, int | float) and isinstance(high, int | float) else None
 
 
 def kinds(visits: Sequence[Visit]) -> dict[tuple[str, str], list[Visit]]:
@@ -99,25 +101,19 @@ def change_words(visits: Sequence[Visit]) -> str:
     """Last against first, from their intervals; "" with one job. Both gauges' errors count as in them."""
     if len({visit.reference for visit in visits}) < 2:
         return ""
-    first, last = visits[0].leak_rate, visits[-1].leak_rate
-    if not (_sized(first) and _sized(last)):
+    first, last = _bounds(visits[0].leak_rate), _bounds(visits[-1].leak_rate)
+    if first is None or last is None:
         return "Over the visits: not comparable, a leak rate is missing (give the volume)."
-    a, b = first or {}, last or {}
-    if b["low_pa_m3_s"] > a["high_pa_m3_s"]:
+    if last[0] > first[1]:
         return "Over the visits: the leak has grown, beyond the doubt of the tests."
-    if b["high_pa_m3_s"] < a["low_pa_m3_s"]:
+    if last[1] < first[0]:
         return "Over the visits: the leak is smaller, beyond the doubt of the tests."
     return "Over the visits: no change beyond the doubt of the tests."
 
 
-def _sized(rate: dict[str, Any] | None) -> bool:
-    ends = [rate.get(k) for k in ("low_pa_m3_s", "high_pa_m3_s")] if isinstance(rate, dict) else [None]
-    return all(isinstance(end, int | float) for end in ends)
-
-
 MOST = 12  # visits of one kind: the last ones
 _STEPS = (1.0, 2.0, 5.0)
-_LEAST_DECADES = 10.0
+_LEAST_RATIO = 10.0  # of the axis' ends
 
 
 def trend_chart(serial: str, visits: Sequence[Visit]) -> IntervalChart | None:
@@ -127,9 +123,9 @@ def trend_chart(serial: str, visits: Sequence[Visit]) -> IntervalChart | None:
     if not bounds:
         return None
     low, high = 0.6 * min(bounds), 1.7 * max(bounds)
-    if high / low < _LEAST_DECADES:
-        middle = (low * high) ** 0.5
-        low, high = middle / _LEAST_DECADES**0.5, middle * _LEAST_DECADES**0.5
+    if high / low < _LEAST_RATIO:
+        middle, half = (low * high) ** 0.5, _LEAST_RATIO**0.5
+        low, high = middle / half, middle * half
     return IntervalChart(
         f"Leak over the visits, serial {serial}",
         "Leak rate (cm3/min at 20 degC, 101.325 kPa), 95 % interval",
@@ -141,17 +137,12 @@ def trend_chart(serial: str, visits: Sequence[Visit]) -> IntervalChart | None:
 
 
 def _rows(group: Sequence[Visit]) -> list[IntervalRow]:
-    sized = [v for v in group if _drawable(v)]
+    sized = [v for v in group if v.leak_cm3_min and (v.leak_cm3_min["high"] or 0.0) > 0.0]
     last = sized[-MOST:]
     cut = f" (the last {MOST} of {len(sized)})" if len(last) < len(sized) else ""
     first = group[0]
     heading = f"{circuit_words(first.circuit).capitalize()}, {first.direction}{cut}"
     return [_row(v, heading if k == 0 else "") for k, v in enumerate(last)]
-
-
-def _drawable(visit: Visit) -> bool:
-    leak = visit.leak_cm3_min
-    return leak is not None and leak["high"] is not None and leak["high"] > 0.0
 
 
 def _row(visit: Visit, heading: str) -> IntervalRow:

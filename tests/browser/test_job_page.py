@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from leakdown.jobs.page import job_page
+from leakdown.jobs.record import StoredFlag
 from leakdown.report.blank_sheet import blank_sheet
 from leakdown.report.paper import paper_page
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
@@ -20,12 +21,14 @@ DESK, PHONE = {"width": 1200, "height": 900}, {"width": 390, "height": 800}
 def hostile():
     """Every text of a record says something that a careless page would run."""
     entry = test_entry(1, "fail")
-    said = replace(entry.said.conditions, note=NASTY, gauge=NASTY, blocked=(NASTY,))
+    said = replace(entry.inputs.conditions, note=NASTY, gauge=NASTY, blocked=(NASTY,))
     entry = replace(
         entry,
-        kept=replace(entry.kept, file=NASTY.replace("/", ""), name=NASTY),
-        said=replace(entry.said, conditions=said, manual_page=NASTY, limit_from="maker"),
-        found=replace(entry.found, size=NASTY, reason=NASTY, brief=NASTY, flags=((NASTY, NASTY),)),
+        recording=replace(entry.recording, file=NASTY.replace("/", ""), name=NASTY),
+        inputs=replace(entry.inputs, conditions=said, manual_page=NASTY, limit_from="maker"),
+        result=replace(
+            entry.result, size=NASTY, reason=NASTY, brief=NASTY, flags=(StoredFlag(NASTY, NASTY),)
+        ),
     )
     notes = [note(i, f"{NASTY}{i}", kind, place=NASTY, verdict="pass" if kind == "verdict" else "")
              for i, kind in enumerate(("note", "repair", "verdict"), start=2)]  # fmt: skip

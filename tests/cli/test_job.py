@@ -13,7 +13,7 @@ import typer
 from typer.testing import CliRunner
 
 from leakdown.cli import job, sheet, suspects
-from leakdown.errors import LeakdownError, RecordError, UsageError
+from leakdown.errors import InputError, LeakdownError, RecordError, UsageError
 from tests.cli.program import leakdown
 
 DATA = Path(__file__).parents[2] / "datasets"
@@ -110,20 +110,49 @@ def test_a_bad_file_does_not_keep_the_others_out(shop, tmp_path):
     assert [p.name for p in (shop.root / "J1" / "recordings").iterdir()] == [BEFORE[0].name]
 
 
-def test_the_same_file_twice_is_said_and_gets_a_name_of_its_own(shop):
+def test_the_same_file_twice_is_refused_unless_it_corrects_the_test(shop, tmp_path):
     shop("job", "new", "J1")
     shop("job", "add", "J1", BEFORE[0], "--no-report")
-    status, _, err = shop("job", "add", "J1", BEFORE[0], "--no-report")
-    assert status == 0 and "same bytes as test 1" in err and "2_crankcase_pressure-2.csv" in err
+    record = (shop.root / "J1" / "job.json").read_bytes()
+    other = tmp_path / "other name.csv"
+    other.write_bytes(BEFORE[0].read_bytes())
+    for again in (BEFORE[0], other):
+        with pytest.raises(InputError, match=r"test 1, recordings/2_crankcase_pressure\.csv") as caught:
+            shop("job", "add", "J1", again, "--no-report")
+        assert "--corrects 1" in caught.value.remedy and caught.value.where == again.name
+    assert (shop.root / "J1" / "job.json").read_bytes() == record
+    for number in (1, 2):  # a correction may itself be corrected
+        shop("job", "add", "J1", BEFORE[0], "--volume", "300 cm3", "--corrects", number, "--no-report")
+    with pytest.raises(InputError, match="test 3"):
+        shop("job", "add", "J1", BEFORE[0], "--corrects", "1", "--no-report")
+    told = json.loads(shop("job", "show", "J1", "--json")[1])["entries"]
+    assert [e["counts"] for e in told] == [False, False, True]
+
+
+def test_the_makers_figure_of_a_job_counts_until_another_is_given(shop, tmp_path):
+    """Of the same circuit and direction only; the file's own limit and a given one come first."""
+    shop("job", "new", "M1")
+    shop("job", "add", "M1", BEFORE[0], *LIMIT, "--no-report")
+    own = tmp_path / "own.csv"
+    own.write_text("# limit: 5 kPa in 60 s\n" + AFTER[0].read_text("utf-8"), encoding="utf-8")
+    err = shop("job", "add", "M1", AFTER[0], "--no-report")[2]
+    assert "judged by the maker's figure of test 1, 6 kPa in 60 s from 40 kPa" in err
+    shop("job", "add", "M1", BEFORE[1], "--no-report")
+    shop("job", "add", "M1", own, "--no-report")
+    shop("job", "add", "M1", AFTER[0], "--limit", "4 kPa in 60 s", "--corrects", "2", "--no-report")
+    told = json.loads(shop("job", "show", "M1", "--json")[1])["entries"]
+    assert [e["limit_from"] for e in told] == ["maker", "maker", None, "file", "given"]
+    assert told[1]["limit"] == told[0]["limit"] and told[1]["manual_page"] == "4-12"
+    assert told[3]["limit"]["text"] == "5 kPa in 60 s"
 
 
 def test_a_picture_that_fails_costs_nothing_else(shop, monkeypatch):
-    from leakdown.jobs import attach
+    from leakdown.jobs import page
 
     def fails(*given: object) -> bytes:
         raise RuntimeError("no fonts")
 
-    monkeypatch.setattr(attach, "picture", fails)
+    monkeypatch.setattr(page, "picture", fails)
     shop("job", "new", "J1")
     status, out, err = shop("job", "add", "J1", BEFORE[0])
     assert status == 0 and "chart.png could not be drawn (RuntimeError: no fonts)" in err
@@ -214,8 +243,8 @@ def test_a_complaint_counts_in_every_later_placing(shop, tmp_path):
         assert shop("job", "add", reference, *BEFORE, *LIMIT, "--no-report")[0] == 0
     heard, plain = (json.loads((shop.root / r / "job.json").read_text())["entries"] for r in ("C1", "C2"))
     assert heard[0]["kind"] == "suspects" and heard[0]["seen"] == ["below-half-tank", "restarts-at-once"]
-    assert heard[2]["place"]["heard"] == ["worse below half a tank", "restarts at once after dying"]
-    assert "heard" not in plain[1]["place"]
+    assert heard[2]["place"]["answers"] == ["worse below half a tank", "restarts at once after dying"]
+    assert "answers" not in plain[1]["place"]
     assert heard[2]["place"]["probability"] < plain[1]["place"]["probability"]  # the seal explains less
     located = leakdown("locate", *BEFORE, "--seen", "below-half-tank", "--seen", "restarts-at-once", "--json")
     group = located.objects[0]["groups"][0]  # the same path: the same odds
@@ -256,7 +285,7 @@ def test_a_note_leaves_pictures_that_are_up_to_date(shop):
     shop("job", "note", "Q1", "looked at it")
     assert picture.read_bytes() == b"left alone"
     shop("job", "note", "Q1", "wrong engine", "--withdraws", "1")  # other tests count now
-    shop("job", "add", "Q1", BEFORE[0], *LIMIT, "--no-report")
+    shop("job", "add", "Q1", BEFORE[0], *LIMIT, "--no-report", "--corrects", "1")
     shop("job", "note", "Q1", "again")
     assert picture.read_bytes()[:8] == drawn[:8]
     picture.unlink()
@@ -292,7 +321,7 @@ def test_a_fact_of_the_complaint_that_the_bench_knows_too_is_told(shop):
     shop("job", "new", "B1", "--complaint", "draws bar oil, idles high")
     shop("job", "add", "B1", *BEFORE, *LIMIT, "--no-report")
     place = json.loads((shop.root / "B1" / "job.json").read_text())["entries"][1]["place"]
-    assert set(place["heard"]) == {"bar oil vanishes and it smokes", "idles high or comes down slowly"}
+    assert set(place["answers"]) == {"bar oil vanishes and it smokes", "idles high or comes down slowly"}
     assert "Counted in: " in shop("job", "show", "B1")[1]
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from leakdown.jobs import adding
-from leakdown.jobs import attach as attaching
+from leakdown.jobs import page as drawing
 from leakdown.jobs.check import check
 from leakdown.jobs.record import TestInputs
 from leakdown.jobs.store import load, writing
@@ -26,17 +26,17 @@ STEPS = ("open", "write", "fsync", "replace")
 
 def added(root: Path, file: Path) -> None:
     """What `leakdown job add` writes."""
-    data = file.read_bytes()
-    recording = read_bytes(data, file.name)
     with writing(root, "j") as at:
+        data = file.read_bytes() + b"\n" * len(at.job.tests)  # the same bytes would be refused
+        recording = read_bytes(data, file.name)
         adding.add_test(at, data, recording, TestInputs(recording.conditions), "before")
-        attaching.attach(at.folder, at.job)
+        drawing.attach(at.folder, at.job)
 
 
 def reported(root: Path, file: Path) -> None:
     """What `leakdown job report` writes."""
     with writing(root, "j") as at:
-        attaching.attach(at.folder, at.job)
+        drawing.attach(at.folder, at.job)
 
 
 def _die_at(step: int, folder: Path) -> None:
@@ -64,13 +64,13 @@ def _draw_once(folder: Path) -> None:
     page = (folder / "report.html").read_text("utf-8")
     drawn = {kind: (folder / f"chart.{kind}").read_bytes() for kind in ("png", "pdf", "svg")}
     test = load(folder).tests[0]
-    again = attaching.analysed_again(folder, test)
-    adding.analyse = lambda recording, settings: None
-    adding.found_of = lambda analysis: test.found
+    again = drawing.analysed_again(folder, test)
+    adding.examine = lambda recording, settings: None
+    adding.stored_result = lambda analysis: test.result
     adding.place_found = lambda *given: test.place
-    attaching.analysed_again = lambda folder, test: again
-    attaching.job_page = lambda *given, **more: page
-    attaching.picture = lambda chart, kind: drawn[kind]
+    drawing.analysed_again = lambda folder, test: again
+    drawing.job_page = lambda *given, **more: page
+    drawing.picture = lambda chart, kind: drawn[kind]
 
 
 def run(action: Any, root: Path, file: Path, step: int) -> int:

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from leakdown.jobs.record import Changed, Engine, Job, Kept, Note, Place, StoredResult, Test, TestInputs
+from leakdown.jobs.record import (
+    Engine,
+    Job,
+    Note,
+    StoredChange,
+    StoredFlag,
+    StoredPlace,
+    StoredRecording,
+    StoredResult,
+    Test,
+    TestInputs,
+)
 from leakdown.recording import Conditions
 
 NASTY = '<script>window.ran = true</script><img src=http://example.invalid/a onerror=alert(1)> "&\x1b[31m'
@@ -26,7 +37,7 @@ def found(
         }
     figures = {"circuit": circuit, "direction": direction, "leak_rate": leak, "loss_kpa_per_min": None}
     figures |= {"limit": {"text": "7 kPa in 60 s from 40 kPa"}, "hold": {"start_s": 1.0, "end_s": 61.0}}
-    flags = (("ambient-assumed", "The barometer was taken as 101.3 kPa; give the bench's."),) * 2
+    flags = (StoredFlag("ambient-assumed", "The barometer was taken as 101.3 kPa; give the bench's."),) * 2
     return StoredResult(verdict, "3 kPa lost: said at length for a realistic size.", "The leak is 7 cm3/min.",
                  "leak 7 cm3/min", detected, flags, figures, "0.1.0")  # fmt: skip
 
@@ -42,10 +53,10 @@ def test_entry(
 ) -> Test:
     """A test with everything a pass needs."""
     conditions = Conditions(circuit=circuit, direction=direction, volume_m3=236e-6, gauge="gauge 1")
-    said = TestInputs(conditions, connection_proven=True, blanks_checked=True)
-    kept = Kept(f"{number}.csv", f"{number}.csv", f"{number:064x}", 10)
+    inputs = TestInputs(conditions, connection_proven=True, blanks_checked=True)
+    recording = StoredRecording(f"{number}.csv", f"{number}.csv", f"{number:064x}", 10)
     entry = Test(
-        number, DAY.format(number % 9 + 1), stage, kept, said, found(verdict, circuit, direction, rate)
+        number, DAY.format(number % 9 + 1), stage, recording, inputs, found(verdict, circuit, direction, rate)
     )
     return replace(entry, **changes)
 
@@ -58,7 +69,7 @@ def note(number: int, text: str = "said", kind: str = "note", **more: object) ->
     return Note(number, DAY.format(number % 9 + 1), kind, text, **more)
 
 
-SEAL = Place("Consistent with the shaft seal: 80 %.", "shaft-seal", "shaft seal", "seal-drive-side",
+SEAL = StoredPlace("Consistent with the shaft seal: 80 %.", "shaft-seal", "shaft seal", "seal-drive-side",
              "seal, drive side", 0.8, "Grease one seal.", "It tells most.")  # fmt: skip
 
 
@@ -69,13 +80,13 @@ def job(*entries: object, **head: object) -> Job:
 
 def full_job() -> Job:
     """Before, repair, after, verdict."""
-    changed = Changed(1, "smaller", "The leak is 99 % smaller (98 % to 99.5 %).", 0.01, 0.005, 0.02)
+    change = StoredChange(1, "smaller", "The leak is 99 % smaller (98 % to 99.5 %).", 0.01, 0.005, 0.02)
     return job(
         test_entry(1, rate=0.02, place=SEAL),
         test_entry(2, "fail", direction="vacuum", rate=0.05, place=SEAL),
         note(3, "new seal", "repair", place="seal, drive side"),
-        test_entry(4, "pass", "after", rate=2e-4, changed=changed),
-        test_entry(5, "pass", "after", "vacuum", rate=4e-4, changed=replace(changed, against=2)),
+        test_entry(4, "pass", "after", rate=2e-4, change=change),
+        test_entry(5, "pass", "after", "vacuum", rate=4e-4, change=replace(change, against=2)),
         note(6, "ran well", "verdict", verdict="pass"),
         complaint="dies after half a minute",
     )

@@ -10,14 +10,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from leakdown.jobs import listing as lists
-from leakdown.jobs.form import dumped, loaded
+from leakdown.jobs.form import dumped
 from leakdown.jobs.listing import INDEX, Wanted, csv_text, harmless, listing, matches, row_of
 from leakdown.jobs.trend import change_words, kinds, trend
-from tests.jobs.records import SEAL, full_job, job, note, test_entry
+from tests.jobs.records import full_job, job, test_entry
 
 
 def put(root: Path, name: str, one) -> Path:
@@ -53,7 +51,7 @@ def test_the_index_spares_reading_and_follows_every_change(root, monkeypatch):
     first = listing(root)
     reads = []
     real = lists.load
-    monkeypatch.setattr(lists, "load", lambda folder, brief: reads.append(folder.name) or real(folder, brief))
+    monkeypatch.setattr(lists, "load", lambda folder: reads.append(folder.name) or real(folder))
     assert listing(root) == first and reads == []
     put(root, "b", job(test_entry(1, "pass"), engine="Saw 51"))
     assert [r.engine for r in listing(root).rows] == ["Pump 40", "Saw 51", "Blower"] and reads == ["b"]
@@ -96,29 +94,3 @@ def test_trend_of_one_serial(root):
     assert "grown" in change_words(pressure)
     assert "no change" in change_words([pressure[0], replace(pressure[0], reference="e")])
     assert change_words(pressure[:2]) == ""  # before and after a repair is one visit
-
-
-TESTS = (
-    test_entry(1),
-    test_entry(1, "fail", rate=0.05, place=SEAL),
-    test_entry(1, "undecided", direction="vacuum"),
-    test_entry(1, "fail", circuit="rig"),
-    test_entry(1, "pass", "after", "vacuum", place=SEAL),
-    test_entry(1, "pass", "after", corrects=1),
-)
-NOTES = (
-    note(1, "x", "repair"),
-    note(1, "x", place="boot"),
-    note(1, "x", "verdict", verdict="fail"),
-    note(1, "x", "withdrawal", corrects="1"),
-    note(1, "S-9", "correction", corrects="serial"),
-)
-
-
-@settings(max_examples=60)
-@given(chosen=st.lists(st.sampled_from((*TESTS, *NOTES)), max_size=7))
-def test_a_row_read_in_brief_is_that_of_the_whole_record(chosen):
-    """Any entries, in any order: the row needs nothing that the brief reading leaves out."""
-    whole = job(*(replace(entry, number=k) for k, entry in enumerate(chosen, 1)))
-    written = dumped(whole)
-    assert row_of(loaded(written, "x", brief=True)) == row_of(loaded(written, "x")) == row_of(whole)

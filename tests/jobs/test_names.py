@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakdown.errors import UsageError
-from leakdown.jobs.store import checked_reference, file_name, folded, is_reference
+from leakdown.jobs.store import checked_reference, file_name, folded
 
 OUTSIDE = ["", ".", "..", "../evil", "a/b", "a\\b", "/etc", "C:\\x", "c:x", "a\0b", "nul", "COM1", "con.txt",
            "LPT9.csv", "aux ", "a.", "a ", " a", ".hidden", "-x", "a\nb", "a..b", "x" * 65, "\u202e", "a*",
@@ -16,7 +16,6 @@ OUTSIDE = ["", ".", "..", "../evil", "a/b", "a\\b", "/etc", "C:\\x", "c:x", "a\0
 
 @pytest.mark.parametrize("text", OUTSIDE)
 def test_references_that_could_lead_out_or_break_are_refused(text):
-    assert not is_reference(text)
     with pytest.raises(UsageError, match="cannot be a job reference"):
         checked_reference(text)
 

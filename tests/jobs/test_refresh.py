@@ -6,8 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from leakdown.jobs.attach import PICTURES, REPORT, refresh
-from leakdown.jobs.page import job_page, told_again
+from leakdown.jobs.page import PICTURES, REPORT, job_page, refresh, with_new_words
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 
 MARKS = "<!-- words 0 --><!-- end of words 0 --><!-- words 1 --><!-- end of words 1 -->"
@@ -18,9 +17,9 @@ def test_new_words_are_those_of_a_page_drawn_anew(text):
     before = full_job()
     page = job_page(before, {})
     after = before.with_entry(note(7, text, "verdict", verdict="fail", place=text))
-    assert told_again(page, after) == job_page(after, {}) != page
+    assert with_new_words(page, after) == job_page(after, {}) != page
     later = after.with_entry(note(8, f"Pump 41 {text}", "correction", corrects="engine"))
-    assert told_again(told_again(page, after), later) == job_page(later, {})
+    assert with_new_words(with_new_words(page, after), later) == job_page(later, {})
 
 
 @pytest.mark.parametrize(
@@ -32,13 +31,13 @@ def test_new_words_are_those_of_a_page_drawn_anew(text):
     ],
 )
 def test_other_tests_ask_for_the_drawing(after):
-    assert told_again(job_page(full_job(), {}), after) is None
+    assert with_new_words(job_page(full_job(), {}), after) is None
 
 
 def test_another_program_asks_for_the_drawing(monkeypatch):
     page = job_page(full_job(), {})
     monkeypatch.setattr("leakdown.jobs.page.__version__", "99.0")
-    assert told_again(page, full_job()) is None
+    assert with_new_words(page, full_job()) is None
 
 
 def test_a_page_without_its_marks_is_left(tmp_path):

@@ -13,7 +13,7 @@ import pytest
 from leakdown.errors import OutputError, RecordError, UsageError
 from leakdown.jobs.adding import add_note, note_of
 from leakdown.jobs.check import check, export
-from leakdown.jobs.disk import locked, write_whole
+from leakdown.jobs.disk import WAIT_S, locked, write_whole
 from leakdown.jobs.record import Engine
 from leakdown.jobs.store import RECORD, create, folder_of, load, recording_bytes, writing
 
@@ -27,7 +27,7 @@ def root(tmp_path: Path) -> Path:
 
 
 def said(text: str, **more: object):
-    return note_of(text, False, None, None, None, "", **more)
+    return note_of(text, **more)
 
 
 def test_a_job_is_made_once_capitals_apart(root):
@@ -117,13 +117,30 @@ def test_a_second_writer_waits_then_says_who(root):
         pass
 
 
+@posix
+def test_a_second_writer_waits_for_the_first_to_end(root):
+    """As long as adding and drawing a test takes, and no longer than anybody would sit and watch."""
+    code = (
+        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.disk import locked\n"
+        "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(1.5)\n"
+    )
+    holder = subprocess.Popen(
+        [sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True
+    )
+    assert holder.stdout.readline() == "held\n"
+    with writing(root, "A1"):
+        assert holder.wait(10) == 0
+    holder.communicate()
+    assert WAIT_S <= 60.0
+
+
 def test_four_writers_lose_nothing(root):
     code = (
         "import sys\nfrom pathlib import Path\nfrom leakdown.jobs.adding import add_note, note_of\n"
         "from leakdown.jobs.store import writing\n"
         "for i in range(5):\n"
         "    with writing(Path(sys.argv[1]), 'A1') as at:\n"
-        "        add_note(at, note_of(sys.argv[2] + str(i), False, None, None, None, ''))\n"
+        "        add_note(at, note_of(sys.argv[2] + str(i)))\n"
     )
     writers = [subprocess.Popen([sys.executable, "-c", code, str(root), name]) for name in "abcd"]
     assert [w.wait(60) for w in writers] == [0] * 4

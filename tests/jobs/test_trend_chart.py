@@ -20,8 +20,8 @@ def test_standard_flow_by_hand():
     entry = test_entry(1, rate=0.01)
     (plain,) = _visits(job(entry))
     assert plain.leak_cm3_min["value"] == pytest.approx(0.01 / 101325 * 60e6)
-    figures = dict(entry.found.figures) | {"used": {"temperature_degc": {"value": 0.0, "source": "given"}}}
-    (cold,) = _visits(job(replace(entry, found=replace(entry.found, figures=figures))))
+    figures = dict(entry.result.figures) | {"used": {"temperature_degc": {"value": 0.0, "source": "given"}}}
+    (cold,) = _visits(job(replace(entry, result=replace(entry.result, figures=figures))))
     assert cold.leak_cm3_min["low"] == pytest.approx(0.009 / 101325 * 60e6 * 293.15 / 273.15)
     assert _visits(job(test_entry(1, rate=None)))[0].leak_cm3_min is None
 

@@ -7,9 +7,9 @@ from dataclasses import asdict
 from typing import Any
 
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
-from leakdown.jobs.job_verdict import last_finding, places_named, said_verdict, standing_of
+from leakdown.jobs.job_verdict import job_verdict, last_finding, mechanics_verdict, places_named
 from leakdown.jobs.listing import Row
-from leakdown.jobs.record import FIELDS, Entry, Job, Note, Suspected
+from leakdown.jobs.record import Entry, Job, Note, SuspectList
 from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.trend import Visit, change_words, kinds
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
@@ -18,12 +18,12 @@ from leakdown.words.wrap import clean, wrapped
 
 def job_object(job: Job) -> dict[str, Any]:
     """Plain dicts, lists, text, numbers and None."""
-    standing, said, place = standing_of(job), said_verdict(job), last_finding(job)
+    verdict, said, place = job_verdict(job), mechanics_verdict(job), last_finding(job)
     return {
         "reference": job.reference,
         "opened": job.opened,
-        "engine": asdict(job.current) | {"parts_changed": list(job.current.parts_changed)},
-        "verdict": standing.word,
+        "engine": asdict(job.current),
+        "verdict": verdict.word,
         "headline": headline(job),
         "said_verdict": said.verdict if said else None,
         "circuits": [
@@ -33,9 +33,9 @@ def job_object(job: Job) -> dict[str, Any]:
                 "tests": [t.number for t in c.tests],
                 "missing": list(c.missing),
             }
-            for c in standing.circuits
+            for c in verdict.circuits
         ],
-        "not_tested": list(standing.not_tested),
+        "not_tested": list(verdict.not_tested),
         "places": list(places_named(job)),
         "finding": asdict(place) if place else None,
         "summary": list(paragraphs(job)),
@@ -45,18 +45,18 @@ def job_object(job: Job) -> dict[str, Any]:
 
 def _entry(job: Job, entry: Entry) -> dict[str, Any]:
     if isinstance(entry, Note):
-        return asdict(entry) | {"seen": list(entry.seen), "not_seen": list(entry.not_seen)}
-    if isinstance(entry, Suspected):
-        return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspected}
-    found = entry.found
+        return asdict(entry)
+    if isinstance(entry, SuspectList):
+        return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspect_lists}
+    found = entry.result
     return {
         "number": entry.number,
         "at": entry.at,
         "kind": "test",
         "stage": entry.stage,
         "counts": entry in job.counted,
-        "file": entry.kept.file,
-        "sha256": entry.kept.sha256,
+        "file": entry.recording.file,
+        "sha256": entry.recording.sha256,
         "circuit": entry.circuit,
         "direction": entry.direction,
         "verdict": found.verdict,
@@ -66,54 +66,43 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
         "loss_kpa_per_min": found.figures.get("loss_kpa_per_min"),
         "equivalent_hole_mm": found.figures.get("equivalent_hole_mm"),
         "limit": found.figures.get("limit"),
-        "limit_from": entry.said.limit_from or None,
-        "manual_page": entry.said.manual_page or None,
-        "gauge": entry.said.conditions.gauge,
-        "blocked": list(entry.said.conditions.blocked),
+        "limit_from": entry.inputs.limit_from or None,
+        "manual_page": entry.inputs.manual_page or None,
+        "gauge": entry.inputs.conditions.gauge,
+        "blocked": list(entry.inputs.conditions.blocked),
         "connection_proven": entry.connection_proven,
-        "blanks_checked": entry.said.blanks_checked,
-        "changed": asdict(entry.changed) if entry.changed else None,
-        "warnings": [{"code": code, "text": text} for code, text in found.flags],
+        "blanks_checked": entry.inputs.blanks_checked,
+        "changed": asdict(entry.change) if entry.change else None,
+        "warnings": [asdict(flag) for flag in found.flags],
         "program": found.program,
     }
 
 
 Style = Callable[[str, str], str]
-_NAMES = {
-    "engine": "Engine",
-    "serial": "Serial",
-    "hours": "Hours",
-    "fuel_mix": "Fuel mix",
-    "intake": "Intake",
-}
+_SHOWN = ("engine", "serial", "hours", "fuel_mix", "intake")  # of the head
 
 
 def job_lines(job: Job, width: int, style: Style) -> list[str]:
     """The whole job."""
-    story = story_of(job)
-    role = story.standing.word
-    head = clean(f"Job {job.reference}")
-    lines = [style(head, "strong"), *_facts(job, width)]
-    verdict = word(job)
-    first = wrapped(f"{verdict}  {headline(job)}", width, "", "  ")
-    first[0] = first[0].replace(verdict, style(verdict, role), 1)
+    verdict, shown = job_verdict(job), word(job)
+    lines = [style(clean(f"Job {job.reference}"), "strong"), *_facts(job, width)]
+    first = wrapped(f"{shown}  {headline(job)}", width, "", "  ")
+    first[0] = first[0].replace(shown, style(shown, verdict.word), 1)
     lines += ["", *first]
-    for circuit in story.standing.circuits:
+    for circuit in verdict.circuits:
         if circuit.missing:
             wanted = f"Still wanted ({circuit.circuit}): {'; '.join(circuit.missing)}."
             lines += wrapped(wanted, width, "  ", "  ")
     if remark := rig_remark(job):
         lines += wrapped(remark, width, "  ", "  ")
-    for step in story.steps:
+    for step in story_of(job):
         lines += ["", *_step(step, width, style)]
     return lines
 
 
 def _facts(job: Job, width: int) -> list[str]:
-    engine = job.current
-    pairs = [
-        f"{_NAMES[n]} {v}" for n in FIELDS if n in _NAMES and (v := getattr(engine, n)) not in ("", "unknown")
-    ]
+    said = {name: getattr(job.current, name) for name in _SHOWN}
+    pairs = [f"{n.replace('_', ' ').capitalize()} {v}" for n, v in said.items() if v not in ("", "unknown")]
     return wrapped(clean(", ".join(pairs)), width, "  ", "  ") if pairs else []
 
 

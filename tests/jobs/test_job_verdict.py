@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from leakdown.jobs.customer_paragraph import headline, paragraphs, word
-from leakdown.jobs.job_verdict import in_order, last_finding, places_named, standing_of
+from leakdown.jobs.job_verdict import entries_in_order, job_verdict, last_finding, places_named
 from leakdown.jobs.story import story_of
 from tests.jobs.records import SEAL, full_job, job, note, test_entry
 
@@ -15,11 +15,11 @@ P, V = test_entry(1), test_entry(2, direction="vacuum")
 
 
 def unsaid(test, **changes):
-    return replace(test, said=replace(test.said, **changes), found=replace(test.found, detected=False))
+    return replace(test, inputs=replace(test.inputs, **changes), result=replace(test.result, detected=False))
 
 
 def test_both_directions_proven_and_checked_pass():
-    assert standing_of(job(P, V)).word == "pass"
+    assert job_verdict(job(P, V)).word == "pass"
 
 
 @pytest.mark.parametrize(
@@ -28,7 +28,7 @@ def test_both_directions_proven_and_checked_pass():
         ((P,), "a vacuum test"),
         ((V,), "a pressure test"),
         ((P, unsaid(V, connection_proven=False)), "proof that the gauge"),
-        ((P, replace(V, said=replace(V.said, blanks_checked=False))), "a check of the blanks"),
+        ((P, replace(V, inputs=replace(V.inputs, blanks_checked=False))), "a check of the blanks"),
         ((P, test_entry(2, "undecided", direction="vacuum")), "a decision of the vacuum test"),
         ((P, V, note(3, "seal", "repair")), "a test since the repair"),
         ((P, V, note(3, "seal", "repair"), test_entry(4, stage="after")), "a vacuum test"),
@@ -36,18 +36,18 @@ def test_both_directions_proven_and_checked_pass():
     ],
 )
 def test_what_is_missing_for_a_pass_is_said(entries, wanted):
-    state = standing_of(job(*entries))
+    state = job_verdict(job(*entries))
     assert state.word == "undecided" and any(wanted in m for m in state.circuits[0].missing)
     assert "Not shown yet" in " ".join(paragraphs(job(*entries))) and word(job(*entries)) == "CANNOT SAY YET"
 
 
 def test_a_leak_that_was_seen_proves_the_connection():
-    seen = replace(V, said=replace(V.said, connection_proven=False))
-    assert standing_of(job(P, seen)).word == "pass"
+    seen = replace(V, inputs=replace(V.inputs, connection_proven=False))
+    assert job_verdict(job(P, seen)).word == "pass"
 
 
 def test_one_failed_direction_fails_the_engine():
-    assert standing_of(job(P, test_entry(2, "fail", direction="vacuum"))).word == "fail"
+    assert job_verdict(job(P, test_entry(2, "fail", direction="vacuum"))).word == "fail"
 
 
 def test_a_repair_noted_after_its_retest_stands_before_it():
@@ -57,7 +57,7 @@ def test_a_repair_noted_after_its_retest_stands_before_it():
         test_entry(3, stage="after", direction="vacuum"),
         note(4, "new seal", "repair"),
     )
-    assert standing_of(late).word == "pass" and [e.number for e in in_order(late)] == [1, 4, 2, 3]
+    assert job_verdict(late).word == "pass" and [e.number for e in entries_in_order(late)] == [1, 4, 2, 3]
 
 
 def test_a_second_repair_needs_tests_of_its_own():
@@ -68,14 +68,14 @@ def test_a_second_repair_needs_tests_of_its_own():
         test_entry(4, stage="after", direction="vacuum"),
         note(5, "boot", "repair"),
     )
-    assert standing_of(twice).circuits[0].missing == ("a test since the repair",)
+    assert job_verdict(twice).circuits[0].missing == ("a test since the repair",)
     assert headline(twice) == "Repaired, and not tested since."
 
 
 def test_without_the_crankcase_a_pass_says_so():
     line = job(test_entry(1, circuit="fuel-line"), test_entry(2, circuit="fuel-line", direction="vacuum"))
-    assert standing_of(line).word == "pass" and "the crankcase was not tested" in headline(line)
-    assert "crankcase" in standing_of(line).not_tested
+    assert job_verdict(line).word == "pass" and "the crankcase was not tested" in headline(line)
+    assert "crankcase" in job_verdict(line).not_tested
 
 
 def test_corrections_add_and_never_overwrite():
@@ -87,12 +87,12 @@ def test_corrections_add_and_never_overwrite():
     )
     assert put_right.engine.serial == "P-1" and put_right.current.serial == "P-99"
     assert [t.number for t in put_right.counted] == [2] and len(put_right.tests) == 2
-    steps = {s.number: s for s in story_of(put_right).steps}
+    steps = {s.number: s for s in story_of(put_right)}
     assert steps[1].struck and not steps[2].struck and "Correction: it was 21 degC" in steps[2].lines
 
 
 def test_the_story_runs_from_complaint_to_verdict():
-    kinds = [s.kind for s in story_of(full_job()).steps]
+    kinds = [s.kind for s in story_of(full_job())]
     assert kinds == ["complaint", "test", "test", "finding", "repair", "test", "test", "verdict"]
     text = " ".join(paragraphs(full_job()))
     for said in ("dies after half a minute", "over the limit", "shaft seal: 80 %", "Done: new seal.", "Yes:",
