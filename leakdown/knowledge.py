@@ -107,7 +107,7 @@ def read_rows(kind: type[Row], name: str, table: Mapping[str, Any], under: str =
     """Each row of a table of the file `name` as a dataclass, whose first field takes the row's own name.
 
     under: the keys above, as "place." Raises InputError for a key that is no field, for a field without a
-    default that is missing, and for a value of another kind than the field's.
+    default that is missing, for a value of another kind than the field's, and for numbers below 0.
     """
     hints = get_type_hints(kind)
     return {key: _row(kind, hints, name, f"{under}{key}", key, row) for key, row in table.items()}
@@ -139,6 +139,8 @@ def _value(kind: Any, value: Any, name: str, at: str) -> Any:
     wanted = {Mapping: "a table", tuple: "a list"}.get(origin, "") if origin else _kind(kind())
     if _kind(value) != wanted:
         raise misstated(name, at, f"must be {wanted}, not {_kind(value)}")
+    if isinstance(value, int | float) and value < 0.0:
+        raise misstated(name, at, "must not be below 0")
     if isinstance(value, dict):
         return {key: _value(inner[1], each, name, f"{at}.{key}") for key, each in value.items()}
     if isinstance(value, list):

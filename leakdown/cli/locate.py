@@ -13,7 +13,7 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
-from leakdown.cli.suspects import list_observations, say_understood
+from leakdown.cli.suspects import NotSeen, Observations, Seen, found_option, list_observations, say_understood
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -21,63 +21,30 @@ if TYPE_CHECKING:
     from leakdown.report.chart_data import Chart
     from leakdown.report.interval_data import IntervalChart
 
-_FOUND = "What was found"
-
 Tests = Annotated[
     list[Path] | None, typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False)
 ]
-Seen = Annotated[
-    list[str] | None,
-    typer.Option("--seen", metavar="ID", help="Something that was seen (repeat).", rich_help_panel=_FOUND),
-]
-NotSeen = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--not-seen", metavar="ID", help="Looked for and not seen (repeat).", rich_help_panel=_FOUND
-    ),
-]
-Intake = Annotated[
-    str,
-    typer.Option(
-        "--intake", help="piston-port, reed, rotary, stratified or unknown.", rich_help_panel=_FOUND
-    ),
-]
-Lips = Annotated[
-    str,
-    typer.Option(
-        "--seal-lips", help="Which way the lips face: in, out, twin or unknown.", rich_help_panel=_FOUND
-    ),
-]
-Report = Annotated[
-    Path | None,
-    typer.Option(
-        "--report", help="Write a page with charts and reasons (HTML).", rich_help_panel="The result"
-    ),
-]
-Chart_ = Annotated[
-    Path | None,
-    typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel="The result"),
-]
-Observations = Annotated[
-    bool,
-    typer.Option("--observations", help="List the ids for --seen and --not-seen.", rich_help_panel=_FOUND),
-]
+Intake = Annotated[str, found_option("--intake", "piston-port, reed, rotary, stratified or unknown.")]
+Lips = Annotated[str, found_option("--seal-lips", "Which way the lips face: in, out, twin or unknown.")]
 ComplaintText = Annotated[
     str | None,
-    typer.Option(
-        "--complaint",
-        help="The complaint in words, as leakdown suspects takes it.",
-        rich_help_panel=_FOUND,
-        show_default=False,
-    ),
+    found_option("--complaint", "The complaint in words, as leakdown suspects takes it.", show_default=False),
+]
+_RESULT = "The result"
+_EXAMPLE = "leakdown locate pressure.csv vacuum.csv"
+Report = Annotated[
+    Path | None,
+    typer.Option("--report", help="Write a page with charts and reasons (HTML).", rich_help_panel=_RESULT),
+]
+Picture = Annotated[
+    Path | None,
+    typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel=_RESULT),
 ]
 
 
 def register(app: typer.Typer) -> None:
     """Add both commands."""
-    app.command("locate", epilog="Example: leakdown locate pressure.csv vacuum.csv --intake piston-port")(
-        locate
-    )
+    app.command("locate", epilog=f"Example: {_EXAMPLE} --intake piston-port")(locate)
     app.command("compare", epilog="Example: leakdown compare before.csv after.csv")(compare)
 
 
@@ -100,7 +67,7 @@ def locate(
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
-    chart: Chart_ = None,
+    chart: Picture = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
@@ -112,16 +79,14 @@ def locate(
     from leakdown.words.objects import located_object
 
     if observations:
-        list_observations([(row.id, row.text, row.kind) for row in all_observations()], as_json)
-        return
+        return list_observations([(row.id, row.text, row.kind) for row in all_observations()], as_json)
     if not files:
-        raise UsageError(
-            "no tests to look at", remedy="Give recordings: leakdown locate pressure.csv vacuum.csv"
-        )
+        raise UsageError("no tests to look at", remedy=f"Give recordings: {_EXAMPLE}")
     check_outputs(files, report, chart)
     reading = o.ReadingText(unit, None, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
-    say_understood(complaint, quiet or as_json)
+    silent = quiet or as_json
+    say_understood(complaint, silent)
     said = answers_with_words(complaint or "", seen or (), not_seen or ())
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
     check_facts(facts)
@@ -133,10 +98,10 @@ def locate(
         from leakdown.report.interval_data import ratio_chart
         from leakdown.report.located_page import located_chart, located_page
 
-        _save(report, lambda: located_page(found, tests), quiet or as_json)
-        _draw(chart, lambda: (located_chart(found, tests), ratio_chart(found.ratio)), quiet or as_json)
+        _save(report, lambda: located_page(found, tests), silent)
+        _draw(chart, located_chart(found, tests), ratio_chart(found.ratio), silent)
     _show(found, located_object, located_lines, as_json)
-    _remarks(recordings, quiet or as_json)
+    _remarks(recordings, silent)
 
 
 def compare(
@@ -155,7 +120,7 @@ def compare(
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
-    chart: Chart_ = None,
+    chart: Picture = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
@@ -165,6 +130,7 @@ def compare(
     from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object
 
+    silent = quiet or as_json
     check_outputs([before, after], report, chart)
     reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
     test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
@@ -176,11 +142,10 @@ def compare(
         from leakdown.report.change_page import change_decay, change_page
         from leakdown.report.interval_data import change_chart
 
-        decay = change_decay(first.analysis, second.analysis)
-        _save(report, lambda: change_page(change, first, second), quiet or as_json)
-        _draw(chart, lambda: (decay, change_chart(change)), quiet or as_json)
+        _save(report, lambda: change_page(change, first, second), silent)
+        _draw(chart, change_decay(first.analysis, second.analysis), change_chart(change), silent)
     _show(change, change_object, change_lines, as_json)
-    _remarks(recordings, quiet or as_json)
+    _remarks(recordings, silent)
 
 
 def _save(path: Path | None, page: Callable[[], str], silent: bool) -> None:
@@ -189,11 +154,10 @@ def _save(path: Path | None, page: Callable[[], str], silent: bool) -> None:
         tell(f"Report: {path}", silent)
 
 
-def _draw(path: Path | None, charts: Callable[[], tuple[Chart, IntervalChart | None]], silent: bool) -> None:
+def _draw(path: Path | None, decay: Chart, interval: IntervalChart | None, silent: bool) -> None:
     if path:
         from leakdown.report.picture import save
 
-        decay, interval = charts()
         save(decay, path, interval)
         tell(f"Chart: {path}", silent)
 

@@ -6,13 +6,14 @@ import json
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say, style_for, width
 from leakdown.cli.job_options import Folder
+from leakdown.cli.results import tell
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -53,7 +54,10 @@ def list_observations(rows: Iterable[tuple[str, ...]], as_json: bool) -> None:
         print(f"{'  ' if kind else ''}{identity:<24}{words}")
 
 
-_SAID = "What was found"
+def found_option(name: str, what: str, **more: Any) -> Any:
+    """An option of what was found, for Annotated."""
+    return typer.Option(name, help=what, rich_help_panel="What was found", **more)
+
 
 ComplaintText = Annotated[
     str | None,
@@ -61,22 +65,12 @@ ComplaintText = Annotated[
         help="The complaint in words, between quotes; what was understood is said.", show_default=False
     ),
 ]
-Seen = Annotated[
-    list[str] | None,
-    typer.Option("--seen", metavar="ID", help="Something that is so (repeat).", rich_help_panel=_SAID),
-]
+Seen = Annotated[list[str] | None, found_option("--seen", "Something that was seen (repeat).", metavar="ID")]
 NotSeen = Annotated[
-    list[str] | None,
-    typer.Option("--not-seen", metavar="ID", help="Looked for, and not so (repeat).", rich_help_panel=_SAID),
+    list[str] | None, found_option("--not-seen", "Looked for and not seen (repeat).", metavar="ID")
 ]
-Observations = Annotated[
-    bool,
-    typer.Option("--observations", help="List the ids for --seen and --not-seen.", rich_help_panel=_SAID),
-]
-Ask = Annotated[
-    bool, typer.Option("--ask", help="Be asked, most telling question first.", rich_help_panel=_SAID)
-]
-
+Observations = Annotated[bool, found_option("--observations", "List the ids for --seen and --not-seen.")]
+Ask = Annotated[bool, found_option("--ask", "Be asked, most telling question first.")]
 JobReference = Annotated[
     str | None,
     typer.Option(
@@ -90,9 +84,8 @@ JobReference = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command(
-        "suspects", epilog='Example: leakdown suspects "dies within a minute, worse below half a tank"'
-    )(suspects)
+    example = 'leakdown suspects "dies within a minute, worse below half a tank"'
+    app.command("suspects", epilog=f"Example: {example}")(suspects)
 
 
 def suspects(
@@ -110,10 +103,12 @@ def suspects(
     from leakdown.where.answers import answers_with_words, checked_for_suspects
     from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.where.suspects import suspects as ranked
+    from leakdown.words.suspects import triage_lines, triage_object
+    from leakdown.words.wrap import wrapped
 
     if observations:
-        list_observations([(c.id, c.ask) for c in complaint_knowledge().complaints.values()], as_json)
-        return
+        rows = [(row.id, row.ask) for row in complaint_knowledge().complaints.values()]
+        return list_observations(rows, as_json)
     silent = quiet or as_json
     say_understood(complaint, silent)
     answers = checked_for_suspects(answers_with_words(complaint or "", seen or (), not_seen or ()))
@@ -123,23 +118,15 @@ def suspects(
         answers = _asked(answers)
     found = ranked(answers)
     entry = _filed(folder, job, complaint or "", answers, found, silent) if job else None
-    _show(found, answers, entry, as_json, quiet)
-
-
-def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, quiet: bool) -> None:
-    from leakdown.words.suspects import triage_lines, triage_object
-
     if as_json:
         said = {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
         line = triage_object(found) | said | ({} if entry is None else {"entry": entry})
         print(json.dumps(line, allow_nan=False, ensure_ascii=False))
         return
-    from leakdown.words.wrap import wrapped
-
     print("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
     if answers.all() and entry is None and not quiet:
-        ids = [f"--seen {i}" for i in answers.seen] + [f"--not-seen {i}" for i in answers.not_seen]
-        say(f"For where a leak is: leakdown locate PRESSURE VACUUM {' '.join(ids)}")
+        ids = " ".join(f"{'--seen' if was else '--not-seen'} {i}" for i, was in answers.all())
+        say(f"For where a leak is: leakdown locate PRESSURE VACUUM {ids}")
 
 
 def _with_record(answers: Answers, folder: Path, job: str) -> Answers:
@@ -159,8 +146,7 @@ def _filed(folder: Path, job: str, text: str, answers: Answers, found: Triage, s
     with writing(folder, job) as at:
         entry = add_suspects(at, text, answers, found)
         refreshed(at, silent)
-    if not silent:
-        say(f"{job}: suspects {entry.number} added; later tests of this job count them in")
+    tell(f"{job}: suspects {entry.number} added; later tests of this job count them in", silent)
     return entry.number
 
 

@@ -17,7 +17,7 @@ from leakdown.uncertainty import widened
 from leakdown.where.directional import other_gauge, unshared_doubt, volume_scale
 from leakdown.where.located import Change
 from leakdown.where.remarks import NOTABLE, warning
-from leakdown.where.tests import check_recording
+from leakdown.where.tests import check_recordings
 from leakdown.words.numbers import number, percent
 
 _T = tuned("where")
@@ -29,8 +29,7 @@ def compare(before: Recording, after: Recording, *, settings: Settings | None = 
 
     Raises UsageError when the two cannot be compared and InputError for a recording without a hold.
     """
-    check_recording(before, "before")
-    check_recording(after, "after")
+    check_recordings(before=before, after=after)
     return compare_held(held(before, settings), held(after, settings))
 
 

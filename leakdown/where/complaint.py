@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from leakdown.errors import UsageError
 from leakdown.where.answers import Answers
 from leakdown.where.complaint_knowledge import ComplaintKnowledge, KnownSuspect, complaint_knowledge
-from leakdown.where.evidence import capped
-from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace, knowledge
+from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace, capped, knowledge
 from leakdown.where.located import Answer, Complaint
 from leakdown.where.suspects import factor_of
 

@@ -27,10 +27,7 @@ class KnownSuspect:
 
     def named_in(self, table: Mapping[str, float]) -> float | None:
         """The entry that speaks of this suspect: its own, its group's, `others`, or None."""
-        for key in (self.id, *self.groups, OTHERS):
-            if key in table:
-                return table[key]
-        return None
+        return next((table[key] for key in (self.id, *self.groups, OTHERS) if key in table), None)
 
 
 @dataclass(frozen=True)
@@ -100,14 +97,11 @@ def _load(_folder: Path) -> ComplaintKnowledge:
     suspects = read_rows(KnownSuspect, "suspects.toml", table["suspect"], "suspect.")
     complaints = read_rows(KnownComplaint, "complaints.toml", knowledge_table(room, "complaints.toml"))
     checks = read_rows(Check, "checks.toml", knowledge_table(room, "checks.toml"))
-    numbers = table["numbers"]
     known = ComplaintKnowledge(
         tuple(replace(s, places=s.places or (s.id,)) for s in suspects.values()),
         {c.id: _whole(c) for c in complaints.values()},
         tuple(checks.values()),
-        cluster_cap=float(numbers["cluster_cap"]),
-        most_sure=float(numbers["most_sure"]),
-        incidental=float(numbers["incidental"]),
+        **{name: float(value) for name, value in table["numbers"].items()},
     )
     _check_numbers(known)
     _check_names(known)
@@ -126,8 +120,6 @@ def _check_numbers(known: ComplaintKnowledge) -> None:
     for c in known.complaints.values():
         if not 0.0 < c.usual < 1.0:
             raise misstated("complaints.toml", f"{c.id}.usual", "must be a share between 0 and 1")
-        if any(value < 0.0 for value in (*c.seen.values(), *c.not_seen.values())):
-            raise misstated("complaints.toml", c.id, "has a factor below 0")
     for check in known.checks:
         if not check.minutes > 0.0:
             raise misstated("checks.toml", f"{check.id}.minutes", "must be above 0")

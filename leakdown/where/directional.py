@@ -31,26 +31,19 @@ def directional(pressure: Sequence[Held], vacuum: Sequence[Held]) -> Ratio | Non
     if seen_p and seen_v:
         return _measured(seen_p, seen_v)
     if tight_p and seen_v:
-        return _at_least(tight_p, seen_v)
+        return _bounded(tight_p, seen_v, vacuum_leaks=True)
     if seen_p and tight_v:
-        return _at_most(seen_p, tight_v)
+        return _bounded(tight_v, seen_p, vacuum_leaks=False)
     return Ratio(None, 0.0, None) if tight_p and tight_v else None
 
 
 def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
-    reference = pressure[0]
-    parts = [_part(h, reference) for h in (*pressure, *vacuum)]
-    found = compared(parts)
+    found = compared([_part(h, pressure[0]) for h in (*pressure, *vacuum)])
     if found is None or found.ratio.value is None:
         return None
     ratio = widened(found.ratio, unshared_doubt([*pressure, *vacuum]))
-    return Ratio(
-        ratio.value,
-        ratio.low,
-        ratio.high,
-        same_law=found.same_law,
-        warming_log_per_k_min=_warming(pressure[0], vacuum[0]),
-    )
+    warming = _warming(pressure[0], vacuum[0])
+    return Ratio(ratio.value, ratio.low, ratio.high, None, found.same_law, warming)
 
 
 def _part(one: Held, reference: Held) -> JointHold:
@@ -97,18 +90,14 @@ def _warming(pressure: Held, vacuum: Held) -> float:
     return total
 
 
-def _at_least(tight: list[Held], leaking: list[Held]) -> Ratio:
-    """The smallest leak that vacuum allows over the largest that a tight pressure test allows."""
+def _bounded(tight: list[Held], leaking: list[Held], vacuum_leaks: bool) -> Ratio:
+    """The smallest leak that one direction allows against the largest that the tight one allows."""
     upper = min(tight, key=lambda h: h.rate_pa_s.high)
     lower = min(leaking, key=lambda h: h.rate_pa_s.low)
-    bound = float(lower.rate_pa_s.low / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower)))
-    return Ratio(None, bound, None, at_least=bound)
-
-
-def _at_most(leaking: list[Held], tight: list[Held]) -> Ratio:
-    upper = min(tight, key=lambda h: h.rate_pa_s.high)
-    lower = min(leaking, key=lambda h: h.rate_pa_s.low)
-    bound = float(upper.rate_pa_s.high / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper)))
+    if vacuum_leaks:
+        bound = lower.rate_pa_s.low / max(upper.rate_pa_s.high, 1e-9) / max(_fixed(upper, lower))
+        return Ratio(None, bound, None, at_least=bound)
+    bound = upper.rate_pa_s.high / max(lower.rate_pa_s.low, 1e-9) / min(_fixed(lower, upper))
     return Ratio(None, 0.0, bound)
 
 

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from leakdown.circuits import Direction
 from leakdown.judge.held import Held
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95
-from leakdown.where.knowledge import Knowledge, KnownPlace
+from leakdown.where.knowledge import Knowledge, KnownPlace, capped
 from leakdown.where.located import Complaint, MarkOutcome, Ratio, SectionShare
 
 _T = tuned("where")
@@ -49,12 +47,9 @@ class Evidence:
     complaint: Complaint | None = None
 
     @property
-    def directions(self) -> list[tuple[Direction, DirectionResult]]:
+    def directions(self) -> list[tuple[str, DirectionResult]]:
         """The directions that were tested."""
-        both: list[tuple[Direction, DirectionResult | None]] = [
-            ("pressure", self.pressure),
-            ("vacuum", self.vacuum),
-        ]
+        both = (("pressure", self.pressure), ("vacuum", self.vacuum))
         return [(name, tested) for name, tested in both if tested is not None]
 
     @property
@@ -106,8 +101,3 @@ def _of_mark(mark: MarkOutcome) -> float:
     if mark.changed:  # to less than half: most of the leak goes through there
         return float(_T.mark_stopped if mark.effect.after_over_before.high < 0.5 else _T.mark_changed)
     return float(_T.mark_steady) if mark.steady else 1.0
-
-
-def capped(factors: Iterable[float], cap: float) -> float:
-    """The product of the factors of clusters, each within the cap; what cannot be stays so."""
-    return math.prod(0.0 if f == 0.0 else min(max(f, 1.0 / cap), cap) for f in factors)

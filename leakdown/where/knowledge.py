@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -141,3 +142,8 @@ def _check_names(known: Knowledge) -> None:
         check_keys("tests.toml", f"{t.id}.circuits", t.circuits, CIRCUITS)
         for outcome, table in t.outcome.items():
             check_keys("tests.toml", f"{t.id}.outcome.{outcome}", table, names)
+
+
+def capped(factors: Iterable[float], cap: float) -> float:
+    """The product of the factors of clusters, each within the cap; what cannot be stays so."""
+    return math.prod(0.0 if f == 0.0 else min(max(f, 1.0 / cap), cap) for f in factors)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from leakdown.analysis import Flag
 from leakdown.errors import UsageError
@@ -26,7 +26,7 @@ from leakdown.where.tests import RIG, Tests, check_recordings, check_words, sort
 
 
 def locate(
-    recordings: Sequence[Recording],
+    recordings: Iterable[Recording],
     *,
     seen: Sequence[str] = (),
     not_seen: Sequence[str] = (),
@@ -42,7 +42,12 @@ def locate(
     complaint: the customer's words; what they say counts where `not_seen` does not deny it.
     Raises UsageError for values that cannot be meant and InputError for recordings without a hold.
     """
-    check_recordings(recordings, "recordings")
+    if isinstance(recordings, str) or not isinstance(recordings, Iterable):
+        raise UsageError(f"recordings={recordings!r:.60} is no list", remedy="Give a list of recordings.")
+    recordings = list(recordings)
+    check_recordings(**{f"recordings[{k}]": value for k, value in enumerate(recordings)})
+    if not recordings:
+        raise UsageError("recordings is empty: no tests to look at", remedy="Give one recording or more.")
     check_words(seen=seen, not_seen=not_seen)
     said = answers_with_words(complaint, seen, not_seen)
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)

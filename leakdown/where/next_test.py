@@ -28,20 +28,13 @@ def next_test(odds: Mapping[str, float], evidence: Evidence, known: Knowledge) -
     if special:
         fixed = next((t for t in known.tests if t.needs == special), None)
         return None if fixed is None else NextTest(fixed.do, f"{fixed.why}.")
-    scored = []
-    for test in known.tests:
-        if test.needs in _SPECIAL or _done(test, evidence):
-            continue
-        bits = information_bits(_chances(test, places, evidence), [odds[p.place] for p in places])
-        scored.append((bits / (test.minutes + _T.tools_min), bits, test))
-    if not scored:
+    prior = [odds[p.place] for p in places]
+    open_ = [test for test in known.tests if test.needs not in _SPECIAL and not _done(test, evidence)]
+    bits = {test.id: information_bits(_chances(test, places, evidence), prior) for test in open_}
+    best = max(open_, key=lambda test: bits[test.id] / (test.minutes + _T.tools_min), default=None)
+    if best is None or bits[best.id] < _T.test_least_bits:
         return None
-    _, bits, best = max(scored, key=lambda row: row[0])
-    return (
-        NextTest(best.do, f"{best.why} (about {best.minutes:g} minutes).")
-        if bits >= _T.test_least_bits
-        else None
-    )
+    return NextTest(best.do, f"{best.why} (about {best.minutes:g} minutes).")
 
 
 def _special(odds: Mapping[str, float], evidence: Evidence) -> str:

@@ -68,68 +68,29 @@ def warnings(
     evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held], tests: Sequence[Held]
 ) -> tuple[Flag, ...]:
     """Everything that makes the ranking less sure than it looks, each with what to do."""
-    return (
-        *_about_directions(evidence, pressure, vacuum),
-        *_about_ratio(evidence, vacuum),
-        *_to_ask(evidence, vacuum),
-        *_of_the_tests(tests),
-    )
-
-
-def _about_directions(evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held]) -> list[Flag]:
-    flags = []
-    if evidence.ratio is None and circuit(evidence.circuit).both != "no":
-        both = "Pressure and vacuum were not tested on the same blanks, or one of them gave no size"
-        flags.append(
-            warning("one-direction", why=both if pressure and vacuum else "Only one direction was tested")
-        )
-    if other_gauge([*pressure, *vacuum]):
-        flags.append(warning("two-gauges"))
-    if any(tested.rises for _, tested in evidence.directions):
-        flags.append(warning("reading-rises"))
-    return flags
-
-
-def _about_ratio(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
-    ratio = evidence.ratio
-    if ratio is None:
-        return []
-    flags = [] if ratio.same_law else [warning("laws-differ")]
-    shift = _T.warming_k_per_min * ratio.warming_log_per_k_min
-    if ratio.value is not None and shift > _T.warming_matters:
-        flags.append(warning("temperature-matters", percent=100.0 * shift))
-    deep = any(h.analysis.hold.start_pa < -_T.deep_vacuum_pa for h in vacuum)
-    if _vacuum_more(evidence) and evidence.circuit == "crankcase" and deep:
-        flags.append(warning("deep-vacuum"))
-    return flags
-
-
-def _to_ask(evidence: Evidence, vacuum: Sequence[Held]) -> list[Flag]:
-    """Questions whose answers would move the odds."""
-    if not circuit(evidence.circuit).breathed:
-        return []
-    flags = []
+    ratio, tested = evidence.ratio, circuit(evidence.circuit)
     said = {identity for identity, _ in evidence.observed}
-    if "case-wet" in evidence.seen:
-        flags.append(warning("case-wet"))
-    elif "case-dry" not in said and (_vacuum_more(evidence) or _like_vapour(vacuum)):
-        flags.append(warning("ask-dry"))
-    if evidence.intake == "unknown":
-        flags.append(warning("ask-intake"))
-    if evidence.lips == "unknown" and evidence.circuit == "crankcase" and evidence.ratio is not None:
-        flags.append(warning("ask-lips"))
-    return flags
-
-
-def _like_vapour(vacuum: Sequence[Held]) -> bool:
-    """Vapour gives back a few kPa and levels off."""
-    return any(h.has(code) for h in vacuum for code in ("levels-off", "leak-shrinks", "not-settled"))
-
-
-def _vacuum_more(evidence: Evidence) -> bool:
-    """Above what a fixed hole shows."""
-    ratio = evidence.ratio
-    return ratio is not None and (ratio.value or ratio.at_least or 0.0) > float(_T.fixed_hole_most)
+    wet, engine = "case-wet" in evidence.seen, tested.breathed
+    seal_like = ratio is not None and (ratio.value or ratio.at_least or 0.0) > _T.fixed_hole_most
+    shift = _T.warming_k_per_min * ratio.warming_log_per_k_min if ratio and ratio.value is not None else 0.0
+    deep = any(h.analysis.hold.start_pa < -_T.deep_vacuum_pa for h in vacuum)
+    vapour = any(h.has(code) for h in vacuum for code in ("levels-off", "leak-shrinks", "not-settled"))
+    holds = {
+        "one-direction": ratio is None and tested.both != "no",
+        "two-gauges": other_gauge([*pressure, *vacuum]),
+        "reading-rises": any(one.rises for _, one in evidence.directions),
+        "laws-differ": ratio is not None and not ratio.same_law,
+        "temperature-matters": shift > _T.warming_matters,
+        "deep-vacuum": seal_like and deep and tested.id == "crankcase",
+        "case-wet": engine and wet,
+        "ask-dry": engine and not wet and "case-dry" not in said and (seal_like or vapour),
+        "ask-intake": engine and evidence.intake == "unknown",
+        "ask-lips": tested.id == "crankcase" and ratio is not None and evidence.lips == "unknown",
+    }
+    both = "Pressure and vacuum were not tested on the same blanks, or one of them gave no size"
+    why = both if pressure and vacuum else "Only one direction was tested"
+    found = [warning(code, why=why, percent=100.0 * shift) for code, so in holds.items() if so]
+    return (*found, *_of_the_tests(tests))
 
 
 def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
@@ -146,22 +107,18 @@ def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
 def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
     """What these tests cannot speak about."""
     said = {identity for identity, _ in evidence.observed}
-    out = []
-    if evidence.pressure is None:
-        out.append("pressure")
-    if evidence.vacuum is None and circuit(evidence.circuit).both != "no":
-        out.append("vacuum")
-    if not with_rig and "rig-tight" not in said and evidence.circuit != "rig":
-        out.append("the rig alone, capped")
-    if not said & {"reseat-changes", "bubbles-blanks"}:
-        out.append("the blanks (reseat, soap)")
-    if evidence.circuit == "crankcase":
-        if "angle-changes" not in said:
-            out.append("other crank positions")
-        out.append("a warm engine")
-        if "bearing-play" not in said:
-            out.append("main-bearing play: a seal can hold at rest and leak at speed")
-    return tuple(out)
+    crankcase = evidence.circuit == "crankcase"
+    missing = {
+        "pressure": evidence.pressure is None,
+        "vacuum": evidence.vacuum is None and circuit(evidence.circuit).both != "no",
+        "the rig alone, capped": not with_rig and "rig-tight" not in said and evidence.circuit != "rig",
+        "the blanks (reseat, soap)": not said & {"reseat-changes", "bubbles-blanks"},
+        "other crank positions": crankcase and "angle-changes" not in said,
+        "a warm engine": crankcase,
+        "main-bearing play: a seal can hold at rest and leak at speed": crankcase
+        and "bearing-play" not in said,
+    }
+    return tuple(name for name, so in missing.items() if so)
 
 
 def ruled_out(

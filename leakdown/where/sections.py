@@ -60,27 +60,18 @@ def _inside(a: Array, b: Array, x: Array, active: NDArray[np.bool_]) -> Array:
         x[~active] = 0.0
 
 
-@dataclass(frozen=True)
-class _Sizes:
-    """Leak size of each test (any unit), its covariance, and what each contained (n, sections)."""
-
-    size: Array
-    covariance: Array
-    contained: Array
-
-
 def section_shares(
     tests: Sequence[Held], inside: Contents
 ) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
     """Every section's share of the whole circuit's leak at the quoted pressure, per direction."""
     solved: dict[Direction, list[_Share]] = {}
-    for inward, direction in ((False, "pressure"), (True, "vacuum")):
+    directions: tuple[tuple[bool, Direction], ...] = ((False, "pressure"), (True, "vacuum"))
+    for inward, direction in directions:
         chosen = [(h, s) for h, s in zip(tests, inside.tests, strict=True) if h.inward == inward]
         usable = [(h, s) for h, s in chosen if h.analysis.leak is not None]
         if len({s for _, s in usable}) < 2 or not any(h.detected for h, _ in usable):
             continue
-        sizes = _sizes([h for h, _ in usable], [s for _, s in usable], inside.sections)
-        solved[direction] = _solve(sizes)  # type: ignore[index]
+        solved[direction] = _solve(usable, inside.sections)
     if not solved:
         return (), ()
     return tuple(_named(k, inside.sections, solved) for k in range(len(inside.sections))), _flags(tests)
@@ -106,27 +97,31 @@ def _named(k: int, names: tuple[str, ...], solved: dict[Direction, list[_Share]]
     )
 
 
-def _sizes(tests: list[Held], contained: list[frozenset[str]], names: tuple[str, ...]) -> _Sizes:
+def _solve(tests: list[tuple[Held, frozenset[str]]], names: tuple[str, ...]) -> list[_Share]:
+    """The share of each of these sections in tests that contained some of them."""
+    size, covariance = _sizes([h for h, _ in tests], [s for _, s in tests])
+    contained = np.array([[name in s for name in names] for _, s in tests], dtype=float)
+    white = np.linalg.inv(np.linalg.cholesky(covariance))
+    a, b = white @ contained, white @ size
+    groups = _groups(contained)
+    of = [next(g for g in groups if i in g) for i in range(a.shape[1])]
+    if not all(np.allclose(a[:, list(g)], a[:, [g[0]]]) for g in groups):
+        return [_tangled(a, b, i, group) for i, group in enumerate(of)]
+    merged = np.stack([a[:, list(g)].mean(axis=1) for g in groups], axis=1)
+    whole = {group: _share(merged, b, k) for k, group in enumerate(groups)}
+    return [_Share(_own(whole[group], group, 0.0), group, whole[group]) for group in of]
+
+
+def _sizes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array, Array]:
+    """Leak size of each test (any unit) and its covariance; one volume has one error."""
     rates = [h.rate_pa_s for h in tests]
-    value = np.array([r.value or 0.0 for r in rates])
-    sd = np.array([_sd(r) for r in rates])
-    volume, known = _volumes(tests, contained)
-    size = value * volume
+    sd = np.array([r.high / Z_95 if r.value is None else (r.high - r.low) / (2.0 * Z_95) for r in rates])
+    volume, doubt = _volumes(tests, contained)
+    size = np.array([r.value or 0.0 for r in rates]) * volume
     spread = np.maximum(sd * volume, 1e-6 * float(size.max()))
-    covariance = np.diag(spread**2)
-    for i, (h, s) in enumerate(zip(tests, contained, strict=True)):
-        for j, (other, t) in enumerate(zip(tests, contained, strict=True)):
-            same = s == t and h.volume_m3 == other.volume_m3  # one volume has one error
-            if same:
-                covariance[i, j] += size[i] * size[j] * known[i] * known[j]
-    matrix = np.array([[name in s for name in names] for s in contained], dtype=float)
-    return _Sizes(size, covariance, matrix)
-
-
-def _sd(rate: Interval) -> float:
-    if rate.value is None:
-        return rate.high / Z_95
-    return (rate.high - rate.low) / (2.0 * Z_95)
+    same = [[s == t and h.volume_m3 == g.volume_m3 for g, t in zip(tests, contained, strict=True)]
+            for h, s in zip(tests, contained, strict=True)]  # fmt: skip
+    return size, np.diag(spread**2) + np.outer(size * doubt, size * doubt) * np.array(same)
 
 
 def _volumes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array, Array]:
@@ -144,18 +139,6 @@ def _volumes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array,
             volume[k] = reference * (1.0 if full else _T.blanked_volume)
             doubt[k] = 0.0 if full and not stated else _T.unknown_volume_log_sd
     return volume, doubt
-
-
-def _solve(sizes: _Sizes) -> list[_Share]:
-    white = np.linalg.inv(np.linalg.cholesky(sizes.covariance))
-    a, b = white @ sizes.contained, white @ sizes.size
-    groups = _groups(sizes.contained)
-    of = [next(g for g in groups if i in g) for i in range(a.shape[1])]
-    if not all(np.allclose(a[:, list(g)], a[:, [g[0]]]) for g in groups):
-        return [_tangled(a, b, i, group) for i, group in enumerate(of)]
-    merged = np.stack([a[:, list(g)].mean(axis=1) for g in groups], axis=1)
-    whole = {group: _share(merged, b, k) for k, group in enumerate(groups)}
-    return [_Share(_own(whole[group], group, 0.0), group, whole[group]) for group in of]
 
 
 def _own(share: Interval, group: tuple[int, ...], low: float) -> Interval:

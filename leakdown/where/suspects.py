@@ -16,7 +16,7 @@ from leakdown.where.complaint_knowledge import (
     KnownSuspect,
     complaint_knowledge,
 )
-from leakdown.where.evidence import capped
+from leakdown.where.knowledge import capped
 
 _T = tuned("where")
 
@@ -79,14 +79,11 @@ def next_question(
     """
     asked = skipped | {identity for identity, _ in answers.all()}
     now = probabilities(answers, known)
-    best, most = None, _T.question_least_bits
-    for complaint in known.complaints.values():
-        if complaint.id in asked:
-            continue
-        worth = _worth_of_question(complaint, answers, now, known)
-        if worth > most:
-            best, most = complaint, worth
-    return best
+    worth = {
+        i: _worth_of_question(c, answers, now, known) for i, c in known.complaints.items() if i not in asked
+    }
+    best = max(worth, key=lambda i: worth[i], default=None)
+    return None if best is None or worth[best] <= _T.question_least_bits else known.complaints[best]
 
 
 def next_check(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()) -> Check:
@@ -105,12 +102,12 @@ def _by_worth(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]
     answered = {identity for identity, _ in answers.all()}
     open_ = [c for c in known.checks if c.id not in done and not answered & set(c.done_by)]
     now = probabilities(answers, known)
-    return sorted(open_ or known.checks, key=lambda c: -information(now, _chances(c, known)) / c.minutes)
 
+    def worth(check: Check) -> float:
+        speaks_out = {s.id: s.named_in(check.finds) or 0.0 for s in known.suspects}
+        return information(now, speaks_out) / check.minutes
 
-def _chances(check: Check, known: ComplaintKnowledge) -> dict[str, float]:
-    """How likely the check speaks out, by suspect."""
-    return {s.id: s.named_in(check.finds) or 0.0 for s in known.suspects}
+    return sorted(open_ or known.checks, key=worth, reverse=True)
 
 
 def _worth_of_question(

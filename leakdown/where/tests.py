@@ -19,24 +19,12 @@ REST = "rest"
 RIG = "rig"
 
 
-def check_recordings(recordings: Sequence[Recording], name: str) -> None:
-    """Raises UsageError where the argument `name` holds no recordings; it says which value and what it is."""
-    if isinstance(recordings, str | bytes | Recording) or not isinstance(recordings, Sequence):
-        raise UsageError(
-            f"{name} is {type(recordings).__name__}, not a list", remedy="Give a list of recordings."
-        )
-    if not recordings:
-        raise UsageError(f"{name} is empty: no tests to look at", remedy="Give one recording or more.")
-    for k, value in enumerate(recordings):
-        check_recording(value, f"{name}[{k}]")
-
-
-def check_recording(value: object, name: str) -> None:
-    """Raises UsageError where the argument `name` is no recording; it says what it is."""
-    if not isinstance(value, Recording):
-        raise UsageError(
-            f"{name} is {value!r:.60}, not a Recording", remedy="Read the file into a Recording first."
-        )
+def check_recordings(**values: object) -> None:
+    """Raises UsageError where a value, given by its name, is no recording; it says what it is."""
+    for name, value in values.items():
+        if not isinstance(value, Recording):
+            what = f"{name} is {value!r:.60}, not a Recording"
+            raise UsageError(what, remedy="Read the file into a Recording first.")
 
 
 def check_words(**lists: Sequence[str]) -> None:
@@ -73,20 +61,12 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
         names.append(REST)
     if any(rig) and RIG not in names:
         names.append(RIG)
-    whole = frozenset(names)
-    tests = [
-        frozenset((RIG,)) if is_rig else _of_test(includes, blocks, whole, any(rig))
-        for includes, blocks, is_rig in zip(listed, blocked, rig, strict=True)
-    ]
+    tests = []
+    for includes, blocks, is_rig in zip(listed, blocked, rig, strict=True):
+        inside = frozenset(map(_plain, includes)) if includes else frozenset(names)
+        inside = (inside - frozenset(map(_plain, blocks))) | frozenset((RIG,) if any(rig) else ())
+        tests.append(frozenset((RIG,)) if is_rig else inside)
     return Contents(tuple(names), tuple(tests), named)
-
-
-def _of_test(
-    includes: tuple[str, ...], blocked: tuple[str, ...], whole: frozenset[str], with_rig: bool
-) -> frozenset[str]:
-    inside = frozenset(map(_plain, includes)) if includes else whole
-    inside = inside - frozenset(map(_plain, blocked))
-    return inside | {RIG} if with_rig else inside
 
 
 def _plain(name: str) -> str:
@@ -113,31 +93,23 @@ class Tests:
 
     def fullest(self, inward: bool) -> list[Held]:
         """Tests of one direction on the blanks that have both directions, or else on the fullest."""
-        chosen = self._compared()
-        own = self._of(inward)
-        return [h for h, s in own if s == chosen] or [
-            h for h, s in own if s == max((t for _, t in own), key=len)
-        ]
+        own, chosen = self._of(inward), self._compared()
+        if chosen is None:
+            chosen = max((s for _, s in own), key=len, default=None)
+        return [h for h, s in own if s == chosen]
+
+    def pair(self) -> tuple[list[Held], list[Held]] | None:
+        """Pressure and vacuum tests on the same blanks, or None."""
+        return None if self._compared() is None else (self.fullest(False), self.fullest(True))
 
     def _of(self, inward: bool) -> list[tuple[Held, frozenset[str]]]:
+        left_out = "" if self.circuit == RIG else RIG
         pairs = zip(self.all, self.inside.tests, strict=True)
-        return [
-            (h, s)
-            for h, s in pairs
-            if h.inward == inward and (h.analysis.circuit != RIG or self.circuit == RIG)
-        ]
+        return [(h, s) for h, s in pairs if h.inward == inward and h.analysis.circuit != left_out]
 
     def _compared(self) -> frozenset[str] | None:
         both = {s for _, s in self._of(True)} & {s for _, s in self._of(False)}
         return max(both, key=len) if both else None
-
-    def pair(self) -> tuple[list[Held], list[Held]] | None:
-        """Pressure and vacuum tests on the same blanks, or None."""
-        chosen = self._compared()
-        if chosen is None:
-            return None
-        pressure, vacuum = ([h for h, s in self._of(inward) if s == chosen] for inward in (False, True))
-        return pressure, vacuum
 
 
 def sort_tests(analysed: Sequence[Held]) -> Tests:
@@ -151,7 +123,8 @@ def sort_tests(analysed: Sequence[Held]) -> Tests:
     kept: list[Held] = []
     unsized: list[Held] = []
     for h in tests:
-        named = bool(h.analysis.recording.conditions.includes or h.analysis.recording.conditions.blocked)
+        conditions = h.analysis.recording.conditions
+        named = bool(conditions.includes or conditions.blocked)
         part = circuit_of(circuit).engine and circuit_of(h.analysis.circuit).engine and named
         if h.analysis.circuit == RIG != circuit and h.volume_m3 is None:
             unsized.append(h)

@@ -194,9 +194,9 @@ def test_unknown_words_are_refused(said: dict[str, Any], told: str) -> None:
     ("recordings", "told"),
     [
         ([], "recordings is empty"),
-        ("p.csv", "recordings is str, not a list"),
+        ("p.csv", "recordings='p.csv' is no list"),
         (["p.csv"], "recordings\\[0\\] is 'p.csv', not a Recording"),
-        (None, "recordings is NoneType"),
+        (None, "recordings=None is no list"),
     ],
 )
 def test_what_is_no_recording_is_refused_by_name(recordings: Any, told: str) -> None:

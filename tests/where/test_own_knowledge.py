@@ -121,6 +121,7 @@ def test_the_variable_wins_over_the_folder_beside_the_settings(
         ("tests.toml", "soap.needs = 3", "must be text, not a number"),
         ("complaints.toml", "dies-cap.seen.tank-vnet = 3", "Did you mean tank-vent?"),
         ("complaints.toml", "dies-cap.usual = 1.5", "between 0 and 1"),
+        ("complaints.toml", "dies-cap.seen.spark = -1", "dies-cap.seen.spark must not be below 0"),
         ("suspects.toml", 'suspect.tank-vent.found = "luck"', "Known: leak, fuel, none."),
         ("suspects.toml", "suspect.tank-vent.weight = 0", "must be above 0"),
         ("checks.toml", 'cap.done_by = ["dies-hat"]', "cap.done_by.dies-hat is not known"),
