@@ -177,8 +177,8 @@ def _save_located(
         write_text(report, located_page(found, tests))
         tell(f"Report: {report}", silent)
     if chart:
-        from leakdown.report.interval_data import ratio_chart
-        from leakdown.report.located_page import located_chart
+        from leakdown.report.interval_chart import ratio_chart
+        from leakdown.report.located_chart import located_chart
         from leakdown.report.picture import save
 
         save(located_chart(found, tests), chart, ratio_chart(found.ratio))
@@ -194,8 +194,8 @@ def _save_change(
         write_text(report, change_page(change, *tests))
         tell(f"Report: {report}", silent)
     if chart:
-        from leakdown.report.change_page import change_decay
-        from leakdown.report.interval_data import change_chart
+        from leakdown.report.decay_chart import change_decay
+        from leakdown.report.interval_chart import change_chart
         from leakdown.report.picture import save
 
         save(change_decay(*(h.analysis for h in tests)), chart, change_chart(change))

@@ -45,7 +45,7 @@ def sheet(
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
     from leakdown.recording import circuit_named
     from leakdown.report.blank_sheet import blank_sheet, csv_text
-    from leakdown.report.paper import paper_page
+    from leakdown.report.blank_sheet_page import blank_sheet_page
 
     named, way = circuit_named(circuit or "crankcase"), o.direction_named(direction)
     blank = blank_sheet(
@@ -57,7 +57,7 @@ def sheet(
         limit,
         _bearable_pa(target, named, way) if target else None,
     )
-    page = csv_text(blank) if _wants_csv(as_csv, out) else paper_page(blank)
+    page = csv_text(blank) if _wants_csv(as_csv, out) else blank_sheet_page(blank)
     if out is None:
         sys.stdout.write(page)
         return

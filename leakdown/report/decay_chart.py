@@ -270,3 +270,8 @@ def _notes(analysis: Analysis, axes: Axes) -> tuple[Note, ...]:
         x = float(axes.x(mark.time_s, analysis))
         notes.append(Note(x, k, f"{significant(x)} {unit}: {mark.text}"))
     return tuple(notes)
+
+
+def change_decay(before: Analysis, after: Analysis) -> Chart:
+    """Both decays of a repair on one chart, the earlier one quiet."""
+    return decay_chart(before, after, names=("before", "after"), limits_within=1.2)

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Any
 
-from leakdown.report.interval_data import IntervalChart, Line, lines_of
-from leakdown.report.theme import FONT_FAMILY, GRID, INK, LOOKS, QUIET, SHADE_STRONG
-from leakdown.words.wrap import clean
+from leakdown.report.decay_figure import inert
+from leakdown.report.interval_chart import IntervalChart, Line, lines_of
+from leakdown.report.theme import GRID, INK, LOOKS, PAGE_FONT, QUIET, SHADE_STRONG
 
 LINE_PX = 20
 _BELOW_PX = 62
@@ -32,7 +31,7 @@ def interval_figure(chart: IntervalChart) -> dict[str, Any]:
         "title": {"text": chart.x_title, "standoff": 6},
     }
     layout = {
-        "font": {"family": FONT_FAMILY, "size": 14, "color": INK},
+        "font": dict(PAGE_FONT),
         "paper_bgcolor": "white",
         "plot_bgcolor": "white",
         "margin": {"l": 12, "r": 16, "t": 4, "b": _BELOW_PX - 4, "autoexpand": False},
@@ -67,7 +66,7 @@ def _shade_label(chart: IntervalChart) -> list[dict[str, Any]]:
         return []
     middle = 0.5 * (chart.at(chart.shade.start) + chart.at(chart.shade.end))
     font = {"size": 12.5, "color": QUIET}
-    label = {"showarrow": False, "x": middle, "y": -0.5, "text": _safe(chart.shade.label), "font": font}
+    label = {"showarrow": False, "x": middle, "y": -0.5, "text": inert(chart.shade.label), "font": font}
     return [label | ({"bgcolor": "white"} if chart.shade.start == chart.shade.end else {})]
 
 
@@ -84,14 +83,14 @@ def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
     base: dict[str, Any] = {"showarrow": False}
     left = {"xref": "paper", "x": 0, "xanchor": "left"}
     headings: list[dict[str, Any]] = [
-        base | left | {"y": y, "text": f"<b>{_safe(text)}</b>"} for y, text in line.headings
+        base | left | {"y": y, "text": f"<b>{inert(text)}</b>"} for y, text in line.headings
     ]
     place, anchor = chart.label_place(line.row)
     label: dict[str, Any] = {
         "x": place,
         "xanchor": anchor,
         "y": line.label_y,
-        "text": f"<b>{_safe(line.row.label)}</b>",
+        "text": f"<b>{inert(line.row.label)}</b>",
         "font": {"color": LOOKS[line.row.tone].colour, "size": 13},
     }
     return [*headings, base | label]
@@ -102,7 +101,7 @@ def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
     low, high = (
         chart.at(v) if v is not None else end for v, end in zip((row.low, row.high), chart.span, strict=True)
     )
-    hover: dict[str, Any] = {"hovertemplate": f"{_safe(row.label)}<extra></extra>", "type": "scatter"}
+    hover: dict[str, Any] = {"hovertemplate": f"{inert(row.label)}<extra></extra>", "type": "scatter"}
     bar = hover | {"x": [low, high], "y": [y, y], "mode": "lines", "line": {"color": look.band, "width": 9}}
     ends = [
         ("line-ns-open" if bound is not None else arrow, at)
@@ -125,8 +124,3 @@ def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
         dot = {"symbol": look.marker, "size": 9, "color": look.colour}
         traces.append(hover | {"x": [chart.at(row.value)], "y": [y], "mode": "markers", "marker": dot})
     return traces
-
-
-def _safe(text: str) -> str:
-    """The user's text as text: the chart would read tags in it as its own small markup."""
-    return escape(clean(text))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from leakdown.report.interval_data import IntervalChart, Line, lines_of
+from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.theme import GRID, INK, LOOKS, QUIET, SHADE_STRONG
 from leakdown.words.wrap import clean
 

@@ -16,7 +16,7 @@ from leakdown.words.numbers import percent_words
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]
-_SHOWN = 0.02  # groups less likely than this are counted, not listed
+SHOWN = 0.02  # groups less likely than this are counted, not listed
 _REASONS = 3
 
 
@@ -50,7 +50,7 @@ def change_lines(change: Change, width: int, wrap: Wrap, style: Style) -> list[s
 def _ranking(found: Located, width: int, wrap: Wrap) -> list[str]:
     """Groups with their likeliest place and the strongest reasons; the rest in one line."""
     lines: list[str] = []
-    shown = [g for g in found.groups if g.probability >= _SHOWN] or list(found.groups[:1])
+    shown = [g for g in found.groups if g.probability >= SHOWN] or list(found.groups[:1])
     for rank, group in enumerate(shown):
         inside = [
             p for p in found.places if p.group == group.group and p.probability > 0.25 * group.probability

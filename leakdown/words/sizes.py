@@ -44,6 +44,11 @@ def verdict_word(analysis: Analysis) -> str:
     return VERDICT_WORDS[analysis.verdict.word] if analysis.verdict else "NO LIMIT"
 
 
+def verdict_role(analysis: Analysis) -> str:
+    """How the verdict looks: pass, fail or undecided."""
+    return analysis.verdict.word if analysis.verdict else "undecided"
+
+
 def verdict_sentence(analysis: Analysis) -> str:
     """Why, in one sentence, and what would decide it when undecided."""
     verdict = analysis.verdict

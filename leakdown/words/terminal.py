@@ -17,6 +17,7 @@ from leakdown.words.sizes import (
     kind_words,
     size_sentence,
     sure_words,
+    verdict_role,
     verdict_sentence,
     verdict_word,
 )
@@ -171,7 +172,7 @@ def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
 
 
 def _headline(analysis: Analysis, width: int, style: Style) -> str:
-    role = analysis.verdict.word if analysis.verdict else "undecided"
+    role = verdict_role(analysis)
     word = verdict_word(analysis)
     test = f"{circuit_words(analysis.circuit)}, {analysis.direction} test"
     source = clean(file_name(analysis))
