@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.errors import UsageError
 
 
@@ -39,4 +39,4 @@ def circuits(
     if as_json:
         print(json.dumps(set_up_object(found), ensure_ascii=False))
         return
-    print("\n".join(set_up_lines(found, width(), wrapped)))
+    out("\n".join(set_up_lines(found, width(), wrapped)))

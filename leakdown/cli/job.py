@@ -12,7 +12,7 @@ import typer
 
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
-from leakdown.cli.console import poor_terminal, say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder, NotSeenIds, Reference, SeenIds, attached, refreshed
 from leakdown.cli.suspects import ids_in_words
 
@@ -126,6 +126,7 @@ def note(
 
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
     """Tell the story of a job, and where it stands."""
+    from leakdown.jobs.customer_paragraph import texts_of_people
     from leakdown.jobs.store import folder_of, load
     from leakdown.jobs.words import job_lines, job_object
 
@@ -134,7 +135,7 @@ def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = 
         _json(job_object(job))
         return
     text = "\n".join(job_lines(job, width(), style_for(sys.stdout)))
-    print(text.encode("ascii", "replace").decode() if poor_terminal(sys.stdout) else text)
+    out(text, texts_of_people(job))
 
 
 def report(reference: Reference, folder: Folder = Path("jobs"), quiet: o.Quiet = False) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder, Reference, attached
 from leakdown.cli.results import settings_from
 from leakdown.errors import InputError, LeakdownError, OutputError, UsageError
@@ -205,14 +205,15 @@ def _finish(at: Writing, errand: _Errand) -> None:
 
 def _add_one(at: Writing, path: Path, typed: _Typed, stage: Stage, errand: _Errand) -> None:
     from leakdown.jobs.adding import add_test
+    from leakdown.words.signs import own_texts
     from leakdown.words.terminal import summary
 
     data = _bytes(path)
     recording, said = _understood(data, path, typed)
     done = add_test(at, data, recording, said, stage, errand.corrects)
-    print(summary(done.analysis, width(), style_for(sys.stdout)))
+    out(summary(done.analysis, width(), style_for(sys.stdout)), own_texts(recording))
     if done.test.changed:
-        print(f"  {done.test.changed.sentence}")
+        out(f"  {done.test.changed.sentence}")
     if not errand.quiet:
         for remark in (*recording.remarks, *done.remarks):
             say(f"{path}: {remark}")

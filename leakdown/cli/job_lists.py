@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.cli.results import check_outputs, tell
 from leakdown.errors import LeakdownError, UsageError
@@ -102,8 +102,9 @@ def trend(
         for visit in visits:
             print(json.dumps(asdict(visit), allow_nan=False, ensure_ascii=False))
     else:
+        own = (serial, *(text for v in visits for text in (v.reference, v.hours)))
         for line in trend_lines(visits, width(), style_for(sys.stdout)):
-            print(line)
+            out(line, own)
         if not visits:
             say(f"no tests of an engine with the serial {serial!r} in {folder}")
     if chart:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
 from leakdown.cli.suspects import ids_in_words
 from leakdown.errors import UsageError
@@ -126,7 +126,7 @@ def locate(
     tests = [held(recording, settings) for recording in recordings]
     found = locate_held(tests, replace(said, complaint=complaint_on(circuit_of(tests), facts.answers)))
     _save_located(found, tests, report, chart, quiet or as_json)
-    _show(found, located_object, located_lines, as_json)
+    _show(found, located_object, located_lines, recordings, as_json)
     _remarks(recordings, quiet or as_json)
 
 
@@ -164,7 +164,7 @@ def compare(
     first, second = (held(recording, settings) for recording in recordings)
     change = compare_held(first, second)
     _save_change(change, (first, second), report, chart, quiet or as_json)
-    _show(change, change_object, change_lines, as_json)
+    _show(change, change_object, change_lines, recordings, as_json)
     _remarks(recordings, quiet or as_json)
 
 
@@ -202,16 +202,17 @@ def _save_change(
         tell(f"Chart: {chart}", silent)
 
 
-def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
+def _show(found: Any, machine: Any, lines: Any, recordings: list[Any], as_json: bool) -> None:
     if as_json:
         print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False), flush=True)
         return
+    from leakdown.words.signs import own_texts
     from leakdown.words.wrap import clean, wrapped
 
     def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
         return wrapped(clean(text), columns, first, rest)
 
-    print("\n".join(lines(found, width(), wrap, style_for(sys.stdout))))
+    out("\n".join(lines(found, width(), wrap, style_for(sys.stdout))), own_texts(*recordings))
 
 
 def _remarks(recordings: list[Any], silent: bool) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import style_for, width
+from leakdown.cli.console import out, style_for, width
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -93,4 +93,4 @@ def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
     if as_json:
         print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(lines(found, width(), wrapped, style_for(sys.stdout))))
+    out("\n".join(lines(found, width(), wrapped, style_for(sys.stdout))))

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.cli.results import keep_rig
 from leakdown.quantities import parse_length
 
@@ -50,7 +51,7 @@ def keep(
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
     rig = keep_rig(name, rigs, result, silent=True)
-    _show(rig_object(rig), rig_lines(rig), as_json)
+    _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
 
 
 @_app.command("show")
@@ -66,7 +67,7 @@ def show(
     folder = folder_of(rigs)
     for one in [name] if name else names(folder):
         rig = load(one, folder)
-        _show(rig_object(rig), rig_lines(rig), as_json)
+        _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
 
 
 @_app.command("subtract", epilog='Example: leakdown rig subtract bench-1 test.csv --volume "250 cm3"')
@@ -92,7 +93,7 @@ def subtract(
     test = o.TestText(circuit, volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
     found = cleared(result, load(name, folder_of(rigs)))
-    _show(cleared_object(found), cleared_lines(found), as_json)
+    _show(cleared_object(found), cleared_lines(found), as_json, (found.rig,))
 
 
 @_app.command("check", epilog='Example: leakdown rig check hole.csv --orifice "0.3 mm" --volume "112 cm3"')
@@ -128,10 +129,10 @@ def _analysed(file: Path, reading: o.ReadingText, test: o.TestText, quote_at: st
     return analyse(o.read_file(file, reading, test), settings)
 
 
-def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
+def _show(plain: dict[str, Any], lines: list[str], as_json: bool, own: Iterable[str] = ()) -> None:
     from leakdown.words.wrap import clean, wrapped
 
     if as_json:
         print(json.dumps(plain, allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(line for text in lines for line in wrapped(clean(text), width(), "", "    ")))
+    out("\n".join(line for text in lines for line in wrapped(clean(text), width(), "", "    ")), own)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.errors import UsageError
 
@@ -137,7 +137,7 @@ def _show(found: Triage, answers: Answers, entry: int | None, as_json: bool, qui
         return
     from leakdown.words.wrap import wrapped
 
-    print("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
+    out("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
     if answers.all() and entry is None and not quiet:
         ids = [f"--seen {i}" for i in answers.seen] + [f"--not-seen {i}" for i in answers.not_seen]
         say(f"For where a leak is: leakdown locate PRESSURE VACUUM {' '.join(ids)}")

@@ -11,7 +11,7 @@ from leakdown.jobs.job_verdict import (
     places_named,
     standing_of,
 )
-from leakdown.jobs.record import Job, Test
+from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
 from leakdown.recording import CIRCUITS
 from leakdown.words.sizes import circuit_words
@@ -197,3 +197,19 @@ def rig_remark(job: Job) -> str:
             "Make it tight and repeat before anything is taken apart."
         )
     return ""
+
+
+def texts_of_people(job: Job) -> tuple[str, ...]:
+    """Every text of the record that a person wrote, not the program."""
+    texts = [job.reference]
+    for name in FIELDS:
+        value = getattr(job.current, name)
+        texts += value if isinstance(value, tuple) else [value]
+    for entry in job.entries:
+        if isinstance(entry, Note):
+            texts += [entry.text, entry.place]
+        elif isinstance(entry, Test):
+            c = entry.said.conditions
+            texts += [entry.kept.file, entry.kept.name, entry.said.manual_page, c.note, c.gauge]
+            texts += [*c.blocked, *c.includes]
+    return tuple(dict.fromkeys(text for text in texts if text))

@@ -7,7 +7,7 @@ from hashlib import sha256
 from markupsafe import Markup
 
 from leakdown import __version__
-from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
+from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, texts_of_people, word
 from leakdown.jobs.job_verdict import said_verdict
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.story import Step, Story, story_of
@@ -32,22 +32,10 @@ _HEAD_WORDS = {"fuel_mix": "Fuel mix", "parts_changed": "Changed before", "seal_
 
 def told(job: Job) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
-    story, own = story_of(job), _own(job)
+    story, own = story_of(job), texts_of_people(job)
     parts = (render("job_told.html", own, **_told(story)), render("job_story.html", own, steps=_steps(story)))
     first, second = (f"{_start(k)}{part}{_end(k)}" for k, part in enumerate(parts))
     return first, second
-
-
-def _own(job: Job) -> tuple[str, ...]:
-    """Every text of the record that a person wrote."""
-    texts = [job.reference, *(value for _, value in _head(job)), job.current.complaint or ""]
-    for note in job.notes("note", "repair", "verdict", "correction"):
-        texts += [note.text, note.place or ""]
-    for test in job.tests:
-        c = test.said.conditions
-        texts += [test.kept.file, test.kept.name, test.said.manual_page or "", c.note or "", c.gauge or ""]
-        texts += [*c.blocked, *c.includes]
-    return tuple(dict.fromkeys(text for text in texts if text))
 
 
 def told_again(page: str, job: Job) -> str | None:
@@ -122,7 +110,7 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
     first, story = (Markup(part) for part in told(job))
     return page(
         "job.html",
-        (*_own(job), *own_texts(*(a.recording for a in analyses.values()))),
+        (*texts_of_people(job), *own_texts(*(a.recording for a in analyses.values()))),
         _drawings(job, analyses) if drawn else (),
         reference=job.reference,
         first=first,

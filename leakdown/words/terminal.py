@@ -143,13 +143,10 @@ def plain(text: str, role: str) -> str:
     return text
 
 
-def terminal_report(
-    analysis: Analysis, width: int = 88, style: Style = plain, ascii_only: bool = False
-) -> str:
-    """The report as lines no wider than `width` (>= 30).
+def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
+    """The report as lines no wider than `width` (>= 30); ASCII but for the user's own texts.
 
-    style(text, role) may add colour; roles: pass, fail, undecided, strong, dim. ascii_only replaces
-    what a poor terminal cannot show (only the user's own texts hold any).
+    style(text, role) may add colour; roles: pass, fail, undecided, strong, dim.
     """
     named = (
         ("Still open", open_line(analysis)),
@@ -162,8 +159,7 @@ def terminal_report(
         _bullets("Mind", _minded(analysis), width, style),
         "\n".join(line for name, words in named if words for line in _named(name, words, width, style)),
     ]
-    text = "\n\n".join(block for block in blocks if block)
-    return text.encode("ascii", "replace").decode("ascii") if ascii_only else text
+    return "\n\n".join(block for block in blocks if block)
 
 
 def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:

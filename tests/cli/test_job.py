@@ -128,7 +128,7 @@ def test_a_picture_that_fails_costs_nothing_else(shop, monkeypatch):
     status, out, err = shop("job", "add", "J1", BEFORE[0])
     assert status == 0 and "chart.png could not be drawn (RuntimeError: no fonts)" in err
     assert (shop.root / "J1" / "report.html").exists() and shop("job", "check", "J1")[0] == 0
-    monkeypatch.setattr("leakdown.jobs.page.figure", fails)
+    monkeypatch.setattr("leakdown.report.page.inline_svg", fails)
     status, out, err = shop("job", "report", "J1")
     assert status == 0 and "charts of the page" in err
     assert "could not be drawn" in (shop.root / "J1" / "report.html").read_text("utf-8")
