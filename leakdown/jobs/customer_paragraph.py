@@ -210,6 +210,6 @@ def texts_of_people(job: Job) -> tuple[str, ...]:
             texts += [entry.text, entry.place]
         elif isinstance(entry, Test):
             c = entry.said.conditions
-            texts += [entry.kept.file, entry.kept.name, entry.said.manual_page, c.note, c.gauge]
-            texts += [*c.blocked, *c.includes]
+            texts += [entry.kept.file, entry.kept.name, entry.said.manual_page]
+            texts += [c.note or "", c.gauge or "", *c.blocked, *c.includes]
     return tuple(dict.fromkeys(text for text in texts if text))

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from hashlib import sha256
 
 from leakdown.analysis import Analysis, Verdict
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, standard_cm3_per_min
 from leakdown.report.decay_chart import decay_chart, residual_chart
-from leakdown.report.page import Drawn, page
+from leakdown.report.page import Drawn, page, render
 from leakdown.report.tables import readings_table
 from leakdown.words.cautions import limits_of_test, work_cautions
 from leakdown.words.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
@@ -40,6 +41,14 @@ def analysis_page(analysis: Analysis) -> str:
         **_answer(analysis),
         **_behind(analysis),
     )
+
+
+def html_card(analysis: Analysis) -> str:
+    """A short piece of HTML, as a notebook shows a result: verdict, size, still picture; no script."""
+    decay = drawings(analysis)[0]
+    answer = _answer(analysis)
+    name = f"card-{sha256(repr(answer).encode('utf-8', 'replace')).hexdigest()[:8]}"  # ids of several apart
+    return str(render("card.html", own_texts(analysis.recording), drawn=replace(decay, name=name), **answer))
 
 
 def drawings(analysis: Analysis) -> tuple[Drawn, ...]:

@@ -7,14 +7,20 @@ from __future__ import annotations
 
 import base64
 import json
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
+from leakdown.analysis import Analysis
+from leakdown.judge.held import Held
 from leakdown.report.chart_data import Chart
+from leakdown.report.decay_chart import change_decay, decay_chart
 from leakdown.report.decay_figure import decay_figure
-from leakdown.report.interval_chart import IntervalChart
+from leakdown.report.interval_chart import IntervalChart, change_chart, ratio_chart, shares_chart
 from leakdown.report.interval_figure import interval_figure
+from leakdown.report.located_chart import located_chart
+from leakdown.where.located import Change, Located
 
 CONFIG = {
     "displaylogo": False,
@@ -23,6 +29,25 @@ CONFIG = {
     "displayModeBar": "hover",
     "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d"],
 }
+
+
+Result = Analysis | Located | Change
+
+
+def chart_of(result: Result, tests: Sequence[Held] = ()) -> Chart | IntervalChart | None:
+    """The chart of a result: its decays where the tests it was found from are given or are in it.
+
+    Without tests, what locating or comparing found, as intervals; None where nothing bounds that.
+    """
+    if isinstance(result, Analysis):
+        return decay_chart(result)
+    if isinstance(result, Located):
+        return (
+            located_chart(result, tests)
+            if tests
+            else shares_chart(result.sections) or ratio_chart(result.ratio)
+        )
+    return change_decay(*(h.analysis for h in tests)) if tests else change_chart(result)
 
 
 def figure(chart: Chart | IntervalChart) -> Any:
