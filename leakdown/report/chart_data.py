@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis
 from leakdown.quantities import PRESSURE_PA
+from leakdown.words.signs import signs
 
 Array = NDArray[np.float64]
 Role = Literal["readings", "fit", "band"]
@@ -131,7 +132,7 @@ class Axes:
 
     @property
     def y_title(self) -> str:
-        return f"Gauge pressure ({self.unit})"
+        return signs(f"Gauge pressure ({self.unit})")
 
 
 _LINE = 0.07  # height of a label over that of the plot

@@ -98,27 +98,21 @@ def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
 
 def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
     row, y, look = line.row, line.bar_y, LOOKS[line.row.tone]
-    low, high = (
-        chart.at(v) if v is not None else end for v, end in zip((row.low, row.high), chart.span, strict=True)
-    )
+    low, high = chart.ends(row)
     hover: dict[str, Any] = {"hovertemplate": f"{inert(row.label)}<extra></extra>", "type": "scatter"}
     bar = hover | {"x": [low, high], "y": [y, y], "mode": "lines", "line": {"color": look.band, "width": 9}}
     ends = [
         ("line-ns-open" if bound is not None else arrow, at)
         for bound, arrow, at in ((row.low, "triangle-left", low), (row.high, "triangle-right", high))
     ]
-    caps = hover | {
-        "x": [at for _, at in ends],
-        "y": [y, y],
-        "mode": "markers",
-        "marker": {
-            "symbol": [symbol for symbol, _ in ends],
-            "size": 16,
-            "color": look.colour,
-            "line": {"width": 2, "color": look.colour},
-        },
-        "cliponaxis": False,
+    look_of_caps = {
+        "symbol": [symbol for symbol, _ in ends],
+        "size": 16,
+        "color": look.colour,
+        "line": {"width": 2, "color": look.colour},
     }
+    caps = hover | {"x": [at for _, at in ends], "y": [y, y], "mode": "markers", "cliponaxis": False}
+    caps["marker"] = look_of_caps
     traces = [bar, caps]
     if row.value is not None:
         dot = {"symbol": look.marker, "size": 9, "color": look.colour}

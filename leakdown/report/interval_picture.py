@@ -24,16 +24,9 @@ def draw_intervals(axes: Any, chart: IntervalChart) -> None:
     axes.set_axisbelow(True)
     for side in ("top", "right", "left"):
         axes.spines[side].set_visible(False)
+    below = {"xycoords": "axes fraction", "xytext": (0, -30), "textcoords": "offset points", "size": 10.5}
     for x, anchor, text in zip((0.0, 1.0), ("left", "right"), chart.sides, strict=True):
-        axes.annotate(
-            text,
-            (x, 0.0),
-            xycoords="axes fraction",
-            xytext=(0, -30),
-            textcoords="offset points",
-            ha=anchor,
-            size=10.5,
-        )
+        axes.annotate(text, (x, 0.0), ha=anchor, **below)
     _shade(axes, chart)
     for line in lines:
         _line(axes, chart, line)
@@ -55,36 +48,18 @@ def _shade(axes: Any, chart: IntervalChart) -> None:
 
 def _line(axes: Any, chart: IntervalChart, line: Line) -> None:
     row, y, look = line.row, line.bar_y, LOOKS[line.row.tone]
-    low, high = (
-        chart.at(v) if v is not None else end for v, end in zip((row.low, row.high), chart.span, strict=True)
-    )
+    low, high = chart.ends(row)
     across = axes.get_yaxis_transform()
     for at, text in line.headings:
         axes.text(0.0, at, clean(text), transform=across, va="center", size=10.5, weight="bold", color=INK)
     place, anchor = chart.label_place(row)
-    axes.text(
-        place,
-        line.label_y,
-        clean(row.label),
-        ha=anchor,
-        va="center",
-        size=10,
-        weight="bold",
-        color=look.colour,
-    )
+    bold = {"va": "center", "weight": "bold", "size": 10, "color": look.colour}
+    axes.text(place, line.label_y, clean(row.label), ha=anchor, **bold)
     axes.plot([low, high], [y, y], color=look.band, linewidth=6.5, solid_capstyle="butt", zorder=3)
     for bound, arrow, x in ((row.low, "<", low), (row.high, ">", high)):
         marker, size = ("|", 11.0) if bound is not None else (arrow, 8.5)
-        axes.plot(
-            [x],
-            [y],
-            color=look.colour,
-            marker=marker,
-            markersize=size,
-            markeredgewidth=1.6,
-            clip_on=False,
-            zorder=4,
-        )
+        cap = {"marker": marker, "markersize": size, "markeredgewidth": 1.6, "color": look.colour}
+        axes.plot([x], [y], clip_on=False, zorder=4, **cap)
     if row.value is not None:
         marker = "s" if look.marker.startswith("square") else "o"
         axes.plot([chart.at(row.value)], [y], color=look.colour, marker=marker, markersize=6, zorder=5)

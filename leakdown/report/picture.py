@@ -172,122 +172,96 @@ def _frame(axes: Axes, chart: Chart) -> None:
         axes.spines[side].set_visible(False)
     axes.axhline(0.0, color=QUIET, linewidth=1.2, zorder=1.5)
     if chart.zero_label:
-        inward = -2 if chart.y_range[1] < -chart.y_range[0] else 2
-        axes.annotate(
-            chart.zero_label,
-            (1.0, 0.0),
-            xycoords=("axes fraction", "data"),
-            xytext=(-3, -inward),
-            textcoords="offset points",
-            ha="right",
-            va="bottom" if inward < 0 else "top",
-            size=8.5,
-            color=QUIET,
+        under = chart.y_range[1] >= -chart.y_range[0]  # away from the decay
+        at, look = (1.0, 0.0), {"va": "top" if under else "bottom", "size": 8.5, "color": QUIET}
+        _write(
+            axes, chart.zero_label, at, (-3, -2 if under else 2), "axes fraction", "data", ha="right", **look
         )
+
+
+def _write(
+    axes: Axes,
+    text: str,
+    at: tuple[float, float],
+    shift_pt: tuple[float, float] = (0, 0),
+    x_is: str = "data",
+    y_is: str = "data",
+    **look: Any,
+) -> None:
+    """Text at a place of the chart, shifted by points of paper."""
+    axes.annotate(clean(text), at, xycoords=(x_is, y_is), xytext=shift_pt, textcoords="offset points", **look)
 
 
 def _spans(axes: Axes, chart: Chart) -> None:
     for span in chart.spans:
         if not span.strong and span.name == "other":
             continue
-        axes.axvspan(
-            span.start, span.end, color=SHADE_STRONG if span.strong else SHADE, linewidth=0, zorder=0
-        )
+        shade = SHADE_STRONG if span.strong else SHADE
+        axes.axvspan(span.start, span.end, color=shade, linewidth=0, zorder=0)
         axes.axvline(span.end, color="white", linewidth=1.5, zorder=0.5)
-        if span.label:
-            middle = 0.5 * (span.start + span.end)
-            axes.annotate(
-                span.label,
-                (middle, 1.0),
-                xycoords=("data", "axes fraction"),
-                xytext=(0, 3),
-                textcoords="offset points",
-                ha="center",
-                va="bottom",
-                size=9.5,
-                color=INK if span.strong else QUIET,
-                weight="bold" if span.strong else "normal",
-            )
+        middle = (0.5 * (span.start + span.end), 1.0)
+        look = {"color": INK, "weight": "bold"} if span.strong else {"color": QUIET}
+        _write(
+            axes,
+            span.label,
+            middle,
+            (0, 3),
+            "data",
+            "axes fraction",
+            ha="center",
+            va="bottom",
+            size=9.5,
+            **look,
+        )
 
 
 def _draw(axes: Axes, series: Series) -> None:
     look = LOOKS[series.tone]
+    shown: dict[str, Any] = {"label": series.label}
     if series.role == "band" and series.y_low is not None and series.y_high is not None:
-        axes.fill_between(
-            series.x, series.y_low, series.y_high, color=look.band, linewidth=0, label=series.label, zorder=2
-        )
+        edges = (series.y_low, series.y_high)
+        axes.fill_between(series.x, *edges, color=look.band, linewidth=0, zorder=2, **shown)
     elif series.role == "fit":
         style = "-" if look.dash == "solid" else (0, (6, 2))
-        axes.plot(
-            series.x,
-            series.y,
-            color=look.colour,
-            linestyle=style,
-            linewidth=2.2,
-            label=series.label,
-            zorder=4,
-        )
+        axes.plot(series.x, series.y, color=look.colour, linestyle=style, linewidth=2.2, zorder=4, **shown)
     elif series.role == "readings":
-        hollow = look.marker.endswith("open")
-        axes.plot(
-            series.x,
-            series.y,
-            linestyle="none",
-            marker="s" if look.marker.startswith("square") else "o",
-            markersize=2.2 if series.dense else 6.0,
-            markerfacecolor="white" if hollow else QUIET if series.dense else look.colour,
-            markeredgecolor=look.colour if hollow or not series.dense else QUIET,
-            markeredgewidth=0.5 if series.dense else 1.2,
-            alpha=0.75 if series.dense else 1.0,
-            label=series.label,
-            zorder=3,
-        )
+        axes.plot(series.x, series.y, linestyle="none", zorder=3, **_marker(series), **shown)
     if series.end_label and series.x.size:
-        axes.annotate(
-            clean(series.end_label),
-            (series.x[-1], series.label_y),
-            xytext=(6, 0),
-            textcoords="offset points",
-            va="center",
-            weight="bold",
-            color=look.colour,
-            size=11,
-        )
+        at = (float(series.x[-1]), series.label_y)
+        _write(axes, series.end_label, at, (6, 0), va="center", weight="bold", color=look.colour, size=11)
+
+
+def _marker(series: Series) -> dict[str, Any]:
+    """How a reading is drawn: one of a few large, or one of many small."""
+    look = LOOKS[series.tone]
+    hollow = look.marker.endswith("open")
+    return {
+        "marker": "s" if look.marker.startswith("square") else "o",
+        "markersize": 2.2 if series.dense else 6.0,
+        "markerfacecolor": "white" if hollow else QUIET if series.dense else look.colour,
+        "markeredgecolor": look.colour if hollow or not series.dense else QUIET,
+        "markeredgewidth": 0.5 if series.dense else 1.2,
+        "alpha": 0.75 if series.dense else 1.0,
+    }
 
 
 def _limits(axes: Axes, chart: Chart) -> None:
+    box = {"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5}
     for line in chart.limits:
         axes.plot(line.x, line.y, color=LIMIT, linewidth=1.4, linestyle=(0, (2, 2)), zorder=5)
         axes.plot(line.x[1:], line.y[1:], color=LIMIT, marker="D", markersize=7, zorder=6, linestyle="none")
         left = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
-        axes.annotate(
-            line.label,
-            (line.x[1], line.label_y),
-            xytext=(-8 if left else 8, 12 if (line.y[1] > 0) == line.label_away else -12),
-            textcoords="offset points",
-            ha="right" if left else "left",
-            va="center",
-            size=10,
-            color=LIMIT,
-            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 1.5},
-            zorder=7,
-        )
+        shift = (-8 if left else 8, 12 if (line.y[1] > 0) == line.label_away else -12)
+        look: dict[str, Any] = {"ha": "right" if left else "left", "va": "center", "size": 10, "color": LIMIT}
+        _write(axes, line.label, (line.x[1], line.label_y), shift, bbox=box, zorder=7, **look)
 
 
 def _notes(axes: Axes, chart: Chart) -> None:
+    ring = {"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": INK, "linewidth": 1.0}
+    look: dict[str, Any] = {"ha": "center", "va": "center", "size": 9.5, "weight": "bold", "zorder": 8}
     for note in chart.notes:
         axes.axvline(note.x, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), zorder=2.5)
-        axes.annotate(
-            str(note.number),
-            (note.x, 0.96),
-            xycoords=("data", "axes fraction"),
-            ha="center",
-            va="center",
-            size=9.5,
-            weight="bold",
-            bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": INK, "linewidth": 1.0},
-            zorder=8,
-        )
+        _write(axes, str(note.number), (note.x, 0.96), (0, 0), "data", "axes fraction", bbox=ring, **look)
 
 
 def _legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float]) -> None:
@@ -298,13 +272,5 @@ def _legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float
         kinds = {s.role: s.label for s in reversed(chart.series)}
         entries = {_ROLE_WORDS[role]: entries[label] for role, label in kinds.items() if label in entries}
     if entries:
-        names = [clean(name) for name in entries]
-        figure.legend(
-            entries.values(),
-            names,
-            loc="lower left",
-            bbox_to_anchor=corner,
-            ncols=4,
-            frameon=False,
-            fontsize=9.5,
-        )
+        look: dict[str, Any] = {"ncols": 4, "frameon": False, "fontsize": 9.5, "bbox_to_anchor": corner}
+        figure.legend(entries.values(), [clean(name) for name in entries], loc="lower left", **look)

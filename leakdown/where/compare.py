@@ -14,6 +14,7 @@ from leakdown.judge.tightness import Settings
 from leakdown.recording import Recording
 from leakdown.where.directional import GAUGE_CLASS, one_volume, other_gauge
 from leakdown.where.located import Change
+from leakdown.words.numbers import share_words
 
 _SHARP = 1.5  # an interval wider than this factor cannot say "the same"
 _NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
@@ -98,26 +99,20 @@ def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
     if first.tight and second.tight:
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
-        return f"No leak seen afterwards: at most {_percent(max(high, 0.001))} of the leak before is left."
+        return f"No leak seen afterwards: at most {share_words(max(high, 0.001))} of the leak before is left."
     if first.tight and low > 1.0:
         return f"A leak appeared: at least {_times(low)} times what the test before could have missed."
     if value is None or high is None:
         return "The two cannot be compared: one of them could not be sized. Repeat that test."
     if word == "smaller":
-        fell = [_percent(1.0 - share, high - low) for share in (value, high, low)]
+        fell = [share_words(1.0 - share, high - low) for share in (value, high, low)]
         return f"The leak is {fell[0]} smaller ({fell[1]} to {fell[2]})."
     if word == "larger":
         return f"The leak is {value:.3g} times as large ({low:.3g} to {high:.3g})."
-    span = f"{_percent(low)} to {_percent(high)} of before"
+    span = f"{share_words(low)} to {share_words(high)} of before"
     if word == "same":
         return f"The leak is the same within what the tests can tell ({span})."
     return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."
-
-
-def _percent(share: float, width: float = 1.0) -> str:
-    """With a decimal near the ends and where the interval is narrow."""
-    digits = 1 if share < 0.1 or share > 0.98 or width < 0.03 else 0
-    return f"{100.0 * share:.{digits}f} %"
 
 
 def _times(factor: float) -> str:

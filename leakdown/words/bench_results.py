@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import Any
 
@@ -16,6 +15,7 @@ from leakdown.judge.vent import NEEDED_M3_S
 from leakdown.prepare.centre_seal import CentreSeal
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.uncertainty import Interval
+from leakdown.words.objects import flag_objects, interval_object
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]
@@ -28,8 +28,8 @@ def needle_object(found: NeedleResult) -> dict[str, Any]:
     return {
         "verdict": found.word,
         "reason": found.reason,
-        "opening_kpa": _interval(found.opening_pa, 1e-3),
-        "reseat_kpa": _interval(found.reseat_pa, 1e-3),
+        "opening_kpa": interval_object(found.opening_pa, 1e-3),
+        "reseat_kpa": interval_object(found.reseat_pa, 1e-3),
         "spread": found.spread,
         "hold_next_at_kpa": None if hold is None else hold / 1e3,
         "openings": [
@@ -42,15 +42,13 @@ def needle_object(found: NeedleResult) -> dict[str, Any]:
             }
             for pop in found.pops
         ],
-        "warnings": _flags(found.flags),
+        "warnings": flag_objects(found.flags),
     }
 
 
 def needle_lines(found: NeedleResult, width: int, wrap: Wrap, style: Style) -> list[str]:
     """Verdict, the openings, and what to hold next."""
-    lines = [
-        style(line, found.word) for line in wrap(f"{found.word.upper()}: {found.reason}", width, "", "  ")
-    ]
+    lines = _headline(found, width, wrap, style)
     for number, pop in enumerate(found.pops, 1):
         reseat = "did not reseat" if pop.reseat_pa is None else f"reseats at {pop.reseat_pa / 1e3:.3g} kPa"
         more = " (end of the gauge)" if pop.clipped else ""
@@ -70,15 +68,13 @@ def vent_object(found: VentResult) -> dict[str, Any]:
         "needed_cm3_per_min": NEEDED_M3_S * _TO_CM3_PER_MIN,
         "inward": _way(found.inward),
         "outward": None if found.outward is None else _way(found.outward),
-        "warnings": _flags(found.flags),
+        "warnings": flag_objects(found.flags),
     }
 
 
 def vent_lines(found: VentResult, width: int, wrap: Wrap, style: Style) -> list[str]:
     """Verdict with its reason, where the vent closes, and what to mind."""
-    lines = [
-        style(line, found.word) for line in wrap(f"{found.word.upper()}: {found.reason}", width, "", "  ")
-    ]
+    lines = _headline(found, width, wrap, style)
     if found.inward.levels_pa is not None:
         lines.append(f"  inward it comes to rest at -{max(found.inward.levels_pa, 0.0) / 1e3:.2g} kPa")
     return [*lines, *_mind(found.flags, width, wrap)]
@@ -89,21 +85,14 @@ def _way(way: VentWay) -> dict[str, Any]:
         "start_kpa": way.start_pa / 1e3,
         "end_kpa": way.end_pa / 1e3,
         "comes_to_rest_at_kpa": None if way.levels_pa is None else way.levels_pa / 1e3,
-        "flow_cm3_per_min": _interval(way.flow_m3_s, _TO_CM3_PER_MIN),
+        "flow_cm3_per_min": interval_object(way.flow_m3_s, _TO_CM3_PER_MIN),
         "at_pressure_kpa": way.at_pa / 1e3,
     }
 
 
-def _interval(interval: Interval | None, factor: float) -> dict[str, float | None] | None:
-    if interval is None:
-        return None
-    value = None if interval.value is None else interval.value * factor
-    high = interval.high * factor if math.isfinite(interval.high) else None
-    return {"value": value, "low": interval.low * factor, "high": high}
-
-
-def _flags(flags: tuple[Flag, ...]) -> list[dict[str, str]]:
-    return [{"code": flag.code, "text": flag.text} for flag in flags]
+def _headline(found: NeedleResult | VentResult, width: int, wrap: Wrap, style: Style) -> list[str]:
+    words = f"{found.word.upper()}: {found.reason}"
+    return [style(line, found.word) for line in wrap(words, width, "", "  ")]
 
 
 def _mind(flags: tuple[Flag, ...], width: int, wrap: Wrap) -> list[str]:
@@ -119,7 +108,7 @@ def rig_object(rig: Rig) -> dict[str, Any]:
             {
                 "direction": x.direction,
                 "at_pressure_kpa": x.at_pa / 1e3,
-                "leak_rate_pa_m3_s": _rig_object(x.throughput_pa_m3_s),
+                "leak_rate_pa_m3_s": interval_object(x.throughput_pa_m3_s),
                 "measured": x.measured,
             }
             for x in rig.leaks
@@ -143,10 +132,10 @@ def cleared_object(found: Cleared) -> dict[str, Any]:
         "rig": found.rig,
         "direction": found.direction,
         "at_pressure_kpa": found.at_pa / 1e3,
-        "test_pa_m3_s": _rig_object(found.test_pa_m3_s),
-        "rig_pa_m3_s": _rig_object(found.rig_pa_m3_s),
-        "left_pa_m3_s": _rig_object(found.left_pa_m3_s),
-        "warnings": [{"code": flag.code, "text": flag.text} for flag in found.flags],
+        "test_pa_m3_s": interval_object(found.test_pa_m3_s),
+        "rig_pa_m3_s": interval_object(found.rig_pa_m3_s),
+        "left_pa_m3_s": interval_object(found.left_pa_m3_s),
+        "warnings": flag_objects(found.flags),
     }
 
 
@@ -161,11 +150,11 @@ def cleared_lines(found: Cleared) -> list[str]:
 
 def check_object(found: OrificeCheck) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
-    return {"measured_over_known": _rig_object(found.ratio), "agrees": found.agrees, "text": found.sentence}
-
-
-def _rig_object(interval: Interval) -> dict[str, float | None]:
-    return {"value": interval.value, "low": interval.low, "high": interval.high}
+    return {
+        "measured_over_known": interval_object(found.ratio),
+        "agrees": found.agrees,
+        "text": found.sentence,
+    }
 
 
 def _rig_words(interval: Interval) -> str:
@@ -250,11 +239,9 @@ def pooled_object(found: Pooled) -> dict[str, Any]:
         "unit": "kPa/min" if found.what == "Pa/s" else found.what,
         "direction": found.direction,
         "at_pressure_kpa": found.at_pa / 1e3,
-        "leak_rate_pa_m3_s": None
-        if found.throughput_pa_m3_s is None
-        else _pooled_object(found.throughput_pa_m3_s, 1.0),
-        "holds": [_pooled_object(v, factor) for v in found.values],
-        "pooled": _pooled_object(found.pooled, factor),
+        "leak_rate_pa_m3_s": interval_object(found.throughput_pa_m3_s),
+        "holds": [interval_object(v, factor) for v in found.values],
+        "pooled": interval_object(found.pooled, factor),
         "chi2": found.chi2,
         "chi2_chance": found.chi2_chance,
         "birge_ratio": found.birge,
@@ -273,8 +260,7 @@ def pooled_lines(found: Pooled) -> list[str]:
         found.sentence,
         *(f"  {k}. {_pooled_words(v, found)}" for k, v in enumerate(found.values, 1)),
     ]
-    limit = Interval(found.limit, found.limit, found.limit)
-    return [*lines, f"Two holds may differ by {_number(limit.high, found)} once in twenty without a reason."]
+    return [*lines, f"Two holds may differ by {_number(found.limit, found)} once in twenty without a reason."]
 
 
 def _leak_rate(found: Pooled) -> list[str]:
@@ -289,11 +275,6 @@ def _leak_rate(found: Pooled) -> list[str]:
 
 def _factor(found: Pooled) -> float:
     return 0.06 if found.what == "Pa/s" else 1.0
-
-
-def _pooled_object(interval: Interval, factor: float) -> dict[str, float | None]:
-    value = None if interval.value is None else interval.value * factor
-    return {"value": value, "low": interval.low * factor, "high": interval.high * factor}
 
 
 def _number(value: float, found: Pooled) -> str:

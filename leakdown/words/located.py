@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from leakdown.quantities import significant
-from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Located, Marked, SectionShare
 from leakdown.where.reasons import mark_words, ratio_words
-from leakdown.words.numbers import percent_words
+from leakdown.words.numbers import percent_words, shares_words
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]
@@ -90,16 +89,9 @@ def section_words(section: SectionShare) -> str:
     """One section's share in each direction, or which it cannot be told from."""
     if not section.separable:
         others = ", ".join(section.with_)
-        told = "; ".join(f"{_interval(i)} of the {d} leak together" for d, i in section.together)
+        told = "; ".join(f"{shares_words(i)} of the {d} leak together" for d, i in section.together)
         return f"{section.section}: these tests cannot tell it from {others} ({told})"
-    return f"{section.section}: " + "; ".join(f"{_interval(i)} of the {d} leak" for d, i in section.shares)
-
-
-def _interval(interval: Interval) -> str:
-    low, high = 100.0 * interval.low, 100.0 * interval.high
-    if interval.value is None:
-        return f"{low:.0f} to {high:.0f} %"
-    return f"{100.0 * interval.value:.0f} % ({low:.0f} to {high:.0f})"
+    return f"{section.section}: " + "; ".join(f"{shares_words(i)} of the {d} leak" for d, i in section.shares)
 
 
 def _titled(title: str, sentences: list[str], width: int, wrap: Wrap) -> list[str]:

@@ -57,7 +57,7 @@ def figure_words(figure: Figure) -> tuple[str, str]:
     """(value, range) of a finding's figure, with its unit."""
     interval, unit = figure.interval, figure.unit
     if unit == "%" and 0.0 <= interval.high < _LEAST_PERCENT:
-        return f"less than {_LEAST_PERCENT:g} %", ""
+        return small_share_words(interval.high / 100.0), ""
     if not math.isfinite(interval.high):
         return f"at least {number(interval.low, 2)} {unit}", ""
     if interval.value is None and interval.low > 0.0:
@@ -117,3 +117,23 @@ def percent_words(probability: float) -> str:
     if probability < 0.005:
         return "<1 %"
     return ">99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
+
+
+def share_words(share: float, width: float = 1.0) -> str:
+    """A share in percent, with a decimal near the ends and where its interval, `width` wide, is narrow."""
+    digits = 1 if share < 0.1 or 0.98 < share < 1.5 or width < 0.03 else 0
+    return f"{100.0 * share:.{digits}f} %"
+
+
+def small_share_words(share: float) -> str:
+    """A share that may be next to nothing, in percent with two figures."""
+    percent = 100.0 * share
+    return f"less than {_LEAST_PERCENT:g} %" if percent < _LEAST_PERCENT else f"{short(number(percent, 2))} %"
+
+
+def shares_words(share: Interval) -> str:
+    """A share and its range in percent, "62 % (55 to 68)"; the range alone where no value is known."""
+    low, high = 100.0 * share.low, 100.0 * share.high
+    if share.value is None:
+        return f"{low:.0f} to {high:.0f} %"
+    return f"{100.0 * share.value:.0f} % ({low:.0f} to {high:.0f})"

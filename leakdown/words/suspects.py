@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from leakdown.where.suspects import ToDo, Triage
+from leakdown.words.numbers import percent_words
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]
@@ -17,13 +18,8 @@ def triage_object(found: Triage) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
     return {
         "suspects": [
-            {
-                "place": s.place,
-                "name": s.name,
-                "leak": s.leak,
-                "probability": s.probability,
-                "reasons": list(s.reasons),
-            }
+            {"place": s.place, "name": s.name, "leak": s.leak, "probability": s.probability}
+            | {"reasons": list(s.reasons)}
             for s in found.suspects
         ],
         "next_test": _to_do(found.next_test),
@@ -41,23 +37,19 @@ def _to_do(todo: ToDo) -> dict[str, Any]:
 def triage_lines(found: Triage, width: int, wrap: Wrap, style: Style) -> list[str]:
     """What to do first, who is suspected and why, and what no test will tell."""
     first = found.suspects[0]
-    head = f"Most likely: {first.name} ({_percent(first.probability)})."
+    head = f"Most likely: {first.name} ({percent_words(first.probability)})."
     lines = [style(line, "strong") for line in wrap(head, width, "", "")]
     lines += wrap(f"Next: {found.next_test.do} Why: {found.next_test.why}.", width, "", "      ")
     lines += [*wrap(found.plain, width, "", "  "), ""]
     for rank, suspect in enumerate(found.suspects[:_SHOWN]):
         kind = "" if suspect.leak else " (no leak test finds it)"
-        lines += wrap(f"{_percent(suspect.probability):>5}  {suspect.name}{kind}", width, "", "       ")
+        lines += wrap(f"{percent_words(suspect.probability):>5}  {suspect.name}{kind}", width, "", "       ")
         for reason in suspect.reasons if rank < _WITH_REASONS else ():
             lines += wrap(reason, width, "         - ", "           ")
     rest = sum(s.probability for s in found.suspects[_SHOWN:])
-    lines.append(f"{_percent(rest):>5}  everything else")
+    lines.append(f"{percent_words(rest):>5}  everything else")
     quick = [todo for todo in found.quick if todo != found.next_test]
     if quick:
         lines += ["", "Two-minute checks first:"]
         lines += [line for todo in quick for line in wrap(todo.do, width, "  - ", "    ")]
     return [*lines, "", *wrap(found.caveat, width, "", "  ")]
-
-
-def _percent(probability: float) -> str:
-    return "<1 %" if probability < 0.005 else f"{100.0 * probability:.0f} %"
