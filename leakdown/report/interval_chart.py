@@ -11,6 +11,7 @@ from typing import Literal
 from leakdown.quantities import significant
 from leakdown.recording import Direction
 from leakdown.report.chart_data import Tone
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Ratio, SectionShare
 from leakdown.words.numbers import share_words, shares_words
@@ -120,8 +121,9 @@ def _wrapped(text: str) -> list[str]:
     return lines if len(lines) <= _MOST_LINES else [*lines[:_MOST_LINES], "..."]
 
 
-FIXED_HOLE = (0.7, 1.4)
-"""The ratio that fixed holes show: a real one's discharge coefficient differs each way (practice)."""
+_T = tuned("report")
+FIXED_HOLE: tuple[float, float] = (_T.fixed_hole_low, _T.fixed_hole_high)
+"""The ratio that fixed holes show."""
 _STEPS = (1.0, 2.0, 5.0)
 
 

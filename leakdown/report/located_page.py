@@ -12,6 +12,7 @@ from leakdown.report.interval_chart import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
 from leakdown.report.page import Drawn, capital, page
 from leakdown.report.tables import beside, file_names
+from leakdown.tuned import tuned
 from leakdown.where.knowledge import NO_LEAK
 from leakdown.where.located import Group, Located
 from leakdown.where.reasons import ratio_words
@@ -22,8 +23,7 @@ from leakdown.words.numbers import percent_words
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
 
-_WITHIN = 0.1  # of a group's probability: places less likely than this are not named
-_LIKELY, _CLEAR = 0.5, 0.85
+_T = tuned("report")
 
 
 def located_page(found: Located, tests: Sequence[Held]) -> str:
@@ -89,9 +89,9 @@ def _word(found: Located) -> tuple[str, str]:
     if first.group == NO_LEAK:
         seen = found.headline.startswith("No leak")
         return ("none", "NO LEAK FOUND") if seen else ("undecided", "NOTHING CERTAIN")
-    if first.probability >= _CLEAR:
+    if first.probability >= _T.very_likely:
         return "place", "VERY LIKELY"
-    return ("place", "LIKELY") if first.probability >= _LIKELY else ("undecided", "CANNOT TELL YET")
+    return ("place", "LIKELY") if first.probability >= _T.likely else ("undecided", "CANNOT TELL YET")
 
 
 def _how_sure(found: Located, tests: Sequence[Held]) -> list[Fact]:
@@ -144,7 +144,7 @@ def _rank(probability: float, name: str, places: str, reasons: tuple[str, ...] =
 
 def _places(found: Located, group: Group) -> str:
     inside = [p for p in found.places if p.group == group.group]
-    named = [p for p in inside if p.probability > _WITHIN * group.probability]
+    named = [p for p in inside if p.probability > _T.named_share * group.probability]
     return ", ".join(f"{p.name} {percent_words(p.probability)}" for p in named) if len(inside) > 1 else ""
 
 

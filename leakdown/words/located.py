@@ -9,13 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from leakdown.quantities import significant
+from leakdown.tuned import tuned
 from leakdown.where.located import Change, Located, Marked, SectionShare
 from leakdown.where.reasons import mark_words, ratio_words
 from leakdown.words.numbers import percent_words, shares_words
 
 Wrap = Callable[[str, int, str, str], list[str]]
 Style = Callable[[str, str], str]
-SHOWN = 0.02  # groups less likely than this are counted, not listed
+SHOWN = tuned("words").listed_probability
 _REASONS = 3
 
 

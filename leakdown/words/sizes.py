@@ -8,6 +8,7 @@ from pathlib import PureWindowsPath
 
 from leakdown.analysis import Analysis, Finding, LeakEstimate
 from leakdown.quantities import show_pressure, significant
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.words.flags import has_flag, may_be_vapour
 from leakdown.words.numbers import (
@@ -31,7 +32,7 @@ _CIRCUITS = {
     "tank": "tank and vent",
     "rig": "test rig",
 }
-_WIDE_SHARE = 0.6  # of the way from hole to weep: wider than this tells nothing
+_T = tuned("words")
 
 
 def circuit_words(circuit: str) -> str:
@@ -69,7 +70,7 @@ def file_name(analysis: Analysis) -> str:
 def kind_words(leak: LeakEstimate) -> str:
     """Weep-like, hole-like, in between, or that the hold cannot tell."""
     share = leak.viscous_share
-    if share.value is None or share.high - share.low > _WIDE_SHARE:
+    if share.value is None or share.high - share.low > _T.wide_share:
         return "the hold cannot tell a weep from a hole"
     if share.low >= 0.5:
         return "weep-like: a long tight path, such as a seal lip, gasket or thread"
@@ -83,11 +84,11 @@ def sure_words(interval: Interval) -> str:
     if interval.value is None or interval.low <= 0:
         return "only an upper limit is known"
     ratio = interval.high / interval.low
-    if ratio <= 1.25:
+    if ratio <= _T.well_known_ratio:
         return "well known"
-    if ratio <= 2.0:
+    if ratio <= _T.roughly_known_ratio:
         return "roughly known"
-    return "hardly known" if ratio > 5.0 else "poorly known"
+    return "hardly known" if ratio > _T.poorly_known_ratio else "poorly known"
 
 
 def duration_words(seconds: float) -> str:
@@ -254,7 +255,8 @@ def _blind(analysis: Analysis) -> str:
 
 def _fall(analysis: Analysis) -> str:
     fall_pa = abs(analysis.hold.start_pa) - abs(analysis.hold.end_pa)
-    if fall_pa <= 0.9 * max(analysis.used.resolution_pa.value or 0.0, 4.0 * analysis.used.noise_pa):
+    step_pa, noise_pa = analysis.used.resolution_pa.value or 0.0, analysis.used.noise_pa
+    if fall_pa <= _T.fall_in_steps * max(step_pa, _T.fall_in_noises * noise_pa):
         return "No leak seen"
     fall = show_pressure(fall_pa, analysis.recording.conditions.unit)
     if has_flag(analysis, *_DIED_OUT):

@@ -20,7 +20,7 @@ from tests.report.report_examples import ALL, analysis
     [
         ("17.0 cm3/min at 20 degC", "17.0 cm³/min at 20 °C"),
         ("0.0287 Pa m3/s", "0.0287 Pa·m³/s"),
-        ("-20 to -35 kPa, (-5), +/- 0.6 cm3", "−20 to −35 kPa, (−5), ±0.6 cm³".replace("±0", "± 0")),
+        ("-20 to -35 kPa, (-5), +/- 0.6 cm3", "−20 to −35 kPa, (−5), ± 0.6 cm³"),
         ("Gauge pressure (inH2O), kgf/cm2", "Gauge pressure (inH₂O), kgf/cm²"),
         ("V = bottle x (before / after - 1)", "V = bottle × (before / after − 1)"),
         ("2026-11-26, two-stroke, piston-1, C-3", "2026-11-26, two-stroke, piston-1, C-3"),
