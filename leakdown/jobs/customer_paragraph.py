@@ -14,9 +14,8 @@ from leakdown.jobs.job_verdict import (
 from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
 from leakdown.recording import CIRCUITS
-from leakdown.words.sizes import circuit_words
-
-_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
+from leakdown.words.sizes import VERDICT_WORDS, circuit_words
+from leakdown.words.wrap import capital
 
 
 def headline(job: Job) -> str:
@@ -29,10 +28,10 @@ def headline(job: Job) -> str:
         bad = [c for c in standing.circuits if c.word == "fail"]
         what = _listed([f"the {circuit_words(c.circuit)}" for c in bad])
         fault = _fault([t for c in bad for t in c.tests if t.found.verdict == "fail"])
-        return f"{_cap(what)} {'is' if len(bad) == 1 else 'are'} {fault}{after}."
+        return f"{capital(what)} {'is' if len(bad) == 1 else 'are'} {fault}{after}."
     if standing.word == "pass":
         what = _listed([f"the {circuit_words(c.circuit)}" for c in standing.circuits])
-        return f"{_cap(what)} {_holds(standing)}{after}{_only(standing)}."
+        return f"{capital(what)} {_holds(standing)}{after}{_only(standing)}."
     if any("since the repair" in m for c in standing.circuits for m in c.missing):
         return "Repaired, and not tested since."
     return "No test is over its limit, and a pass is not proven yet."
@@ -85,7 +84,8 @@ def _found(job: Job) -> str:
     if not before:
         return ""
     when = "As it came in: " if any(t.stage == "after" for t in job.counted) else ""
-    lines = [f"{when}{_cap_if(not when, _result(before[0]))}"] + [_cap(_result(t)) for t in before[1:]]
+    first, *others = (_result(t) for t in before)
+    lines = [f"{when}{first}" if when else capital(first), *map(capital, others)]
     text = " ".join(lines)
     place = last_finding(job)
     if place is not None:
@@ -134,8 +134,8 @@ def _now(standing: Standing) -> str:
 
 
 def _state(c: CircuitStanding, repaired: bool) -> str:
-    name = _cap(f"the {circuit_words(c.circuit)}")
-    sizes = " ".join(f"{_cap(t.direction)}: {_after_words(t)}" for t in c.tests) if repaired else ""
+    name = capital(f"the {circuit_words(c.circuit)}")
+    sizes = " ".join(f"{capital(t.direction)}: {_after_words(t)}" for t in c.tests) if repaired else ""
     if c.word == "fail":
         failed = [t for t in c.tests if t.found.verdict == "fail"]
         bad = _listed([t.direction for t in failed])
@@ -174,18 +174,10 @@ def _listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
 
 
-def _cap(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _cap_if(wanted: bool, text: str) -> str:
-    return _cap(text) if wanted else text
-
-
 def word(job: Job) -> str:
     """PASS, FAIL, CANNOT SAY YET or NOT TESTED."""
     standing = standing_of(job)
-    return _WORDS[standing.word] if standing.circuits else "NOT TESTED"
+    return VERDICT_WORDS[standing.word] if standing.circuits else "NOT TESTED"
 
 
 def rig_remark(job: Job) -> str:

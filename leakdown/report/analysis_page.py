@@ -109,7 +109,7 @@ def _behind(analysis: Analysis) -> dict[str, object]:
 
 @dataclass(frozen=True)
 class LimitScale:
-    """A measured interval beside its limit. left, width, at: % of the scale; good, side: as CSS."""
+    """An estimated interval beside its limit. left, width, at: % of the scale; good, side: as CSS."""
 
     left: float
     width: float
@@ -123,7 +123,7 @@ class LimitScale:
 
 
 def limit_scale(verdict: Verdict | None, unit: str) -> LimitScale | None:
-    """The scale; None when nothing was measured. `unit`: the user's pressure unit."""
+    """The scale; None when nothing was estimated. `unit`: the user's pressure unit."""
     if verdict is None or verdict.measured is None or verdict.limit.kind == "words":
         return None
     limit = verdict.limit
@@ -138,7 +138,7 @@ def limit_scale(verdict: Verdict | None, unit: str) -> LimitScale | None:
     end = max(1.35 * allowed, 1.1 * high)
     at = 100.0 * allowed / end
     inward = limit.kind == "inflow"
-    seen = f"measured, {ends(low, high)} {per}{what}"
+    seen = f"estimated, {ends(low, high)} {per}{what}"
     if verdict.measured.value is None or low <= 0.0:
         seen = f"up to {number(high)} {per}{what}"
         if verdict.word == "pass":  # how much would have shown is said once, with the size

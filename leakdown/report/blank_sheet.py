@@ -10,6 +10,7 @@ from leakdown.errors import UsageError
 from leakdown.judge.limits import caution_pa, parse_limit, practice, practice_limit
 from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
 from leakdown.recording import Direction
+from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
 
 MOST_ROWS = 200
@@ -62,7 +63,7 @@ def blank_sheet(
     target = target_pa if target_pa is not None else _target_pa(circuit, direction)
     if target is not None and target > caution and circuit in ("tank", "float-inlet"):
         raise UsageError(
-            f"{target / 1e3:g} kPa is more than {circuit} stands ({caution / 1e3:g} kPa, common practice)",
+            f"{kpa_words(target, 6)} is more than {circuit} stands, {kpa_words(caution, 6)} (common practice)",
             remedy="Choose a lower --target.",
         )
     return BlankSheet(
@@ -108,7 +109,7 @@ def heading(sheet: BlankSheet) -> str:
 def shown(pressure_pa: float, unit: str) -> str:
     """In the sheet's unit, and in kPa where that is another."""
     own = f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"
-    return own if unit == "kPa" else f"{own} ({pressure_pa / 1e3:g} kPa)"
+    return own if unit == "kPa" else f"{own} ({kpa_words(pressure_pa, 6)})"
 
 
 def target_words(sheet: BlankSheet) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from leakdown.report.chart_data import Chart, LimitLine, Series
+from leakdown.report.chart_data import Chart, LimitLine, Series, Span
 from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
 
@@ -39,31 +39,25 @@ def _one_entry_a_test(traces: list[dict[str, Any]], chart: Chart) -> None:
 
 
 def _layout(chart: Chart) -> dict[str, Any]:
-    axis = {
-        "gridcolor": GRID,
-        "linecolor": QUIET,
-        "ticks": "outside",
-        "tickcolor": QUIET,
-        "zeroline": False,
-        "exponentformat": "none",  # 0.0002, not 200 micro
-        "title": {"standoff": 8},
-        "automargin": True,
+    ticks = {"ticks": "outside", "tickcolor": QUIET, "exponentformat": "none"}  # 0.0002, not 200 micro
+    axis = ticks | {"gridcolor": GRID, "linecolor": QUIET, "zeroline": False, "automargin": True}
+    x_title, y_title = {"text": chart.x_title, "standoff": 6}, {"text": chart.y_title, "standoff": 8}
+    legend = {
+        "orientation": "h",
+        "x": 0,
+        "yref": "container",
+        "y": 0,
+        "yanchor": "bottom",
+        "font": {"size": 13},
     }
     return {
         "font": dict(PAGE_FONT),
         "paper_bgcolor": "white",
         "plot_bgcolor": "white",
         "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
-        "xaxis": axis | {"range": list(chart.x_range), "title": {"text": chart.x_title, "standoff": 6}},
-        "yaxis": axis | {"range": list(chart.y_range), "title": {"text": chart.y_title, "standoff": 8}},
-        "legend": {
-            "orientation": "h",
-            "x": 0,
-            "yref": "container",
-            "y": 0,
-            "yanchor": "bottom",
-            "font": {"size": 13},
-        },
+        "xaxis": axis | {"range": list(chart.x_range), "title": x_title},
+        "yaxis": axis | {"range": list(chart.y_range), "title": y_title},
+        "legend": legend,
         "hovermode": "closest",
         "dragmode": "zoom",
         "shapes": _shapes(chart),
@@ -72,72 +66,44 @@ def _layout(chart: Chart) -> dict[str, Any]:
 
 
 def _shapes(chart: Chart) -> list[dict[str, Any]]:
-    zero = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0}
-    shapes: list[dict[str, Any]] = [zero | {"line": {"color": QUIET, "width": 1.4}, "layer": "below"}]
+    zero: dict[str, Any] = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0}
+    shapes = [zero | {"line": {"color": QUIET, "width": 1.4}, "layer": "below"}]
+    upright: dict[str, Any] = {"yref": "paper", "y0": 0, "y1": 1}
+    edge = {"layer": "below", "line": {"width": 1, "color": "white"}}
     for span in chart.spans:
-        if span.name == "other":
-            continue
-        shapes.append(
-            {
-                "type": "rect",
-                "yref": "paper",
-                "x0": span.start,
-                "x1": span.end,
-                "y0": 0,
-                "y1": 1,
-                "layer": "below",
-                "line": {"width": 1, "color": "white"},
-                "fillcolor": SHADE_STRONG if span.strong else SHADE,
-            }
-        )
-    for note in chart.notes:
-        line = {"color": INK, "width": 1.2, "dash": "dot"}
-        shapes.append(
-            {"type": "line", "yref": "paper", "x0": note.x, "x1": note.x, "y0": 0, "y1": 1, "line": line}
-        )
-    return shapes
+        if span.name != "other":
+            ends = {"type": "rect", "x0": span.start, "x1": span.end}
+            shapes.append(upright | ends | edge | {"fillcolor": SHADE_STRONG if span.strong else SHADE})
+    line = {"type": "line", "line": {"color": INK, "width": 1.2, "dash": "dot"}}
+    return shapes + [upright | line | {"x0": note.x, "x1": note.x} for note in chart.notes]
 
 
 def _annotations(chart: Chart) -> list[dict[str, Any]]:
-    base: dict[str, Any] = {"showarrow": False}
-    labels = [
-        base
-        | {
-            "x": 0.5 * (span.start + span.end),
-            "y": 1,
-            "yref": "paper",
-            "yanchor": "bottom",
-            "name": "hold" if span.strong else "part",
-            "text": f"<b>{span.label}</b>" if span.strong else span.label,
-            "font": {"size": 13, "color": INK if span.strong else QUIET},
-        }
-        for span in chart.spans
-        if span.label
-    ]
+    labels = [_span_label(span) for span in chart.spans if span.label]
+    ring = {"bgcolor": "white", "bordercolor": INK, "borderpad": 3, "font": {"size": 13}}
     for note in chart.notes:
-        labels.append(
-            base
-            | {
-                "x": note.x,
-                "y": 0.97,
-                "yref": "paper",
-                "yanchor": "top",
-                "text": f"<b>{note.number}</b>",
-                "hovertext": inert(note.text),
-                "bgcolor": "white",
-                "bordercolor": INK,
-                "borderpad": 3,
-                "font": {"size": 13},
-            }
-        )
+        at = {"x": note.x, "y": 0.97, "yref": "paper", "yanchor": "top", "hovertext": inert(note.text)}
+        labels.append({"showarrow": False, "text": f"<b>{note.number}</b>"} | at | ring)
     if chart.zero_label:
         below = chart.y_range[1] > -chart.y_range[0]
-        where = {"x": 1, "xref": "paper", "xanchor": "right", "y": 0, "yanchor": "top" if below else "bottom"}
-        labels.append(
-            base | where | {"name": "zero", "text": chart.zero_label, "font": {"size": 12, "color": QUIET}}
-        )
+        at = {"x": 1, "xref": "paper", "xanchor": "right", "y": 0, "yanchor": "top" if below else "bottom"}
+        look = {"font": {"size": 12, "color": QUIET}}
+        labels.append({"showarrow": False, "name": "zero", "text": chart.zero_label} | at | look)
     labels += [_end_label(s) for s in chart.series if s.end_label and s.x.size]
     return labels + [_limit_label(line, chart) for line in chart.limits]
+
+
+def _span_label(span: Span) -> dict[str, Any]:
+    return {
+        "showarrow": False,
+        "x": 0.5 * (span.start + span.end),
+        "y": 1,
+        "yref": "paper",
+        "yanchor": "bottom",
+        "name": "hold" if span.strong else "part",
+        "text": f"<b>{span.label}</b>" if span.strong else span.label,
+        "font": {"size": 13, "color": INK if span.strong else QUIET},
+    }
 
 
 def _end_label(series: Series) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from leakdown.judge.held import Held
 from leakdown.report.chart_data import Chart
 from leakdown.report.interval_chart import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
-from leakdown.report.page import Drawn, capital, page
+from leakdown.report.page import Drawn, page
 from leakdown.report.tables import beside, file_names
 from leakdown.tuned import tuned
 from leakdown.where.knowledge import NO_LEAK
@@ -18,10 +18,11 @@ from leakdown.where.located import Group, Located
 from leakdown.where.reasons import ratio_words
 from leakdown.words.cautions import CONNECTION, work_cautions
 from leakdown.words.facts import Fact
-from leakdown.words.located import SHOWN, by_reason, complaint_words, mark_sentence
+from leakdown.words.located import by_reason, complaint_words, mark_sentence, shown_groups
 from leakdown.words.numbers import percent_words
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
+from leakdown.words.wrap import capital
 
 _T = tuned("report")
 
@@ -129,7 +130,7 @@ class Rank:
 
 def _ranks(found: Located) -> list[Rank]:
     """In the order of probability; the least likely groups together at the end."""
-    shown = [g for g in found.groups if g.probability >= SHOWN] or list(found.groups[:1])
+    shown = shown_groups(found)
     rest = found.groups[len(shown) :]
     ranks = [_rank(g.probability, g.name, _places(found, g), g.reasons) for g in shown]
     if rest:

@@ -27,7 +27,7 @@ from leakdown.report.interval_figure import height_px
 from leakdown.report.picture import inline_svg
 from leakdown.words.cautions import AUTHORITY
 from leakdown.words.signs import signs
-from leakdown.words.wrap import clean, unparted
+from leakdown.words.wrap import capital, clean, unparted
 
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
 
@@ -103,11 +103,6 @@ def _templates() -> Environment:
         "authority": AUTHORITY,
     }
     return environment
-
-
-def capital(sentence: str) -> str:
-    """The sentence with a capital first letter, the rest as it is."""
-    return sentence[:1].upper() + sentence[1:]
 
 
 @pass_context

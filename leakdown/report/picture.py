@@ -16,14 +16,14 @@ from matplotlib.ticker import MaxNLocator
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.report.chart_data import Chart, Series
-from leakdown.report.interval_chart import IntervalChart, lines_of
-from leakdown.report.interval_picture import BELOW_IN, LINE_IN, draw_intervals
+from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
 
 _RUN = re.compile(r'<use [^>]*?( style="[^"]*")/>(?:<use [^>]*?\1/>)+')
 _KINDS = (".png", ".pdf", ".svg")
 _WIDTH_IN = 8.0
+_LINE_IN, _BELOW_IN = 0.21, 0.62  # of a chart of intervals: a line of it, and what is under its axis
 _ROLE_WORDS = {"fit": "fitted decay", "readings": "readings", "band": "95 % band"}
 _SETTINGS: dict[Any, Any] = {
     "font.family": "DejaVu Sans",  # comes with matplotlib: the same on every machine
@@ -128,24 +128,24 @@ def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> F
 
 def _strip_in(strip: IntervalChart) -> float:
     """Height of a strip with its axis and title."""
-    return BELOW_IN + LINE_IN * lines_of(strip)[1] + 0.35
+    return _BELOW_IN + _LINE_IN * lines_of(strip)[1] + 0.35
 
 
 def _add_strip(figure: Figure, strip: IntervalChart, left: float) -> None:
     height_in = figure.get_size_inches()[1]
-    plot_in = LINE_IN * lines_of(strip)[1]
-    draw_intervals(figure.add_axes((left, BELOW_IN / height_in, 0.985 - left, plot_in / height_in)), strip)
-    top_in = BELOW_IN + plot_in + 0.12
+    plot_in = _LINE_IN * lines_of(strip)[1]
+    _intervals(figure.add_axes((left, _BELOW_IN / height_in, 0.985 - left, plot_in / height_in)), strip)
+    top_in = _BELOW_IN + plot_in + 0.12
     figure.text(left, top_in / height_in, clean(strip.title), size=11.5, weight="bold", va="center")
 
 
 def _strip_figure(strip: IntervalChart, headed: bool = False) -> Figure:
     """Intervals alone; without the heading for a page that has the title beside."""
-    plot_in = LINE_IN * lines_of(strip)[1]
-    height_in = plot_in + BELOW_IN + (0.55 if headed else 0.05)
+    plot_in = _LINE_IN * lines_of(strip)[1]
+    height_in = plot_in + _BELOW_IN + (0.55 if headed else 0.05)
     figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
     FigureCanvasAgg(figure)
-    draw_intervals(figure.add_axes((0.02, BELOW_IN / height_in, 0.95, plot_in / height_in)), strip)
+    _intervals(figure.add_axes((0.02, _BELOW_IN / height_in, 0.95, plot_in / height_in)), strip)
     if headed:
         figure.text(0.02, 1.0 - 0.30 / height_in, clean(strip.title), size=16, weight="bold", va="center")
     return figure
@@ -274,3 +274,55 @@ def _legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float
     if entries:
         look: dict[str, Any] = {"ncols": 4, "frameon": False, "fontsize": 9.5, "bbox_to_anchor": corner}
         figure.legend(entries.values(), [clean(name) for name in entries], loc="lower left", **look)
+
+
+def _intervals(axes: Axes, chart: IntervalChart) -> None:
+    """Rows, shade, axis. The axes' height should be `_LINE_IN` times the chart's lines."""
+    lines, height = lines_of(chart)
+    axes.set_xlim(*chart.span)
+    axes.set_ylim(-height, 0.0)
+    axes.set_yticks([])
+    axes.set_xticks([chart.at(t) for t, _ in chart.ticks], [text for _, text in chart.ticks])
+    axes.set_xlabel(chart.x_title)
+    axes.grid(True, axis="x", color=GRID, linewidth=0.8)
+    axes.set_axisbelow(True)
+    for side in ("top", "right", "left"):
+        axes.spines[side].set_visible(False)
+    for x, anchor, text in zip((0.0, 1.0), ("left", "right"), chart.sides, strict=True):
+        _write(axes, text, (x, 0.0), (0, -30), "axes fraction", "axes fraction", ha=anchor, size=10.5)
+    _shade(axes, chart)
+    for line in lines:
+        _line(axes, chart, line)
+
+
+def _shade(axes: Axes, chart: IntervalChart) -> None:
+    shade = chart.shade
+    if shade is None:
+        return
+    start, end = chart.at(shade.start), chart.at(shade.end)
+    if start == end:
+        axes.axvline(start, color=QUIET, linewidth=1.3, zorder=1)
+    else:
+        axes.axvspan(start, end, color=SHADE_STRONG, linewidth=0, zorder=0)
+    box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0} if start == end else None
+    middle, words = 0.5 * (start + end), clean(shade.label)
+    axes.text(middle, -0.5, words, ha="center", va="center", size=9.5, color=QUIET, bbox=box)
+
+
+def _line(axes: Axes, chart: IntervalChart, line: Line) -> None:
+    row, y, look = line.row, line.bar_y, LOOKS[line.row.tone]
+    low, high = chart.ends(row)
+    across = axes.get_yaxis_transform()
+    for at, text in line.headings:
+        axes.text(0.0, at, clean(text), transform=across, va="center", size=10.5, weight="bold", color=INK)
+    place, anchor = chart.label_place(row)
+    bold: dict[str, Any] = {"va": "center", "weight": "bold", "size": 10, "color": look.colour}
+    axes.text(place, line.label_y, clean(row.label), ha=anchor, **bold)
+    axes.plot([low, high], [y, y], color=look.band, linewidth=6.5, solid_capstyle="butt", zorder=3)
+    for bound, arrow, x in ((row.low, "<", low), (row.high, ">", high)):
+        marker, size = ("|", 11.0) if bound is not None else (arrow, 8.5)
+        cap: dict[str, Any] = {"marker": marker, "markersize": size, "markeredgewidth": 1.6}
+        axes.plot([x], [y], color=look.colour, clip_on=False, zorder=4, **cap)
+    if row.value is not None:
+        marker = "s" if look.marker.startswith("square") else "o"
+        axes.plot([chart.at(row.value)], [y], color=look.colour, marker=marker, markersize=6, zorder=5)

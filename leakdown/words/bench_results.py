@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from leakdown.analysis import Flag
@@ -15,10 +14,10 @@ from leakdown.judge.vent import NEEDED_M3_S
 from leakdown.prepare.centre_seal import CentreSeal
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.uncertainty import Interval
+from leakdown.words.numbers import cm3_words, kpa_words
 from leakdown.words.objects import flag_objects, interval_object
+from leakdown.words.wrap import Style, Wrap
 
-Wrap = Callable[[str, int, str, str], list[str]]
-Style = Callable[[str, str], str]
 _TO_CM3_PER_MIN = 6e7
 
 
@@ -50,12 +49,12 @@ def needle_lines(found: NeedleResult, width: int, wrap: Wrap, style: Style) -> l
     """Verdict, the openings, and what to hold next."""
     lines = _headline(found, width, wrap, style)
     for number, pop in enumerate(found.pops, 1):
-        reseat = "did not reseat" if pop.reseat_pa is None else f"reseats at {pop.reseat_pa / 1e3:.3g} kPa"
+        reseat = "did not reseat" if pop.reseat_pa is None else f"reseats at {kpa_words(pop.reseat_pa)}"
         more = " (end of the gauge)" if pop.clipped else ""
-        lines.append(f"  {number}. opens at {pop.opening_pa / 1e3:.3g} kPa{more}, {reseat}")
+        lines.append(f"  {number}. opens at {kpa_words(pop.opening_pa)}{more}, {reseat}")
     if found.hold_at_pa is not None:
         lines += wrap(
-            f"Next: hold {found.hold_at_pa / 1e3:.3g} kPa (70 % of reseat) for a minute.", width, "", "  "
+            f"Next: hold {kpa_words(found.hold_at_pa)} (70 % of reseat) for a minute.", width, "", "  "
         )
     return [*lines, *_mind(found.flags, width, wrap)]
 
@@ -76,7 +75,7 @@ def vent_lines(found: VentResult, width: int, wrap: Wrap, style: Style) -> list[
     """Verdict with its reason, where the vent closes, and what to mind."""
     lines = _headline(found, width, wrap, style)
     if found.inward.levels_pa is not None:
-        lines.append(f"  inward it comes to rest at -{max(found.inward.levels_pa, 0.0) / 1e3:.2g} kPa")
+        lines.append(f"  inward it comes to rest at -{kpa_words(max(found.inward.levels_pa, 0.0), 2)}")
     return [*lines, *_mind(found.flags, width, wrap)]
 
 
@@ -118,11 +117,11 @@ def rig_object(rig: Rig) -> dict[str, Any]:
 
 def rig_lines(rig: Rig) -> list[str]:
     """Name, volume, what it leaks each way."""
-    size = "volume not given" if rig.volume_m3 is None else f"{rig.volume_m3 * 1e6:.3g} cm3"
+    size = "volume not given" if rig.volume_m3 is None else f"{cm3_words(rig.volume_m3)}"
     lines = [f"{rig.name}: {size}"]
     for x in rig.leaks:
         when = f" (measured {x.measured})" if x.measured else ""
-        lines.append(f"  {x.direction}: {_rig_words(x.throughput_pa_m3_s)} at {x.at_pa / 1e3:g} kPa{when}")
+        lines.append(f"  {x.direction}: {_rig_words(x.throughput_pa_m3_s)} at {kpa_words(x.at_pa, 6)}{when}")
     return lines
 
 
@@ -142,7 +141,7 @@ def cleared_object(found: Cleared) -> dict[str, Any]:
 def cleared_lines(found: Cleared) -> list[str]:
     """What is left when the rig's leak is taken off."""
     return [
-        f"Without the rig {found.rig}: {_rig_words(found.left_pa_m3_s)} at {found.at_pa / 1e3:g} kPa.",
+        f"Without the rig {found.rig}: {_rig_words(found.left_pa_m3_s)} at {kpa_words(found.at_pa, 6)}.",
         f"  test {_rig_words(found.test_pa_m3_s)}; rig {_rig_words(found.rig_pa_m3_s)}",
         *(f"  - {flag.text}" for flag in found.flags),
     ]
@@ -179,8 +178,8 @@ def pumped_lines(leak: PumpedLeak) -> list[str]:
     """The answer, the sum, what was assumed."""
     flow = Interval(*(standard_cm3_per_min(x) for x in _figures(leak.throughput_pa_m3_s)))
     return [
-        f"Would not go past {leak.held_pa / 1e3:g} kPa: a leak of {_sum_words(flow)} cm3/min there (20 degC, "
-        f"101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or ear first.",
+        f"Would not go past {kpa_words(leak.held_pa, 6)}: a leak of {_sum_words(flow)} cm3/min there "
+        f"(20 degC, 101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or ear first.",
         leak.formula,
         *(f"  - {x.note}" for x in leak.inputs),
     ]
@@ -255,7 +254,7 @@ def pooled_object(found: Pooled) -> dict[str, Any]:
 def pooled_lines(found: Pooled) -> list[str]:
     """Together, whether they agree, each hold, and how far two holds may differ."""
     lines = [
-        f"Together at {found.at_pa / 1e3:g} kPa ({found.direction}): {_pooled_words(found.pooled, found)}.",
+        f"Together at {kpa_words(found.at_pa, 6)} ({found.direction}): {_pooled_words(found.pooled, found)}.",
         *_leak_rate(found),
         found.sentence,
         *(f"  {k}. {_pooled_words(v, found)}" for k, v in enumerate(found.values, 1)),

@@ -8,6 +8,7 @@ from __future__ import annotations
 from leakdown.analysis import Analysis
 from leakdown.judge.limits import caution_pa
 from leakdown.quantities import PRESSURE_PA
+from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
 
 ENGINE_CIRCUITS = ("crankcase", "intake", "impulse")
@@ -50,7 +51,7 @@ def work_cautions(analysis: Analysis) -> tuple[str, ...]:
     """Cautions of the work that apply to this circuit."""
     circuit, unit = analysis.circuit, analysis.recording.conditions.unit
     caution = caution_pa(circuit, analysis.direction)
-    highest = f"{caution / 1e3:.3g} kPa ({caution / PRESSURE_PA['psi']:.2g} psi)"
+    highest = f"{kpa_words(caution)} ({caution / PRESSURE_PA['psi']:.2g} psi)"
     if unit not in ("kPa", "psi"):
         highest = f"{caution / PRESSURE_PA[unit]:.3g} {unit}, {highest}"
     lines = [f"Low pressure only: stay below about {highest} here (common practice)."]

@@ -90,6 +90,16 @@ def _fixed(value: float, places: int) -> str:
     return text if text.strip("-0.") else "0"
 
 
+def kpa_words(pressure_pa: float, digits: int = 3) -> str:
+    """ "35 kPa": at most `digits` figures, no noughts at the end."""
+    return f"{pressure_pa / 1e3:.{digits}g} kPa"
+
+
+def cm3_words(volume_m3: float, digits: int = 3) -> str:
+    """ "250 cm3", in the same way."""
+    return f"{volume_m3 * 1e6:.{digits}g} cm3"
+
+
 STANDARD_AIR = "air at 20 degC, 101.325 kPa"
 
 
@@ -107,7 +117,7 @@ def at_words(analysis: Analysis) -> str:
     """The quoted pressure: "at 35 kPa of vacuum", with the user's own unit first."""
     at_pa = abs(analysis.leak.at_pa) if analysis.leak else 0.0
     unit = analysis.recording.conditions.unit
-    kpa = f"{at_pa / 1e3:g} kPa"
+    kpa = kpa_words(at_pa, 6)
     text = kpa if unit == "kPa" else f"{show_pressure(at_pa, unit)} ({kpa})"
     return f"at {text} of {analysis.direction}"
 

@@ -129,9 +129,9 @@ def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
     vapour = may_be_vapour(analysis)
     if flow is None:
         unit = analysis.recording.conditions.unit
-        loss = _in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min"))
+        loss = in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min"))
         return f"It loses {loss} {where} in this volume; the volume is not known, so no leak rate."
-    size = _in_brackets(*interval_words(flow, flow_factor(analysis), "cm3/min"))
+    size = in_brackets(*interval_words(flow, flow_factor(analysis), "cm3/min"))
     if vapour:
         return f"Taken for a leak it is {size} {where}."
     hole = hole_words(leak.hole_m)[0] if leak.hole_m else ""
@@ -139,7 +139,8 @@ def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
     return f"The leak is {size} {where}{like}."
 
 
-def _in_brackets(value: str, span: str) -> str:
+def in_brackets(value: str, span: str) -> str:
+    """ "17.0 cm3/min (16.3 to 17.9)"."""
     return f"{value} ({span})" if span else value
 
 
@@ -148,7 +149,7 @@ def size_brief(analysis: Analysis) -> str:
     leak = analysis.leak
     if instead := _instead(analysis):
         return "; ".join(
-            f"{figure.label.lower()} {_in_brackets(*figure_words(figure))}" for figure in instead.figures[:2]
+            f"{figure.label.lower()} {in_brackets(*figure_words(figure))}" for figure in instead.figures[:2]
         )
     if leak is None:
         return "no leak size: no model fits this hold"
@@ -160,7 +161,7 @@ def size_brief(analysis: Analysis) -> str:
         unit = f"{analysis.recording.conditions.unit}/min"
         size = interval_words(leak.rate_pa_s, loss_factor(analysis), unit)
     word = "taken for a leak" if may_be_vapour(analysis) else "leak"
-    return f"{word} {_in_brackets(*size)} {at_words(analysis)}"
+    return f"{word} {in_brackets(*size)} {at_words(analysis)}"
 
 
 _BLIND = {

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from leakdown.where.suspects import ToDo, Triage
 from leakdown.words.numbers import percent_words
+from leakdown.words.wrap import Style, Wrap
 
-Wrap = Callable[[str, int, str, str], list[str]]
-Style = Callable[[str, str], str]
 _SHOWN = 8
 _WITH_REASONS = 3
 

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.judge.limits import caution_pa
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.words.cautions import ENGINE_CIRCUITS, FUEL_CIRCUITS
 from leakdown.words.facts import Fact, changes, finding_facts
-from leakdown.words.flags import grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
-from leakdown.words.numbers import STANDARD_AIR, alike, number, short
+from leakdown.words.flags import (
+    NOTHING_PA,
+    grave_sentences,
+    has_flag,
+    may_be_vapour,
+    minded_flags,
+    shown_findings,
+)
+from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
 from leakdown.words.sizes import (
     circuit_words,
     file_name,
+    in_brackets,
     kind_words,
     size_sentence,
     sure_words,
@@ -21,7 +29,7 @@ from leakdown.words.sizes import (
     verdict_sentence,
     verdict_word,
 )
-from leakdown.words.wrap import clean, wrapped
+from leakdown.words.wrap import Style, capital, clean, wrapped
 
 AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
 
@@ -34,13 +42,12 @@ def kind_line(analysis: Analysis) -> str:
     sure = sure_words(leak.throughput_pa_m3_s or leak.rate_pa_s)
     if may_be_vapour(analysis):
         return f"Size {sure}, kind unknown."
-    kind = kind_words(leak)
-    return f"{kind[:1].upper()}{kind[1:]}; size {sure}."
+    return f"{capital(kind_words(leak))}; size {sure}."
 
 
 def figure_line(facts: tuple[Fact, ...]) -> str:
     """Figures in one sentence: "Opens at 94.0 kPa (92.0 to 96.0); closes at 56.4 kPa"."""
-    parts = [f"{fact.what} {fact.value}" + (f" ({fact.span})" if fact.span else "") for fact in facts]
+    parts = [f"{fact.what} {in_brackets(fact.value, fact.span)}" for fact in facts]
     return "; ".join(part if k == 0 else part[:1].lower() + part[1:] for k, part in enumerate(parts))
 
 
@@ -50,7 +57,7 @@ def change_lines(analysis: Analysis) -> tuple[str, ...]:
     facts = changes(analysis, leak) if leak is not None else ()
     levels_off = has_flag(analysis, "levels-off")
     return tuple(
-        f"{f.what}: {f.value}" + (f" ({f.span})" if f.span else "") + (f", {f.note}" if f.note else "")
+        f"{f.what}: {in_brackets(f.value, f.span)}" + (f", {f.note}" if f.note else "")
         for f in facts
         if f.what != "Closes at" or not levels_off  # said beside the verdict
     )
@@ -70,8 +77,9 @@ def assumed_line(analysis: Analysis) -> str:
         parts.append("a crankcase test")
     if analysis.hold.zero.source == "assumed":
         parts.append("gauge zero right")
-    if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= 0.1:
-        parts.append(f"readings rounded to {_step(used.resolution_pa.value or 0.0, unit)}")
+    step = f"{short(number((used.resolution_pa.value or 0.0) / PRESSURE_PA[unit]))} {unit}"
+    if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= NOTHING_PA:
+        parts.append(f"readings rounded to {step}")
     return f"{', '.join(parts)} (see analyse --help)." if parts else ""
 
 
@@ -91,10 +99,6 @@ def used_line(analysis: Analysis) -> str:
         parts.append(f"{used.volume_m3.value * 1e6:.4g}{doubt} cm3")
     flow = "" if used.volume_m3.value is None else f" cm3/min of {STANDARD_AIR}."
     return f"{', '.join(parts)}.{flow} Ranges hold 95 times in 100."
-
-
-def _step(pressure_pa: float, unit: str) -> str:
-    return f"{short(number(pressure_pa / PRESSURE_PA[unit]))} {unit}"
 
 
 def open_line(analysis: Analysis) -> str:
@@ -119,7 +123,7 @@ def caution_line(analysis: Analysis) -> str:
     circuit, unit = analysis.circuit, analysis.recording.conditions.unit
     most_pa = caution_pa(circuit, analysis.direction)
     psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
-    most = f"{most_pa / 1e3:.3g} kPa, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
+    most = f"{kpa_words(most_pa)}, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
     parts = [f"below {most} (practice)", "no shop air without regulator and relief"]
     parts.append("eye protection, not in line with plugs")
     if circuit in ENGINE_CIRCUITS:
@@ -131,7 +135,6 @@ def caution_line(analysis: Analysis) -> str:
     return f"{'; '.join(parts)}. {AUTHORITY}"
 
 
-Style = Callable[[str, str], str]
 _MOST_FLAGS = 3  # more stand on the page
 _FIGURE_IN_REASON = ("air-in",)  # its verdict says the figure
 _WORKINGS = ("would-not-build",)  # how it was reckoned is for the page
@@ -155,7 +158,7 @@ def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -
         ("Cautions", caution_line(analysis)),
     )
     blocks = [
-        _headline(analysis, width, style),
+        summary(analysis, width, style),
         _bullets("Mind", _minded(analysis), width, style),
         "\n".join(line for name, words in named if words for line in _named(name, words, width, style)),
     ]
@@ -164,10 +167,6 @@ def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -
 
 def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
     """Verdict, size and kind in a few sentences: all of it for whoever wants only the result."""
-    return _headline(analysis, width, style)
-
-
-def _headline(analysis: Analysis, width: int, style: Style) -> str:
     role = verdict_role(analysis)
     word = verdict_word(analysis)
     test = f"{circuit_words(analysis.circuit)}, {analysis.direction} test"
