@@ -62,8 +62,9 @@ def blank_sheet(
     caution = caution_pa(circuit, direction)
     target = target_pa if target_pa is not None else _target_pa(circuit, direction)
     if target is not None and target > caution and circuit in ("tank", "float-inlet"):
+        most = f"{kpa_words(caution, 6)}, common practice"
         raise UsageError(
-            f"{kpa_words(target, 6)} is more than {circuit} stands, {kpa_words(caution, 6)} (common practice)",
+            f"{kpa_words(target, 6)} is more than {circuit} stands ({most})",
             remedy="Choose a lower --target.",
         )
     return BlankSheet(

@@ -42,14 +42,7 @@ def _layout(chart: Chart) -> dict[str, Any]:
     ticks = {"ticks": "outside", "tickcolor": QUIET, "exponentformat": "none"}  # 0.0002, not 200 micro
     axis = ticks | {"gridcolor": GRID, "linecolor": QUIET, "zeroline": False, "automargin": True}
     x_title, y_title = {"text": chart.x_title, "standoff": 6}, {"text": chart.y_title, "standoff": 8}
-    legend = {
-        "orientation": "h",
-        "x": 0,
-        "yref": "container",
-        "y": 0,
-        "yanchor": "bottom",
-        "font": {"size": 13},
-    }
+    legend = {"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"}
     return {
         "font": dict(PAGE_FONT),
         "paper_bgcolor": "white",
@@ -57,7 +50,7 @@ def _layout(chart: Chart) -> dict[str, Any]:
         "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
         "xaxis": axis | {"range": list(chart.x_range), "title": x_title},
         "yaxis": axis | {"range": list(chart.y_range), "title": y_title},
-        "legend": legend,
+        "legend": legend | {"font": {"size": 13}},
         "hovermode": "closest",
         "dragmode": "zoom",
         "shapes": _shapes(chart),

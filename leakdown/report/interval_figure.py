@@ -21,32 +21,25 @@ def interval_figure(chart: IntervalChart) -> dict[str, Any]:
     """`{"data": ..., "layout": ...}`; every text of the user's is inert."""
     lines, height = lines_of(chart)
     axis = {"fixedrange": True, "zeroline": False, "linecolor": QUIET}
-    x_axis = axis | {
-        "range": list(chart.span),
+    ticks: dict[str, Any] = {"ticks": "outside", "tickcolor": QUIET, "gridcolor": GRID}
+    ticks |= {
         "tickvals": [chart.at(t) for t, _ in chart.ticks],
         "ticktext": [text for _, text in chart.ticks],
-        "gridcolor": GRID,
-        "ticks": "outside",
-        "tickcolor": QUIET,
-        "title": {"text": chart.x_title, "standoff": 6},
     }
+    labels = [*_shade_label(chart), *_sides(chart), *(a for line in lines for a in _texts(chart, line))]
     layout = {
         "font": dict(PAGE_FONT),
         "paper_bgcolor": "white",
         "plot_bgcolor": "white",
         "margin": {"l": 12, "r": 16, "t": 4, "b": _BELOW_PX - 4, "autoexpand": False},
-        "xaxis": x_axis,
+        "xaxis": axis | ticks | {"range": list(chart.span), "title": {"text": chart.x_title, "standoff": 6}},
         "yaxis": axis | {"range": [-height, 0], "visible": False},
         "legend": {"font": {"size": 13}},
         "showlegend": False,
         "hovermode": "closest",
         "dragmode": False,
         "shapes": _shade_shapes(chart),
-        "annotations": [
-            *_shade_label(chart),
-            *_sides(chart),
-            *(a for line in lines for a in _texts(chart, line)),
-        ],
+        "annotations": labels,
     }
     return {"data": [trace for line in lines for trace in _traces(chart, line)], "layout": layout}
 
@@ -80,20 +73,11 @@ def _sides(chart: IntervalChart) -> list[dict[str, Any]]:
 
 
 def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
-    base: dict[str, Any] = {"showarrow": False}
-    left = {"xref": "paper", "x": 0, "xanchor": "left"}
-    headings: list[dict[str, Any]] = [
-        base | left | {"y": y, "text": f"<b>{inert(text)}</b>"} for y, text in line.headings
-    ]
-    place, anchor = chart.label_place(line.row)
-    label: dict[str, Any] = {
-        "x": place,
-        "xanchor": anchor,
-        "y": line.label_y,
-        "text": f"<b>{inert(line.row.label)}</b>",
-        "font": {"color": LOOKS[line.row.tone].colour, "size": 13},
-    }
-    return [*headings, base | label]
+    left: dict[str, Any] = {"showarrow": False, "xref": "paper", "x": 0, "xanchor": "left"}
+    headings = [left | {"y": y, "text": f"<b>{inert(text)}</b>"} for y, text in line.headings]
+    (x, anchor), font = chart.label_place(line.row), {"color": LOOKS[line.row.tone].colour, "size": 13}
+    label = {"showarrow": False, "x": x, "xanchor": anchor, "y": line.label_y, "font": font}
+    return [*headings, label | {"text": f"<b>{inert(line.row.label)}</b>"}]
 
 
 def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
@@ -105,14 +89,9 @@ def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
         ("line-ns-open" if bound is not None else arrow, at)
         for bound, arrow, at in ((row.low, "triangle-left", low), (row.high, "triangle-right", high))
     ]
-    look_of_caps = {
-        "symbol": [symbol for symbol, _ in ends],
-        "size": 16,
-        "color": look.colour,
-        "line": {"width": 2, "color": look.colour},
-    }
+    cap = {"size": 16, "color": look.colour, "line": {"width": 2, "color": look.colour}}
     caps = hover | {"x": [at for _, at in ends], "y": [y, y], "mode": "markers", "cliponaxis": False}
-    caps["marker"] = look_of_caps
+    caps["marker"] = cap | {"symbol": [symbol for symbol, _ in ends]}
     traces = [bar, caps]
     if row.value is not None:
         dot = {"symbol": look.marker, "size": 9, "color": look.colour}

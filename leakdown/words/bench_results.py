@@ -179,7 +179,8 @@ def pumped_lines(leak: PumpedLeak) -> list[str]:
     flow = Interval(*(standard_cm3_per_min(x) for x in _figures(leak.throughput_pa_m3_s)))
     return [
         f"Would not go past {kpa_words(leak.held_pa, 6)}: a leak of {_sum_words(flow)} cm3/min there "
-        f"(20 degC, 101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or ear first.",
+        f"(20 degC, 101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or "
+        "ear first.",
         leak.formula,
         *(f"  - {x.note}" for x in leak.inputs),
     ]
