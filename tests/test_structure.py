@@ -62,6 +62,8 @@ APART = (
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py",),
     "matplotlib": ("report/picture.py",),
+    "jinja2": ("report/page.py",),
+    "markupsafe": ("report/page.py", "jobs/page.py", "jobs/tests_on_page.py"),
     "typer": ("cli/",),
     "click": ("cli/",),
     "rich": ("cli/",),
@@ -226,4 +228,4 @@ def test_the_command_line_starts_without_the_heavy_packages():
     )
     loaded = set(run.stdout.split())
     assert "leakdown" in loaded
-    assert not loaded & {"pandas", "scipy", "plotly", "matplotlib", "python_calamine", "pymodbus"}
+    assert not loaded & {"pandas", "scipy", "plotly", "matplotlib", "jinja2", "python_calamine", "pymodbus"}

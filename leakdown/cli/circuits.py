@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 
@@ -35,10 +35,13 @@ def circuits(
     if circuit is None:
         for found in map(circuit_of, CIRCUITS):
             brief = f"{found.id:<20}{found.name}"
-            print(json.dumps(circuit_object(found, shop), ensure_ascii=False) if as_json else brief)
+            if as_json:
+                print(json.dumps(circuit_object(found, shop), ensure_ascii=False))
+            else:
+                out(brief)
         return
     found = for_engine(circuit_named(circuit), engine)  # type: ignore[arg-type]
     if as_json:
         print(json.dumps(circuit_object(found, shop), ensure_ascii=False))
         return
-    print("\n".join(circuit_lines(found, width(), wrapped, shop)))
+    out("\n".join(circuit_lines(found, width(), wrapped, shop)))

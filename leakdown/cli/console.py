@@ -5,10 +5,21 @@ from __future__ import annotations
 import os
 import shutil
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 Style = Callable[[str, str], str]
 _CODES = {"pass": "1;32", "fail": "1;31", "undecided": "1;33", "strong": "1", "dim": "2"}
+
+
+def out(text: str, own: Iterable[str] = ()) -> None:
+    """Print words on standard output, in the signs of print where its encoding has them (a pipe's too).
+
+    own: the user's own texts among them, whose signs stay as they are.
+    """
+    from leakdown.words.signs import signs
+
+    poor = poor_terminal(sys.stdout)
+    print(text.encode("ascii", "replace").decode("ascii") if poor else signs(text, own), flush=True)
 
 
 def say(text: str) -> None:

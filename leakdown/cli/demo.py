@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.results import write_text
 from leakdown.errors import OutputError
 
@@ -53,7 +53,7 @@ def demo(
     except OSError as error:
         raise OutputError(f"cannot make the folder: {error.strerror}", where=str(folder)) from error
     if not quiet:
-        print(
+        out(
             "An invented story: a small water pump starts, runs half a minute and dies. Fuel, spark and\n"
             f"compression are good. Its maker (invented too) allows {MAKER_LIMIT}, either way.\n"
         )
@@ -73,11 +73,11 @@ def _where(source: Path) -> None:
         o.read_file(source / STORY[k].name, o.ReadingText(), o.TestText()) for k in (1, 2, 5)
     )
     found = locate([pressure, vacuum], seen=["case-dry"], intake="piston-port", seal_lips="in")
-    print("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
-    print(f"  {found.headline}")
+    out("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
+    out(f"  {found.headline}")
     if found.next_test is not None:
-        print(f"  Next: {found.next_test.do}")
-    print(f"After the new seal, under vacuum: {compare(vacuum, repaired).sentence}")
+        out(f"  Next: {found.next_test.do}")
+    out(f"After the new seal, under vacuum: {compare(vacuum, repaired).sentence}")
 
 
 def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
@@ -93,7 +93,7 @@ def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
     recording = o.read_file(source / scene.name, o.ReadingText(), test)
     result = analyse(recording, Settings(limit=scene.limit))
     if not quiet:
-        print(f"{scene.title} ({scene.name})\n{summary(result, width(), style_for(sys.stdout))}\n")
+        out(f"{scene.title} ({scene.name})\n{summary(result, width(), style_for(sys.stdout))}\n")
     copy, page, picture = (folder / f"{Path(scene.name).stem}{end}" for end in (".csv", ".html", ".png"))
     write_text(copy, (source / scene.name).read_text(encoding="utf-8"))
     write_text(page, analysis_page(result))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say
+from leakdown.cli.console import out, say
 from leakdown.errors import GaugeError
 
 if TYPE_CHECKING:  # pyserial is loaded when the command is called
@@ -32,9 +32,12 @@ def gauges(as_json: o.Json = False) -> None:
     except GaugeError as error:
         say(f"leakdown: {error}")
         present = []
-    print(json.dumps(_listed(present, known), ensure_ascii=False) if as_json else _shown(present, known))
-    if not as_json:
-        print(f"\nYour own profiles: {user_folder()}")
+    if as_json:
+        print(json.dumps(_listed(present, known), ensure_ascii=False))
+        return
+    own = (text for p in present for text in (p.device, p.about))
+    out(_shown(present, known), own)
+    print(f"\nYour own profiles: {user_folder()}")
 
 
 def _listed(present: list[PortInfo], known: list[Profile]) -> dict[str, object]:

@@ -11,7 +11,7 @@ import typer
 
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
-from leakdown.cli.console import poor_terminal, say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder, Reference, attached, for_note, print_json, refreshed
 from leakdown.cli.suspects import say_understood
 
@@ -121,6 +121,7 @@ def note(
 
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
     """Tell the story of a job, and where it stands."""
+    from leakdown.jobs.customer_paragraph import texts_of_people
     from leakdown.jobs.store import folder_of, load
     from leakdown.jobs.terminal import job_lines, job_object
 
@@ -129,7 +130,7 @@ def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = 
         print_json(job_object(job))
         return
     text = "\n".join(job_lines(job, width(), style_for(sys.stdout)))
-    print(text.encode("ascii", "replace").decode() if poor_terminal(sys.stdout) else text)
+    out(text, texts_of_people(job))
 
 
 def report(reference: Reference, folder: Folder = Path("jobs"), quiet: o.Quiet = False) -> None:
@@ -157,8 +158,8 @@ def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json =
                    | {"not_in_record": list(found.strangers), "report_is_old": found.stale})  # fmt: skip
     else:
         for c in found.recordings:
-            print(clean(f"{c.file}: {c.words}"))
-        print("All recordings are as received." if found.sound else "NOT as received: see above.")
+            out(clean(f"{c.file}: {c.words}"), (c.file,))
+        out("All recordings are as received." if found.sound else "NOT as received: see above.")
         for name in found.strangers:
             say(clean(f"{name} lies among the recordings and is not in the record"))
         if found.stale:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder, Reference, attached, for_record
 from leakdown.cli.results import settings_from
 from leakdown.errors import LeakdownError, OutputError, UsageError
@@ -166,6 +166,7 @@ def _add_one(at: Writing, path: Path, given: _Given, stage: Stage, corrects: int
     from leakdown.jobs.adding import add_test
     from leakdown.jobs.store import received_bytes
     from leakdown.sheets.file import read_bytes
+    from leakdown.words.signs import own_texts
     from leakdown.words.terminal import summary
 
     data = received_bytes(path)
@@ -174,9 +175,9 @@ def _add_one(at: Writing, path: Path, given: _Given, stage: Stage, corrects: int
     conditions = recording.conditions.overridden(**given.conditions)
     recording = replace(recording, conditions=conditions, source=path.name)
     done = add_test(at, data, recording, given.inputs, stage, corrects, given.shop)
-    print(summary(done.analysis, width(), style_for(sys.stdout)))
+    out(summary(done.analysis, width(), style_for(sys.stdout)), own_texts(recording))
     if done.test.change:
-        print(f"  {done.test.change.sentence}")
+        out(f"  {done.test.change.sentence}")
     if not quiet:
         for remark in (*recording.remarks, *done.remarks):
             say(f"{path}: {remark}")
@@ -185,9 +186,10 @@ def _add_one(at: Writing, path: Path, given: _Given, stage: Stage, corrects: int
 
 def _finish(at: Writing, draw: bool, quiet: bool) -> None:
     """Page and chart, and where the job stands now."""
-    from leakdown.jobs.customer_paragraph import headline, word
+    from leakdown.jobs.customer_paragraph import headline, texts_of_people, word
     from leakdown.words.wrap import wrapped
 
     if draw:
         attached(at.folder, at.job, quiet)
-    print("\n".join(wrapped(f"Job {at.job.reference}: {word(at.job)}. {headline(at.job)}", width())))
+    text = f"Job {at.job.reference}: {word(at.job)}. {headline(at.job)}"
+    out("\n".join(wrapped(text, width())), texts_of_people(at.job))

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder, for_result, print_json
 from leakdown.cli.results import check_outputs, tell
 from leakdown.errors import LeakdownError, UsageError
@@ -83,8 +83,9 @@ def trend(
         for visit in visits:
             print_json(asdict(visit))
     else:
+        own = (serial, *(text for v in visits for text in (v.reference, v.hours)))
         for line in trend_lines(visits, width(), style_for(sys.stdout)):
-            print(line)
+            out(line, own)
         if not visits:
             say(f"no tests of an engine with the serial {serial!r} in {folder}")
     drawn = trend_chart(serial, visits) if chart else None

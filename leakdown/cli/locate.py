@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
 from leakdown.cli.suspects import NotSeen, Observations, Seen, found_option, list_observations, say_understood
 from leakdown.errors import UsageError
@@ -19,7 +19,7 @@ from leakdown.errors import UsageError
 if TYPE_CHECKING:
     from leakdown.recording import Recording
     from leakdown.report.chart_data import Chart
-    from leakdown.report.interval_data import IntervalChart
+    from leakdown.report.interval_chart import IntervalChart
 
 Tests = Annotated[
     list[Path] | None, typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False)
@@ -95,12 +95,13 @@ def locate(
     tests = [held(recording, settings) for recording in recordings]
     found = locate_held(tests, facts)
     if report or chart:
-        from leakdown.report.interval_data import ratio_chart
-        from leakdown.report.located_page import located_chart, located_page
+        from leakdown.report.interval_chart import ratio_chart
+        from leakdown.report.located_chart import located_chart
+        from leakdown.report.located_page import located_page
 
         _save(report, lambda: located_page(found, tests), silent)
         _draw(chart, located_chart(found, tests), ratio_chart(found.ratio), silent)
-    _show(found, located_object, located_lines, as_json)
+    _show(found, located_object, located_lines, recordings, as_json)
     _remarks(recordings, silent)
 
 
@@ -139,12 +140,13 @@ def compare(
     first, second = (held(recording, settings) for recording in recordings)
     change = compare_held(first, second)
     if report or chart:
-        from leakdown.report.change_page import change_decay, change_page
-        from leakdown.report.interval_data import change_chart
+        from leakdown.report.change_page import change_page
+        from leakdown.report.decay_chart import change_decay
+        from leakdown.report.interval_chart import change_chart
 
         _save(report, lambda: change_page(change, first, second), silent)
         _draw(chart, change_decay(first.analysis, second.analysis), change_chart(change), silent)
-    _show(change, change_object, change_lines, as_json)
+    _show(change, change_object, change_lines, recordings, as_json)
     _remarks(recordings, silent)
 
 
@@ -162,16 +164,17 @@ def _draw(path: Path | None, decay: Chart, interval: IntervalChart | None, silen
         tell(f"Chart: {path}", silent)
 
 
-def _show(found: Any, machine: Any, lines: Any, as_json: bool) -> None:
+def _show(found: Any, machine: Any, lines: Any, recordings: list[Any], as_json: bool) -> None:
     if as_json:
         print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False), flush=True)
         return
+    from leakdown.words.signs import own_texts
     from leakdown.words.wrap import clean, wrapped
 
     def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
         return wrapped(clean(text), columns, first, rest)
 
-    print("\n".join(lines(found, width(), wrap, style_for(sys.stdout))))
+    out("\n".join(lines(found, width(), wrap, style_for(sys.stdout))), own_texts(*recordings))
 
 
 def _remarks(recordings: Sequence[Recording], silent: bool) -> None:

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import style_for, width
+from leakdown.cli.console import out, style_for, width
 from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
@@ -72,4 +72,4 @@ def plan(
     if as_json:
         print(json.dumps(plan_object(found), allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(plan_lines(found, width(), wrapped, style_for(sys.stdout))))
+    out("\n".join(plan_lines(found, width(), wrapped, style_for(sys.stdout))))

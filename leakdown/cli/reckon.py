@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
@@ -115,4 +115,4 @@ def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
     if as_json:
         print(json.dumps(plain, allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(line for text in lines for line in wrapped(text, width(), "", "  ")))
+    out("\n".join(line for text in lines for line in wrapped(text, width(), "", "  ")))

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.cli.results import settings_from
 
 Holds = Annotated[
@@ -49,4 +49,4 @@ def repeats(
     if as_json:
         print(json.dumps(pooled_object(found), allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(line for text in pooled_lines(found) for line in wrapped(text, width(), "", "     ")))
+    out("\n".join(line for text in pooled_lines(found) for line in wrapped(text, width(), "", "     ")))

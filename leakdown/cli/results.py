@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
-from leakdown.cli.console import poor_terminal, say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.errors import OutputError, UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
 
@@ -109,13 +109,14 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
         line = analysis_object(result) | {"file": str(path)}
         print(json.dumps(line, allow_nan=False, ensure_ascii=False), flush=True)
         return
+    from leakdown.words.signs import own_texts
     from leakdown.words.terminal import summary, terminal_report
 
     if wanted.quiet:
         text = summary(result, width(), style_for(sys.stdout))
     else:
-        text = terminal_report(result, width(), style_for(sys.stdout), poor_terminal(sys.stdout))
-    print(("" if first else "\n") + text, flush=True)
+        text = terminal_report(result, width(), style_for(sys.stdout))
+    out(("" if first else "\n") + text, own_texts(result.recording))
     if not wanted.quiet:
         for remark in result.recording.remarks:
             say(f"{path}: {remark}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.cli.results import settings_from
 from leakdown.quantities import parse_length
 
@@ -53,7 +54,7 @@ def keep(
     test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
     rig, _ = keep_rig(name, folder_of(rigs), result)
-    _show(rig_object(rig), rig_lines(rig), as_json)
+    _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
 
 
 @_app.command("show")
@@ -69,7 +70,7 @@ def show(
     folder = folder_of(rigs)
     for one in [name] if name else names(folder):
         rig = load(one, folder)
-        _show(rig_object(rig), rig_lines(rig), as_json)
+        _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
 
 
 @_app.command("subtract", epilog='Example: leakdown rig subtract bench-1 test.csv --volume "250 cm3"')
@@ -95,7 +96,7 @@ def subtract(
     test = o.TestText(circuit, volume, volume_uncertainty, None, resolution)
     result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
     found = cleared(result, load(name, folder_of(rigs)))
-    _show(cleared_object(found), cleared_lines(found), as_json)
+    _show(cleared_object(found), cleared_lines(found), as_json, (found.rig,))
 
 
 @_app.command("check", epilog='Example: leakdown rig check hole.csv --orifice "0.3 mm" --volume "112 cm3"')
@@ -131,10 +132,10 @@ def _analysed(file: Path, reading: o.ReadingText, test: o.TestText, quote_at: st
     return analyse(o.read_file(file, reading, test), settings)
 
 
-def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
+def _show(plain: dict[str, Any], lines: list[str], as_json: bool, own: Iterable[str] = ()) -> None:
     from leakdown.words.wrap import clean, wrapped
 
     if as_json:
         print(json.dumps(plain, allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(line for text in lines for line in wrapped(clean(text), width(), "", "    ")))
+    out("\n".join(line for text in lines for line in wrapped(clean(text), width(), "", "    ")), own)

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, width
+from leakdown.cli.console import out, say, width
 from leakdown.errors import UsageError
 from leakdown.settings import KEYS, NAMES, read_settings, set_value, settings_path, unset
 from leakdown.settings.show import change_lines, settings_lines, settings_object
@@ -51,7 +51,8 @@ def show(as_json: o.Json = False) -> None:
     if as_json:
         print(json.dumps(settings_object(found), ensure_ascii=False))
         return
-    print("\n".join(clean(line) for line in settings_lines(found, width(), wrapped)))
+    own = (str(found.path), *(value for _, value in found.texts))
+    out("\n".join(clean(line) for line in settings_lines(found, width(), wrapped)), own)
     for text in found.warnings:
         say(clean(text))
 

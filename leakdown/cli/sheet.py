@@ -46,7 +46,7 @@ def sheet(
     from leakdown.circuits import circuit_named
     from leakdown.reading import direction_named
     from leakdown.report.blank_sheet import blank_sheet, csv_text
-    from leakdown.report.paper import paper_page
+    from leakdown.report.blank_sheet_page import blank_sheet_page
 
     named, way = circuit_named(circuit), direction_named(direction) or "pressure"
     blank = blank_sheet(
@@ -58,7 +58,7 @@ def sheet(
         limit,
         _bearable_pa(target, named, way) if target else None,
     )
-    page = csv_text(blank) if _wants_csv(as_csv, out) else paper_page(blank)
+    page = csv_text(blank) if _wants_csv(as_csv, out) else blank_sheet_page(blank)
     if out is None:
         sys.stdout.write(page)
         return

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say, style_for, width
+from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.cli.results import tell
 from leakdown.errors import UsageError
@@ -49,9 +49,9 @@ def list_observations(rows: Iterable[tuple[str, ...]], as_json: bool) -> None:
             print(json.dumps(line, ensure_ascii=False))
             continue
         if kind and kind[0] != last:
-            print(("\n" if last else "") + _KINDS[kind[0]])
+            out(("\n" if last else "") + _KINDS[kind[0]])
             last = kind[0]
-        print(f"{'  ' if kind else ''}{identity:<24}{words}")
+        out(f"{'  ' if kind else ''}{identity:<24}{words}")
 
 
 def found_option(name: str, what: str, **more: Any) -> Any:
@@ -123,7 +123,7 @@ def suspects(
         line = triage_object(found) | said | ({} if entry is None else {"entry": entry})
         print(json.dumps(line, allow_nan=False, ensure_ascii=False))
         return
-    print("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
+    out("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
     if answers.all() and entry is None and not quiet:
         ids = " ".join(f"{'--seen' if was else '--not-seen'} {i}" for i, was in answers.all())
         say(f"For where a leak is: leakdown locate PRESSURE VACUUM {ids}")

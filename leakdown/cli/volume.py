@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import width
+from leakdown.cli.console import out, width
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
 
@@ -124,4 +124,4 @@ def _show(sized: SizedVolume, as_json: bool) -> None:
     def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
         return wrapped(clean(text), columns, first, rest)
 
-    print("\n".join(volume_lines(sized, width(), wrap)))
+    out("\n".join(volume_lines(sized, width(), wrap)))

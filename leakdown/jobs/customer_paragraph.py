@@ -12,11 +12,10 @@ from leakdown.jobs.job_verdict import (
     last_finding,
     places_named,
 )
-from leakdown.jobs.record import Job, Test
+from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
-from leakdown.words.sizes import circuit_words
-
-_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
+from leakdown.words.sizes import VERDICT_WORDS, circuit_words
+from leakdown.words.wrap import capital
 
 
 def headline(job: Job) -> str:
@@ -29,12 +28,12 @@ def headline(job: Job) -> str:
         bad = [c for c in verdict.circuits if c.word == "fail"]
         what = _listed([f"the {circuit_words(c.circuit)}" for c in bad])
         fault = _fault([t for c in bad for t in c.tests if t.result.verdict == "fail"])
-        return f"{_cap(what)} {'is' if len(bad) == 1 else 'are'} {fault}{after}."
+        return f"{capital(what)} {'is' if len(bad) == 1 else 'are'} {fault}{after}."
     if verdict.word == "pass":
         what = _listed([f"the {circuit_words(c.circuit)}" for c in verdict.circuits])
         holds = "holds" if len(verdict.circuits) == 1 else "hold"
         how = ", with pressure and with vacuum" if verdict.engine_tested else "; the crankcase was not tested"
-        return f"{_cap(what)} {holds}{after}{how}."
+        return f"{capital(what)} {holds}{after}{how}."
     if any("since the repair" in m for c in verdict.circuits for m in c.missing):
         return "Repaired, and not tested since."
     return "No test is over its limit, and a pass is not proven yet."
@@ -74,7 +73,7 @@ def _found(job: Job) -> str:
         return ""
     when = "As it came in: " if any(t.stage == "after" for t in job.counted) else ""
     first, *others = (_result(t) for t in before)
-    text = " ".join([f"{when}{first}" if when else _cap(first), *map(_cap, others)])
+    text = " ".join([f"{when}{first}" if when else capital(first), *map(capital, others)])
     place = last_finding(job)
     if place is not None:
         text += f" {place.headline}"
@@ -116,9 +115,9 @@ def _now(verdict: JobVerdict) -> str:
 
 
 def _state(c: CircuitVerdict, repaired: bool) -> str:
-    name = _cap(f"the {circuit_words(c.circuit)}")
+    name = capital(f"the {circuit_words(c.circuit)}")
     now = [(t.direction, t.change.sentence if t.change else t.result.size) for t in c.tests if repaired]
-    sizes = " ".join(f"{_cap(direction)}: {size}" for direction, size in now)
+    sizes = " ".join(f"{capital(direction)}: {size}" for direction, size in now)
     if c.word == "fail":
         failed = [t for t in c.tests if t.result.verdict == "fail"]
         bad = _listed([t.direction for t in failed])
@@ -151,14 +150,10 @@ def _listed(names: list[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}" if names else ""
 
 
-def _cap(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 def word(job: Job) -> str:
     """PASS, FAIL, CANNOT SAY YET or NOT TESTED."""
     verdict = job_verdict(job)
-    return _WORDS[verdict.word] if verdict.circuits else "NOT TESTED"
+    return VERDICT_WORDS[verdict.word] if verdict.circuits else "NOT TESTED"
 
 
 def rig_remark(job: Job) -> str:
@@ -170,3 +165,19 @@ def rig_remark(job: Job) -> str:
             "Make it tight and repeat before anything is taken apart."
         )
     return ""
+
+
+def texts_of_people(job: Job) -> tuple[str, ...]:
+    """Every text of the record that a person wrote, not the program."""
+    texts = [job.reference]
+    for name in FIELDS:
+        value = getattr(job.current, name)
+        texts += value if isinstance(value, tuple) else [value]
+    for entry in job.entries:
+        if isinstance(entry, Note):
+            texts += [entry.text, entry.place]
+        elif isinstance(entry, Test):
+            c = entry.inputs.conditions
+            texts += [entry.recording.file, entry.recording.name, entry.inputs.manual_page]
+            texts += [c.note or "", c.gauge or "", *c.blocked, *c.includes]
+    return tuple(dict.fromkeys(text for text in texts if text))

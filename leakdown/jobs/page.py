@@ -6,16 +6,17 @@ Plain words first, then what stands behind them. A note needs no new drawing: th
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache, partial
+from functools import partial
 from hashlib import sha256
-from importlib import resources
 from pathlib import Path
 from typing import TypeVar
+
+from markupsafe import Markup
 
 from leakdown import __version__
 from leakdown.analysis import Analysis
 from leakdown.errors import LeakdownError
-from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
+from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, texts_of_people, word
 from leakdown.jobs.disk import read_plain, write_whole
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
 from leakdown.jobs.record import FIELDS, Job
@@ -24,7 +25,6 @@ from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.tests_on_page import (
     Analyses,
     charted_circuits,
-    checksums,
     circuit_chart,
     each_test,
     main_chart,
@@ -32,23 +32,26 @@ from leakdown.jobs.tests_on_page import (
     side_by_side,
     warnings,
 )
-from leakdown.report.html import Drawn, figure, items, page, symbol, text
+from leakdown.report.analysis_page import RESIDUAL_CAPTION
+from leakdown.report.located_page import decay_drawn
+from leakdown.report.page import Drawn, page, render
 from leakdown.report.picture import picture
-from leakdown.words.cautions import AUTHORITY, work_cautions
-from leakdown.words.sizes import VERDICT_WORDS, circuit_words, size_brief, verdict_word
-from leakdown.words.wrap import unparted
+from leakdown.words.cautions import work_cautions
+from leakdown.words.signs import own_texts
+from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 REPORT = "report.html"
 PICTURES = ("chart.png", "chart.pdf", "chart.svg")
 _LARGEST_PAGE = 100_000_000
-TITLE = "Crankcase and fuel-system pressure/vacuum test"
 _T = TypeVar("_T")
 
 
 def words_of_page(job: Job) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
-    head, steps = _header(job) + _verdict(job), _story(job)
-    return f"{_MARKS[0][0]}{head}{_MARKS[0][1]}", f"{_MARKS[1][0]}{steps}{_MARKS[1][1]}"
+    own = texts_of_people(job)
+    parts = (render("job_told.html", own, **_told(job)), render("job_story.html", own, steps=_steps(job)))
+    first, second = (f"{start}{part}{end}" for part, (start, end) in zip(parts, _MARKS, strict=True))
+    return first, second
 
 
 _MARKS = tuple((f"<!-- words {k} -->", f"<!-- end of words {k} -->") for k in (0, 1))
@@ -75,51 +78,41 @@ def tests_mark(job: Job) -> str:
     return f"tests {sha256(repr((__version__, drawn)).encode('utf-8', 'replace')).hexdigest()}"
 
 
-def _header(job: Job) -> str:
-    engine = job.current
+def _head(job: Job) -> list[tuple[str, str]]:
+    """What is known of the engine, the complaint aside."""
     rows = []
     for name in FIELDS:
-        value = getattr(engine, name)
+        value = getattr(job.current, name)
         value = "; ".join(value) if isinstance(value, tuple) else value
         if value and value != "unknown" and name != "complaint":
             label = "Changed before" if name == "parts_changed" else name.replace("_", " ").capitalize()
-            rows.append(f"<div><dt>{text(label)}</dt><dd>{text(value)}</dd></div>")
-    line = f"Job {text(job.reference)}" + (f" &middot; opened {text(job.opened[:10])}" if job.opened else "")
-    facts = f'<dl class="head">{"".join(rows)}</dl>' if rows else ""
-    return f"<header><h1>{TITLE}</h1><p>{line}</p></header>{facts}"
+            rows.append((label, value))
+    return rows
 
 
-def _verdict(job: Job) -> str:
-    role, said = job_verdict(job).word, mechanics_verdict(job)
-    own = ""
-    if said is not None:
-        own = f'<p class="said">The mechanic: {text(VERDICT_WORDS[said.verdict])}. {text(said.text)}</p>'
-    remark = rig_remark(job)
-    caution = f'<ul class="flags"><li>{text(remark)}</li></ul>' if remark else ""
-    plain = "".join(f"<p>{text(unparted(p))}</p>" for p in paragraphs(job))
-    return (
-        f'<section class="verdict {role}" aria-label="Where the job stands">'
-        f'<div class="word">{symbol(role)}<span>{text(word(job))}</span></div>'
-        f'<p class="found">{text(headline(job))}</p></section>'
-        f'<section class="plainly">{plain}{own}{caution}</section>'
-    )
+def _told(job: Job) -> dict[str, object]:
+    said, remark = mechanics_verdict(job), rig_remark(job)
+    return {
+        "job": job,
+        "head": _head(job),
+        "role": job_verdict(job).word,
+        "word": word(job),
+        "headline": headline(job),
+        "paragraphs": paragraphs(job),
+        "own_verdict": (VERDICT_WORDS[said.verdict], said.text) if said else None,
+        "remarks": [remark] if remark else [],
+    }
 
 
-def _story(job: Job) -> str:
-    steps = "".join(_step(s) for s in story_of(job))
-    return f'<section><h2>What was done, in order</h2><ol class="story">{steps}</ol></section>'
-
-
-def _step(step: Step) -> str:
-    said = f" &middot; {text(VERDICT_WORDS[step.verdict])}" if step.kind == "test" and step.verdict else ""
-    number = f'<span class="number">{step.number}</span> ' if step.number is not None else ""
-    lines = "".join(
-        f"<p>{text(unparted(part))}</p>" for line in step.lines for part in line.splitlines() if part.strip()
-    )
-    kind = "own" if step.kind == "verdict" else step.kind  # the large verdict has that class to itself
-    css = kind + (f" {step.verdict}" if step.verdict else "") + (" struck" if step.struck else "")
-    day = f"<time>{text(step.at[:10])} {text(step.at[11:16])}</time>"
-    return f'<li class="{css}"><h3>{number}{text(step.title)}{said}</h3>{day}{lines}</li>'
+def _steps(job: Job) -> list[tuple[Step, str, str]]:
+    """Each step with its looks and the word of its verdict."""
+    steps = []
+    for step in story_of(job):
+        kind = "own" if step.kind == "verdict" else step.kind  # the large verdict has that class to itself
+        css = kind + (f" {step.verdict}" if step.verdict else "") + (" struck" if step.struck else "")
+        tested = step.kind == "test" and step.verdict
+        steps.append((step, css, VERDICT_WORDS[step.verdict] if tested else ""))
+    return steps
 
 
 def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn: bool = True) -> str:
@@ -127,42 +120,33 @@ def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn
 
     drawn False leaves the charts out.
     """
-    first, story = words_of_page(job)
-    drawings = _drawings(job, analyses) if drawn else ()
-    charts = "".join(f"<section><h2>{text(d.chart.title)}</h2>{figure(d)}</section>" for d in drawings)
-    parts = [
-        first,
-        f"<section><h2>Could not be shown</h2>{items(troubles, css='flags')}</section>" if troubles else "",
-        charts,
-        side_by_side(job, analyses),
-        warnings(job, analyses),
-        story,
-        each_test(job, analyses, drawn),
-        checksums(job),
-        _closing(job, analyses),
-    ]
-    body = "\n".join(part for part in parts if part) + f"\n<!-- {tests_mark(job)} -->"
-    return page(f"Job {job.reference}: {TITLE}", body, drawings, _style())
-
-
-@lru_cache(maxsize=1)
-def _style() -> str:
-    return resources.files("leakdown.report").joinpath("assets", "job.css").read_text("utf-8")
+    first, story = (Markup(part) for part in words_of_page(job))
+    return page(
+        "job.html",
+        (*texts_of_people(job), *own_texts(*(a.recording for a in analyses.values()))),
+        _drawings(job, analyses) if drawn else (),
+        reference=job.reference,
+        first=first,
+        story=story,
+        troubles=troubles,
+        tables=side_by_side(job, analyses),
+        warnings=warnings(job, analyses),
+        tests=each_test(job, analyses, drawn),
+        residual_caption=RESIDUAL_CAPTION,
+        kept=[(test.number, test.recording) for test in job.tests],
+        cautions=_cautions(job, analyses),
+        mark=tests_mark(job),
+    )
 
 
 def _drawings(job: Job, analyses: Analyses) -> tuple[Drawn, ...]:
     drawings = []
     for i, circuit in enumerate(charted_circuits(job, analyses)):
         chart = circuit_chart(job, circuit, analyses)
-        if chart is None:
-            continue
-        tests = shown_tests(job, circuit, analyses)
-        found = [(t, analyses[t.number]) for t in tests]
-        lines = [f"{t.direction} {t.stage}: {verdict_word(a)}, {size_brief(a)}" for t, a in found]
-        said = f"Decay chart. {chart.title}. {'; '.join(lines)}"
-        together = " Each starts when its valve was shut." if len(tests) > 1 else ""
-        caption = f"Points: readings. Lines: fitted decay with its 95 % band.{together}"
-        drawings.append(Drawn(f"decay-{i}", chart, said, caption + items(lines)))
+        if chart is not None:
+            tests = shown_tests(job, circuit, analyses)
+            named = [(f"{t.direction} {t.stage}", analyses[t.number]) for t in tests]
+            drawings.append(decay_drawn(f"decay-{i}", chart, named))
     return tuple(drawings)
 
 
@@ -176,17 +160,6 @@ def _cautions(job: Job, analyses: Analyses) -> list[str]:
         name = f"{circuit_words(circuit).capitalize()}: " if len(circuits) > 1 else ""
         lines |= dict.fromkeys((f"{name}{first}", *rest))
     return list(lines)
-
-
-def _closing(job: Job, analyses: Analyses) -> str:
-    cautions = _cautions(job, analyses)
-    section = f"<section><h2>Cautions</h2>{items(cautions)}</section>" if cautions else ""
-    blanks = "".join(f"<div><span></span>{name}</div>" for name in ("Date", "Mechanic", "Signature"))
-    made = f"leakdown {text(__version__)}. This page holds all it shows and asks no network."
-    return (
-        f'{section}<p class="authority">{text(AUTHORITY)}</p>'
-        f'<div class="signature">{blanks}</div><footer>{made}</footer>'
-    )
 
 
 def refresh(folder: Path, job: Job) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -13,7 +13,7 @@ from leakdown.jobs.record import Entry, Job, Note, SuspectList
 from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.trend import Visit, change_words, kinds
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
-from leakdown.words.wrap import clean, wrapped
+from leakdown.words.wrap import Style, clean, wrapped
 
 
 def job_object(job: Job) -> dict[str, Any]:
@@ -78,7 +78,6 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
     }
 
 
-Style = Callable[[str, str], str]
 _SHOWN = ("engine", "serial", "hours", "fuel_mix", "intake")  # of the head
 
 

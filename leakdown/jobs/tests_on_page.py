@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from markupsafe import Markup
 
 from leakdown.analysis import Analysis
 from leakdown.jobs.job_verdict import ENGINE, RIG
 from leakdown.jobs.record import Job, Test
+from leakdown.judge.limits import WHOSE
 from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart, residual_chart
-from leakdown.report.html import text
 from leakdown.report.picture import inline_svg
-from leakdown.report.tables import Rows, fact_rows, parted, readings_table, section, table
+from leakdown.report.tables import Beside, Head, Readings, Rows, fact_rows, parted, readings_table
 from leakdown.words.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
@@ -53,53 +56,54 @@ def main_chart(job: Job, analyses: Analyses) -> Chart | None:
     return circuit_chart(job, circuits[0], analyses) if circuits else None
 
 
-_CAPTION = (
-    "Readings minus the fitted decay. Scattered evenly about zero, the curve fits; a wave or a trend means "
-    "something else happened."
-)
+@dataclass(frozen=True)
+class ReadTest:
+    """One test in its folded part; picture: what the fit leaves over, where it is drawn."""
+
+    number: int
+    name: str
+    file: str
+    picture: Markup | None
+    readings: Readings
 
 
-def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> str:
-    """A section with a folded part for each test that could be analysed; "" when there is none.
+def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> list[ReadTest]:
+    """Every test that could be analysed.
 
     Only the tests of the charts get a picture, so that a long job's page stays small. drawn False: none does.
     """
     charted = {t.number for c in charted_circuits(job, analyses) for t in shown_tests(job, c, analyses)}
-    parts = "".join(
-        _part(test, analyses[test.number], drawn and test.number in charted)
+    return [
+        ReadTest(
+            test.number,
+            f"{test.number}. {_what(test)}",
+            test.recording.file,
+            _left_over(test, analyses[test.number]) if drawn and test.number in charted else None,
+            readings_table(analyses[test.number].recording),
+        )
         for test in job.counted
         if test.number in analyses
-    )
-    if not parts:
-        return ""
-    note = "<p>Unfold a test to read it, or to have it on paper.</p>"
-    return f'<section class="each"><h2>Readings, test by test</h2>{note}{parts}</section>'
+    ]
 
 
-def _part(test: Test, analysis: Analysis, drawn: bool) -> str:
-    return (
-        f"<details><summary>{_name(test)}: {text(test.recording.file)}</summary>"
-        f"{_left_over(test, analysis) if drawn else ''}{readings_table(analysis.recording)}</details>"
-    )
+def _what(test: Test) -> str:
+    return f"{circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
 
 
-def _left_over(test: Test, analysis: Analysis) -> str:
+def _left_over(test: Test, analysis: Analysis) -> Markup | None:
     if not analysis.residual_time_s.size:
-        return ""
-    picture = inline_svg(residual_chart(analysis), f"leftover-{test.number}")
-    said = f'role="img" aria-label="Residuals of the fit of test {test.number}"'
-    return f'<figure><div class="leftover" {said}>{picture}</div><figcaption>{_CAPTION}</figcaption></figure>'
+        return None
+    return Markup(inline_svg(residual_chart(analysis), f"leftover-{test.number}"))
 
 
-def side_by_side(job: Job, analyses: Analyses) -> str:
-    """Tables of up to four tests each, or "" without a test."""
+def side_by_side(job: Job, analyses: Analyses) -> list[Beside]:
+    """Tables of up to four tests of one circuit each."""
     circuits = sorted(dict.fromkeys(t.circuit for t in job.counted), key=lambda c: (c == RIG, c != ENGINE))
     own = [[t for t in job.counted if t.circuit == c] for c in circuits]
-    tables = [_table(part, analyses) for tests in own for part in parted(tests)]
-    return section(tables) if tables else ""
+    return [_beside(part, analyses) for tests in own for part in parted(tests)]
 
 
-def _table(tests: Sequence[Test], analyses: Analyses) -> str:
+def _beside(tests: Sequence[Test], analyses: Analyses) -> Beside:
     found = [analyses.get(test.number) for test in tests]  # None: could not be analysed again
     groups = (
         ("Size", fact_rows(found, _size)),
@@ -107,17 +111,12 @@ def _table(tests: Sequence[Test], analyses: Analyses) -> str:
         ("Given and assumed", fact_rows(found, used_facts)),
         ("Conditions", _conditions(tests)),
     )
-    return table([_head(test) for test in tests], groups)
+    return Beside(tuple(_head(test) for test in tests), groups)
 
 
-def _head(test: Test) -> str:
+def _head(test: Test) -> Head:
     word = VERDICT_WORDS[test.result.verdict] if test.result.figure("limit") else "NO LIMIT"
-    return f'{_name(test)}<span class="verdict-word {test.result.verdict}">{word}</span>'
-
-
-def _name(test: Test) -> str:
-    name = f"{circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
-    return f"{test.number}. {text(name)}"
+    return Head(f"{test.number}. {_what(test)}", "", test.result.verdict, word)
 
 
 def _size(analysis: Analysis) -> tuple[Fact, ...]:
@@ -134,7 +133,7 @@ def _conditions(tests: Sequence[Test]) -> Rows:
         "Blanks and plugs": ["checked" if t.inputs.blanks_checked else "not checked" for t in tests],
         "Note": [t.inputs.conditions.note or "" for t in tests],
     }
-    return {what: [text(cell) for cell in cells] for what, cells in rows.items() if any(cells)}
+    return {what: [(Fact(what, cell),) for cell in cells] for what, cells in rows.items() if any(cells)}
 
 
 def _limit(test: Test) -> str:
@@ -142,32 +141,20 @@ def _limit(test: Test) -> str:
     if not limit:
         return "none"
     page = f", manual page {test.inputs.manual_page}" if test.inputs.manual_page else ""
-    sources = {"maker": f"the maker's{page}", "file": "the file's own", "given": "given"}
-    return f"{limit.get('text', '')} ({sources.get(test.inputs.limit_from, 'common practice')})"
+    whose = WHOSE.get(limit.get("source", "practice"), "given")
+    if test.inputs.limit_from == "maker":
+        whose = f"the maker's{page}"
+    return f"{limit.get('text', '')} ({whose})"
 
 
-def warnings(job: Job, analyses: Analyses) -> str:
+def warnings(job: Job, analyses: Analyses) -> list[str]:
     """Each warning once, with the tests it is about."""
     about: dict[str, list[int]] = {}
     for test in job.counted:
         flags = analyses[test.number].flags if test.number in analyses else test.result.flags
         for flag in flags:
             about.setdefault(flag.text, []).append(test.number)
-    listed = "".join(
-        f"<li>Test{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}: {text(said)}</li>"
+    return [
+        f"Test{'s' if len(numbers) > 1 else ''} {', '.join(map(str, numbers))}: {said}"
         for said, numbers in about.items()
-    )
-    head = '<section><h2>Mind before you rely on it</h2><ul class="flags">'
-    return f"{head}{listed}</ul></section>" if listed else ""
-
-
-def checksums(job: Job) -> str:
-    """The recordings as received, so that a copy can be told from a forgery."""
-    rows = "".join(
-        f"<tr><td>{t.number}</td><td>{text(t.recording.file)}</td><td>{t.recording.size_bytes}</td>"
-        f'<td class="sum">{text(t.recording.sha256)}</td></tr>'
-        for t in job.tests
-    )
-    head = "<thead><tr><th>Test</th><th>File</th><th>Bytes</th><th>SHA-256</th></tr></thead>"
-    table = f'<div class="scroll"><table class="files">{head}<tbody>{rows}</tbody></table></div>'
-    return f"<section><h2>Recordings, as received</h2>{table}</section>" if rows else ""
+    ]

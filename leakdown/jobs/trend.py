@@ -14,7 +14,7 @@ from leakdown.jobs.record import Job, StoredResult
 from leakdown.jobs.store import load
 from leakdown.quantities import REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
 from leakdown.report.chart_data import Tone
-from leakdown.report.interval_data import IntervalChart, IntervalRow
+from leakdown.report.interval_chart import IntervalChart, IntervalRow
 from leakdown.words.sizes import circuit_words
 
 

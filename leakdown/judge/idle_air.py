@@ -12,6 +12,7 @@ from leakdown.errors import UsageError
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K, parse_volume
 from leakdown.uncertainty import Interval
+from leakdown.words.numbers import small_share_words
 
 IDLE_PER_MIN = 2800.0  # (practice)
 _DELIVERY_RATIO = 0.2  # of the swept volume breathed each turn at idle (practice): 28 L/min at 50 cm3
@@ -65,7 +66,7 @@ def share_of_hole(
         word = "may be"
     rough = f"rough, to a factor of {FACTOR:g}" + (f"; {how}" if how else "")
     about = "" if share < _LEAST else "about " if seen else "at most "
-    sentence = f"{_MEANING[word]}: {about}{_percent(share)} of the idle air ({rough})."
+    sentence = f"{_MEANING[word]}: {about}{small_share_words(share)} of the idle air ({rough})."
     value = share if seen else None
     return IdleShare(
         Interval(value, low / FACTOR if seen else 0.0, high * FACTOR), leak, idle, word, sentence
@@ -84,10 +85,6 @@ def _drawn_m3_s(hole_m: float, ambient_pa: float) -> float:
     area = DISCHARGE_COEFFICIENT * math.pi / 4.0 * hole_m**2
     inside = ambient_pa - _MEAN_VACUUM_PA
     return orifice_throughput(ambient_pa, inside, area, REFERENCE_TEMPERATURE_K) / ambient_pa
-
-
-def _percent(share: float) -> str:
-    return "less than 0.01 %" if share < _LEAST else f"{100.0 * share:.2g} %"
 
 
 _CRANKCASE_OVER_SWEPT = 3.8  # 3.1 to 4.5 with ducts and rig (common practice); the share is rougher anyway

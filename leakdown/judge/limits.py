@@ -18,6 +18,14 @@ from leakdown.recording import Recording
 from leakdown.settings import ShopSettings
 
 Source = Literal["given", "file", "job", "settings", "practice"]
+WHOSE: dict[Source, str] = {
+    "given": "given",
+    "file": "the file's own",
+    "job": "the job's maker figure",
+    "settings": "the shop's own",
+    "practice": "common practice",
+}
+"""Whose a limit is, in words."""
 _FORMS = 'Write "50 kPa to 30 kPa in 20 s", "7 kPa in 60 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".'
 _LEVELS = re.compile(r"^(?P<start>.+?)\s+to\s+(?P<end>.+?)\s+in\s+(?P<time>.+)$", re.IGNORECASE)
 _DROP = re.compile(r"^(?P<drop>.+?)\s+in\s+(?P<time>.+?)(?:\s+from\s+(?P<start>.+))?$", re.IGNORECASE)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from leakdown.analysis import Hold, LeakEstimate, Limit, Verdict, VerdictWord
 from leakdown.fit.model import HoldModel
 from leakdown.fit.search import HoldFit
+from leakdown.judge.limits import WHOSE
 from leakdown.physics.balance import NotSolved, settled_pressure
 from leakdown.quantities import (
     PRESSURE_PA,
@@ -242,18 +243,11 @@ def _model_drop(model: HoldModel, x: Array, start_pa: float, time_s: float) -> f
     return float(start_pa - abs(end - model.ambient_pa))
 
 
-_WHOSE = {
-    "given": "",
-    "file": " (the file's own)",
-    "job": " (the job's maker figure)",
-    "settings": " (the shop's own)",
-    "practice": " (common practice; the maker's figure wins)",
-}
-
-
 def _reason(word: str, limit: Limit, measured: Interval, basis: str, evidence: VerdictInputs) -> str:
     against = {"pass": "within", "fail": "over", "undecided": "on both sides of"}[word]
-    what = f"{against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{_WHOSE[limit.source]}."
+    more = "; the maker's figure wins" if limit.source == "practice" else ""
+    whose = "" if limit.source == "given" else f" ({WHOSE[limit.source]}{more})"
+    what = f"{against} the limit of {limit.text}{_in_own_unit(limit, evidence.unit)}{whose}."
     if limit.kind == "rate":
         low, high, allowed = (
             standard_cm3_per_min(q) for q in (measured.low, measured.high, limit.rate_pa_m3_s)

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from leakdown import circuits
 from leakdown.circuits import Direction
 from leakdown.errors import UsageError
-from leakdown.judge.limits import parse_limit, practice_limit
+from leakdown.judge.limits import WHOSE, parse_limit, practice_limit
 from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
+from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
 
 MOST_ROWS = 200
@@ -63,8 +64,9 @@ def blank_sheet(
     caution = known_circuit.caution_pa(direction)
     target = target_pa if target_pa is not None else known_circuit.target_pa(direction)
     if target is not None and target > caution and known_circuit.tender:
+        most = f"{kpa_words(caution, 6)}, common practice"
         raise UsageError(
-            f"{target / 1e3:g} kPa is more than {circuit} stands ({caution / 1e3:g} kPa, common practice)",
+            f"{kpa_words(target, 6)} is more than {circuit} stands ({most})",
             remedy="Choose a lower --target.",
         )
     return BlankSheet(
@@ -75,7 +77,7 @@ def blank_sheet(
         target,
         caution,
         judged.text if judged else "",
-        "given" if limit else "common practice" if judged else "",
+        WHOSE[judged.source] if judged else "",
     )
 
 
@@ -104,7 +106,7 @@ def heading(sheet: BlankSheet) -> str:
 def shown(pressure_pa: float, unit: str) -> str:
     """In the sheet's unit, and in kPa where that is another."""
     own = f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"
-    return own if unit == "kPa" else f"{own} ({pressure_pa / 1e3:g} kPa)"
+    return own if unit == "kPa" else f"{own} ({kpa_words(pressure_pa, 6)})"
 
 
 def target_words(sheet: BlankSheet) -> str:

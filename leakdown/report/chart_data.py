@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis
 from leakdown.quantities import PRESSURE_PA
+from leakdown.words.signs import signs
 
 Array = NDArray[np.float64]
 Role = Literal["readings", "fit", "band"]
@@ -105,7 +106,7 @@ class Axes:
     """Chart units of one chart: the user's pressure unit, seconds or minutes, each test's time origin."""
 
     def __init__(self, analyses: Sequence[Analysis]) -> None:
-        self.unit = analyses[0].recording.conditions.unit
+        self.unit = analyses[0].recording.conditions.show_unit
         self.alone = len(analyses) == 1
         self.most_points = MOST_POINTS if self.alone else max(60, MOST_POINTS // (2 * len(analyses)))
         ends = [
@@ -131,7 +132,7 @@ class Axes:
 
     @property
     def y_title(self) -> str:
-        return f"Gauge pressure ({self.unit})"
+        return signs(f"Gauge pressure ({self.unit})")
 
 
 _LINE = 0.07  # height of a label over that of the plot
@@ -140,33 +141,23 @@ _LINE = 0.07  # height of a label over that of the plot
 def apart(series: Sequence[Series], y_range: tuple[float, float]) -> tuple[Series, ...]:
     """The series with their end labels at least a line apart, in the order of their ends."""
     gap = _LINE * (y_range[1] - y_range[0])
-    labelled = sorted(
-        (i for i, s in enumerate(series) if s.end_label and s.y.size), key=lambda i: float(series[i].y[-1])
-    )
+    ends = {i: float(s.y[-1]) for i, s in enumerate(series) if s.end_label and s.y.size}
+
+    def lowest(group: Sequence[int]) -> float:
+        """Where the lowest label of a group goes, which is centred on the mean of its ends."""
+        return sum(ends[i] for i in group) / len(group) - 0.5 * (len(group) - 1) * gap
+
     groups: list[list[int]] = []
-    for i in labelled:  # labels that touch form a group, centred on the mean of its ends
+    for i in sorted(ends, key=lambda i: ends[i]):  # labels that touch form a group
         groups.append([i])
-        while len(groups) > 1 and _bottom(groups[-1], series, gap) < _top(groups[-2], series, gap) + gap:
+        while len(groups) > 1 and lowest(groups[-1]) < lowest(groups[-2]) + len(groups[-2]) * gap:
             last = groups.pop()
             groups[-1] += last
     placed = list(series)
     for group in groups:
-        for k, i in enumerate(group):
-            if len(group) > 1:
-                placed[i] = replace(series[i], end_label_y=_bottom(group, series, gap) + k * gap)
+        for k, i in enumerate(group if len(group) > 1 else ()):
+            placed[i] = replace(series[i], end_label_y=lowest(group) + k * gap)
     return tuple(placed)
-
-
-def _middle(group: Sequence[int], series: Sequence[Series]) -> float:
-    return sum(float(series[i].y[-1]) for i in group) / len(group)
-
-
-def _bottom(group: Sequence[int], series: Sequence[Series], gap: float) -> float:
-    return _middle(group, series) - 0.5 * (len(group) - 1) * gap
-
-
-def _top(group: Sequence[int], series: Sequence[Series], gap: float) -> float:
-    return _middle(group, series) + 0.5 * (len(group) - 1) * gap
 
 
 def thinned(x: Array, y: Array, most: int) -> NDArray[np.intp]:

@@ -23,6 +23,7 @@ from leakdown.report.chart_data import (
     thinned,
 )
 from leakdown.words.numbers import number, short
+from leakdown.words.signs import signs
 from leakdown.words.sizes import circuit_words, size_brief, verdict_word
 
 
@@ -45,14 +46,12 @@ def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ..
         if reached_s <= from_s:
             continue
         at_hold = start - (start - remains) * (from_s - begin) / limit.time_s
-        y = axes.y(np.array([sign * at_hold + zero, sign * remains + zero]))
-        x = axes.x(np.array([from_s, reached_s]), a)
-        label = f"limit: {_remaining(remains, axes.unit, a.direction)} left {limit.time_s:g} s later"
+        y = axes.y(np.array([sign * at_hold + zero, sign * remains + zero])).tolist()
+        x = axes.x(np.array([from_s, reached_s]), a).tolist()
+        label = signs(f"limit: {_remaining(remains, axes.unit, a.direction)} left {limit.time_s:g} s later")
         away = a.verdict is not None and a.verdict.word != "pass"
         back = 0.6 * (y[0] - y[1]) if away else 0.0  # its text reaches back along the line
-        line = LimitLine(
-            (float(x[0]), float(x[1])), (float(y[0]), float(y[1])), label, float(y[1] + back), away
-        )
+        line = LimitLine((x[0], x[1]), (y[0], y[1]), label, y[1] + back, away)
         lines.setdefault((a.direction, limit.text), line)
     return tuple(lines.values())
 
@@ -88,14 +87,7 @@ def far_beyond(limits: tuple[LimitLine, ...], series: tuple[Series, ...], within
 
 
 DENSE_FROM = 80
-_PHASE_WORDS = {
-    "zero": "zero",
-    "fill": "fill",
-    "stabilise": "settle",
-    "hold": "hold",
-    "vent": "vent",
-    "other": "",
-}
+_PHASE_WORDS = {"stabilise": "settle", "other": ""}  # the others go by their own names
 
 
 def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: float = math.inf) -> Chart:
@@ -124,7 +116,7 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
     return Chart(
         title=_title(analyses),
         subtitle=tuple(
-            ("" if axes.alone else f"{name}: {verdict_word(a)}, ") + size_brief(a)
+            ("" if axes.alone else f"{name}: {verdict_word(a)}, ") + signs(size_brief(a))
             for a, name in zip(analyses, labels, strict=True)
         ),
         x_title=axes.x_title,
@@ -141,39 +133,24 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
 
 def residual_chart(analysis: Analysis) -> Chart:
     """Readings minus fitted curve, with the curve's 95 % band about zero."""
-    axes = Axes([analysis])
-    tone = analysis.direction
-    t, r = analysis.residual_time_s, analysis.residual_pa
-    series = []
+    axes, tone = Axes([analysis]), analysis.direction
+    t, r, curve = analysis.residual_time_s, analysis.residual_pa, analysis.curve
+    series: list[Series] = []
+    if t.size and curve is not None:
+        x, low, high = axes.x(curve.time_s, analysis), curve.low_pa, curve.high_pa
+        edges = axes.y(low - curve.pressure_pa), axes.y(high - curve.pressure_pa)
+        series.append(Series("band", tone, "95 % band of the fitted decay", x, np.zeros(x.size), *edges))
     if t.size:
         keep = thinned(t, r, MOST_POINTS)
-        curve = analysis.curve
-        if curve is not None:
-            low, high = axes.y(curve.low_pa - curve.pressure_pa), axes.y(curve.high_pa - curve.pressure_pa)
-            x = axes.x(curve.time_s, analysis)
-            series.append(
-                Series("band", tone, "95 % band of the fitted decay", x, np.zeros(x.size), low, high)
-            )
+        x, y = axes.x(t[keep], analysis), axes.y(r[keep])
         dense = t.size > DENSE_FROM
-        series.append(
-            Series(
-                "readings",
-                tone,
-                "reading minus fitted decay",
-                axes.x(t[keep], analysis),
-                axes.y(r[keep]),
-                dense=dense,
-            )
-        )
-    x_range, y_range = _ranges(tuple(series), (), axes)
-    title = f"Difference ({axes.unit})"
+        series.append(Series("readings", tone, "reading minus fitted decay", x, y, dense=dense))
     return Chart(
         "How well the curve fits",
         (),
         axes.x_title,
-        title,
-        x_range,
-        y_range,
+        signs(f"Difference ({axes.unit})"),
+        *_ranges(tuple(series), (), axes),
         tuple(series),
         height_ratio=0.2,
     )
@@ -203,32 +180,19 @@ def _series(analysis: Analysis, axes: Axes, tone: Tone, name: str) -> list[Serie
     if not axes.alone:  # side by side, only the part that is compared
         recording = recording.between(analysis.hold.closed_s, analysis.hold.end_s)
     keep = thinned(recording.time_s, recording.pressure_pa, axes.most_points)
-    who = "" if axes.alone else f"{name}: "
-    series = []
-    curve = analysis.curve
-    x_curve = axes.x(curve.time_s, analysis) if curve else np.zeros(0)
-    if curve:
-        series.append(
-            Series(
-                "band",
-                tone,
-                f"{who}95 % band",
-                x_curve,
-                axes.y(curve.pressure_pa),
-                axes.y(curve.low_pa),
-                axes.y(curve.high_pa),
-            )
-        )
     x, y = axes.x(recording.time_s[keep], analysis), axes.y(recording.pressure_pa[keep])
-    end = "" if axes.alone or curve else name
     dense = recording.time_s.size > DENSE_FROM
-    series.append(Series("readings", tone, f"{who}readings", x, y, end_label=end, dense=dense))
-    if curve:
-        end = "" if axes.alone else name
-        series.append(
-            Series("fit", tone, f"{who}fitted decay", x_curve, axes.y(curve.pressure_pa), end_label=end)
-        )
-    return series
+    who, end = ("", "") if axes.alone else (f"{name}: ", name)
+    curve = analysis.curve
+    if curve is None:
+        return [Series("readings", tone, f"{who}readings", x, y, end_label=end, dense=dense)]
+    along, fitted = axes.x(curve.time_s, analysis), axes.y(curve.pressure_pa)
+    edges = axes.y(curve.low_pa), axes.y(curve.high_pa)
+    return [
+        Series("band", tone, f"{who}95 % band", along, fitted, *edges),
+        Series("readings", tone, f"{who}readings", x, y, dense=dense),
+        Series("fit", tone, f"{who}fitted decay", along, fitted, end_label=end),
+    ]
 
 
 def _ranges(
@@ -256,17 +220,18 @@ def _spans(analysis: Analysis, axes: Axes, x_range: tuple[float, float]) -> tupl
     spans = []
     for phase in analysis.hold.phases:
         start, end = (float(v) for v in axes.x(np.array([phase.start_s, phase.end_s]), analysis))
-        word = _PHASE_WORDS[phase.name]
+        word = _PHASE_WORDS.get(phase.name, phase.name)
         fits = end - start > 0.013 * max(len(word), 4) * room
         spans.append(Span(phase.name, start, end, word if fits else "", phase.name == "hold"))
     return tuple(spans)
 
 
 def _notes(analysis: Analysis, axes: Axes) -> tuple[Note, ...]:
-    marks = analysis.recording.marks
     unit = "min" if axes.minutes else "s"
-    notes = []
-    for k, mark in enumerate(marks, start=1):
-        x = float(axes.x(mark.time_s, analysis))
-        notes.append(Note(x, k, f"{significant(x)} {unit}: {mark.text}"))
-    return tuple(notes)
+    at = ((mark, float(axes.x(mark.time_s, analysis))) for mark in analysis.recording.marks)
+    return tuple(Note(x, k, f"{significant(x)} {unit}: {m.text}") for k, (m, x) in enumerate(at, start=1))
+
+
+def change_decay(before: Analysis, after: Analysis) -> Chart:
+    """Both decays of a repair on one chart, the earlier one quiet."""
+    return decay_chart(before, after, names=("before", "after"), limits_within=1.2)

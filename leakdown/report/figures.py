@@ -1,20 +1,26 @@
-"""Chart -> the JSON that draws it in a page. The only importer of plotly."""
+"""Any chart -> its figure: as JSON inside a page, or as an object of plotly for a notebook.
+
+The only importer of plotly, and of it only for a notebook: a page carries the library as a file.
+"""
 
 from __future__ import annotations
 
+import base64
 import json
-from html import escape
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-import plotly.graph_objects as go
-import plotly.io as pio
 
-from leakdown.report.chart_data import Chart, Series
-from leakdown.report.interval_data import IntervalChart
+from leakdown.analysis import Analysis
+from leakdown.judge.held import Held
+from leakdown.report.chart_data import Chart
+from leakdown.report.decay_chart import change_decay, decay_chart
+from leakdown.report.decay_figure import decay_figure
+from leakdown.report.interval_chart import IntervalChart, change_chart, ratio_chart, shares_chart
 from leakdown.report.interval_figure import interval_figure
-from leakdown.report.theme import FONT_FAMILY, GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
-from leakdown.words.wrap import clean
+from leakdown.report.located_chart import located_chart
+from leakdown.where.located import Change, Located
 
 CONFIG = {
     "displaylogo": False,
@@ -23,219 +29,46 @@ CONFIG = {
     "displayModeBar": "hover",
     "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d"],
 }
-_FONT = {"family": FONT_FAMILY, "size": 14, "color": INK}
+
+
+Result = Analysis | Located | Change
+
+
+def chart_of(result: Result, tests: Sequence[Held] = ()) -> Chart | IntervalChart | None:
+    """The chart of a result: its decays where the tests it was found from are given or are in it.
+
+    Without tests, what locating or comparing found, as intervals; None where nothing bounds that.
+    """
+    if isinstance(result, Analysis):
+        return decay_chart(result)
+    if isinstance(result, Located):
+        return (
+            located_chart(result, tests)
+            if tests
+            else shares_chart(result.sections) or ratio_chart(result.ratio)
+        )
+    return change_decay(*(h.analysis for h in tests)) if tests else change_chart(result)
+
+
+def figure(chart: Chart | IntervalChart) -> Any:
+    """The chart as a plotly.graph_objects.Figure, drawn as in a page."""
+    import plotly.graph_objects as go
+
+    parts = _parts(chart)
+    return go.Figure(data=parts["data"], layout=parts["layout"] | {"template": "none"})
 
 
 def figure_json(chart: Chart | IntervalChart) -> str:
     """`{"data": ..., "layout": ...}` as JSON text that is safe inside a <script> element."""
-    text = json.dumps(interval_figure(chart)) if isinstance(chart, IntervalChart) else _decay_json(chart)
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    text = json.dumps(_parts(chart), default=_packed, separators=(",", ":"))
+    return text.replace("<", "\\u003c")  # json writes the rest of it in ASCII
 
 
-def _decay_json(chart: Chart) -> str:
-    figure = go.Figure(layout=_layout(chart))
-    for series in chart.series:
-        for trace in _traces(series):
-            figure.add_trace(trace)
-    _one_entry_a_test(figure, chart)
-    _limits(figure, chart)
-    text: str = pio.to_json(figure, validate=False, pretty=False)
-    return text
+def _parts(chart: Chart | IntervalChart) -> dict[str, Any]:
+    return interval_figure(chart) if isinstance(chart, IntervalChart) else decay_figure(chart)
 
 
-def _one_entry_a_test(figure: go.Figure, chart: Chart) -> None:
-    """With several tests the legend names each once, and a click there shows or hides all of it."""
-    names = {_safe(s.end_label) for s in chart.series if s.end_label}
-    named: set[str] = set()
-    for trace in reversed(figure.data) if names else ():
-        own = trace.name or trace.legendgroup or ""  # the lower edge of a band has only its group
-        test = next((name for name in names if own.startswith(f"{name}: ")), "")
-        trace.update(legendgroup=test, showlegend=test not in named)
-        if test not in named:
-            trace.update(name=test)
-        named.add(test)
-
-
-def _safe(text: str) -> str:
-    """The user's text as text: the chart would read tags in it as its own small markup."""
-    return escape(clean(text))
-
-
-def _packed(values: Any) -> Any:
-    return np.asarray(values, dtype=np.float32)
-
-
-def _layout(chart: Chart) -> dict[str, Any]:
-    axis = {
-        "gridcolor": GRID,
-        "linecolor": QUIET,
-        "ticks": "outside",
-        "tickcolor": QUIET,
-        "zeroline": False,
-        "exponentformat": "none",  # 0.0002, not 200 micro
-        "title": {"standoff": 8},
-        "automargin": True,
-    }
-    return {
-        "template": "none",
-        "font": _FONT,
-        "paper_bgcolor": "white",
-        "plot_bgcolor": "white",
-        "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
-        "xaxis": axis | {"range": list(chart.x_range), "title": {"text": chart.x_title, "standoff": 6}},
-        "yaxis": axis | {"range": list(chart.y_range), "title": {"text": chart.y_title, "standoff": 8}},
-        "legend": {
-            "orientation": "h",
-            "x": 0,
-            "yref": "container",
-            "y": 0,
-            "yanchor": "bottom",
-            "font": {"size": 13},
-        },
-        "hovermode": "closest",
-        "dragmode": "zoom",
-        "shapes": _shapes(chart),
-        "annotations": _annotations(chart),
-    }
-
-
-def _shapes(chart: Chart) -> list[dict[str, Any]]:
-    zero = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0}
-    shapes: list[dict[str, Any]] = [zero | {"line": {"color": QUIET, "width": 1.4}, "layer": "below"}]
-    for span in chart.spans:
-        if span.name == "other":
-            continue
-        shapes.append(
-            {
-                "type": "rect",
-                "yref": "paper",
-                "x0": span.start,
-                "x1": span.end,
-                "y0": 0,
-                "y1": 1,
-                "layer": "below",
-                "line": {"width": 1, "color": "white"},
-                "fillcolor": SHADE_STRONG if span.strong else SHADE,
-            }
-        )
-    for note in chart.notes:
-        line = {"color": INK, "width": 1.2, "dash": "dot"}
-        shapes.append(
-            {"type": "line", "yref": "paper", "x0": note.x, "x1": note.x, "y0": 0, "y1": 1, "line": line}
-        )
-    return shapes
-
-
-def _annotations(chart: Chart) -> list[dict[str, Any]]:
-    base: dict[str, Any] = {"showarrow": False}
-    labels = [
-        base
-        | {
-            "x": 0.5 * (span.start + span.end),
-            "y": 1,
-            "yref": "paper",
-            "yanchor": "bottom",
-            "name": "hold" if span.strong else "part",
-            "text": f"<b>{span.label}</b>" if span.strong else span.label,
-            "font": {"size": 13, "color": INK if span.strong else QUIET},
-        }
-        for span in chart.spans
-        if span.label
-    ]
-    for note in chart.notes:
-        labels.append(
-            base
-            | {
-                "x": note.x,
-                "y": 0.97,
-                "yref": "paper",
-                "yanchor": "top",
-                "text": f"<b>{note.number}</b>",
-                "hovertext": _safe(note.text),
-                "bgcolor": "white",
-                "bordercolor": INK,
-                "borderpad": 3,
-                "font": {"size": 13},
-            }
-        )
-    if chart.zero_label:
-        below = chart.y_range[1] > -chart.y_range[0]
-        where = {"x": 1, "xref": "paper", "xanchor": "right", "y": 0, "yanchor": "top" if below else "bottom"}
-        labels.append(
-            base | where | {"name": "zero", "text": chart.zero_label, "font": {"size": 12, "color": QUIET}}
-        )
-    return [*labels, *(_end_label(s) for s in chart.series if s.end_label and s.x.size)]
-
-
-def _end_label(series: Series) -> dict[str, Any]:
-    return {
-        "showarrow": False,
-        "name": "end",
-        "x": float(series.x[-1]),
-        "y": series.label_y,
-        "xanchor": "left",
-        "xshift": 5,
-        "text": f"<b>{_safe(series.end_label)}</b>",
-        "font": {"size": 14, "color": LOOKS[series.tone].colour},
-    }
-
-
-def _traces(series: Series) -> list[go.Scatter]:
-    look = LOOKS[series.tone]
-    name, x = _safe(series.label), _packed(series.x)
-    if series.role == "band" and series.y_low is not None and series.y_high is not None:
-        edge = {
-            "mode": "lines",
-            "line": {"width": 0, "color": look.band},
-            "hoverinfo": "skip",
-            "legendgroup": name,
-        }
-        low = go.Scatter(x=x, y=_packed(series.y_low), showlegend=False, **edge)
-        high = go.Scatter(
-            x=x, y=_packed(series.y_high), fill="tonexty", fillcolor=look.band, name=name, **edge
-        )
-        return [low, high]
-    hover = f"%{{x:.4~g}}, %{{y:.4~g}}<extra>{name}</extra>"
-    if series.role == "fit":
-        line = {"color": look.colour, "width": 2.6, "dash": "solid" if look.dash == "solid" else "10px,3px"}
-        return [go.Scatter(x=x, y=_packed(series.y), mode="lines", line=line, name=name, hovertemplate=hover)]
-    hollow = look.marker.endswith("open")
-    marker = {
-        "symbol": look.marker,
-        "size": 3.5 if series.dense else 9,
-        "color": QUIET if series.dense and not hollow else look.colour,
-        "opacity": 0.75 if series.dense else 1.0,
-    }
-    return [
-        go.Scatter(x=x, y=_packed(series.y), mode="markers", marker=marker, name=name, hovertemplate=hover)
-    ]
-
-
-def _limits(figure: go.Figure, chart: Chart) -> None:
-    for line in chart.limits:
-        right = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
-        upward = (line.y[1] > 0) == line.label_away
-        figure.add_trace(
-            go.Scatter(
-                x=list(line.x),
-                y=list(line.y),
-                mode="lines+markers",
-                line={"color": LIMIT, "width": 1.8, "dash": "dot"},
-                marker={"symbol": "diamond", "size": [0, 11], "color": LIMIT},
-                name="limit",
-                hovertemplate=f"{_safe(line.label)}<extra></extra>",
-                showlegend=False,
-            )
-        )
-        figure.add_annotation(
-            x=line.x[1],
-            y=line.label_y,
-            name="limit",
-            text=_safe(line.label),
-            showarrow=False,
-            xanchor="right" if right else "left",
-            xshift=-8 if right else 8,
-            yshift=16 if upward else -16,
-            font={"size": 13, "color": LIMIT},
-            bgcolor="rgba(255,255,255,0.8)",
-        )
+def _packed(values: Any) -> dict[str, str]:
+    """An array as the script of a page unpacks it: its bytes, little end first."""
+    array = np.asarray(values, dtype="<f4")
+    return {"dtype": "f4", "bdata": base64.b64encode(array.tobytes()).decode("ascii")}

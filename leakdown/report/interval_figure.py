@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Any
 
-from leakdown.report.interval_data import IntervalChart, Line, lines_of
-from leakdown.report.theme import FONT_FAMILY, GRID, INK, LOOKS, QUIET, SHADE_STRONG
-from leakdown.words.wrap import clean
+from leakdown.report.decay_figure import inert
+from leakdown.report.interval_chart import IntervalChart, Line, lines_of
+from leakdown.report.theme import GRID, INK, LOOKS, PAGE_FONT, QUIET, SHADE_STRONG
 
 LINE_PX = 20
 _BELOW_PX = 62
@@ -22,32 +21,25 @@ def interval_figure(chart: IntervalChart) -> dict[str, Any]:
     """`{"data": ..., "layout": ...}`; every text of the user's is inert."""
     lines, height = lines_of(chart)
     axis = {"fixedrange": True, "zeroline": False, "linecolor": QUIET}
-    x_axis = axis | {
-        "range": list(chart.span),
+    ticks: dict[str, Any] = {"ticks": "outside", "tickcolor": QUIET, "gridcolor": GRID}
+    ticks |= {
         "tickvals": [chart.at(t) for t, _ in chart.ticks],
         "ticktext": [text for _, text in chart.ticks],
-        "gridcolor": GRID,
-        "ticks": "outside",
-        "tickcolor": QUIET,
-        "title": {"text": chart.x_title, "standoff": 6},
     }
+    labels = [*_shade_label(chart), *_sides(chart), *(a for line in lines for a in _texts(chart, line))]
     layout = {
-        "font": {"family": FONT_FAMILY, "size": 14, "color": INK},
+        "font": dict(PAGE_FONT),
         "paper_bgcolor": "white",
         "plot_bgcolor": "white",
         "margin": {"l": 12, "r": 16, "t": 4, "b": _BELOW_PX - 4, "autoexpand": False},
-        "xaxis": x_axis,
+        "xaxis": axis | ticks | {"range": list(chart.span), "title": {"text": chart.x_title, "standoff": 6}},
         "yaxis": axis | {"range": [-height, 0], "visible": False},
         "legend": {"font": {"size": 13}},
         "showlegend": False,
         "hovermode": "closest",
         "dragmode": False,
         "shapes": _shade_shapes(chart),
-        "annotations": [
-            *_shade_label(chart),
-            *_sides(chart),
-            *(a for line in lines for a in _texts(chart, line)),
-        ],
+        "annotations": labels,
     }
     return {"data": [trace for line in lines for trace in _traces(chart, line)], "layout": layout}
 
@@ -67,7 +59,7 @@ def _shade_label(chart: IntervalChart) -> list[dict[str, Any]]:
         return []
     middle = 0.5 * (chart.at(chart.shade.start) + chart.at(chart.shade.end))
     font = {"size": 12.5, "color": QUIET}
-    label = {"showarrow": False, "x": middle, "y": -0.5, "text": _safe(chart.shade.label), "font": font}
+    label = {"showarrow": False, "x": middle, "y": -0.5, "text": inert(chart.shade.label), "font": font}
     return [label | ({"bgcolor": "white"} if chart.shade.start == chart.shade.end else {})]
 
 
@@ -81,52 +73,27 @@ def _sides(chart: IntervalChart) -> list[dict[str, Any]]:
 
 
 def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
-    base: dict[str, Any] = {"showarrow": False}
-    left = {"xref": "paper", "x": 0, "xanchor": "left"}
-    headings: list[dict[str, Any]] = [
-        base | left | {"y": y, "text": f"<b>{_safe(text)}</b>"} for y, text in line.headings
-    ]
-    place, anchor = chart.label_place(line.row)
-    label: dict[str, Any] = {
-        "x": place,
-        "xanchor": anchor,
-        "y": line.label_y,
-        "text": f"<b>{_safe(line.row.label)}</b>",
-        "font": {"color": LOOKS[line.row.tone].colour, "size": 13},
-    }
-    return [*headings, base | label]
+    left: dict[str, Any] = {"showarrow": False, "xref": "paper", "x": 0, "xanchor": "left"}
+    headings = [left | {"y": y, "text": f"<b>{inert(text)}</b>"} for y, text in line.headings]
+    (x, anchor), font = chart.label_place(line.row), {"color": LOOKS[line.row.tone].colour, "size": 13}
+    label = {"showarrow": False, "x": x, "xanchor": anchor, "y": line.label_y, "font": font}
+    return [*headings, label | {"text": f"<b>{inert(line.row.label)}</b>"}]
 
 
 def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
     row, y, look = line.row, line.bar_y, LOOKS[line.row.tone]
-    low, high = (
-        chart.at(v) if v is not None else end for v, end in zip((row.low, row.high), chart.span, strict=True)
-    )
-    hover: dict[str, Any] = {"hovertemplate": f"{_safe(row.label)}<extra></extra>", "type": "scatter"}
+    low, high = chart.ends(row)
+    hover: dict[str, Any] = {"hovertemplate": f"{inert(row.label)}<extra></extra>", "type": "scatter"}
     bar = hover | {"x": [low, high], "y": [y, y], "mode": "lines", "line": {"color": look.band, "width": 9}}
     ends = [
         ("line-ns-open" if bound is not None else arrow, at)
         for bound, arrow, at in ((row.low, "triangle-left", low), (row.high, "triangle-right", high))
     ]
-    caps = hover | {
-        "x": [at for _, at in ends],
-        "y": [y, y],
-        "mode": "markers",
-        "marker": {
-            "symbol": [symbol for symbol, _ in ends],
-            "size": 16,
-            "color": look.colour,
-            "line": {"width": 2, "color": look.colour},
-        },
-        "cliponaxis": False,
-    }
+    cap = {"size": 16, "color": look.colour, "line": {"width": 2, "color": look.colour}}
+    caps = hover | {"x": [at for _, at in ends], "y": [y, y], "mode": "markers", "cliponaxis": False}
+    caps["marker"] = cap | {"symbol": [symbol for symbol, _ in ends]}
     traces = [bar, caps]
     if row.value is not None:
         dot = {"symbol": look.marker, "size": 9, "color": look.colour}
         traces.append(hover | {"x": [chart.at(row.value)], "y": [y], "mode": "markers", "marker": dot})
     return traces
-
-
-def _safe(text: str) -> str:
-    """The user's text as text: the chart would read tags in it as its own small markup."""
-    return escape(clean(text))

@@ -2,210 +2,110 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis
 from leakdown.judge.held import Held
-from leakdown.report.analysis_page import TITLE, sign_off
 from leakdown.report.chart_data import Chart
-from leakdown.report.decay_chart import decay_chart
-from leakdown.report.html import Drawn, asset, capital, fact_list, figure, items, page, symbol, text
-from leakdown.report.interval_data import FIXED_HOLE, ratio_chart, shares_chart
+from leakdown.report.interval_chart import FIXED_HOLE, ratio_chart, shares_chart
+from leakdown.report.located_chart import drawn_tests, located_chart
+from leakdown.report.page import Drawn, page
 from leakdown.report.tables import beside, file_names
+from leakdown.tuned import tuned
 from leakdown.where.knowledge import NO_LEAK
 from leakdown.where.located import Group, Located
 from leakdown.where.reasons import ratio_words
-from leakdown.where.tests import RIG, Tests, sort_tests
 from leakdown.words.cautions import CONNECTION, work_cautions
 from leakdown.words.facts import Fact
-from leakdown.words.located import by_reason, complaint_words, mark_sentence
+from leakdown.words.located import by_reason, complaint_words, mark_sentence, shown_groups
 from leakdown.words.numbers import percent_words
+from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
-from leakdown.words.wrap import unparted
+from leakdown.words.wrap import capital
 
-MOST_TESTS = 6
-_LONGEST = 30
-
-
-def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
-    """Both directions mirrored; tests with other blanks quietly behind those that were compared."""
-    drawn = drawn_tests(tests)
-    if len(drawn) == 1:
-        return decay_chart(drawn[0][1])
-    names = [name for name, _ in drawn]
-    chart = decay_chart(*(a for _, a in drawn), names=names, limits_within=0.0)  # the place is asked for
-    directions = " and ".join(sorted({a.direction for _, a in drawn}))
-    return replace(chart, title=f"{circuit_words(found.circuit).capitalize()}, {directions} tests")
-
-
-def drawn_tests(tests: Sequence[Held]) -> list[tuple[str, Analysis]]:
-    """Name and analysis of each test on the chart, the compared ones last; at most `MOST_TESTS`."""
-    order = sort_tests(list(tests))
-    compared = [*order.fullest(False), *order.fullest(True)]
-    with_rig = order.circuit == RIG
-    others = [h for h in order.all if not _among(h, compared) and (h.analysis.circuit != RIG or with_rig)]
-    chosen = [*others, *compared][-MOST_TESTS:]
-    names = _apart([_name(h, order) for h in chosen])
-    return list(zip(names, (h.analysis for h in chosen), strict=True))
-
-
-def _among(one: Held, tests: Sequence[Held]) -> bool:
-    return any(one is h for h in tests)
-
-
-def _name(one: Held, order: Tests) -> str:
-    """The direction, and what was blocked or what alone was tested, whichever is shorter."""
-    direction = one.analysis.direction
-    inside = next(s for h, s in zip(order.all, order.inside.tests, strict=True) if h is one) - {RIG}
-    missing = frozenset(order.inside.sections) - {RIG} - inside
-    if not missing:
-        return direction
-    few = len(missing) <= len(inside)
-    said = f" without {_listed(missing)}" if few else f", {_listed(inside)} only"
-    name = direction + said
-    return name if len(name) <= _LONGEST else name[: _LONGEST - 3] + "..."
-
-
-def _listed(names: frozenset[str]) -> str:
-    return ", ".join(sorted(names))
-
-
-def _apart(names: Sequence[str]) -> list[str]:
-    """The names, numbered where one stands for several tests."""
-    return [
-        f"{name} {names[: k + 1].count(name)}" if names.count(name) > 1 else name
-        for k, name in enumerate(names)
-    ]
-
-
-_SHOWN = 0.02  # groups less likely than this are named together
-_WITHIN = 0.1  # of a group's probability: places less likely than this are not named
-
-
-def ranking(found: Located) -> str:
-    """Bars in the order of probability, each with its places and reasons."""
-    shown = [g for g in found.groups if g.probability >= _SHOWN] or list(found.groups[:1])
-    rest = found.groups[len(shown) :]
-    rows = "".join(_group(found, g) for g in shown)
-    if rest:
-        names = ", ".join(g.name for g in rest)
-        more = f'<p class="places">{text(names)}</p>'
-        rows += _row(sum(g.probability for g in rest), "everything else", more)
-    note = (
-        "<p>Odds that the largest leak is there: common practice, moved by these tests and by what was seen. "
-        "Each is consistent with what was found; none is proof.</p>"
-    )
-    return f'<section><h2>Where the largest leak is</h2>{note}<ol class="ranks">{rows}</ol></section>'
-
-
-def _group(found: Located, group: Group) -> str:
-    inside = [p for p in found.places if p.group == group.group]
-    named = [p for p in inside if p.probability > _WITHIN * group.probability]
-    places = ", ".join(f"{p.name} {percent_words(p.probability)}" for p in named) if len(inside) > 1 else ""
-    more = f'<p class="places">{text(places)}</p>' if places else ""
-    return _row(group.probability, group.name, more + items(group.reasons))
-
-
-def _row(probability: float, name: str, more: str) -> str:
-    width = 100.0 * min(max(probability, 0.0), 1.0)
-    return (
-        f'<li><div class="rank"><span class="odds">{text(percent_words(probability))}</span>'
-        f'<span class="bar" aria-hidden="true"><span style="width:{width:.1f}%"></span></span></div>'
-        f'<div class="why"><h3>{text(name)}</h3>{more}</div></li>'
-    )
-
-
-def ruled_out(found: Located) -> str:
-    """Places that speak for themselves no longer, by reason; "" when there are none."""
-    listed = items(capital(sentence) for sentence in by_reason(found.ruled_out))
-    note = "<p>Below 1 in 100, because of these tests; a second, smaller leak may still be there.</p>"
-    return f"<section><h2>Ruled out</h2>{note}{listed}</section>" if listed else ""
-
-
-def mark_effects(found: Located) -> str:
-    """What the leak did after each action during a test; "" when there is none."""
-    listed = items(mark_sentence(mark) for mark in found.marks)
-    return f"<section><h2>What was done during the tests</h2>{listed}</section>" if listed else ""
-
-
-_LIKELY, _CLEAR = 0.5, 0.85
+_T = tuned("report")
 
 
 def located_page(found: Located, tests: Sequence[Held]) -> str:
     """One self-contained HTML file. tests: those that `found` was found from."""
     analyses = [h.analysis for h in tests]
-    drawings = _drawings(found, tests)
-    parts = [
-        _header(found, analyses),
-        _answer(found),
-        _next(found),
-        _how_sure(found, tests),
-        *(f"<section><h2>{text(title)}</h2>{figure(d)}</section>" for title, d in drawings),
-        ranking(found),
-        ruled_out(found),
-        mark_effects(found),
-        flags(flag.text for flag in found.warnings),
-        beside(analyses, file_names(analyses)),
-        cautions(analyses),
-        sign_off(),
-    ]
-    body = "\n".join(part for part in parts if part)
-    return page(f"{TITLE}: where the leak is", body, tuple(d for _, d in drawings), asset("answers.css"))
-
-
-def _header(found: Located, analyses: Sequence[Analysis]) -> str:
-    what = f"{circuit_words(found.circuit).capitalize()}: where the leak is"
-    details = [what, ", ".join(file_names(analyses))]
-    line = " &middot; ".join(text(d) for d in details if d)
-    return f"<header><h1>{TITLE}</h1><p>{line}</p></header>"
-
-
-def _answer(found: Located) -> str:
+    names = file_names(analyses)
     role, word = _word(found)
-    return (
-        f'<section class="verdict {role}" aria-label="What was found">'
-        f'<div class="word">{symbol(role)}<span>{word}</span></div>'
-        f'<p class="found">{text(unparted(found.headline))}</p></section>'
+    return page(
+        "located.html",
+        own_texts(*(a.recording for a in analyses)),
+        drawings(found, tests),
+        details=(f"{circuit_words(found.circuit).capitalize()}: where the leak is", ", ".join(names)),
+        role=role,
+        word=word,
+        found=found,
+        sure=_how_sure(found, tests),
+        not_tested=[capital(line) for line in found.not_tested],
+        connection=CONNECTION,
+        ranks=_ranks(found),
+        ruled_out=[capital(sentence) for sentence in by_reason(found.ruled_out)],
+        marks=[mark_sentence(mark) for mark in found.marks],
+        tables=beside(analyses, names),
+        cautions=cautions(analyses),
     )
 
 
+def drawings(found: Located, tests: Sequence[Held]) -> list[Drawn]:
+    """The charts of the page in their order."""
+    named = drawn_tests(tests)
+    drawn = [replace(decay_drawn("decay", located_chart(found, tests), named), title="Decay")]
+    ratio, shares = ratio_chart(found.ratio), shares_chart(found.sections)
+    if ratio is not None and found.ratio is not None:
+        said = f"{ratio.title}: {ratio_words(found.ratio)}"
+        drawn.append(Drawn("ratio", ratio.title, ratio, said, _RATIO))
+    if shares is not None:
+        said = "; ".join(f"{r.heading} {r.label}".strip() for r in shares.rows)
+        drawn.append(Drawn("shares", "Where it goes, section by section", shares, said, _SHARES))
+    return drawn
+
+
+_RATIO = (
+    "Leak geometry under vacuum over that under pressure, with its 95 % interval. "
+    f"Grey: {FIXED_HOLE[0]:g} to {FIXED_HOLE[1]:g}, where a fixed hole lies whatever the pressures "
+    "(common practice). An arrow: no bound on that side."
+)
+_SHARES = (
+    "Share of the whole circuit's leak through each section, with its 95 % interval. Sections that these "
+    "tests cannot tell apart stand together."
+)
+
+
+def decay_drawn(name: str, chart: Chart, named: Sequence[tuple[str, Analysis]]) -> Drawn:
+    """The decays of several tests in their place, each test's size in the caption."""
+    lines = tuple(f"{name}: {verdict_word(a)}, {size_brief(a)}" for name, a in named)
+    together = " Each starts when its valve was shut." if len(named) > 1 else ""
+    caption = f"Points: readings. Lines: fitted decay with its 95 % band.{together}"
+    return Drawn(name, chart.title, chart, f"Decay chart. {chart.title}. {'; '.join(lines)}", caption, lines)
+
+
 def _word(found: Located) -> tuple[str, str]:
-    """How far the headline goes, in a word."""
+    """The role of the answer, and how far its headline goes, in a word."""
     first = found.groups[0]
     if first.group == NO_LEAK:
         seen = found.headline.startswith("No leak")
         return ("none", "NO LEAK FOUND") if seen else ("undecided", "NOTHING CERTAIN")
-    if first.probability >= _CLEAR:
+    if first.probability >= _T.very_likely:
         return "place", "VERY LIKELY"
-    return ("place", "LIKELY") if first.probability >= _LIKELY else ("undecided", "CANNOT TELL YET")
+    return ("place", "LIKELY") if first.probability >= _T.likely else ("undecided", "CANNOT TELL YET")
 
 
-def _next(found: Located) -> str:
-    test = found.next_test
-    if test is None:
-        return ""
-    why = f'<p class="reason">Why: {text(unparted(test.why))}</p>'
-    return f'<section class="next"><h2>Next test</h2><p>{text(unparted(test.do))}</p>{why}</section>'
-
-
-def _how_sure(found: Located, tests: Sequence[Held]) -> str:
+def _how_sure(found: Located, tests: Sequence[Held]) -> list[Fact]:
     facts = [Fact("Odds", _odds_words(found))]
     if found.ratio is not None:
-        beside_hole = (
-            f"; a fixed hole shows {FIXED_HOLE[0]:g} to {FIXED_HOLE[1]:g}" if ratio_chart(found.ratio) else ""
-        )
+        low, high = FIXED_HOLE
+        beside_hole = f"; a fixed hole shows {low:g} to {high:g}" if ratio_chart(found.ratio) else ""
         facts.append(Fact("Directions", ratio_words(found.ratio) + beside_hole))
     if found.complaint is not None:
         facts.append(Fact("Complaint counted in", complaint_words(found)))
     seen = {a.direction: seen_above(a) for _, a in drawn_tests(tests) if a.leak is not None}
     facts += [Fact(f"Would have seen under {d}", f"a leak above {size}") for d, size in seen.items() if size]
-    facts = [Fact(f.what, capital(f.value)) for f in facts]
-    open_ends = f"{items(capital(line) for line in found.not_tested)}<p>{text(CONNECTION)}</p>"
-    return (
-        f'<div class="two"><section class="block"><h2>How sure</h2>{fact_list(facts)}</section>'
-        f'<section class="block"><h2>Not tested</h2>{open_ends}</section></div>'
-    )
+    return [Fact(f.what, capital(f.value)) for f in facts]
 
 
 def _odds_words(found: Located) -> str:
@@ -217,48 +117,39 @@ def _odds_words(found: Located) -> str:
     return f"of 100 engines that read like this, {rest} {leak}"
 
 
-def _drawings(found: Located, tests: Sequence[Held]) -> list[tuple[str, Drawn]]:
-    drawings = [("Decay", decay_drawn(located_chart(found, tests), drawn_tests(tests)))]
-    ratio, shares = ratio_chart(found.ratio), shares_chart(found.sections)
-    if ratio is not None and found.ratio is not None:
-        said = f"{ratio.title}: {ratio_words(found.ratio)}"
-        drawings.append(("Vacuum over pressure", Drawn("ratio", ratio, said, _ratio_caption())))
-    if shares is not None:
-        said = "; ".join(f"{r.heading} {r.label}".strip() for r in shares.rows)
-        drawings.append(("Where it goes, section by section", Drawn("shares", shares, said, _SHARES)))
-    return drawings
+@dataclass(frozen=True)
+class Rank:
+    """A row of the ranking. width: % of the bar."""
+
+    odds: str
+    width: float
+    name: str
+    places: str
+    reasons: tuple[str, ...] = ()
 
 
-def decay_drawn(chart: object, named: Sequence[tuple[str, Analysis]]) -> Drawn:
-    """The decay chart in its place, each test's size in the caption."""
-    lines = [f"{name}: {verdict_word(a)}, {size_brief(a)}" for name, a in named]
-    together = " Each starts when its valve was shut." if len(named) > 1 else ""
-    caption = f"Points: readings. Lines: fitted decay with its 95 % band.{together}"
-    return Drawn("decay", chart, f"Decay chart. {'; '.join(lines)}", caption + items(lines))  # type: ignore[arg-type]
+def _ranks(found: Located) -> list[Rank]:
+    """In the order of probability; the least likely groups together at the end."""
+    shown = shown_groups(found)
+    rest = found.groups[len(shown) :]
+    ranks = [_rank(g.probability, g.name, _places(found, g), g.reasons) for g in shown]
+    if rest:
+        names = ", ".join(g.name for g in rest)
+        ranks.append(_rank(sum(g.probability for g in rest), "everything else", names))
+    return ranks
 
 
-def _ratio_caption() -> str:
-    low, high = FIXED_HOLE
-    return (
-        f"Leak geometry under vacuum over that under pressure, with its 95 % interval. Grey: {low:g} to "
-        f"{high:g}, where a fixed hole lies whatever the pressures (common practice). An arrow: no bound on "
-        "that side."
-    )
+def _rank(probability: float, name: str, places: str, reasons: tuple[str, ...] = ()) -> Rank:
+    return Rank(percent_words(probability), 100.0 * min(max(probability, 0.0), 1.0), name, places, reasons)
 
 
-_SHARES = (
-    "Share of the whole circuit's leak through each section, with its 95 % interval. Sections that these "
-    "tests cannot tell apart stand together."
-)
+def _places(found: Located, group: Group) -> str:
+    inside = [p for p in found.places if p.group == group.group]
+    named = [p for p in inside if p.probability > _T.named_share * group.probability]
+    return ", ".join(f"{p.name} {percent_words(p.probability)}" for p in named) if len(inside) > 1 else ""
 
 
-def flags(sentences: Iterable[str]) -> str:
-    """Warnings, each with what to do."""
-    listed = items(sentences, css="flags")
-    return f"<section><h2>Mind before you rely on it</h2>{listed}</section>" if listed else ""
-
-
-def cautions(analyses: Sequence[Analysis]) -> str:
+def cautions(analyses: Sequence[Analysis]) -> list[str]:
     """Cautions of every circuit and direction, each once."""
     firsts: dict[str, str] = {}
     rest: dict[str, None] = {}
@@ -266,10 +157,6 @@ def cautions(analyses: Sequence[Analysis]) -> str:
         first, *others = work_cautions(analysis)
         firsts[f"{circuit_words(analysis.circuit)}, {analysis.direction}"] = first
         rest |= dict.fromkeys(others)
-    same = len(set(firsts.values())) == 1
-    lines = (
-        list(dict.fromkeys(firsts.values()))
-        if same
-        else [f"{w.capitalize()}: {f}" for w, f in firsts.items()]
-    )
-    return f"<section><h2>Cautions</h2>{items([*lines, *rest])}</section>"
+    if len(set(firsts.values())) > 1:
+        return [*(f"{what.capitalize()}: {first}" for what, first in firsts.items()), *rest]
+    return [*dict.fromkeys(firsts.values()), *rest]

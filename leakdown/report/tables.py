@@ -1,9 +1,10 @@
-"""Tables of a page: several tests beside each other, a column a test, and the readings themselves."""
+"""Tables of a page as data: several tests beside each other, a column a test, and the readings themselves."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import PurePath
 from typing import TypeVar
 
@@ -11,20 +12,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis
+from leakdown.judge.limits import WHOSE
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Recording
 from leakdown.report.chart_data import spread
-from leakdown.report.html import plain_table, text
 from leakdown.words.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
-from leakdown.words.sizes import circuit_words, verdict_word
+from leakdown.words.sizes import circuit_words, verdict_role, verdict_word
 from leakdown.words.wrap import moment
 
 Item = TypeVar("Item")
-Rows = dict[str, list[str]]
-"""What -> a cell (HTML) a test."""
+Rows = dict[str, list[tuple[Fact, ...]]]
+"""What -> the facts of each test."""
 
 _ACROSS = 4  # tests in one table: as many as A4 paper takes
-_MARKED = ("assumed", "inferred", "measured")
+
+
+@dataclass(frozen=True)
+class Head:
+    """The head of a column: the test, what it was, and its verdict."""
+
+    name: str
+    note: str
+    role: str
+    word: str
+
+
+@dataclass(frozen=True)
+class Beside:
+    """One table: a column under each head, a body for each titled group of rows."""
+
+    heads: tuple[Head, ...]
+    groups: tuple[tuple[str, Rows], ...]
 
 
 def parted(items: Sequence[Item]) -> list[Sequence[Item]]:
@@ -33,45 +51,14 @@ def parted(items: Sequence[Item]) -> list[Sequence[Item]]:
     return [items[i : i + size] for i in range(0, len(items), size)]
 
 
-def section(tables: Sequence[str]) -> str:
-    """The tables under their heading."""
-    note = "<p>Ranges in brackets hold the true value 95 times in 100. What was not given is marked.</p>"
-    return f"<section><h2>The tests in numbers</h2>{note}{''.join(tables)}</section>"
-
-
-def table(heads: Sequence[str], groups: Sequence[tuple[str, Rows]]) -> str:
-    """One table: a column under each head (HTML), a body for each titled group that has rows."""
-    columns = "".join(f'<th scope="col">{head}</th>' for head in heads)
-    body = "".join(_group(title, rows, len(heads)) for title, rows in groups if rows)
-    head = f"<thead><tr><td></td>{columns}</tr></thead>"
-    return f'<div class="scroll"><table class="beside n{len(heads)}">{head}{body}</table></div>'
-
-
 def fact_rows(analyses: Sequence[Analysis | None], facts_of: Callable[[Analysis], tuple[Fact, ...]]) -> Rows:
     """Rows of facts; empty cells where a test has no such fact, or no analysis."""
     rows: Rows = {}
     for column, analysis in enumerate(analyses):
         for fact in facts_of(analysis) if analysis else ():
-            cells = rows.setdefault(fact.what, [""] * len(analyses))
-            cells[column] = "<br>".join(part for part in (cells[column], _cell(fact)) if part)
+            cells = rows.setdefault(fact.what, [()] * len(analyses))
+            cells[column] = (*cells[column], fact)
     return rows
-
-
-def _group(title: str, rows: Rows, columns: int) -> str:
-    head = f'<tr><th class="group" scope="rowgroup" colspan="{columns + 1}">{title}</th></tr>'
-    lines = (
-        f'<tr><th scope="row">{text(what)}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>'
-        for what, cells in rows.items()
-    )
-    return f"<tbody>{head}{''.join(lines)}</tbody>"
-
-
-def _cell(fact: Fact) -> str:
-    span = f' <span class="span">({text(fact.span)})</span>' if fact.span else ""
-    if fact.note in _MARKED:
-        return f'{text(fact.value)}{span} <span class="source {fact.note}">{fact.note}</span>'
-    note = f' <span class="note">{text(fact.note)}</span>' if fact.note and fact.note != "given" else ""
-    return f"{text(fact.value)}{span}{note}"
 
 
 def file_names(analyses: Sequence[Analysis]) -> list[str]:
@@ -81,12 +68,12 @@ def file_names(analyses: Sequence[Analysis]) -> list[str]:
     return [name if short.count(name) == 1 else full for name, full in zip(short, whole, strict=True)]
 
 
-def beside(analyses: Sequence[Analysis], names: Sequence[str]) -> str:
-    """A section with tables of up to four tests each, one column a test; names: the columns' heads."""
-    return section([_table(part) for part in parted(list(zip(names, analyses, strict=True)))])
+def beside(analyses: Sequence[Analysis], names: Sequence[str]) -> list[Beside]:
+    """Tables of up to four tests each, one column a test; names: the columns' heads."""
+    return [_beside(part) for part in parted(list(zip(names, analyses, strict=True)))]
 
 
-def _table(pairs: Sequence[tuple[str, Analysis]]) -> str:
+def _beside(pairs: Sequence[tuple[str, Analysis]]) -> Beside:
     analyses = [a for _, a in pairs]
     groups = (
         ("Size", fact_rows(analyses, _sizes)),
@@ -94,18 +81,12 @@ def _table(pairs: Sequence[tuple[str, Analysis]]) -> str:
         ("Given and assumed", fact_rows(analyses, used_facts)),
         ("Conditions", fact_rows(analyses, _conditions)),
     )
-    return table([_head(name, a) for name, a in pairs], groups)
+    return Beside(tuple(_head(name, a) for name, a in pairs), groups)
 
 
-def _head(name: str, analysis: Analysis) -> str:
+def _head(name: str, analysis: Analysis) -> Head:
     what = f"{circuit_words(analysis.circuit).capitalize()}, {analysis.direction}"
-    return f'{text(name)}<span class="note">{text(what)}</span>{badge(analysis)}'
-
-
-def badge(analysis: Analysis) -> str:
-    """The verdict's word on its colour."""
-    role = analysis.verdict.word if analysis.verdict else "undecided"
-    return f'<span class="verdict-word {role}">{verdict_word(analysis)}</span>'
+    return Head(name, what, verdict_role(analysis), verdict_word(analysis))
 
 
 def _sizes(analysis: Analysis) -> tuple[Fact, ...]:
@@ -114,9 +95,9 @@ def _sizes(analysis: Analysis) -> tuple[Fact, ...]:
 
 def _conditions(analysis: Analysis) -> tuple[Fact, ...]:
     c, verdict = analysis.recording.conditions, analysis.verdict
-    practice = verdict is not None and verdict.limit.source == "practice"
+    limit = verdict.limit if verdict else None
     rows = (
-        Fact("Limit", verdict.limit.text if verdict else "none", "", "common practice" if practice else ""),
+        Fact("Limit", limit.text if limit else "none", "", WHOSE[limit.source] if limit else ""),
         Fact("In this test", ", ".join(c.includes)),
         Fact("Blanked off", ", ".join(c.blocked)),
         Fact("Gauge", c.gauge or ""),
@@ -131,41 +112,42 @@ MOST_ROWS = 120
 OPEN_UP_TO = 24
 
 
-def readings_table(recording: Recording) -> str:
-    """A <details> element, open when the table is short enough to be read."""
+@dataclass(frozen=True)
+class Readings:
+    """Rows of the readings shown, out of `count`; short enough to be read as they are, or to be folded."""
+
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    count: int
+
+    @property
+    def short(self) -> bool:
+        return self.count <= OPEN_UP_TO
+
+
+def readings_table(recording: Recording) -> Readings:
+    """At most `MOST_ROWS` readings, evenly spread, and every one at which something was done."""
     n = recording.time_s.size
     marked = _marked_rows(recording)
     rows = np.union1d(spread(n, MOST_ROWS), np.array(sorted(marked), dtype=int)) if n else np.zeros(0, int)
-    unit = recording.conditions.unit
-    head = ["Time (s)", f"Gauge pressure ({unit})"]
-    warm = recording.temperature_k
-    head += ["Temperature (degC)"] if warm is not None else []
-    head += ["Done"] if marked else []
-    time, pressure = recording.time_s[rows], recording.pressure_pa[rows] / PRESSURE_PA[unit]
-    t_places, p_places = _places(time, 2), _places(pressure, 4)
-    body = []
-    for i, t, p in zip(rows, time, pressure, strict=True):
-        cells = [f"{t:.{t_places}f}", f"{p:.{p_places}f}"]
-        if warm is not None:
-            cells.append(f"{warm[i] - 273.15:.1f}" if np.isfinite(warm[i]) else "")
-        if marked:
-            cells.append("; ".join(marked.get(int(i), [])))
-        body.append(cells)
-    thinned = f", of which {len(rows)} are shown" if len(rows) < n else ""
-    is_open = " open" if n <= OPEN_UP_TO else ""
-    table = plain_table(head, body, css="readings")
-    return (
-        f"<details{is_open}><summary>Readings: {n}{thinned}</summary>"
-        f'<div class="scroll">{table}</div></details>'
-    )
+    unit = recording.conditions.show_unit
+    columns = {
+        "Time (s)": _decimals(recording.time_s[rows], 2),
+        f"Gauge pressure ({unit})": _decimals(recording.pressure_pa[rows] / PRESSURE_PA[unit], 4),
+    }
+    if recording.temperature_k is not None:
+        warm = recording.temperature_k[rows] - 273.15
+        columns["Temperature (degC)"] = [f"{t:.1f}" if np.isfinite(t) else "" for t in warm]
+    if marked:
+        columns["Done"] = ["; ".join(marked.get(int(row), [])) for row in rows]
+    return Readings(tuple(columns), tuple(zip(*columns.values(), strict=True)), n)
 
 
-def _places(values: NDArray[np.float64], most: int) -> int:
-    """Decimal places that show every value as it was read; at most `most`."""
-    for places in range(most):
-        if np.abs(values - values.round(places)).max(initial=0.0) < 0.02 * 10.0**-places:
-            return places
-    return most
+def _decimals(values: NDArray[np.float64], most: int) -> list[str]:
+    """With the decimal places that show every value as it was read; at most `most`."""
+    spare = (p for p in range(most) if np.abs(values - values.round(p)).max(initial=0.0) < 0.02 * 10.0**-p)
+    places = next(spare, most)
+    return [f"{value:.{places}f}" for value in values]
 
 
 def _marked_rows(recording: Recording) -> dict[int, list[str]]:

@@ -17,7 +17,7 @@ GRID = "#e3e6e9"
 SHADE = "#f1f3f5"
 SHADE_STRONG = "#e4e9ee"
 LIMIT = "#8c1c13"
-FONT_FAMILY = "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif"
+PAGE_FONT = {"family": "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif", "size": 14, "color": INK}
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from leakdown.where.directional import other_gauge, unshared_doubt, volume_scale
 from leakdown.where.located import Change
 from leakdown.where.remarks import NOTABLE, warning
 from leakdown.where.tests import check_recordings
-from leakdown.words.numbers import number, percent
+from leakdown.words.numbers import number, share_words
 
 _T = tuned("where")
 Bounds = tuple[float | None, float, float | None]
@@ -94,17 +94,17 @@ def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
     if first.tight and second.tight:
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
-        return f"No leak seen afterwards: at most {percent(max(high, 0.001))} of the leak before is left."
+        return f"No leak seen afterwards: at most {share_words(max(high, 0.001))} of the leak before is left."
     if first.tight and low > 1.0:
         return f"A leak appeared: at least {number(low, 2)} times what the test before could have missed."
     if value is None or high is None:
         return "The two cannot be compared: one of them could not be sized. Repeat that test."
     if word == "smaller":
-        fell = [percent(1.0 - share, high - low) for share in (value, high, low)]
+        fell = [share_words(1.0 - share, high - low) for share in (value, high, low)]
         return f"The leak is {fell[0]} smaller ({fell[1]} to {fell[2]})."
     if word == "larger":
         return f"The leak is {value:.3g} times as large ({low:.3g} to {high:.3g})."
-    span = f"{percent(low)} to {percent(high)} of before"
+    span = f"{share_words(low)} to {share_words(high)} of before"
     if word == "same":
         return f"The leak is the same within what the tests can tell ({span})."
     return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."

@@ -11,7 +11,7 @@ from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace
 from leakdown.where.located import Group, Ratio, for_and_against
 from leakdown.where.placing import section_of
-from leakdown.words.numbers import number, percent_words, share_words
+from leakdown.words.numbers import number, percent_words, shares_words
 
 _T = tuned("where")
 _RIG_GROUP = "test-rig"
@@ -168,7 +168,7 @@ def _about_sections(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]
         others = ", ".join((share.section, *share.with_))
         label = f"section {share.section!r}" if share.separable else f"sections {others}"
         found += [
-            f"{share_words(interval)} of the {direction} leak goes through {label}"
+            f"{shares_words(interval)} of the {direction} leak goes through {label}"
             for direction, interval in share.told
             if interval.value is not None
         ]

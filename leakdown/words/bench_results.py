@@ -11,6 +11,8 @@ from leakdown.judge.rig import Cleared, OrificeCheck, Rig
 from leakdown.prepare.bench_sums import CentreSeal
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.uncertainty import Interval
+from leakdown.words.numbers import cm3_words, kpa_words
+from leakdown.words.objects import flag_objects, interval_object
 
 
 def rig_object(rig: Rig) -> dict[str, Any]:
@@ -22,7 +24,7 @@ def rig_object(rig: Rig) -> dict[str, Any]:
             {
                 "direction": x.direction,
                 "at_pressure_kpa": x.at_pa / 1e3,
-                "leak_rate_pa_m3_s": _rig_object(x.throughput_pa_m3_s),
+                "leak_rate_pa_m3_s": interval_object(x.throughput_pa_m3_s),
                 "measured": x.measured,
             }
             for x in rig.leaks
@@ -32,11 +34,11 @@ def rig_object(rig: Rig) -> dict[str, Any]:
 
 def rig_lines(rig: Rig) -> list[str]:
     """Name, volume, what it leaks each way."""
-    size = "volume not given" if rig.volume_m3 is None else f"{rig.volume_m3 * 1e6:.3g} cm3"
+    size = "volume not given" if rig.volume_m3 is None else f"{cm3_words(rig.volume_m3)}"
     lines = [f"{rig.name}: {size}"]
     for x in rig.leaks:
         when = f" (measured {x.measured})" if x.measured else ""
-        lines.append(f"  {x.direction}: {_rig_words(x.throughput_pa_m3_s)} at {x.at_pa / 1e3:g} kPa{when}")
+        lines.append(f"  {x.direction}: {_rig_words(x.throughput_pa_m3_s)} at {kpa_words(x.at_pa, 6)}{when}")
     return lines
 
 
@@ -46,17 +48,17 @@ def cleared_object(found: Cleared) -> dict[str, Any]:
         "rig": found.rig,
         "direction": found.direction,
         "at_pressure_kpa": found.at_pa / 1e3,
-        "test_pa_m3_s": _rig_object(found.test_pa_m3_s),
-        "rig_pa_m3_s": _rig_object(found.rig_pa_m3_s),
-        "left_pa_m3_s": _rig_object(found.left_pa_m3_s),
-        "warnings": [{"code": flag.code, "text": flag.text} for flag in found.flags],
+        "test_pa_m3_s": interval_object(found.test_pa_m3_s),
+        "rig_pa_m3_s": interval_object(found.rig_pa_m3_s),
+        "left_pa_m3_s": interval_object(found.left_pa_m3_s),
+        "warnings": flag_objects(found.flags),
     }
 
 
 def cleared_lines(found: Cleared) -> list[str]:
     """What is left when the rig's leak is taken off."""
     return [
-        f"Without the rig {found.rig}: {_rig_words(found.left_pa_m3_s)} at {found.at_pa / 1e3:g} kPa.",
+        f"Without the rig {found.rig}: {_rig_words(found.left_pa_m3_s)} at {kpa_words(found.at_pa, 6)}.",
         f"  test {_rig_words(found.test_pa_m3_s)}; rig {_rig_words(found.rig_pa_m3_s)}",
         *(f"  - {flag.text}" for flag in found.flags),
     ]
@@ -64,11 +66,11 @@ def cleared_lines(found: Cleared) -> list[str]:
 
 def check_object(found: OrificeCheck) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
-    return {"measured_over_known": _rig_object(found.ratio), "agrees": found.agrees, "text": found.sentence}
-
-
-def _rig_object(interval: Interval) -> dict[str, float | None]:
-    return {"value": interval.value, "low": interval.low, "high": interval.high}
+    return {
+        "measured_over_known": interval_object(found.ratio),
+        "agrees": found.agrees,
+        "text": found.sentence,
+    }
 
 
 def _rig_words(interval: Interval) -> str:
@@ -93,8 +95,9 @@ def pumped_lines(leak: PumpedLeak) -> list[str]:
     """The answer, the sum, what was assumed."""
     flow = Interval(*(standard_cm3_per_min(x) for x in _figures(leak.throughput_pa_m3_s)))
     return [
-        f"Would not go past {leak.held_pa / 1e3:g} kPa: a leak of {_sum_words(flow)} cm3/min there (20 degC, "
-        f"101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or ear first.",
+        f"Would not go past {kpa_words(leak.held_pa, 6)}: a leak of {_sum_words(flow)} cm3/min there "
+        f"(20 degC, 101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or "
+        "ear first.",
         leak.formula,
         *(f"  - {x.note}" for x in leak.inputs),
     ]
@@ -153,11 +156,9 @@ def pooled_object(found: Pooled) -> dict[str, Any]:
         "unit": "kPa/min" if found.what == "Pa/s" else found.what,
         "direction": found.direction,
         "at_pressure_kpa": found.at_pa / 1e3,
-        "leak_rate_pa_m3_s": None
-        if found.throughput_pa_m3_s is None
-        else _pooled_object(found.throughput_pa_m3_s, 1.0),
-        "holds": [_pooled_object(v, factor) for v in found.values],
-        "pooled": _pooled_object(found.pooled, factor),
+        "leak_rate_pa_m3_s": interval_object(found.throughput_pa_m3_s),
+        "holds": [interval_object(v, factor) for v in found.values],
+        "pooled": interval_object(found.pooled, factor),
         "chi2": found.chi2,
         "chi2_chance": found.chi2_chance,
         "birge_ratio": found.birge,
@@ -171,13 +172,12 @@ def pooled_object(found: Pooled) -> dict[str, Any]:
 def pooled_lines(found: Pooled) -> list[str]:
     """Together, whether they agree, each hold, and how far two holds may differ."""
     lines = [
-        f"Together at {found.at_pa / 1e3:g} kPa ({found.direction}): {_pooled_words(found.pooled, found)}.",
+        f"Together at {kpa_words(found.at_pa, 6)} ({found.direction}): {_pooled_words(found.pooled, found)}.",
         *_leak_rate(found),
         found.sentence,
         *(f"  {k}. {_pooled_words(v, found)}" for k, v in enumerate(found.values, 1)),
     ]
-    limit = Interval(found.limit, found.limit, found.limit)
-    return [*lines, f"Two holds may differ by {_number(limit.high, found)} once in twenty without a reason."]
+    return [*lines, f"Two holds may differ by {_number(found.limit, found)} once in twenty without a reason."]
 
 
 def _leak_rate(found: Pooled) -> list[str]:
@@ -192,11 +192,6 @@ def _leak_rate(found: Pooled) -> list[str]:
 
 def _factor(found: Pooled) -> float:
     return 0.06 if found.what == "Pa/s" else 1.0
-
-
-def _pooled_object(interval: Interval, factor: float) -> dict[str, float | None]:
-    value = None if interval.value is None else interval.value * factor
-    return {"value": value, "low": interval.low * factor, "high": interval.high * factor}
 
 
 def _number(value: float, found: Pooled) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from leakdown.analysis import Analysis
 from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA
+from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
 
 CONNECTION = (
@@ -51,9 +52,9 @@ def _not_tested(name: str) -> str:
 
 def work_cautions(analysis: Analysis) -> tuple[str, ...]:
     """Cautions of the work that apply to this circuit."""
-    known, unit = circuit(analysis.circuit), analysis.recording.conditions.unit
+    known, unit = circuit(analysis.circuit), analysis.recording.conditions.show_unit
     caution = known.caution_pa(analysis.direction)
-    highest = f"{caution / 1e3:.3g} kPa ({caution / PRESSURE_PA['psi']:.2g} psi)"
+    highest = f"{kpa_words(caution)} ({caution / PRESSURE_PA['psi']:.2g} psi)"
     if unit not in ("kPa", "psi"):
         highest = f"{caution / PRESSURE_PA[unit]:.3g} {unit}, {highest}"
     lines = [f"Low pressure only: stay below about {highest} here (common practice)."]

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from leakdown.analysis import Limit
 from leakdown.circuits import Circuit, Way
-from leakdown.judge.limits import limit_for
+from leakdown.judge.limits import WHOSE, limit_for
 from leakdown.settings import ShopSettings
+from leakdown.words.numbers import kpa_words
+from leakdown.words.wrap import Wrap
 
-Wrap = Callable[[str, int, str, str], list[str]]
 NOT_BUILDING = (
     "Will it not build up? Log the pumping and analyse it, or count the strokes: "
     'leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s".'
 )
-_WHOSE = {"practice": "common practice", "settings": "the shop's own"}
 
 
 def circuit_object(found: Circuit, shop: ShopSettings | None = None) -> dict[str, Any]:
@@ -70,6 +69,6 @@ def circuit_lines(found: Circuit, width: int, wrap: Wrap, shop: ShopSettings | N
 
 def _words(way: Way, limit: Limit | None) -> str:
     sign = "-" if way.direction == "vacuum" else "+"
-    allowed = f"; limit {limit.text} ({_WHOSE[limit.source]})" if limit else ""
-    beyond = f"never beyond {sign}{way.caution_pa / 1e3:g} kPa"
-    return f"{way.direction}: fill to {sign}{way.target_pa / 1e3:g} kPa{allowed}; {beyond}."
+    allowed = f"; limit {limit.text} ({WHOSE[limit.source]})" if limit else ""
+    beyond = f"never beyond {sign}{kpa_words(way.caution_pa, 6)}"
+    return f"{way.direction}: fill to {sign}{kpa_words(way.target_pa, 6)}{allowed}; {beyond}."

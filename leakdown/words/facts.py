@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from leakdown.analysis import Analysis, Finding, LeakEstimate, Quantity
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.uncertainty import Interval
-from leakdown.words.flags import may_be_vapour
+from leakdown.words.flags import NOTHING_PA, may_be_vapour
 from leakdown.words.numbers import (
     STANDARD_AIR,
     ends,
@@ -46,7 +46,7 @@ def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
     if leak.throughput_pa_m3_s is not None:
         value, span = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
         facts.append(Fact("Leak rate", value, span, STANDARD_AIR))
-    unit = analysis.recording.conditions.unit
+    unit = analysis.recording.conditions.show_unit
     value, span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
     facts.append(Fact("Pressure loss", value, span, "in this volume"))
     if leak.hole_m is not None:
@@ -63,7 +63,7 @@ def _unseen_facts(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
     if least.flow_pa_m3_s is not None:
         most = Interval(None, 0.0, least.flow_pa_m3_s)
         facts.append(Fact("Leak rate", *interval_words(most, flow_factor(analysis), "cm3/min"), STANDARD_AIR))
-    most, unit = Interval(None, 0.0, least.rate_pa_s), analysis.recording.conditions.unit
+    most, unit = Interval(None, 0.0, least.rate_pa_s), analysis.recording.conditions.show_unit
     words = interval_words(most, loss_factor(analysis), f"{unit}/min")
     facts.append(Fact("Pressure loss", *words, "in this volume"))
     if least.hole_m is not None:
@@ -114,10 +114,9 @@ def changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
     """What became of the leak during the hold."""
     facts = []
     if leak.opening_pa is not None:
-        level = show_pressure(leak.opening_pa, analysis.recording.conditions.unit)
-        why = (
-            "the decay levels off there" if may_be_vapour(analysis) else "the leak reseats near this pressure"
-        )
+        level = show_pressure(leak.opening_pa, analysis.recording.conditions.show_unit)
+        closes = "the leak reseats near this pressure"
+        why = "the decay levels off there" if may_be_vapour(analysis) else closes
         facts.append(Fact("Closes at", level, "", why))
     if leak.growth_per_min is not None:
         percent = f"{100.0 * leak.growth_per_min:+.0f} %"
@@ -132,31 +131,22 @@ def changes(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
 
 def hold_facts(analysis: Analysis) -> tuple[Fact, ...]:
     """Which part of the recording was used."""
-    hold, unit = analysis.hold, analysis.recording.conditions.unit
+    hold, unit = analysis.hold, analysis.recording.conditions.show_unit
     how = "chosen by hand" if hold.given else "found in the readings"
     first = f"{significant(hold.start_s)} to {significant(hold.end_s)} s"
     facts = [
         Fact("Hold", first, f"{hold.readings} readings", how),
         Fact("Pressure then", f"{show_pressure(hold.start_pa, unit)} to {show_pressure(hold.end_pa, unit)}"),
     ]
-    zero = hold.zero
-    if zero.source == "measured":
-        facts.append(
-            Fact(
-                "Gauge zero",
-                f"{significant(zero.offset_pa / PRESSURE_PA[unit], 2)} {unit}",
-                "",
-                "measured, taken off",
-            )
-        )
-    else:
-        facts.append(Fact("Gauge zero", f"0 {unit}", "", "assumed: no reading open to air"))
-    return tuple(facts)
+    zero, note = "0", "assumed: no reading open to air"
+    if hold.zero.source == "measured":
+        zero, note = significant(hold.zero.offset_pa / PRESSURE_PA[unit], 2), "measured, taken off"
+    return (*facts, Fact("Gauge zero", f"{zero} {unit}", "", note))
 
 
 def used_facts(analysis: Analysis) -> tuple[Fact, ...]:
     """What went into the numbers; `note` says given, measured, inferred or assumed."""
-    used, unit = analysis.used, analysis.recording.conditions.unit
+    used, unit = analysis.used, analysis.recording.conditions.show_unit
 
     def row(what: str, quantity: Quantity, factor: float, name: str, shift: float = 0.0, n: int = 5) -> Fact:
         if quantity.value is None:
@@ -175,15 +165,14 @@ def used_facts(analysis: Analysis) -> tuple[Fact, ...]:
 
 
 def _resolution(resolution: Quantity, unit: str) -> Fact:
-    what = "Gauge reads to"
-    if resolution.value is None or resolution.value < 0.1:
-        return Fact(what, "finer than matters", "", resolution.source)
-    step = number(resolution.value / PRESSURE_PA[unit])
-    return Fact(what, f"{short(step)} {unit}", "", resolution.source)
+    step = "finer than matters"
+    if resolution.value is not None and resolution.value >= NOTHING_PA:
+        step = f"{short(number(resolution.value / PRESSURE_PA[unit]))} {unit}"
+    return Fact("Gauge reads to", step, "", resolution.source)
 
 
 def _scatter(noise_pa: float, unit: str) -> Fact:
-    what = "Scatter of a reading"
-    if noise_pa <= 0:
-        return Fact(what, "less than the gauge's step", "", "measured")
-    return Fact(what, f"{significant(noise_pa / PRESSURE_PA[unit], 2)} {unit}", "", "measured")
+    seen = "less than the gauge's step"
+    if noise_pa > 0:
+        seen = f"{significant(noise_pa / PRESSURE_PA[unit], 2)} {unit}"
+    return Fact("Scatter of a reading", seen, "", "estimated")

@@ -24,7 +24,7 @@ _GRAVE = {
 }
 _SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
 _UNKNOWN = ("pressure-rises", "frozen", "saturated", "fell-before-hold")
-_NOTHING_PA = 0.1  # a gauge step below this is none
+NOTHING_PA = 0.1  # a gauge step below this is none
 
 
 def may_be_vapour(analysis: Analysis) -> bool:
@@ -66,7 +66,7 @@ def grave_sentences(analysis: Analysis) -> tuple[str, ...]:
 
 
 def _grave(analysis: Analysis) -> list[tuple[str, str]]:
-    vapour, unit = may_be_vapour(analysis), analysis.recording.conditions.unit
+    vapour, unit = may_be_vapour(analysis), analysis.recording.conditions.show_unit
     found = []
     for flag in analysis.flags:
         if flag.code in _VAPOUR and vapour:
@@ -87,7 +87,7 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
 
 def _says_nothing(flag: Flag, analysis: Analysis) -> bool:
     if flag.code == "resolution-assumed":
-        return (analysis.used.resolution_pa.value or 0.0) < _NOTHING_PA
+        return (analysis.used.resolution_pa.value or 0.0) < NOTHING_PA
     if flag.code == "too-short":  # the size says so itself, where it can name a bound at all
         return not has_flag(analysis, "quoted-outside", "fell-before-hold")
     inflow = analysis.verdict is not None and analysis.verdict.limit.kind == "inflow"

@@ -6,16 +6,13 @@ the screen is not.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from leakdown.quantities import significant
-from leakdown.where.located import Change, Located, MarkOutcome, SectionShare
+from leakdown.tuned import tuned
+from leakdown.where.located import Change, Group, Located, MarkOutcome, SectionShare
 from leakdown.where.reasons import mark_words, ratio_words
-from leakdown.words.numbers import percent_words, share_words
+from leakdown.words.numbers import percent_words, shares_words
+from leakdown.words.wrap import Style, Wrap
 
-Wrap = Callable[[str, int, str, str], list[str]]
-Style = Callable[[str, str], str]
-_SHOWN = 0.02  # groups less likely than this are counted, not listed
 _REASONS = 3
 
 
@@ -46,10 +43,16 @@ def change_lines(change: Change, width: int, wrap: Wrap, style: Style) -> list[s
     return [*lines, *_titled("Mind", [flag.text for flag in change.warnings], width, wrap)]
 
 
+def shown_groups(found: Located) -> list[Group]:
+    """The groups worth a line of their own: the first at least."""
+    least = tuned("words").listed_probability
+    return [g for g in found.groups if g.probability >= least] or list(found.groups[:1])
+
+
 def _ranking(found: Located, width: int, wrap: Wrap) -> list[str]:
     """Groups with their likeliest place and the strongest reasons; the rest in one line."""
     lines: list[str] = []
-    shown = [g for g in found.groups if g.probability >= _SHOWN] or list(found.groups[:1])
+    shown = shown_groups(found)
     for rank, group in enumerate(shown):
         inside = [
             p for p in found.places if p.group == group.group and p.probability > 0.25 * group.probability
@@ -87,9 +90,9 @@ def section_words(section: SectionShare) -> str:
     """One section's share in each direction, or which it cannot be told from."""
     if not section.separable:
         others = ", ".join(section.with_)
-        told = "; ".join(f"{share_words(i)} of the {d} leak together" for d, i in section.together)
+        told = "; ".join(f"{shares_words(i)} of the {d} leak together" for d, i in section.together)
         return f"{section.section}: these tests cannot tell it from {others} ({told})"
-    return f"{section.section}: " + "; ".join(f"{share_words(i)} of the {d} leak" for d, i in section.shares)
+    return f"{section.section}: " + "; ".join(f"{shares_words(i)} of the {d} leak" for d, i in section.shares)
 
 
 def _titled(title: str, sentences: list[str], width: int, wrap: Wrap) -> list[str]:

@@ -57,7 +57,7 @@ def figure_words(figure: Figure) -> tuple[str, str]:
     """(value, range) of a finding's figure, with its unit."""
     interval, unit = figure.interval, figure.unit
     if unit == "%" and 0.0 <= interval.high < _LEAST_PERCENT:
-        return f"less than {_LEAST_PERCENT:g} %", ""
+        return small_share_words(interval.high / 100.0), ""
     if not math.isfinite(interval.high):
         return f"at least {number(interval.low, 2)} {unit}", ""
     if interval.value is None and interval.low > 0.0:
@@ -90,6 +90,16 @@ def _fixed(value: float, places: int) -> str:
     return text if text.strip("-0.") else "0"
 
 
+def kpa_words(pressure_pa: float, digits: int = 3) -> str:
+    """ "35 kPa": at most `digits` figures, no noughts at the end."""
+    return f"{pressure_pa / 1e3:.{digits}g} kPa"
+
+
+def cm3_words(volume_m3: float, digits: int = 3) -> str:
+    """ "250 cm3", in the same way."""
+    return f"{volume_m3 * 1e6:.{digits}g} cm3"
+
+
 STANDARD_AIR = "air at 20 degC, 101.325 kPa"
 
 
@@ -100,14 +110,14 @@ def flow_factor(analysis: Analysis) -> float:
 
 def loss_factor(analysis: Analysis) -> float:
     """User's pressure unit per minute, per Pa/s."""
-    return 60.0 / PRESSURE_PA[analysis.recording.conditions.unit]
+    return 60.0 / PRESSURE_PA[analysis.recording.conditions.show_unit]
 
 
 def at_words(analysis: Analysis) -> str:
     """The quoted pressure: "at 35 kPa of vacuum", with the user's own unit first."""
     at_pa = abs(analysis.leak.at_pa) if analysis.leak else 0.0
-    unit = analysis.recording.conditions.unit
-    kpa = f"{at_pa / 1e3:g} kPa"
+    unit = analysis.recording.conditions.show_unit
+    kpa = kpa_words(at_pa, 6)
     text = kpa if unit == "kPa" else f"{show_pressure(at_pa, unit)} ({kpa})"
     return f"at {text} of {analysis.direction}"
 
@@ -119,14 +129,20 @@ def percent_words(probability: float) -> str:
     return ">99 %" if probability > 0.995 else f"{100.0 * probability:.0f} %"
 
 
-def percent(share: float, width: float = 1.0) -> str:
-    """A share in percent, with a decimal near its ends and where its interval is narrow (`width` of 1)."""
-    digits = 1 if share < 0.1 or share > 0.98 or width < 0.03 else 0
+def share_words(share: float, width: float = 1.0) -> str:
+    """A share in percent, with a decimal near the ends and where its interval, `width` wide, is narrow."""
+    digits = 1 if share < 0.1 or 0.98 < share < 1.5 or width < 0.03 else 0
     return f"{100.0 * share:.{digits}f} %"
 
 
-def share_words(share: Interval) -> str:
-    """A share with its range, "28 % (26 to 30)"; "0 to 30 %" where only bounds are known."""
+def small_share_words(share: float) -> str:
+    """A share that may be next to nothing, in percent with two figures."""
+    percent = 100.0 * share
+    return f"less than {_LEAST_PERCENT:g} %" if percent < _LEAST_PERCENT else f"{short(number(percent, 2))} %"
+
+
+def shares_words(share: Interval) -> str:
+    """A share and its range in percent, "62 % (55 to 68)"; the range alone where no value is known."""
     low, high = 100.0 * share.low, 100.0 * share.high
     if share.value is None:
         return f"{low:.0f} to {high:.0f} %"

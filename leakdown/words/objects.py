@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import asdict
 from typing import Any
 
 from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, Quantity, Used, Verdict
@@ -29,9 +30,9 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
             "half_life_s": _number(analysis.half_life_s),
         },
         "leak_rate": _leak_rate(leak),
-        "loss_kpa_per_min": _interval(leak.rate_pa_s if leak else None, 60e-3),
-        "equivalent_hole_mm": _interval(leak.hole_m if leak else None, 1e3),
-        "viscous_share": _interval(leak.viscous_share if leak else None),
+        "loss_kpa_per_min": interval_object(leak.rate_pa_s if leak else None, 60e-3),
+        "equivalent_hole_mm": interval_object(leak.hole_m if leak else None, 1e3),
+        "viscous_share": interval_object(leak.viscous_share if leak else None),
         "detected": leak.detected if leak else None,
         "detection_limit_kpa_per_min": _number(leak.detection_rate_pa_s if leak else None, 60e-3),
         "opening_pressure_kpa": _number(leak.opening_pa if leak else None, 1e-3),
@@ -40,11 +41,15 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "verdict": analysis.verdict.word if analysis.verdict else "undecided",
         "verdict_detail": _verdict_detail(analysis.verdict),
         "marks": [
-            {"time_s": _number(m.time_s), "text": m.text, "after_over_before": _interval(m.after_over_before)}
+            {
+                "time_s": _number(m.time_s),
+                "text": m.text,
+                "after_over_before": interval_object(m.after_over_before),
+            }
             for m in analysis.marks
         ],
         "findings": [_finding(finding) for finding in analysis.findings],
-        "warnings": [{"code": flag.code, "text": flag.text} for flag in analysis.flags],
+        "warnings": flag_objects(analysis.flags),
         "used": _used(analysis.used),
         "remarks": list(analysis.recording.remarks),
     }
@@ -58,14 +63,17 @@ def _number(value: float | None, factor: float = 1.0) -> float | None:
     return scaled if math.isfinite(scaled) else None
 
 
-def _interval(interval: Interval | None, factor: float = 1.0) -> dict[str, float | None] | None:
+def interval_object(interval: Interval | None, factor: float = 1.0) -> dict[str, float | None] | None:
+    """Value and bounds times `factor`; what is unknown or unbounded is None."""
     if interval is None:
         return None
-    return {
-        "value": _number(interval.value, factor),
-        "low": _number(interval.low, factor),
-        "high": _number(interval.high, factor),
-    }
+    ends = {"value": interval.value, "low": interval.low, "high": interval.high}
+    return {key: _number(value, factor) for key, value in ends.items()}
+
+
+def flag_objects(flags: Sequence[Flag]) -> list[dict[str, str]]:
+    """Code and text of each."""
+    return [{"code": flag.code, "text": flag.text} for flag in flags]
 
 
 def _hold(analysis: Analysis) -> dict[str, Any]:
@@ -130,13 +138,13 @@ def _verdict_detail(verdict: Verdict | None) -> dict[str, Any]:
         "reason": verdict.reason,
         "remedy": verdict.remedy or None,
         "basis": verdict.basis,
-        "measured": _interval(verdict.measured, 1e-3 if drop else 1.0),
+        "measured": interval_object(verdict.measured, 1e-3 if drop else 1.0),
         "unit": "kPa" if drop else "Pa m3/s",
     }
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
-    figures = {figure.key: _interval(figure.interval) for figure in finding.figures}
+    figures = {figure.key: interval_object(figure.interval) for figure in finding.figures}
     return {"name": finding.name, "text": finding.sentence, "figures": figures}
 
 
@@ -164,36 +172,29 @@ def located_object(found: Located) -> dict[str, Any]:
         "headline": found.headline,
         "vacuum_over_pressure": _ratio(found.ratio),
         "groups": [
-            {"group": g.group, "probability": _finite(g.probability), "reasons": list(g.reasons)}
+            {"group": g.group, "probability": _number(g.probability), "reasons": list(g.reasons)}
             for g in found.groups
         ],
         "places": [
-            {"place": p.place, "group": p.group, "probability": _finite(p.probability)} for p in found.places
+            {"place": p.place, "group": p.group, "probability": _number(p.probability)} for p in found.places
         ],
         "sections": [_section(s) for s in found.sections],
         "ruled_out": [f"{name}: {why}" for name, why in found.ruled_out],
         "not_tested": list(found.not_tested),
-        "next_test": None
-        if found.next_test is None
-        else {"do": found.next_test.do, "why": found.next_test.why},
-        "warnings": _flags(found.warnings),
+        "next_test": asdict(found.next_test) if found.next_test else None,
+        "warnings": flag_objects(found.warnings),
         "marks": [_mark(m) for m in found.marks],
         "complaint": _complaint(found.complaint),
     }
 
 
 def _mark(mark: MarkOutcome) -> dict[str, Any]:
-    change = mark.effect.after_over_before
     return {
         "file": mark.file,
-        "time_s": _finite(mark.effect.time_s),
+        "time_s": _number(mark.effect.time_s),
         "text": mark.effect.text,
         "place": mark.place,
-        "after_over_before": {
-            "value": _finite(change.value),
-            "low": _finite(change.low),
-            "high": _finite(change.high),
-        },
+        "after_over_before": interval_object(mark.effect.after_over_before),
         "changed": mark.changed,
         "steady": mark.steady,
     }
@@ -205,7 +206,7 @@ def _complaint(said: Complaint | None) -> dict[str, Any] | None:
         return None
     return {
         "answers": [{"id": a.id, "seen": a.seen, "text": a.text} for a in said.answers],
-        "factors": {place: _finite(factor) for place, factor in said.factors.items()},
+        "factors": {place: _number(factor) for place, factor in said.factors.items()},
     }
 
 
@@ -214,25 +215,20 @@ def change_object(change: Change) -> dict[str, Any]:
     value, low, high = change.after_over_before
     return {
         "direction": change.direction,
-        "after_over_before": {"value": _finite(value), "low": _finite(low), "high": _finite(high)},
+        "after_over_before": {"value": _number(value), "low": _number(low), "high": _number(high)},
         "change": change.word,
         "sentence": change.sentence,
         "verdict_before": change.verdict_before,
         "verdict_after": change.verdict_after,
-        "warnings": _flags(change.warnings),
+        "warnings": flag_objects(change.warnings),
     }
 
 
 def _ratio(ratio: Ratio | None) -> dict[str, Any] | None:
     if ratio is None:
         return None
-    return {
-        "value": _finite(ratio.value),
-        "low": _finite(ratio.low),
-        "high": _finite(ratio.high),
-        "at_least": _finite(ratio.at_least),
-        "same_law": ratio.same_law,
-    }
+    bounds = {key: _number(getattr(ratio, key)) for key in ("value", "low", "high", "at_least")}
+    return bounds | {"same_law": ratio.same_law}
 
 
 def _section(section: SectionShare) -> dict[str, Any]:
@@ -250,12 +246,4 @@ def _section(section: SectionShare) -> dict[str, Any]:
 def _share(interval: Interval | None) -> dict[str, float | None] | None:
     if interval is None:
         return None
-    return {"share": _finite(interval.value), "low": _finite(interval.low), "high": _finite(interval.high)}
-
-
-def _flags(flags: Sequence[Flag]) -> list[dict[str, str]]:
-    return [{"code": flag.code, "text": flag.text} for flag in flags]
-
-
-def _finite(value: float | None) -> float | None:
-    return None if value is None or not math.isfinite(value) else float(value)
+    return {"share": _number(interval.value), "low": _number(interval.low), "high": _number(interval.high)}

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from typing import Any
 
 from leakdown.prepare.bench_sums import SizedVolume
 from leakdown.prepare.plan import Plan
 from leakdown.prepare.simulate import HALF, TWICE
 from leakdown.quantities import significant, standard_cm3_per_min
-
-Wrap = Callable[[str, int, str, str], list[str]]
-Style = Callable[[str, str], str]
+from leakdown.words.numbers import kpa_words
+from leakdown.words.wrap import Style, Wrap
 
 
 def plan_object(plan: Plan) -> dict[str, Any]:
@@ -76,7 +74,7 @@ def _head(plan: Plan) -> str:
         return f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
     verb = "Evacuate" if bench.inward else "Fill"
     return (
-        f"{verb} to {bench.sign * bench.start_pa / 1e3:g} kPa, let it settle, then hold {plan.hold_s:g} s "
+        f"{verb} to {kpa_words(bench.sign * bench.start_pa, 6)}, let it settle, then hold {plan.hold_s:g} s "
         f"with a reading every {bench.every_s:g} s: that decides {bench.limit.text}."
     )
 
@@ -89,7 +87,7 @@ def _sees(plan: Plan) -> str:
     which = "Such a hold" if plan.hold_s else "Even the longest"
     text = (
         f"{which} sees a leak of {flow} cm3/min (20 degC, 101.325 kPa), which is a loss of "
-        f"{significant(0.06 * plan.loss_pa_s)} kPa a minute at {bench.sign * bench.quote_pa / 1e3:g} kPa, "
+        f"{significant(0.06 * plan.loss_pa_s)} kPa a minute at {kpa_words(bench.sign * bench.quote_pa, 6)}, "
         f"95 times in 100. The limit allows {significant(0.06 * plan.allowed_pa_s)} kPa a minute there."
     )
     limit = bench.limit

@@ -9,6 +9,7 @@ from pathlib import PureWindowsPath
 from leakdown.analysis import Analysis, Finding, LeakEstimate
 from leakdown.circuits import CIRCUITS, circuit
 from leakdown.quantities import show_pressure, significant
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.words.flags import has_flag, may_be_vapour
 from leakdown.words.numbers import (
@@ -22,7 +23,7 @@ from leakdown.words.numbers import (
 )
 
 VERDICT_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
-_WIDE_SHARE = 0.6  # of the way from hole to weep: wider than this tells nothing
+_T = tuned("words")
 
 
 def circuit_words(name: str) -> str:
@@ -33,6 +34,11 @@ def circuit_words(name: str) -> str:
 def verdict_word(analysis: Analysis) -> str:
     """PASS, FAIL, CANNOT SAY YET, or NO LIMIT when there was nothing to judge against."""
     return VERDICT_WORDS[analysis.verdict.word] if analysis.verdict else "NO LIMIT"
+
+
+def verdict_role(analysis: Analysis) -> str:
+    """How the verdict looks: pass, fail or undecided."""
+    return analysis.verdict.word if analysis.verdict else "undecided"
 
 
 def verdict_sentence(analysis: Analysis) -> str:
@@ -55,7 +61,7 @@ def file_name(analysis: Analysis) -> str:
 def kind_words(leak: LeakEstimate) -> str:
     """Weep-like, hole-like, in between, or that the hold cannot tell."""
     share = leak.viscous_share
-    if share.value is None or share.high - share.low > _WIDE_SHARE:
+    if share.value is None or share.high - share.low > _T.wide_share:
         return "the hold cannot tell a weep from a hole"
     if share.low >= 0.5:
         return "weep-like: a long tight path, such as a seal lip, gasket or thread"
@@ -69,11 +75,11 @@ def sure_words(interval: Interval) -> str:
     if interval.value is None or interval.low <= 0:
         return "only an upper limit is known"
     ratio = interval.high / interval.low
-    if ratio <= 1.25:
+    if ratio <= _T.well_known_ratio:
         return "well known"
-    if ratio <= 2.0:
+    if ratio <= _T.roughly_known_ratio:
         return "roughly known"
-    return "hardly known" if ratio > 5.0 else "poorly known"
+    return "hardly known" if ratio > _T.poorly_known_ratio else "poorly known"
 
 
 def duration_words(seconds: float) -> str:
@@ -100,7 +106,7 @@ def _instead(analysis: Analysis) -> Finding | None:
 
 def size_sentence(analysis: Analysis) -> str:
     """What was found, in one or two plain sentences."""
-    leak, unit = analysis.leak, analysis.recording.conditions.unit
+    leak, unit = analysis.leak, analysis.recording.conditions.show_unit
     if instead := _instead(analysis):
         return instead.sentence
     if leak is None:
@@ -113,10 +119,10 @@ def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
     where, flow = at_words(analysis), leak.throughput_pa_m3_s
     vapour = may_be_vapour(analysis)
     if flow is None:
-        unit = analysis.recording.conditions.unit
-        loss = _in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min"))
+        unit = analysis.recording.conditions.show_unit
+        loss = in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min"))
         return f"It loses {loss} {where} in this volume; the volume is not known, so no leak rate."
-    size = _in_brackets(*interval_words(flow, flow_factor(analysis), "cm3/min"))
+    size = in_brackets(*interval_words(flow, flow_factor(analysis), "cm3/min"))
     if vapour:
         return f"Taken for a leak it is {size} {where}."
     hole = hole_words(leak.hole_m)[0] if leak.hole_m else ""
@@ -124,7 +130,8 @@ def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
     return f"The leak is {size} {where}{like}."
 
 
-def _in_brackets(value: str, span: str) -> str:
+def in_brackets(value: str, span: str) -> str:
+    """ "17.0 cm3/min (16.3 to 17.9)"."""
     return f"{value} ({span})" if span else value
 
 
@@ -133,7 +140,7 @@ def size_brief(analysis: Analysis) -> str:
     leak = analysis.leak
     if instead := _instead(analysis):
         return "; ".join(
-            f"{figure.label.lower()} {_in_brackets(*figure_words(figure))}" for figure in instead.figures[:2]
+            f"{figure.label.lower()} {in_brackets(*figure_words(figure))}" for figure in instead.figures[:2]
         )
     if leak is None:
         return "no leak size: no model fits this hold"
@@ -142,10 +149,10 @@ def size_brief(analysis: Analysis) -> str:
     if leak.throughput_pa_m3_s is not None:
         size = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
     else:
-        unit = f"{analysis.recording.conditions.unit}/min"
+        unit = f"{analysis.recording.conditions.show_unit}/min"
         size = interval_words(leak.rate_pa_s, loss_factor(analysis), unit)
     word = "taken for a leak" if may_be_vapour(analysis) else "leak"
-    return f"{word} {_in_brackets(*size)} {at_words(analysis)}"
+    return f"{word} {in_brackets(*size)} {at_words(analysis)}"
 
 
 _BLIND = {
@@ -192,7 +199,7 @@ def seen_above(analysis: Analysis) -> str:
     least = least_seen(analysis)
     if least is None:
         return ""
-    unit = analysis.recording.conditions.unit
+    unit = analysis.recording.conditions.show_unit
     loss = f"{number(least.rate_pa_s * loss_factor(analysis), 2)} {unit}/min"
     if least.flow_pa_m3_s is None:
         return loss
@@ -202,7 +209,7 @@ def seen_above(analysis: Analysis) -> str:
 def unseen_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
     """What a test says in which no leak was found: never more than it can know."""
     blind, held_pa = _blind(analysis), abs(analysis.hold.start_pa)
-    where, above, unit = at_words(analysis), seen_above(analysis), analysis.recording.conditions.unit
+    where, above, unit = at_words(analysis), seen_above(analysis), analysis.recording.conditions.show_unit
     if blind:
         return f"{blind.capitalize()}."
     if any(finding.name == "rig" for finding in analysis.findings):
@@ -240,9 +247,10 @@ def _blind(analysis: Analysis) -> str:
 
 def _fall(analysis: Analysis) -> str:
     fall_pa = abs(analysis.hold.start_pa) - abs(analysis.hold.end_pa)
-    if fall_pa <= 0.9 * max(analysis.used.resolution_pa.value or 0.0, 4.0 * analysis.used.noise_pa):
+    step_pa, noise_pa = analysis.used.resolution_pa.value or 0.0, analysis.used.noise_pa
+    if fall_pa <= _T.fall_in_steps * max(step_pa, _T.fall_in_noises * noise_pa):
         return "No leak seen"
-    fall = show_pressure(fall_pa, analysis.recording.conditions.unit)
+    fall = show_pressure(fall_pa, analysis.recording.conditions.show_unit)
     if has_flag(analysis, *_DIED_OUT):
         return f"No steady leak seen: the fall of {fall} died out during the hold"
     return f"No leak seen: the fall of {fall} may be settling, or the readings' doubt"

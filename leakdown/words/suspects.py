@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
 from leakdown.where.complaint_knowledge import Check
 from leakdown.where.suspects import Triage
 from leakdown.words.numbers import percent_words
+from leakdown.words.wrap import Style, Wrap
 
-Wrap = Callable[[str, int, str, str], list[str]]
-Style = Callable[[str, str], str]
 _SHOWN = 8
 _WITH_REASONS = 3
 
@@ -19,13 +17,8 @@ def triage_object(found: Triage) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
     return {
         "suspects": [
-            {
-                "place": s.place,
-                "name": s.name,
-                "leak": s.leak,
-                "probability": s.probability,
-                "reasons": list(s.reasons),
-            }
+            {"place": s.place, "name": s.name, "leak": s.leak, "probability": s.probability}
+            | {"reasons": list(s.reasons)}
             for s in found.suspects
         ],
         "next_test": _check(found.next_test),

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.words.facts import Fact, changes, finding_facts
-from leakdown.words.flags import grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
-from leakdown.words.numbers import STANDARD_AIR, alike, number, short
+from leakdown.words.flags import (
+    NOTHING_PA,
+    grave_sentences,
+    has_flag,
+    may_be_vapour,
+    minded_flags,
+    shown_findings,
+)
+from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
 from leakdown.words.sizes import (
     circuit_words,
     file_name,
+    in_brackets,
     kind_words,
     size_sentence,
     sure_words,
+    verdict_role,
     verdict_sentence,
     verdict_word,
 )
-from leakdown.words.wrap import clean, wrapped
+from leakdown.words.wrap import Style, capital, clean, wrapped
 
 AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
 
@@ -32,13 +41,12 @@ def kind_line(analysis: Analysis) -> str:
     sure = sure_words(leak.throughput_pa_m3_s or leak.rate_pa_s)
     if may_be_vapour(analysis):
         return f"Size {sure}, kind unknown."
-    kind = kind_words(leak)
-    return f"{kind[:1].upper()}{kind[1:]}; size {sure}."
+    return f"{capital(kind_words(leak))}; size {sure}."
 
 
 def figure_line(facts: tuple[Fact, ...]) -> str:
     """Figures in one sentence: "Opens at 94.0 kPa (92.0 to 96.0); closes at 56.4 kPa"."""
-    parts = [f"{fact.what} {fact.value}" + (f" ({fact.span})" if fact.span else "") for fact in facts]
+    parts = [f"{fact.what} {in_brackets(fact.value, fact.span)}" for fact in facts]
     return "; ".join(part if k == 0 else part[:1].lower() + part[1:] for k, part in enumerate(parts))
 
 
@@ -48,7 +56,7 @@ def change_lines(analysis: Analysis) -> tuple[str, ...]:
     facts = changes(analysis, leak) if leak is not None else ()
     levels_off = has_flag(analysis, "levels-off")
     return tuple(
-        f"{f.what}: {f.value}" + (f" ({f.span})" if f.span else "") + (f", {f.note}" if f.note else "")
+        f"{f.what}: {in_brackets(f.value, f.span)}" + (f", {f.note}" if f.note else "")
         for f in facts
         if f.what != "Closes at" or not levels_off  # said beside the verdict
     )
@@ -56,7 +64,7 @@ def change_lines(analysis: Analysis) -> tuple[str, ...]:
 
 def assumed_line(analysis: Analysis) -> str:
     """Everything that nobody gave."""
-    used, unit = analysis.used, analysis.recording.conditions.unit
+    used, unit = analysis.used, analysis.recording.conditions.show_unit
     parts = []
     if used.barometer_pa.source == "assumed" and used.barometer_pa.value is not None:
         parts.append(f"barometer {used.barometer_pa.value / 1e3:.1f} kPa")
@@ -68,14 +76,15 @@ def assumed_line(analysis: Analysis) -> str:
         parts.append("a crankcase test")
     if analysis.hold.zero.source == "assumed":
         parts.append("gauge zero right")
-    if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= 0.1:
-        parts.append(f"readings rounded to {_step(used.resolution_pa.value or 0.0, unit)}")
+    step = f"{short(number((used.resolution_pa.value or 0.0) / PRESSURE_PA[unit]))} {unit}"
+    if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= NOTHING_PA:
+        parts.append(f"readings rounded to {step}")
     return f"{', '.join(parts)} (see analyse --help)." if parts else ""
 
 
 def used_line(analysis: Analysis) -> str:
     """The hold, what it was read with, and what the figures mean."""
-    hold, used, unit = analysis.hold, analysis.used, analysis.recording.conditions.unit
+    hold, used, unit = analysis.hold, analysis.used, analysis.recording.conditions.show_unit
     start, end = alike(hold.start_pa / PRESSURE_PA[unit], hold.end_pa / PRESSURE_PA[unit])
     chosen = ", chosen by hand" if hold.given else ""
     parts = [
@@ -89,10 +98,6 @@ def used_line(analysis: Analysis) -> str:
         parts.append(f"{used.volume_m3.value * 1e6:.4g}{doubt} cm3")
     flow = "" if used.volume_m3.value is None else f" cm3/min of {STANDARD_AIR}."
     return f"{', '.join(parts)}.{flow} Ranges hold 95 times in 100."
-
-
-def _step(pressure_pa: float, unit: str) -> str:
-    return f"{short(number(pressure_pa / PRESSURE_PA[unit]))} {unit}"
 
 
 def open_line(analysis: Analysis) -> str:
@@ -114,10 +119,10 @@ def open_line(analysis: Analysis) -> str:
 
 def caution_line(analysis: Analysis) -> str:
     """The cautions of the work that apply to this circuit, in short."""
-    known, unit = circuit(analysis.circuit), analysis.recording.conditions.unit
+    known, unit = circuit(analysis.circuit), analysis.recording.conditions.show_unit
     most_pa = known.caution_pa(analysis.direction)
     psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
-    most = f"{most_pa / 1e3:.3g} kPa, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
+    most = f"{kpa_words(most_pa)}, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
     parts = [f"below {most} (practice)", "no shop air without regulator and relief"]
     parts.append("eye protection, not in line with plugs")
     if known.engine:
@@ -129,7 +134,6 @@ def caution_line(analysis: Analysis) -> str:
     return f"{'; '.join(parts)}. {AUTHORITY}"
 
 
-Style = Callable[[str, str], str]
 _MOST_FLAGS = 3  # more stand on the page
 _FIGURE_IN_REASON = ("air-in",)  # its verdict says the figure
 _WORKINGS = ("would-not-build",)  # how it was reckoned is for the page
@@ -141,13 +145,10 @@ def plain(text: str, role: str) -> str:
     return text
 
 
-def terminal_report(
-    analysis: Analysis, width: int = 88, style: Style = plain, ascii_only: bool = False
-) -> str:
-    """The report as lines no wider than `width` (>= 30).
+def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
+    """The report as lines no wider than `width` (>= 30); ASCII but for the user's own texts.
 
-    style(text, role) may add colour; roles: pass, fail, undecided, strong, dim. ascii_only replaces
-    what a poor terminal cannot show (only the user's own texts hold any).
+    style(text, role) may add colour; roles: pass, fail, undecided, strong, dim.
     """
     named = (
         ("Still open", open_line(analysis)),
@@ -156,21 +157,16 @@ def terminal_report(
         ("Cautions", caution_line(analysis)),
     )
     blocks = [
-        _headline(analysis, width, style),
+        summary(analysis, width, style),
         _bullets("Mind", _minded(analysis), width, style),
         "\n".join(line for name, words in named if words for line in _named(name, words, width, style)),
     ]
-    text = "\n\n".join(block for block in blocks if block)
-    return text.encode("ascii", "replace").decode("ascii") if ascii_only else text
+    return "\n\n".join(block for block in blocks if block)
 
 
 def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
     """Verdict, size and kind in a few sentences: all of it for whoever wants only the result."""
-    return _headline(analysis, width, style)
-
-
-def _headline(analysis: Analysis, width: int, style: Style) -> str:
-    role = analysis.verdict.word if analysis.verdict else "undecided"
+    role = verdict_role(analysis)
     word = verdict_word(analysis)
     test = f"{circuit_words(analysis.circuit)}, {analysis.direction} test"
     source = clean(file_name(analysis))

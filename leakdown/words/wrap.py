@@ -5,6 +5,12 @@ from __future__ import annotations
 import re
 import textwrap
 import unicodedata
+from collections.abc import Callable
+
+Wrap = Callable[[str, int, str, str], list[str]]
+"""(text, width, first, rest) -> lines, as `wrapped` makes them."""
+Style = Callable[[str, str], str]
+"""(text, role) -> the text in its colour, or as it is."""
 
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|kPa|Pa|hPa|mbar|bar|psi|inHg|mmHg|cm3|mm|degC|min|s|h)\b|%)")
 _HARD = "\u00a0"
@@ -13,6 +19,11 @@ _HARD = "\u00a0"
 def clean(text: str) -> str:
     """A user's text without control characters: a file name must not move the cursor."""
     return "".join(" " if unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp") else c for c in text)
+
+
+def capital(sentence: str) -> str:
+    """The sentence with a capital first letter, the rest as it is."""
+    return sentence[:1].upper() + sentence[1:]
 
 
 def unparted(text: str) -> str:

@@ -90,6 +90,40 @@ def test_without_scripts_the_still_chart_stands_in(show):
     assert box["width"] <= PHONE["width"] and box["height"] > 120
 
 
+def test_a_browser_that_cannot_unpack_keeps_the_still_chart(browser, tmp_path):
+    path = tmp_path / "report.html"
+    path.write_text(analysis_page(analysis()), encoding="utf-8")
+    context = browser.new_context(viewport=DESK)
+    context.add_init_script("delete window.DecompressionStream")
+    page, complaints = context.new_page(), []
+    page.on("console", lambda message: complaints.append(message.text))
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.goto(path.as_uri())
+    page.wait_for_timeout(500)
+    assert page.locator(".still svg").first.is_visible() and not page.locator("#decay").is_visible()
+    assert complaints == []
+    context.close()
+
+
+def test_a_point_says_its_numbers_and_a_drag_zooms(show):
+    seen = show(analysis())
+    page = seen.page
+    frame = page.locator("#decay").bounding_box()
+    place = """() => { const g = document.getElementById('decay'), l = g._fullLayout;
+    const p = g.calcdata[1].find(p => p.x >= 40);
+    return [l.xaxis._offset + l.xaxis.d2p(p.x), l.yaxis._offset + l.yaxis.d2p(p.y)]; }"""
+    x, y = page.evaluate(place)
+    page.mouse.move(frame["x"] + x - 4, frame["y"] + y - 3)
+    page.mouse.move(frame["x"] + x, frame["y"] + y)
+    page.wait_for_selector("#decay .hovertext", timeout=5_000)
+    assert "readings" in page.locator("#decay .hovertext").first.text_content()
+    page.mouse.down()
+    page.mouse.move(frame["x"] + x + 150, frame["y"] + y - 120, steps=4)
+    page.mouse.up()
+    page.wait_for_function("() => document.getElementById('decay').layout.xaxis.range[0] > 35", timeout=5_000)
+    assert seen.complaints == [] and seen.requests == [seen.url]
+
+
 def test_labels_of_the_chart_do_not_overlap(show):
     marks = (Mark(30.0, "boot pushed"), Mark(50.0, "soap"))
     for viewport in (DESK, PHONE):

@@ -10,7 +10,7 @@ import pytest
 from leakdown.jobs.page import job_page
 from leakdown.jobs.record import StoredFlag
 from leakdown.report.blank_sheet import blank_sheet
-from leakdown.report.paper import paper_page
+from leakdown.report.blank_sheet_page import blank_sheet_page
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 from tests.report.report_examples import analysis
 
@@ -119,7 +119,7 @@ def test_printed_the_job_has_a_signature_line_and_few_pages(show):
 @pytest.mark.parametrize("direction", ["pressure", "vacuum"])
 def test_a_blank_sheet_is_one_page_of_paper(show, direction):
     page, requests, complaints = show(
-        paper_page(blank_sheet("crankcase", direction, "psi", 10.0, None, None, None))
+        blank_sheet_page(blank_sheet("crankcase", direction, "psi", 10.0, None, None, None))
     )
     assert requests == [] and complaints == []
     assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(prefer_css_page_size=True))) == 1

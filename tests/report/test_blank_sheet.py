@@ -14,7 +14,7 @@ from leakdown.errors import UsageError
 from leakdown.judge.analyse import analyse
 from leakdown.quantities import PRESSURE_PA
 from leakdown.report.blank_sheet import blank_sheet, csv_text
-from leakdown.report.paper import paper_page
+from leakdown.report.blank_sheet_page import blank_sheet_page
 from leakdown.sheets.file import read_bytes
 
 FILLED = {"Volume (": "236", "Volume uncertainty": "8", "Barometer": "97.4", "Temperature": "18",
@@ -75,7 +75,7 @@ def test_an_empty_sheet_is_no_recording():
 
 
 def test_target_caution_limit_and_times():
-    page = paper_page(sheet(direction="vacuum", unit="inHg"))
+    page = blank_sheet_page(sheet(direction="vacuum", unit="inHg"))
     # 50 kPa and 55 kPa: common practice, no source; 3.38639 kPa to the inHg of conventional mercury
     assert "15 inHg (50 kPa) of vacuum" in page and "16 inHg (55 kPa)" in page
     assert "50 kPa to 30 kPa in 20 s (common practice)" in page
@@ -88,7 +88,7 @@ def test_target_caution_limit_and_times():
 def test_where_practice_has_no_limit_the_maker_s_figure_is_asked_for():
     blank = sheet("tank", "vacuum")
     assert blank.target_pa == 8e3 and blank.caution_pa == 10e3 and blank.limit == ""
-    assert "the maker's figure" in paper_page(blank)
+    assert "the maker's figure" in blank_sheet_page(blank)
 
 
 @pytest.mark.parametrize(
@@ -102,7 +102,7 @@ def test_what_cannot_be_a_sheet_is_refused(wrong):
 
 
 def test_the_page_is_closed_to_the_network():
-    page = paper_page(sheet())
+    page = blank_sheet_page(sheet())
     assert (
         "default-src 'none'" in page
         and "<script" not in page

@@ -25,7 +25,7 @@ def test_one_test_keeps_its_clock_and_the_users_unit():
     assert readings.x[-1] == 80.0 and readings.y.max() == pytest.approx(45e3 / 6894.757, rel=2e-3)
     assert [s.name for s in chart.spans if s.strong] == ["hold"]
     assert chart.notes[0].x == 30.0 and chart.notes[0].text == "30.0 s: soap"
-    assert "FAIL" in chart.title and "17.0 cm3/min (16.3 to 17.9)" in chart.subtitle[0]
+    assert "FAIL" in chart.title and "17.0 cm³/min (16.3 to 17.9)" in chart.subtitle[0]
 
 
 def test_limit_starts_where_the_hold_falls_through_its_start_pressure():

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
 
-from leakdown.report.analysis_page import TITLE
 from leakdown.report.change_page import change_page
-from leakdown.report.located_page import drawn_tests, located_chart, located_page
+from leakdown.report.located_chart import drawn_tests, located_chart
+from leakdown.report.located_page import located_page
+from leakdown.report.page import TITLE
+from leakdown.where.located import Place
+from leakdown.words.signs import signs
 from tests.report.located_examples import (
     CHANGES,
     LOCATED,
@@ -37,7 +41,7 @@ ALL = [*LOCATED, *(f"change {name}" for name in CHANGES)]
 @pytest.mark.parametrize("name", ALL)
 def test_page_is_sound_and_asks_no_network(pages, name):
     page = Reader(pages[name])
-    assert len(pages[name].encode()) < 2_000_000
+    assert len(pages[name].encode()) < 2_300_000
     assert sum(t == "h1" for t, _ in page.tags) == 1 and TITLE in page.text
     assert all(a.get("scope") for t, a in page.tags if t == "th")
     for tag, attributes in page.tags:
@@ -63,9 +67,35 @@ def test_the_answer_comes_first_then_what_to_do(pages):
     assert places == sorted(places)
     assert "onsistent with" in found.headline and "none is proof" in text
     for group in found.groups[:2]:
-        assert all(reason in text for reason in group.reasons)
+        assert all(signs(reason) in text for reason in group.reasons)
     for warning in found.warnings:
-        assert warning.text in text
+        assert signs(warning.text) in text
+
+
+@pytest.mark.parametrize(
+    ("probability", "word"),
+    [(0.9, "VERY LIKELY"), (0.8, "LIKELY"), (0.55, "LIKELY"), (0.4, "CANNOT TELL YET")],
+)
+def test_the_word_follows_the_odds(probability, word):
+    found, tests = LOCATED["seal"]()
+    first = replace(found.groups[0], probability=probability)
+    page = located_page(replace(found, groups=(first, *found.groups[1:])), tests)
+    assert f"<span>{word}</span>" in page
+
+
+def test_unlikely_groups_are_named_together():
+    found, tests = LOCATED["seal"]()
+    low = (replace(found.groups[-2], probability=0.03), replace(found.groups[-1], probability=0.01))
+    page = located_page(replace(found, groups=(*found.groups[:1], *low)), tests)
+    assert f"<h3>{low[0].name}</h3>" in page and f"<h3>{low[1].name}</h3>" not in page
+
+
+def test_unlikely_places_of_a_group_are_not_named():
+    found, tests = LOCATED["seal"]()
+    group = replace(found.groups[0], probability=1.0)
+    inside = [Place(n, group.group, n, p) for n, p in (("alpha", 0.8), ("beta", 0.15), ("gamma", 0.05))]
+    page = located_page(replace(found, groups=(group,), places=tuple(inside)), tests)
+    assert "alpha 80 %, beta 15 %</p>" in page
 
 
 def test_bars_are_as_long_as_the_odds_and_sum_to_all(pages):

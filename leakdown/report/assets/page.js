@@ -1,33 +1,47 @@
-(function () {
+(async function () {
   "use strict";
+  if (!window.DecompressionStream) { return; } // the still pictures stay
+
+  async function unpack(id) {
+    var packed = atob(document.getElementById(id).textContent);
+    var bytes = Uint8Array.from(packed, function (c) { return c.charCodeAt(0); });
+    var plain = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
+    return new Response(plain).text();
+  }
+
+  function fitPhone(chart, layout) {
+    chart.config.displayModeBar = false; // fingers zoom and drag; its buttons would lie on the labels
+    layout.font.size = 12;
+    layout.margin.l = Math.min(layout.margin.l, 50);
+    layout.legend.font.size = 12;
+    layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part" && a.name !== "zero"; });
+    var ends = layout.annotations.filter(function (a) { return a.name === "end"; });
+    var height = layout.yaxis.range[1] - layout.yaxis.range[0];
+    layout.annotations.forEach(function (a) {
+      if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
+      if (a.name === "end") {
+        a.font.size = 11;
+        a.xref = "paper";
+        a.x = 1;
+        a.xanchor = "right";
+        a.xshift = 0;
+        var under = ends.some(function (b) { return b.y > a.y && b.y - a.y < 0.12 * height; });
+        a.yanchor = under ? "top" : "bottom"; // beside its line, not on it
+        a.yshift = under ? -3 : 3;
+        a.bgcolor = "rgba(255,255,255,0.75)";
+      }
+    });
+  }
+
+  var library = document.createElement("script");
+  library.textContent = await unpack("library"); // runs because the page's policy knows its hash
+  document.head.append(library);
+  if (!window.Plotly) { return; }
   var narrow = window.matchMedia("(max-width: 600px)").matches;
-  var charts = JSON.parse(document.getElementById("charts").textContent);
-  charts.forEach(function (chart) {
+  JSON.parse(document.getElementById("charts").textContent).forEach(function (chart) {
     var place = document.getElementById(chart.id);
     var layout = chart.figure.layout;
-    if (narrow) {
-      chart.config.displayModeBar = false; // fingers zoom and drag; its buttons would lie on the labels
-      layout.font.size = 12;
-      layout.margin.l = Math.min(layout.margin.l, 50);
-      layout.legend.font.size = 12;
-      layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part" && a.name !== "zero"; });
-      var ends = layout.annotations.filter(function (a) { return a.name === "end"; });
-      var height = layout.yaxis.range[1] - layout.yaxis.range[0];
-      layout.annotations.forEach(function (a) {
-        if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
-        if (a.name === "end") {
-          a.font.size = 11;
-          a.xref = "paper";
-          a.x = 1;
-          a.xanchor = "right";
-          a.xshift = 0;
-          var under = ends.some(function (b) { return b.y > a.y && b.y - a.y < 0.12 * height; });
-          a.yanchor = under ? "top" : "bottom"; // beside its line, not on it
-          a.yshift = under ? -3 : 3;
-          a.bgcolor = "rgba(255,255,255,0.75)";
-        }
-      });
-    }
+    if (narrow) { fitPhone(chart, layout); }
     var frame = place.parentNode;
     frame.classList.add("drawn"); // shown first: a hidden place has no width to draw in
     Plotly.newPlot(place, chart.figure.data, layout, chart.config).catch(function (error) {

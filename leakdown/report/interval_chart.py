@@ -11,8 +11,10 @@ from typing import Literal
 from leakdown.circuits import Direction
 from leakdown.quantities import significant
 from leakdown.report.chart_data import Tone
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Ratio, SectionShare
+from leakdown.words.numbers import share_words, shares_words
 
 _COLUMNS = 46  # of a heading: what a phone shows in one line
 _MOST_LINES = 3
@@ -72,13 +74,15 @@ class IntervalChart:
         """Both ends of that linear axis."""
         return self.at(self.x_range[0]), self.at(self.x_range[1])
 
+    def ends(self, row: IntervalRow) -> tuple[float, float]:
+        """Where on that axis a row's bar starts and ends: at the chart's edge where nothing bounds it."""
+        start, end = self.span
+        return start if row.low is None else self.at(row.low), end if row.high is None else self.at(row.high)
+
     def label_place(self, row: IntervalRow) -> tuple[float, Anchor]:
         """Where on that axis a row's label goes, over its bar, and which side of it stands there."""
         start, end = self.span
-        low, high = (
-            start if row.low is None else self.at(row.low),
-            end if row.high is None else self.at(row.high),
-        )
+        low, high = self.ends(row)
         middle = 0.5 * (low + high) if row.value is None else self.at(row.value)
         share = (middle - start) / (end - start)
         if share < _EDGE:
@@ -117,8 +121,9 @@ def _wrapped(text: str) -> list[str]:
     return lines if len(lines) <= _MOST_LINES else [*lines[:_MOST_LINES], "..."]
 
 
-FIXED_HOLE = (0.7, 1.4)
-"""The ratio that fixed holes show: a real one's discharge coefficient differs each way (practice)."""
+_T = tuned("report")
+FIXED_HOLE: tuple[float, float] = (_T.fixed_hole_low, _T.fixed_hole_high)
+"""The ratio that fixed holes show."""
 _STEPS = (1.0, 2.0, 5.0)
 
 
@@ -167,9 +172,9 @@ def shares_chart(sections: Sequence[SectionShare]) -> IntervalChart | None:
         groups.setdefault(frozenset(names), (title, shown))
     ordered = sorted(groups.values(), key=lambda g: -max((_middle(i) for _, i in g[1]), default=0.0))
     rows = [
-        _share_row(direction, interval, title if first else "")
+        _share_row(direction, interval, title if k == 0 else "")
         for title, shares in ordered
-        for first, (direction, interval) in _first(shares)
+        for k, (direction, interval) in enumerate(shares)
     ]
     if not rows:
         return None
@@ -179,12 +184,6 @@ def shares_chart(sections: Sequence[SectionShare]) -> IntervalChart | None:
     )
 
 
-def _first(
-    shares: Iterable[tuple[Direction, Interval]],
-) -> Iterable[tuple[bool, tuple[Direction, Interval]]]:
-    return ((k == 0, share) for k, share in enumerate(shares))
-
-
 def _middle(interval: Interval) -> float:
     return 0.5 * (interval.low + interval.high) if interval.value is None else interval.value
 
@@ -192,8 +191,7 @@ def _middle(interval: Interval) -> float:
 def _share_row(direction: Direction, share: Interval, heading: str) -> IntervalRow:
     low, high = 100.0 * share.low, 100.0 * share.high
     value = None if share.value is None else 100.0 * share.value
-    words = f"{low:.0f} to {high:.0f} %" if value is None else f"{value:.0f} % ({low:.0f} to {high:.0f})"
-    return IntervalRow(f"{direction} {words}", direction, value, low, high, heading)
+    return IntervalRow(f"{direction} {shares_words(share)}", direction, value, low, high, heading)
 
 
 def change_chart(change: Change) -> IntervalChart | None:
@@ -218,17 +216,13 @@ def change_chart(change: Change) -> IntervalChart | None:
 
 def _change_words(value: float | None, low: float, high: float | None) -> str:
     if value is not None:
-        end = "with no upper bound" if high is None else f"to {_percent(high)}"
-        return f"{_percent(value)} of before ({_percent(low)} {end})"
+        end = "with no upper bound" if high is None else f"to {share_words(high)}"
+        return f"{share_words(value)} of before ({share_words(low)} {end})"
     if high is None:
-        return f"at least {_percent(low)} of before"
+        return f"at least {share_words(low)} of before"
     if low <= 0.0:
-        return f"at most {_percent(high)} of before"
-    return f"{_percent(low)} to {_percent(high)} of before"
-
-
-def _percent(share: float) -> str:
-    return f"{significant(100.0 * share, 2)} %" if share < 10.0 else f"{100.0 * share:.0f} %"
+        return f"at most {share_words(high)} of before"
+    return f"{share_words(low)} to {share_words(high)} of before"
 
 
 def _around(least: tuple[float, float], values: Iterable[float | None]) -> tuple[float, float]:

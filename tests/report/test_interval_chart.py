@@ -11,7 +11,7 @@ import pytest
 
 from leakdown.report.decay_chart import decay_chart
 from leakdown.report.figures import figure_json
-from leakdown.report.interval_data import change_chart, lines_of, ratio_chart, shares_chart
+from leakdown.report.interval_chart import change_chart, lines_of, ratio_chart, shares_chart
 from leakdown.report.picture import inline_svg, picture
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Ratio, SectionShare

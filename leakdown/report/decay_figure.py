@@ -1,0 +1,170 @@
+"""Chart -> the traces and layout of its figure in a page, as plain dicts that plotly takes as they are."""
+
+from __future__ import annotations
+
+from html import escape
+from typing import Any
+
+import numpy as np
+
+from leakdown.report.chart_data import Chart, LimitLine, Series, Span
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG
+from leakdown.words.wrap import clean
+
+
+def decay_figure(chart: Chart) -> dict[str, Any]:
+    """`{"data": ..., "layout": ...}`; points are float32 arrays, and every text of the user's is inert."""
+    traces = [trace for series in chart.series for trace in _traces(series)]
+    _one_entry_a_test(traces, chart)
+    traces += [_limit_trace(line) for line in chart.limits]
+    return {"data": traces, "layout": _layout(chart)}
+
+
+def inert(text: str) -> str:
+    """The user's text as text: the chart would read tags in it as its own small markup."""
+    return escape(clean(text))
+
+
+def _one_entry_a_test(traces: list[dict[str, Any]], chart: Chart) -> None:
+    """With several tests the legend names each once, and a click there shows or hides all of it."""
+    names = {inert(s.end_label) for s in chart.series if s.end_label}
+    named: set[str] = set()
+    for trace in reversed(traces) if names else ():
+        own = trace.get("name") or trace.get("legendgroup", "")  # the lower edge of a band has only its group
+        test = next((name for name in names if own.startswith(f"{name}: ")), "")
+        trace.update(legendgroup=test, showlegend=test not in named)
+        if test not in named:
+            trace.update(name=test)
+        named.add(test)
+
+
+def _layout(chart: Chart) -> dict[str, Any]:
+    ticks = {"ticks": "outside", "tickcolor": QUIET, "exponentformat": "none"}  # 0.0002, not 200 micro
+    axis = ticks | {"gridcolor": GRID, "linecolor": QUIET, "zeroline": False, "automargin": True}
+    x_title, y_title = {"text": chart.x_title, "standoff": 6}, {"text": chart.y_title, "standoff": 8}
+    legend = {"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"}
+    return {
+        "font": dict(PAGE_FONT),
+        "paper_bgcolor": "white",
+        "plot_bgcolor": "white",
+        "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
+        "xaxis": axis | {"range": list(chart.x_range), "title": x_title},
+        "yaxis": axis | {"range": list(chart.y_range), "title": y_title},
+        "legend": legend | {"font": {"size": 13}},
+        "hovermode": "closest",
+        "dragmode": "zoom",
+        "shapes": _shapes(chart),
+        "annotations": _annotations(chart),
+    }
+
+
+def _shapes(chart: Chart) -> list[dict[str, Any]]:
+    zero: dict[str, Any] = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": 0, "y1": 0}
+    shapes = [zero | {"line": {"color": QUIET, "width": 1.4}, "layer": "below"}]
+    upright: dict[str, Any] = {"yref": "paper", "y0": 0, "y1": 1}
+    edge = {"layer": "below", "line": {"width": 1, "color": "white"}}
+    for span in chart.spans:
+        if span.name != "other":
+            ends = {"type": "rect", "x0": span.start, "x1": span.end}
+            shapes.append(upright | ends | edge | {"fillcolor": SHADE_STRONG if span.strong else SHADE})
+    line = {"type": "line", "line": {"color": INK, "width": 1.2, "dash": "dot"}}
+    return shapes + [upright | line | {"x0": note.x, "x1": note.x} for note in chart.notes]
+
+
+def _annotations(chart: Chart) -> list[dict[str, Any]]:
+    labels = [_span_label(span) for span in chart.spans if span.label]
+    ring = {"bgcolor": "white", "bordercolor": INK, "borderpad": 3, "font": {"size": 13}}
+    for note in chart.notes:
+        at = {"x": note.x, "y": 0.97, "yref": "paper", "yanchor": "top", "hovertext": inert(note.text)}
+        labels.append({"showarrow": False, "text": f"<b>{note.number}</b>"} | at | ring)
+    if chart.zero_label:
+        below = chart.y_range[1] > -chart.y_range[0]
+        at = {"x": 1, "xref": "paper", "xanchor": "right", "y": 0, "yanchor": "top" if below else "bottom"}
+        look = {"font": {"size": 12, "color": QUIET}}
+        labels.append({"showarrow": False, "name": "zero", "text": chart.zero_label} | at | look)
+    labels += [_end_label(s) for s in chart.series if s.end_label and s.x.size]
+    return labels + [_limit_label(line, chart) for line in chart.limits]
+
+
+def _span_label(span: Span) -> dict[str, Any]:
+    return {
+        "showarrow": False,
+        "x": 0.5 * (span.start + span.end),
+        "y": 1,
+        "yref": "paper",
+        "yanchor": "bottom",
+        "name": "hold" if span.strong else "part",
+        "text": f"<b>{span.label}</b>" if span.strong else span.label,
+        "font": {"size": 13, "color": INK if span.strong else QUIET},
+    }
+
+
+def _end_label(series: Series) -> dict[str, Any]:
+    return {
+        "showarrow": False,
+        "name": "end",
+        "x": float(series.x[-1]),
+        "y": series.label_y,
+        "xanchor": "left",
+        "xshift": 5,
+        "text": f"<b>{inert(series.end_label)}</b>",
+        "font": {"size": 14, "color": LOOKS[series.tone].colour},
+    }
+
+
+def _traces(series: Series) -> list[dict[str, Any]]:
+    look, name = LOOKS[series.tone], inert(series.label)
+    base = {"type": "scatter", "x": _packed(series.x)}
+    if series.role == "band" and series.y_low is not None and series.y_high is not None:
+        line = {"width": 0, "color": look.band}
+        edge = base | {"mode": "lines", "line": line, "hoverinfo": "skip", "legendgroup": name}
+        fill = {"fill": "tonexty", "fillcolor": look.band, "name": name}
+        low, high = _packed(series.y_low), _packed(series.y_high)
+        return [edge | {"y": low, "showlegend": False}, edge | {"y": high} | fill]
+    hover = f"%{{x:.4~g}}, %{{y:.4~g}}<extra>{name}</extra>"
+    shown = base | {"y": _packed(series.y), "name": name, "hovertemplate": hover}
+    if series.role == "fit":
+        dash = "solid" if look.dash == "solid" else "10px,3px"
+        return [shown | {"mode": "lines", "line": {"color": look.colour, "width": 2.6, "dash": dash}}]
+    hollow = look.marker.endswith("open")
+    marker = {
+        "symbol": look.marker,
+        "size": 3.5 if series.dense else 9,
+        "color": QUIET if series.dense and not hollow else look.colour,
+        "opacity": 0.75 if series.dense else 1.0,
+    }
+    return [shown | {"mode": "markers", "marker": marker}]
+
+
+def _packed(values: Any) -> Any:
+    return np.asarray(values, dtype=np.float32)
+
+
+def _limit_trace(line: LimitLine) -> dict[str, Any]:
+    return {
+        "type": "scatter",
+        "x": list(line.x),
+        "y": list(line.y),
+        "mode": "lines+markers",
+        "line": {"color": LIMIT, "width": 1.8, "dash": "dot"},
+        "marker": {"symbol": "diamond", "size": [0, 11], "color": LIMIT},
+        "name": "limit",
+        "hovertemplate": f"{inert(line.label)}<extra></extra>",
+        "showlegend": False,
+    }
+
+
+def _limit_label(line: LimitLine, chart: Chart) -> dict[str, Any]:
+    right = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
+    return {
+        "showarrow": False,
+        "name": "limit",
+        "x": line.x[1],
+        "y": line.label_y,
+        "text": inert(line.label),
+        "xanchor": "right" if right else "left",
+        "xshift": -8 if right else 8,
+        "yshift": 16 if (line.y[1] > 0) == line.label_away else -16,
+        "font": {"size": 13, "color": LIMIT},
+        "bgcolor": "rgba(255,255,255,0.8)",
+    }

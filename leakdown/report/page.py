@@ -1,0 +1,132 @@
+"""Templates -> one self-contained HTML file. What goes into one is data, and is escaped by its type."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
+from jinja2.runtime import Context
+from markupsafe import Markup
+
+from leakdown import __version__
+from leakdown.errors import OutputError
+from leakdown.report.chart_data import Chart
+from leakdown.report.figures import CONFIG, figure_json
+from leakdown.report.interval_chart import IntervalChart
+from leakdown.report.interval_figure import height_px
+from leakdown.report.picture import inline_svg
+from leakdown.words.cautions import AUTHORITY
+from leakdown.words.signs import signs
+from leakdown.words.wrap import capital, clean, unparted
+
+TITLE = "Crankcase and fuel-system pressure/vacuum test"
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A chart with its place in a page, all that there is to say about it.
+
+    name: its id there. title: its heading. alternative: what it shows, for whoever cannot see it. lines: a
+    list under the caption, numbered like the marks on the chart where `numbered`. low: a flat plot.
+    """
+
+    name: str
+    title: str
+    chart: Chart | IntervalChart
+    alternative: str
+    caption: str
+    lines: tuple[str, ...] = ()
+    numbered: bool = False
+    low: bool = False
+
+    @property
+    def still(self) -> Markup:
+        """The picture for paper, and for wherever scripts do not run."""
+        return Markup(inline_svg(self.chart, self.name))
+
+    @property
+    def height_px(self) -> int | None:
+        """The height that its rows need; None for a plot that takes what the page gives it."""
+        return height_px(self.chart) if isinstance(self.chart, IntervalChart) else None
+
+
+def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), **parts: Any) -> str:
+    """The whole file. own: texts of the user's, in which no sign is changed."""
+    charts = ", ".join(
+        f'{{"id": {json.dumps(d.name)}, "config": {json.dumps(CONFIG)}, "figure": {figure_json(d.chart)}}}'
+        for d in drawings
+    )
+    library, hashes = "", ""
+    if drawings:
+        library, digest = _library()
+        hashes = f"script-src 'sha256-{_digest(asset('page.js').encode())}' 'sha256-{digest}'; "
+    scripts = {"charts": Markup(f"[{charts}]"), "library": Markup(library), "hashes": Markup(hashes)}
+    return str(render(template, own, drawings=drawings, **scripts, **parts))
+
+
+def render(template: str, own: tuple[str, ...], **parts: Any) -> Markup:
+    """A template's text."""
+    return Markup(_templates().get_template(template).render(own=own, **parts))
+
+
+def asset(name: str) -> str:
+    """A style or script of the pages, as text."""
+    # read_text turns line ends into \n, as a browser does before it hashes a script
+    return resources.files("leakdown.report").joinpath("assets", name).read_text("utf-8")
+
+
+@lru_cache(maxsize=1)
+def _templates() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("leakdown.report"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_shown,
+    )
+    environment.filters |= {"unparted": unparted, "capital": capital}
+    environment.globals |= {
+        "asset": lambda name: Markup(asset(name)),
+        "version": __version__,
+        "title": TITLE,
+        "authority": AUTHORITY,
+    }
+    return environment
+
+
+@pass_context
+def _shown(context: Context, value: Any) -> Any:
+    """Plain text as a page shows it: no control characters, real signs. What is HTML already stays."""
+    if isinstance(value, Markup) or not isinstance(value, str):
+        return value
+    return signs(clean(value), context.get("own", ()))
+
+
+@lru_cache(maxsize=1)
+def _library() -> tuple[str, str]:
+    """The plotting library, packed for a page, and the hash of its text. Raises OutputError without it.
+
+    A moderate level: the best takes twice as long and saves a hundredth.
+    """
+    spec = find_spec("plotly")  # not imported: the page needs its file only
+    places = (spec.submodule_search_locations if spec else None) or []
+    found = [path for place in places if (path := Path(place, "package_data", "plotly.min.js")).is_file()]
+    if not found:
+        raise OutputError("the plotting library of the pages is missing", remedy="Install plotly again.")
+    content = found[0].read_bytes()
+    return base64.b64encode(gzip.compress(content, 6, mtime=0)).decode("ascii"), _digest(content)
+
+
+def _digest(content: bytes) -> str:
+    return base64.b64encode(hashlib.sha256(content).digest()).decode("ascii")
