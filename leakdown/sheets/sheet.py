@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from leakdown.recording import Direction
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
-from leakdown.sheets.numbers import Written, written
+from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.other_pressure_columns import check_factors, of_one_test, unused_columns
 from leakdown.sheets.preamble import left_over, loose_pairs, pairs, row_pairs, unit_said
@@ -65,6 +65,28 @@ class Column:
     def shown(self, index: int) -> str:
         """The `index`-th cell in quotes, for messages."""
         return repr(shown(self.cells[index]))
+
+    def values(
+        self, numbers: list[Written], what: str, fits: Callable[[list[float]], bool], point: bool = True
+    ) -> NDArray[np.float64]:
+        """The cells (n,), read as `numbers`, with the column's decimal mark (`numbers.decimal_mark`).
+
+        `what` they are, for messages. Raises InputError.
+        """
+        mark, name = decimal_mark(numbers, list(self.others), fits, point), self.heading.name
+        if mark is None:
+            index = next(i for i, number in enumerate(numbers) if is_ambiguous(number))
+            raise self.refuse(
+                index,
+                f"column {name!r}: {self.shown(index)} could be a decimal comma or thousands",
+                "Write the numbers with a decimal point and without thousands separators.",
+            )
+        values = [number_value(number, mark) for number in numbers]
+        if None in values:
+            index = values.index(None)
+            unread = f"column {name!r}: cannot read {self.shown(index)} as a {what}"
+            raise self.refuse(index, unread, "Write a plain number.")
+        return np.array(values, dtype=float)
 
 
 @dataclass(frozen=True)
