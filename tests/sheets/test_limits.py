@@ -155,3 +155,38 @@ def test_a_column_that_hangs_together_with_one_decimal_mark() -> None:
     assert _read("t (s);mbar\n0;1.301\n30;1.150\n60;998\n").pressure_pa[0] == pytest.approx(130.1e3)
     assert _read("t (s);mbar\n0;1.301\n30;1.150\n60;9\n").pressure_pa[0] == pytest.approx(130.1)
     assert _refused("t (s);mbar\n0;1.301\n30;1.150\n60;13\n")
+
+
+@pytest.mark.parametrize(("cells", "refused"), [([98, 2.5, 3.5, 4.5, 5.5], False), ([98, 4, 5, 6, 7], True)])
+def test_readings_near_zero_are_gauge_pressures(cells: list[float], refused: bool) -> None:
+    assert _refused(_sheet(cells)) == refused
+
+
+@pytest.mark.parametrize(("second", "refused"), [(97, True), (95, False)])
+def test_a_test_with_pressure_stays_above_the_air(second: float, refused: bool) -> None:
+    assert _refused(_sheet([98, second, 141, 139, 137])) == refused
+
+
+@pytest.mark.parametrize(("again", "refused"), [(139, True), (143, False)])
+def test_a_needle_is_pumped_up_again(again: float, refused: bool) -> None:
+    log = [98.0] * 20 + [98 + 2.1 * i for i in range(20)] + [138.0] * 40 + [float(again)] * 40
+    assert _refused(_sheet(log, 0.1)) == refused
+
+
+@pytest.mark.parametrize(("rest_s", "refused"), [(4, True), (9, False)])
+def test_a_filling_is_short(rest_s: int, refused: bool) -> None:
+    log = [98.0] * (10 * rest_s) + [138.0] * (100 - 10 * rest_s)
+    assert _refused(_sheet(log, 0.1)) == refused
+
+
+@pytest.mark.parametrize(("vent_s", "refused"), [(0.5, True), (5, False)])
+def test_a_vent_is_short(vent_s: float, refused: bool) -> None:
+    fall = int(10 * vent_s)
+    log = [138.0] * (80 - fall) + [138 - 40 * i / fall for i in range(fall)] + [98.0] * 20
+    assert _refused(_sheet(log, 0.1)) == refused
+
+
+@pytest.mark.parametrize(("first", "last", "asked"), [(16, 20, True), (14, 20, False), (20, 22, False)])
+def test_readings_that_grow(first: float, last: float, asked: bool) -> None:
+    remarks = _read(_sheet([first, (first + last) / 2, last])).remarks
+    assert any("grow" in remark for remark in remarks) == asked
