@@ -1,15 +1,66 @@
-"""Crankcase and fuel-system pressure/vacuum testing of small two-stroke engines."""
+"""Crankcase and fuel-system pressure/vacuum tests of small two-stroke engines: readings in, verdict out.
 
-from importlib import import_module
-from typing import Any
+    import leakdown
 
-__version__ = "0.1.0"
+    result = leakdown.analyse(leakdown.read("sheet.csv"))
+    print(result.verdict.word)
 
-_ENTRIES = {"plan": "leakdown.prepare.plan"}
-"""Functions of the library, by the module that holds each: loaded when first asked for."""
+`import leakdown` costs next to nothing: each name loads what it needs when it is first used.
+"""
+
+from typing import TYPE_CHECKING, Any
+
+from leakdown.errors import LeakdownError
+
+if TYPE_CHECKING:
+    from leakdown.library import (
+        Analysis,
+        Change,
+        Conditions,
+        Located,
+        Mark,
+        Plan,
+        Recording,
+        Settings,
+        analyse,
+        compare,
+        figure,
+        locate,
+        plan,
+        read,
+        table,
+    )
+
+__version__ = "0.2.0"
+__all__ = [
+    "Analysis",
+    "Change",
+    "Conditions",
+    "LeakdownError",
+    "Located",
+    "Mark",
+    "Plan",
+    "Recording",
+    "Settings",
+    "__version__",
+    "analyse",
+    "compare",
+    "figure",
+    "locate",
+    "plan",
+    "read",
+    "table",
+]
 
 
 def __getattr__(name: str) -> Any:
-    if name in _ENTRIES:
-        return getattr(import_module(_ENTRIES[name]), name)
-    raise AttributeError(f"module 'leakdown' has no attribute {name!r}")
+    """The public names, loaded at their first use."""
+    if name in __all__:
+        from leakdown import library
+
+        return globals().setdefault(name, getattr(library, name))
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -1,15 +1,15 @@
-"""The library: what `import leakdown` offers, gathered from its rooms. Nothing of it loads before it is used."""
+"""What `import leakdown` offers, gathered from its rooms; and how its results show themselves."""
 
 from __future__ import annotations
 
-from html import escape
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from leakdown.analysis import Analysis
 from leakdown.errors import UsageError
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
-from leakdown.prepare.plan import plan
+from leakdown.prepare.plan import Plan, plan
 from leakdown.reading import read
 from leakdown.recording import Conditions, Mark, Recording
 from leakdown.table import table
@@ -26,6 +26,7 @@ __all__ = [
     "Conditions",
     "Located",
     "Mark",
+    "Plan",
     "Recording",
     "Settings",
     "analyse",
@@ -36,10 +37,50 @@ __all__ = [
     "read",
     "table",
 ]
+_WIDTH = 88
 
 
 def figure(result: Analysis | Located | Change) -> go.Figure:
-    """The chart of a result, to look at or to go on with. Raises UsageError for what has none."""
+    """The chart of a result, as on its page. Raises UsageError for what has none."""
+    from leakdown.report.figures import chart_of
     from leakdown.report.figures import figure as drawn
 
-    return drawn(result)
+    if not isinstance(result, Analysis | Located | Change):
+        raise UsageError(
+            f"{type(result).__name__} has no chart", remedy="Give a result of analyse, locate or compare."
+        )
+    chart = chart_of(result)
+    if chart is None:
+        raise UsageError(
+            "this result has nothing to draw", remedy="locate draws a ratio: give both directions."
+        )
+    return drawn(chart)
+
+
+def _analysis_text(result: Any) -> str:
+    from leakdown.words.terminal import summary
+
+    return summary(result, _WIDTH)
+
+
+def _analysis_html(result: Any) -> str:
+    from leakdown.report.analysis_page import html_card
+
+    return html_card(result)
+
+
+def _lines(result: Any) -> str:
+    from leakdown.words import located
+    from leakdown.words.wrap import wrapped
+
+    def plain(text: str, role: str) -> str:
+        return text
+
+    lines = located.located_lines if isinstance(result, Located) else located.change_lines
+    found: Sequence[str] = lines(result, _WIDTH, wrapped, plain)
+    return "\n".join(found)
+
+
+Analysis.show_with(_analysis_text, _analysis_html)
+Located.show_with(_lines)
+Change.show_with(_lines)

@@ -276,12 +276,10 @@ def barometer_from_altitude(said: PreambleValues, given: bool) -> float | None:
     return None
 
 
-def not_used(said: PreambleValues, lines: Iterable[str]) -> str | None:
-    """One remark that names the lines and keys around the table that nothing was made of, or None."""
+def not_used(said: PreambleValues, lines: Iterable[str]) -> list[str]:
+    """One remark that names the lines and keys around the table that nothing was made of, or none."""
     unused = [(k, v) for k, v in said.extra if k not in USED_EXTRA and known_key(k) != "sea_level"]
     kept = [f"{key}: {value}" for key, value in unused]
     names = [repr(" ".join(text.split())[:60]) for text in dict.fromkeys([*kept, *lines]) if text.strip()]
-    if not names:
-        return None
     more = f" and {len(names) - _MOST_SHOWN} more" if len(names) > _MOST_SHOWN else ""
-    return f"not used: {', '.join(names[:_MOST_SHOWN])}{more}"
+    return [f"not used: {', '.join(names[:_MOST_SHOWN])}{more}"] if names else []

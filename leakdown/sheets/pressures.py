@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit
-from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value, written
+from leakdown.sheets.numbers import Written, written
 from leakdown.sheets.sheet import Column, Sheet
 from leakdown.tuned import tuned
 
@@ -35,7 +35,13 @@ def gauge_pressures(column: Column, sheet: Sheet) -> Pressures:
     """Gauge pressures of every cell. Raises InputError: bad cell, missing unit, impossible value."""
     numbers = [_number(column, i) for i in range(len(column.cells))]
     units, remarks = _units(column, sheet, numbers)
-    values = _values(column, numbers, units)
+    factor = units[0].factor_pa
+    values = column.values(
+        numbers,
+        "pressure",
+        lambda values: max(map(abs, values), default=0.0) * factor <= _T.highest_likely_pa,
+        point=column.grid.delimiter == ",",  # decimal commas go with other separators
+    )
     about = sum(number.about for number in numbers)
     if about:
         remarks.append(f"{about} readings written as approximate were used as they are")
@@ -124,32 +130,6 @@ def _unit_of_neighbours(
         )
     remark = f"{len(bare)} readings without a unit were taken as {found[0].name} like the others"
     return found[0], [remark] if bare else []
-
-
-def _values(column: Column, numbers: list[Written], units: list[PressureUnit]) -> NDArray[np.float64]:
-    factor = units[0].factor_pa
-    mark = decimal_mark(
-        numbers,
-        list(column.others),
-        lambda values: max(map(abs, values), default=0.0) * factor <= _T.highest_likely_pa,
-        point=column.grid.delimiter == ",",  # decimal commas go with other separators
-    )
-    unclear = next((i for i, number in enumerate(numbers) if is_ambiguous(number)), None)
-    if mark is None and unclear is not None:
-        raise column.refuse(
-            unclear,
-            f"column {column.heading.name!r}: {column.shown(unclear)} could be a decimal comma or thousands",
-            "Write the readings with a decimal point and without thousands separators.",
-        )
-    values = [number_value(number, mark or ".") for number in numbers]
-    if None in values:
-        index = values.index(None)
-        raise column.refuse(
-            index,
-            f"column {column.heading.name!r}: cannot read {column.shown(index)} as a pressure",
-            "Write a plain number.",
-        )
-    return np.array(values, dtype=float)
 
 
 def _absolute(column: Column, sheet: Sheet, units: list[PressureUnit]) -> bool:

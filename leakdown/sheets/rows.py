@@ -59,24 +59,19 @@ def _is_text_row(table: Table, row: Row, time: int, pressure: int, found: Moment
     when, reading = row.cell(time), row.cell(pressure)
     if found is not None and not tail and not is_missing(when):
         return False
-    others = [
-        shown(cell) for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)
-    ]
+    others = [cell for i, cell in enumerate(row.cells) if i not in (time, pressure) and not is_missing(cell)]
     if is_missing(when):
-        if is_missing(reading):
+        worded = any(c.isalpha() for cell in others for c in shown(cell))
+        if is_missing(reading) or not is_value(reading) or (tail and worded):
             return True
-        worded = any(any(c.isalpha() for c in text) for text in others)
-        if not is_value(reading) or (tail and worded):
-            return True
-        raise table.grid.refuse(
-            f"{shown(reading)!r} has no time", row.line, "Write the time beside it, or take the reading out."
-        )
+        what = f"{shown(reading)!r} has no time"
+        raise table.grid.refuse(what, row.line, "Write the time beside it, or take the reading out.")
     if found is not None and not (tail and found.kind == "date"):
         return False
     if tail:
         starts = [shown(cell).lstrip("-+.,~ ")[:1].isdigit() for cell in (when, reading)]
         return not starts[0] or (not starts[1] and found is not None) or is_missing(reading)
-    return not shown(when)[0].isdigit() and not is_value(reading) and not any(is_value(t) for t in others)
+    return not shown(when)[0].isdigit() and not is_value(reading) and not any(map(is_value, others))
 
 
 def check_fields(table: Table, pressure: int) -> None:
@@ -87,13 +82,10 @@ def check_fields(table: Table, pressure: int) -> None:
     if not width:
         _check_loose_fractions(table, pressure)
         return
-    comma = table.grid.delimiter == ","
-    cause = ": decimal commas in a comma-separated file?" if comma else ""
-    remedy = (
-        "Save it with semicolons or tabs, or with decimal points."
-        if comma
-        else "Give every column a heading."
-    )
+    cause, remedy = "", "Give every column a heading."
+    if table.grid.delimiter == ",":
+        cause = ": decimal commas in a comma-separated file?"
+        remedy = "Save it with semicolons or tabs, or with decimal points."
     for row in table.rows:
         more = sum(is_value(cell) for cell in row.cells[width:])
         if more and is_value(row.cell(0)):
@@ -117,7 +109,7 @@ def _check_loose_fractions(table: Table, pressure: int) -> None:
 def _check_remarks(table: Table, pressure: int, remedy: str) -> None:
     """The same mistake with a remarks column to swallow the decimals: "0,2,00," under t, p, remarks."""
     after = pressure + 1
-    if table.grid.delimiter != "," or after >= len(table.headings) or table.headings[after].role != "remark":
+    if table.grid.delimiter != "," or table.heading(after).role != "remark":
         return
     values = [shown(row.cell(after)) for row in table.rows if is_value(row.cell(pressure))]
     if len(values) > 1 and all(value.isdigit() for value in values):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +14,7 @@ from leakdown.errors import InputError
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
-from leakdown.sheets.numbers import Written, written
+from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.other_pressure_columns import check_factors, of_one_test, unused_columns
 from leakdown.sheets.preamble import left_over, loose_pairs, pairs, row_pairs, unit_said
@@ -65,6 +65,28 @@ class Column:
     def shown(self, index: int) -> str:
         """The `index`-th cell in quotes, for messages."""
         return repr(shown(self.cells[index]))
+
+    def values(
+        self, numbers: list[Written], what: str, fits: Callable[[list[float]], bool], point: bool = True
+    ) -> NDArray[np.float64]:
+        """The cells (n,), read as `numbers`, with the column's decimal mark (`numbers.decimal_mark`).
+
+        `what` they are, for messages. Raises InputError.
+        """
+        mark, name = decimal_mark(numbers, list(self.others), fits, point), self.heading.name
+        if mark is None:
+            index = next(i for i, number in enumerate(numbers) if is_ambiguous(number))
+            raise self.refuse(
+                index,
+                f"column {name!r}: {self.shown(index)} could be a decimal comma or thousands",
+                "Write the numbers with a decimal point and without thousands separators.",
+            )
+        values = [number_value(number, mark) for number in numbers]
+        if None in values:
+            index = values.index(None)
+            unread = f"column {name!r}: cannot read {self.shown(index)} as a {what}"
+            raise self.refuse(index, unread, "Write a plain number.")
+        return np.array(values, dtype=float)
 
 
 @dataclass(frozen=True)
@@ -134,54 +156,45 @@ def _said(table: Table, rows: SortedRows) -> PreambleValues:
     above = [_texts(table, row) for row in table.above]
     outside = above + [_texts(table, row) for row in rows.passed]
     comments = [text for _, text in table.grid.comments]
-    rest = [_line(table, _without_pairs(table, cells)) for cells in outside]
-    texts = [_line(table, cells) for cells in outside] + comments
+    rest = [_line(_without_pairs(cells)) for cells in outside]
+    texts = [_line(cells) for cells in outside] + comments
     found = [pair for text in comments for pair in pairs(text)]
-    for cells in outside:
-        found += pairs(" ".join(cells)) if _is_blank_separated(table) else row_pairs(cells)
+    found += [pair for cells in outside for pair in row_pairs(cells)]
     for key, value in [*found, *(pair for text in rest + comments for pair in loose_pairs(text))]:
         note_pair(said, key, value)
     titles = [text for text in texts if not pairs(text)]
     if said.unit is None:
         said.unit = next((unit for text in titles if (unit := unit_said(text))), None)
     said.absolute = any(_is_absolute_title(text) for text in titles)
-    if "resolution_pa" not in said.values:
-        sizes = [size for text in texts if (size := resolution_said(text)) is not None]
-        if sizes:
-            said.values["resolution_pa"] = sizes[0]
+    sizes = [size for text in texts if (size := resolution_said(text)) is not None]
+    if sizes:
+        said.values.setdefault("resolution_pa", sizes[0])
     settle(said)
     if "direction" not in said.values and _title_says_vacuum(table):
         said.values["direction"] = "vacuum"
         said.remarks.append("direction taken from the title: vacuum")
-    unused = rest[: len(above)] + comments
-    unused = [left_over(text) if loose_pairs(text) else text for text in unused]
-    remark = not_used(said, [text for text in unused if not _was_used(table, text)])
-    said.remarks += [remark] if remark else []
+    unused = [left_over(text) if loose_pairs(text) else text for text in rest[: len(above)] + comments]
+    said.remarks += not_used(said, [text for text in unused if not _was_used(table, text)])
     return said
 
 
 def _texts(table: Table, row: Row) -> list[str]:
+    """Cells of a row outside the table as texts; between blanks it is one text."""
     cells = [shown(cell) for cell in row.cells]
+    if table.grid.delimiter.isspace() and table.grid.delimiter != "\t":
+        return [" ".join(cells)]
     return _decimal_commas(cells) if table.grid.delimiter == "," else cells
 
 
-def _is_blank_separated(table: Table) -> bool:
-    return bool(table.grid.delimiter) and not table.grid.delimiter.strip() and table.grid.delimiter != "\t"
-
-
-def _without_pairs(table: Table, cells: list[str]) -> list[str]:
+def _without_pairs(cells: list[str]) -> list[str]:
     """The cells of a row that no key and value were taken from."""
-    if _is_blank_separated(table):
-        return [] if pairs(" ".join(cells)) else cells
-    keyed = [bool(pairs(cell)) for cell in cells]
-    if any(keyed):
-        return [cell for cell, taken in zip(cells, keyed, strict=True) if not taken]
-    return [] if row_pairs(cells) else cells
+    unkeyed = [cell for cell in cells if not pairs(cell)]
+    return unkeyed if len(unkeyed) < len(cells) or not row_pairs(cells) else []
 
 
-def _line(table: Table, cells: list[str]) -> str:
+def _line(cells: list[str]) -> str:
     """A row outside the table as one line of text."""
-    return (" " if _is_blank_separated(table) else ", ").join(cell for cell in cells if cell.strip())
+    return ", ".join(cell for cell in cells if cell.strip())
 
 
 def _is_absolute_title(text: str) -> bool:

@@ -8,7 +8,7 @@ from typing import Literal, NamedTuple
 
 from leakdown.quantities import tidy, time_unit_s
 from leakdown.sheets.grid import Cell, is_plain
-from leakdown.sheets.numbers import Written, plain_fractions, written
+from leakdown.sheets.numbers import Written, plain_fractions, possible_marks, written
 from leakdown.vocabulary import MONTHS, latin_units, plain, words
 
 Kind = Literal["bare", "elapsed", "pair", "triple", "twelve", "stamp", "date"]
@@ -65,12 +65,7 @@ def moment(cell: Cell) -> Moment | None:
 
 def _elapsed(text: str) -> Moment | None:
     number = written(text)
-    if (
-        number
-        and not number.rest
-        and not number.about
-        and (number.value(".") is not None or number.value(",") is not None)
-    ):
+    if number and not number.rest and not number.about and possible_marks([number]):
         return Moment("bare", number=number)
     size = time_unit_s(number.rest) if number and number.added else None
     if number and size:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from leakdown.quantities import time_unit_s
 from leakdown.sheets.grid import shown
-from leakdown.sheets.numbers import Written, decimal_mark, is_ambiguous, number_value
+from leakdown.sheets.numbers import Written, number_value
 from leakdown.sheets.sheet import Column
 from leakdown.sheets.time_cells import Moment, ordinals
 from leakdown.tuned import tuned
@@ -117,19 +117,7 @@ def _half_days(moments: list[Moment]) -> list[float]:
 
 def _bare_seconds(column: Column, numbers: list[Written]) -> Times:
     """Seconds of plain numbers: by the heading's unit, as epoch time, as parts of a day, or as seconds."""
-    mark = decimal_mark(numbers, list(column.others), lambda values: bool((np.diff(values) > 0).all()))
-    if mark is None:
-        index = next((i for i, number in enumerate(numbers) if is_ambiguous(number)), 0)
-        raise column.refuse(
-            index,
-            f"time {column.shown(index)}: decimal comma or thousands?",
-            "Write times without thousands separators.",
-        )
-    found = [number_value(number, mark) for number in numbers]
-    if None in found:
-        index = found.index(None)
-        raise column.refuse(index, f"cannot read {column.shown(index)} as a time", "Write a plain number.")
-    values = np.array(found, dtype=float)
+    values = column.values(numbers, "time", lambda values: bool((np.diff(values) > 0).all()))
     if column.heading.clock and all(map(_two_decimals, numbers)) and (values < 24).all():
         return _counted(column, [_hours_dot_minutes(value) for value in values])
     _check_dotted_minutes(column, numbers, values)

@@ -45,15 +45,11 @@ def _grid(book: CalamineWorkbook, name: str, source: str) -> Grid:
     rows, comments = [], []
     for number, values in enumerate(sheet.to_python(), first):
         cells = [_cell(value) for value in values]
-        text = next((cell for cell in cells if cell != ""), "")
-        if (
-            isinstance(text, str)
-            and text.startswith(("#", "//"))
-            and len(text) > 1
-            and cells.count("") >= len(cells) - 1
-        ):
+        filled = [cell for cell in cells if cell != ""]
+        text = filled[0] if len(filled) == 1 else ""
+        if isinstance(text, str) and text.startswith(("#", "//")) and len(text) > 1:
             comments.append((number, text.lstrip("#/ ")))
-        elif any(cell != "" for cell in cells):
+        elif filled:
             rows.append(Row(number, cells))
     return Grid(rows, comments, source)
 

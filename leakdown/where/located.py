@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from leakdown.analysis import Flag, MarkEffect
+from leakdown.analysis import Flag, MarkEffect, Shown
 from leakdown.circuits import Direction
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
@@ -145,8 +145,8 @@ class NextTest:
     why: str
 
 
-@dataclass(frozen=True)
-class Located:
+@dataclass(frozen=True, repr=False)
+class Located(Shown):
     """Everything `locate` found. ratio None: fewer than two directions on the same blanks.
 
     ruled_out: names of places, each with why. complaint: what of it was weighed in.
@@ -167,8 +167,8 @@ class Located:
     complaint: Complaint | None = None
 
 
-@dataclass(frozen=True)
-class Change:
+@dataclass(frozen=True, repr=False)
+class Change(Shown):
     """How much larger or smaller a leak became.
 
     after_over_before: value None when one side was tight (low or high is then the bound); high None when

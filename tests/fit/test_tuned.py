@@ -210,9 +210,11 @@ def test_slow_noise_is_no_shape():
 
 
 def test_soft_hose_has_room_in_its_shape():
-    """2 kPa that die out in 20 s are within three standard deviations of the soft spectrum."""
-    found = search(model_of(leaking(60.0) + 1.5e3 * np.exp(-T / 20.0) + NOISE).with_soft_creep(), "creep")
-    assert found.on_priors < 12.0 and found.misfit < 1.5
+    """Soft hose gives a kPa or two over a minute (three standard deviations), an ordinary rig far less."""
+    ordinary = model_of(leaking(100.0) + NOISE)
+    soft = ordinary.with_soft_creep()
+    slow_pa = [3.0 * math.hypot(*model.priors.creep_sd_pa[4:]) for model in (ordinary, soft)]
+    assert slow_pa[0] < 300.0 and 1.5e3 < slow_pa[1] < 6e3
 
 
 @pytest.mark.parametrize(("lost_pa", "name"), [(1.2e3, "creep"), (9e3, "opening")])
