@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from leakdown.live.capture.session import Row, Session
-from leakdown.live.lines.line import Line
-from leakdown.live.lines.nmea import checksum
+from leakdown.live.lines.line import Line, checksum
 from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.live.streams.recognise import HOLD_S, AutoReader
 from leakdown.live.virtual.gauge import STYLES, Faults, GaugeKind, messages

@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.live.capture.clock import GaugeClock, spread
+from leakdown.live.capture.clock import GaugeClock
 from leakdown.live.capture.session import Watch
+from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import Conversion, checked_points, interpolate
-from leakdown.live.streams.settle import MAX_HELD_S, Sample, Settler, SpikeFilter
+from leakdown.live.streams.decode import spread
+from leakdown.live.streams.settle import MAX_HELD_S, Settler, SpikeFilter
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit
 
 KPA = PressureUnit("kPa", 1e3)

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
+from leakdown.tuned import tuned
+
 WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6)
 """A 32-bit counter of milliseconds runs over after 49.7 days, one of microseconds after 71.6 minutes."""
 
 STEP_S = 1e-4
 """Times are written to 0.1 ms and must increase."""
 
-SPREAD_S = 0.05
-JUDGE_AFTER_S = 5.0
-TOLERANCE = 0.1
-LEAP = 10.0
-
-
-def spread(previous_s: float, now_s: float, count: int) -> list[float]:
-    """Arrival times of `count` lines that came in one piece: evenly since the last piece, 50 ms at most."""
-    start = max(previous_s, now_s - SPREAD_S)
-    return [start + (now_s - start) * (i + 1) / count for i in range(count)]
+_T = tuned("live.capture")
+_JUDGE_AFTER_S, _TOLERANCE, _LEAP = _T.clock_judged_after_s, _T.clock_tolerance, _T.clock_leap
 
 
 class GaugeClock:
@@ -58,7 +52,7 @@ class GaugeClock:
         assert self._anchor is not None
         by_arrival = arrival_s - self._anchor[0]
         by_gauge = device_s + self._unwrapped_s - self._anchor[1]
-        if by_arrival > JUDGE_AFTER_S and abs(by_gauge - by_arrival) > TOLERANCE * by_arrival + 0.5:
+        if by_arrival > _JUDGE_AFTER_S and abs(by_gauge - by_arrival) > _TOLERANCE * by_arrival + 0.5:
             self._trusted = False
             self.remarks.append(
                 f"the gauge's clock runs {by_gauge / by_arrival:.3g} times as fast as "
@@ -71,14 +65,11 @@ class GaugeClock:
         """A clock far ahead on one line only is a torn number; on two lines running it is the clock."""
         ahead = device_s - self._previous[1]
         expected = arrival_s - self._previous[0]
-        far = ahead > LEAP * max(self._stride_s, expected) + 1.0
-        if not far:
+        far = _LEAP * max(self._stride_s, expected) + 1.0
+        if ahead <= far:
             self._stride_s = max(ahead, 0.0)
             return False
-        if (
-            self._leap is not None
-            and 0 <= device_s - self._leap <= LEAP * max(self._stride_s, expected) + 1.0
-        ):
+        if self._leap is not None and 0 <= device_s - self._leap <= far:
             return False
         self._leap = device_s
         return True
@@ -91,7 +82,7 @@ class GaugeClock:
         elapsed = arrival_s - self._previous[0]
         for wrap_s in WRAPS_S:
             expected = self._previous[1] + elapsed - wrap_s
-            if abs(expected - device_s) <= 2.0 + TOLERANCE * elapsed:
+            if abs(expected - device_s) <= 2.0 + _TOLERANCE * elapsed:
                 self._unwrapped_s += wrap_s
                 return
         self.remarks.append(f"the gauge restarted at {arrival_s - self._start_s:.1f} s (its clock went back)")

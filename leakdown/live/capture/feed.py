@@ -10,60 +10,32 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from queue import SimpleQueue
+from typing import Literal
 
 from leakdown.errors import GaugeError
 from leakdown.live.capture.port import GaugePort
 from leakdown.live.profiles.modbus_frames import request
 from leakdown.live.profiles.profile import Framing, Profile
+from leakdown.tuned import tuned
 
-REST_S = 0.005
-LONG_REST_S = 0.008
-LONG_FROM_BYTES = 128
-"""Pause after each read: bytes gather, and a fast gauge costs little of a core. Far below what a port's
-buffer of 4 kB holds (at 100 kB/s, 8 ms are 0.8 kB)."""
-
-BACK_OFF_S = (0.1, 0.2, 0.4, 0.8, 1.0)
+_T = tuned("live.capture")
+_REST_S, _LONG_REST_S, _LONG_FROM_BYTES = _T.rest_s, _T.long_rest_s, _T.long_rest_from_bytes
 
 
 @dataclass(frozen=True)
-class Chunk:
-    """Bytes and when they arrived (monotonic clock)."""
+class Message:
+    """What came off the port at a moment of the monotonic clock.
 
-    data: bytes
+    "bytes": `data` arrived. "asked": a request went out. "lost": the gauge went away, for the reason in
+    `text`, and is waited for. "back": it came back. "gone": it did not, and this is the last message.
+    """
+
+    kind: Literal["bytes", "asked", "lost", "back", "gone"]
     at_s: float
+    data: bytes = b""
+    text: str = ""
 
 
-@dataclass(frozen=True)
-class Asked:
-    """A request was sent."""
-
-    at_s: float
-
-
-@dataclass(frozen=True)
-class Lost:
-    """The gauge went away; it is waited for."""
-
-    error: GaugeError
-    at_s: float
-
-
-@dataclass(frozen=True)
-class Back:
-    """It came back."""
-
-    at_s: float
-
-
-@dataclass(frozen=True)
-class Gone:
-    """It did not come back in time: the last message."""
-
-    error: GaugeError
-    at_s: float
-
-
-Message = Chunk | Asked | Lost | Back | Gone
 Opener = Callable[[str, Framing], GaugePort]
 
 
@@ -109,29 +81,29 @@ class Feed:
             self._port.write(self._request)
             now = time.monotonic()
             self._next_poll_s = now + self._profile.interval_s
-            self.messages.put(Asked(now))
+            self.messages.put(Message("asked", now))
         data = self._port.read()
         if data:
-            self.messages.put(Chunk(data, time.monotonic()))
-            self._stop.wait(REST_S if len(data) < LONG_FROM_BYTES else LONG_REST_S)
+            self.messages.put(Message("bytes", time.monotonic(), data))
+            self._stop.wait(_REST_S if len(data) < _LONG_FROM_BYTES else _LONG_REST_S)
 
     def _come_back(self, error: GaugeError) -> bool:
         """Try to open again, slower and slower, for `wait_s`. False when it is over."""
         self._port.close()
         lost_s = time.monotonic()
-        self.messages.put(Lost(error, lost_s))
-        attempt = 0
+        self.messages.put(Message("lost", lost_s, text=error.what))
+        pause_s = _T.first_reopen_s
         while not self._stop.is_set():
             rest_s = self._wait_s - (time.monotonic() - lost_s)
             if rest_s <= 0:
-                self.messages.put(Gone(error, time.monotonic()))
+                self.messages.put(Message("gone", time.monotonic(), text=error.what))
                 return False
-            self._stop.wait(min(BACK_OFF_S[min(attempt, len(BACK_OFF_S) - 1)], rest_s))
-            attempt += 1
+            self._stop.wait(min(pause_s, rest_s))
+            pause_s = min(2.0 * pause_s, _T.last_reopen_s)
             try:
                 self._port = self._opener(self._address, self._profile.framing)
             except GaugeError:
                 continue
-            self.messages.put(Back(time.monotonic()))
+            self.messages.put(Message("back", time.monotonic()))
             return True
         return False

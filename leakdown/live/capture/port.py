@@ -20,6 +20,7 @@ from serial.tools import list_ports
 
 from leakdown.errors import GaugeError, UsageError
 from leakdown.live.profiles.profile import Framing
+from leakdown.tuned import tuned
 
 try:
     from termios import error as _TermiosError
@@ -35,7 +36,7 @@ POLL_S = 0.05
 GATHER_S = 0.02
 """URLs do not say how much is waiting: take what comes within this time."""
 
-LIST_TIMEOUT_S = 4.0
+LIST_TIMEOUT_S = tuned("live.capture").list_timeout_s
 _SOCKET = re.compile(r"socket://(?:[^/:@\s]+|\[[0-9A-Fa-f:.]+\]):\d{1,5}(?:[/?].*)?")
 _FAILURES = (OSError, _TermiosError)
 
@@ -70,9 +71,7 @@ class GaugePort:
             if self._is_socket:
                 return self._read_socket()
             return bytes(self._serial.read(4096 if self._is_url else max(1, self._serial.in_waiting)))
-        except _FAILURES as error:
-            raise _lost(self.address, error) from error
-        except (TypeError, ValueError) as error:  # pyserial: read() on a descriptor that was closed meanwhile
+        except (*_FAILURES, TypeError, ValueError) as error:  # the latter two: closed meanwhile
             raise _lost(self.address, error) from error
 
     def _read_socket(self) -> bytes:
@@ -131,42 +130,57 @@ def explain(error: BaseException, address: str) -> GaugeError:
         error.args[0] if error.args and isinstance(error.args[0], int) else None
     )
     text = str(error)
-    if number == errno.ENOENT or "FileNotFoundError" in text:
-        return GaugeError(
-            "no such port",
-            where=address,
-            remedy="Is the gauge plugged in? `leakdown gauges` lists the ports. If it vanished right "
-            "after plugging in, the brltty service may have taken it: remove that package.",
-        )
-    if number in (errno.EACCES, errno.EPERM) or "PermissionError" in text:
-        return GaugeError("no permission to use this port", where=address, remedy=_permission_remedy(text))
-    if number in (errno.EBUSY, errno.EAGAIN) or "exclusively lock" in text:
-        return GaugeError(
-            "another program is using this port",
-            where=address,
-            remedy="Close the other logger, serial monitor or slicer and try again.",
-        )
-    if number == errno.ENOTTY or "Inappropriate ioctl" in text or number in (errno.EISDIR, errno.ENXIO):
-        return GaugeError(
-            "this is not a serial device",
-            where=address,
-            remedy="To analyse a file of readings use `leakdown analyse FILE`.",
-        )
-    if number == errno.ECONNREFUSED or "refused" in text:
-        return GaugeError(
-            "nothing answers at this address", where=address, remedy="Start the gauge's server first."
-        )
-    if "[Errno -" in text or "getaddrinfo" in text:
-        return GaugeError("no such host", where=address, remedy="Check the name, or give its IP address.")
-    if "timed out" in text or number in (errno.EHOSTUNREACH, errno.ENETUNREACH):
-        return GaugeError("no answer from this address", where=address, remedy="Is it on, on this network?")
-    return GaugeError(f"cannot open this port: {_short(text)}", where=address)
+    for numbers, words, what, remedy in _CAUSES:
+        if number in numbers or any(word in text for word in words):
+            if what == _NO_PERMISSION and (os.name == "nt" or "ClearCommError" in text):
+                remedy = "Another program may hold it: close it, or unplug the gauge and plug it in again."
+            return GaugeError(what, where=address, remedy=remedy)
+    first = text.splitlines()[0][:160] if text else "unknown reason"
+    return GaugeError(f"cannot open this port: {first}", where=address)
 
 
-def _permission_remedy(text: str) -> str:
-    if os.name == "nt" or "ClearCommError" in text:
-        return "Another program may hold it: close it, or unplug the gauge and plug it in again."
-    return "Add yourself to the dialout group (sudo usermod -a -G dialout $USER), log out and in again."
+_NO_PERMISSION = "no permission to use this port"
+# Numbers and words of an error on opening, what went wrong, and what to do.
+_CAUSES: tuple[tuple[tuple[int, ...], tuple[str, ...], str, str], ...] = (
+    (
+        (errno.ENOENT,),
+        ("FileNotFoundError",),
+        "no such port",
+        "Is the gauge plugged in? `leakdown gauges` lists the ports. If it vanished right after plugging "
+        "in, the brltty service may have taken it: remove that package.",
+    ),
+    (
+        (errno.EACCES, errno.EPERM),
+        ("PermissionError",),
+        _NO_PERMISSION,
+        "Add yourself to the dialout group (sudo usermod -a -G dialout $USER), log out and in again.",
+    ),
+    (
+        (errno.EBUSY, errno.EAGAIN),
+        ("exclusively lock",),
+        "another program is using this port",
+        "Close the other logger, serial monitor or slicer and try again.",
+    ),
+    (
+        (errno.ENOTTY, errno.EISDIR, errno.ENXIO),
+        ("Inappropriate ioctl",),
+        "this is not a serial device",
+        "To analyse a file of readings use `leakdown analyse FILE`.",
+    ),
+    (
+        (errno.ECONNREFUSED,),
+        ("refused",),
+        "nothing answers at this address",
+        "Start the gauge's server first.",
+    ),
+    ((), ("[Errno -", "getaddrinfo"), "no such host", "Check the name, or give its IP address."),
+    (
+        (errno.EHOSTUNREACH, errno.ENETUNREACH),
+        ("timed out",),
+        "no answer from this address",
+        "Is it on, on this network?",
+    ),
+)
 
 
 def _lost(address: str, error: BaseException) -> GaugeError:
@@ -174,10 +188,6 @@ def _lost(address: str, error: BaseException) -> GaugeError:
     if "multiple access" in text and os.path.exists(address):
         return GaugeError("the gauge was unplugged, or a second program reads this port", where=address)
     return GaugeError("the gauge was unplugged or its port closed", where=address)
-
-
-def _short(text: str) -> str:
-    return text.splitlines()[0][:160] if text else "unknown reason"
 
 
 def ports() -> list[PortInfo]:

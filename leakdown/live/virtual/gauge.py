@@ -16,7 +16,7 @@ from itertools import count
 from typing import Protocol
 
 from leakdown.errors import UsageError
-from leakdown.live.lines.nmea import checksum
+from leakdown.live.lines.line import checksum
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
 
