@@ -14,9 +14,8 @@ from leakdown.live.bench.connection import (
     strokes_to,
     volume_by_strokes_m3,
 )
-from leakdown.live.bench.picture import HEIGHT, big, curve
 from leakdown.live.bench.prompts import PhaseWatch
-from leakdown.live.bench.view import LiveState
+from leakdown.live.bench.view import HEIGHT, LiveState, big, curve
 from leakdown.live.capture.session import Remark, Row
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
