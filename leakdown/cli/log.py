@@ -135,11 +135,6 @@ def _plan(
     """What to record, where to. Raises UsageError."""
     absolute = True if reading.absolute else None
     conversion = profile.conversion(_unit(reading.unit), absolute, conditions.barometer_pa)
-    if conversion.absolute and conversion.barometer_pa is None:
-        raise UsageError(
-            "an absolute gauge needs the ambient pressure",
-            remedy='Give --barometer "101.3 kPa" or --altitude.',
-        )
     path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
     keys = tuple(condition_pairs(conditions))
     return LogPlan(port, path, profile, conversion, keys, parse_time(wait, "--wait"))

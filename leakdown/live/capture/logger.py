@@ -64,6 +64,7 @@ class LiveLog:
         self._events: SimpleQueue[Event] = SimpleQueue()
         self._marks: SimpleQueue[tuple[float, str]] = SimpleQueue()
         self._stop = threading.Event()
+        conversion = plan.conversion or plan.profile.conversion(None, None, None)
         if plan.out.exists():
             RecordingFile(plan.out, ())  # raises: never overwritten
         self._feed = Feed(plan.address, plan.profile, plan.wait_s, opener)
@@ -73,7 +74,6 @@ class LiveLog:
             self._feed.close_unstarted()
             raise
         self.start_s = time.monotonic()
-        conversion = plan.conversion or plan.profile.conversion(None, None, None)
         self.session = Session(plan.profile, conversion, self.start_s)
         self._heard_s = self.start_s
         self._waiting_for_gauge = False
