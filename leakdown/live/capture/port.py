@@ -124,63 +124,48 @@ def _open(address: str, framing: Framing) -> Any:
         raise explain(error, address) from error
 
 
-def explain(error: BaseException, address: str) -> GaugeError:
-    """What went wrong on opening, and what to do."""
-    number = getattr(error, "errno", None) or (
-        error.args[0] if error.args and isinstance(error.args[0], int) else None
-    )
-    text = str(error)
-    for numbers, words, what, remedy in _CAUSES:
-        if number in numbers or any(word in text for word in words):
-            if what == _NO_PERMISSION and (os.name == "nt" or "ClearCommError" in text):
-                remedy = "Another program may hold it: close it, or unplug the gauge and plug it in again."
-            return GaugeError(what, where=address, remedy=remedy)
-    first = text.splitlines()[0][:160] if text else "unknown reason"
-    return GaugeError(f"cannot open this port: {first}", where=address)
-
-
 _NO_PERMISSION = "no permission to use this port"
-# Numbers and words of an error on opening, what went wrong, and what to do.
-_CAUSES: tuple[tuple[tuple[int, ...], tuple[str, ...], str, str], ...] = (
+# A pattern for the number and words of an error on opening, what went wrong, and what to do.
+_CAUSES = (
     (
-        (errno.ENOENT,),
-        ("FileNotFoundError",),
+        "ENOENT|FileNotFoundError",
         "no such port",
         "Is the gauge plugged in? `leakdown gauges` lists the ports. If it vanished right after plugging "
         "in, the brltty service may have taken it: remove that package.",
     ),
     (
-        (errno.EACCES, errno.EPERM),
-        ("PermissionError",),
+        "EACCES|EPERM|PermissionError",
         _NO_PERMISSION,
         "Add yourself to the dialout group (sudo usermod -a -G dialout $USER), log out and in again.",
     ),
     (
-        (errno.EBUSY, errno.EAGAIN),
-        ("exclusively lock",),
+        "EBUSY|EAGAIN|EWOULDBLOCK|exclusively lock",
         "another program is using this port",
         "Close the other logger, serial monitor or slicer and try again.",
     ),
     (
-        (errno.ENOTTY, errno.EISDIR, errno.ENXIO),
-        ("Inappropriate ioctl",),
+        "ENOTTY|EISDIR|ENXIO|Inappropriate ioctl",
         "this is not a serial device",
         "To analyse a file of readings use `leakdown analyse FILE`.",
     ),
-    (
-        (errno.ECONNREFUSED,),
-        ("refused",),
-        "nothing answers at this address",
-        "Start the gauge's server first.",
-    ),
-    ((), ("[Errno -", "getaddrinfo"), "no such host", "Check the name, or give its IP address."),
-    (
-        (errno.EHOSTUNREACH, errno.ENETUNREACH),
-        ("timed out",),
-        "no answer from this address",
-        "Is it on, on this network?",
-    ),
+    ("ECONNREFUSED|refused", "nothing answers at this address", "Start the gauge's server first."),
+    (r"\[Errno -|getaddrinfo", "no such host", "Check the name, or give its IP address."),
+    ("EHOSTUNREACH|ENETUNREACH|timed out", "no answer from this address", "Is it on, on this network?"),
 )
+
+
+def explain(error: BaseException, address: str) -> GaugeError:
+    """What went wrong on opening, and what to do."""
+    number = getattr(error, "errno", None) or (error.args[0] if error.args else None)
+    name = errno.errorcode.get(number, "") if isinstance(number, int) else ""
+    text = str(error)
+    for pattern, what, remedy in _CAUSES:
+        if re.search(pattern, f"{name} {text}"):
+            if what == _NO_PERMISSION and (os.name == "nt" or "ClearCommError" in text):
+                remedy = "Another program may hold it: close it, or unplug the gauge and plug it in again."
+            return GaugeError(what, where=address, remedy=remedy)
+    first = text.splitlines()[0][:160] if text else "unknown reason"
+    return GaugeError(f"cannot open this port: {first}", where=address)
 
 
 def _lost(address: str, error: BaseException) -> GaugeError:

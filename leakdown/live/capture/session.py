@@ -57,7 +57,7 @@ class Watch:
         self._extreme_pa = max(self._extreme_pa, abs(pressure_pa))
 
     def _findings(self, time_s: float, pressure_pa: float) -> Iterator[tuple[str, str]]:
-        still_s, shown = time_s - self._since_s, f"{pressure_pa / 1e3:.1f} kPa"
+        still_s, kpa = time_s - self._since_s, pressure_pa / 1e3
         if self._lively and self._repeats >= _FROZEN_READINGS and still_s >= _FROZEN_S:
             since = f"frozen since {self._since_s:.1f} s?"
             yield "frozen", f"{since} The reading stopped moving altogether, noise included"
@@ -69,7 +69,7 @@ class Watch:
             )
         at_extreme = abs(pressure_pa) == self._extreme_pa > _T.stuck_pa
         if at_extreme and self._climbed and self._repeats >= _STUCK_READINGS:
-            stuck = f"the reading climbed and then stuck at {shown}, its largest"
+            stuck = f"the reading climbed and then stuck at {kpa:.1f} kPa, its largest"
             yield "saturated", f"{stuck}: the end of the gauge's range?"
         if self._count == 5 and self._repeats == 4 and pressure_pa == 0.0:
             yield "zero", "the first readings are exactly zero: open to air, or a gauge that is not ready"
@@ -77,9 +77,9 @@ class Watch:
             times = f"each value comes {min(self._runs)} times"
             yield "repeated", f"{times}: the gauge sends faster than it measures"
         if pressure_pa < _LOWEST_PA:
-            yield "impossible", f"{shown} is below a perfect vacuum: check the unit"
+            yield "impossible", f"{kpa:.1f} kPa is below a perfect vacuum: check the unit"
         if self._count == 3 and OPEN_AIR_PA[0] <= pressure_pa <= OPEN_AIR_PA[1]:
-            looks = f"{shown} at the start looks like an absolute gauge open to air"
+            looks = f"{kpa:.1f} kPa at the start looks like an absolute gauge open to air"
             yield "absolute", f"{looks}: if it is one, use --absolute and --barometer"
 
 

@@ -59,12 +59,12 @@ class JsonJoiner:
             self._text = ""
             return "torn", None
         joined = self._text + "\n" + line
-        depth, _ = _stack(joined)
-        if depth > 0 and len(joined) <= MAX_OBJECT and not _restarts(self._text, line):
+        restarts = _restarts(self._text, line)
+        if not restarts and _stack(joined)[0] > 0 and len(joined) <= MAX_OBJECT:
             self._text = joined
             return "more", None
         self._text = ""
-        if _restarts(joined[: -len(line) - 1] or "", line):
+        if restarts:
             return self._begin(line, start)
         whole = _load(joined)
         return ("whole", whole) if whole is not None else ("torn", None)
@@ -123,7 +123,7 @@ def _inside_array(text: str) -> bool:
 
 def _restarts(text: str, line: str) -> bool:
     """A new object begins where only a key or an end could stand: the old one was torn off."""
-    return line.startswith("{") and bool(text) and not _inside_array(text) and not text.rstrip().endswith(":")
+    return line.startswith("{") and not _inside_array(text) and not text.rstrip().endswith(":")
 
 
 def json_candidates(whole: Any) -> tuple[list[Candidate], str]:

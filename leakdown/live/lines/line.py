@@ -56,6 +56,11 @@ class Sample:
     number: str = ""
     flips_sign: bool = False
 
+    def at(self, arrival_s: float, raw: str) -> Sample:
+        """The same said by a message; quicker than `replace`, for every line passes here."""
+        told = (self.value, self.unit, self.why, self.device_s, self.temperature_degc)
+        return Sample(arrival_s, raw, *told, self.number, self.flips_sign)
+
     def refused(self, why: str) -> Sample:
         """The same message, no longer taken for a reading."""
         return replace(self, value=None, why=why)

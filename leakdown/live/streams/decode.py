@@ -49,7 +49,7 @@ class ProfileReader:
             said = self._by_columns(self._profile.columns, text)
         else:
             said = self._by_pattern(text)
-        return [replace(said, arrival_s=arrival_s, raw=line.text)]
+        return [said.at(arrival_s, line.text)]
 
     def tick(self, now_s: float) -> list[Sample]:
         """Nothing waits."""

@@ -157,12 +157,11 @@ def account_of_heading(head: Heading) -> str:
 
 def decimals_of(number: str) -> int:
     """Figures after the point, -1 for exponents and texts that are no plain number."""
-    if not re.fullmatch(r"[-+]?\d*\.?\d*", number):
-        return -1
-    return len(number.partition(".")[2])
+    return len(number.partition(".")[2]) if _PLAIN.fullmatch(number) else -1
 
 
 _NUMBERS = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
+_PLAIN = re.compile(r"[-+]?\d*\.?\d*")
 _NEVER = re.compile(r"(?i)stat|err|fault|\d,\d|[?~<>*]")
 _MAX_KNOWN = 64
 _SCALES = {"temperature": (1.0,), "time": (1.0, 1e-3, 1e-6, 60.0)}

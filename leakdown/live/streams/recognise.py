@@ -8,7 +8,6 @@ number they may hold. Pure: arrival times come from the caller.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 
 from leakdown.live.lines.candidates import Candidate
 from leakdown.live.lines.line import Line, Sample
@@ -122,7 +121,7 @@ class AutoReader:
         return sample
 
     def _interpret(self, line: Line, arrival_s: float, look: Look) -> Sample:
-        return replace(self._said(line, look), arrival_s=arrival_s, raw=line.text)
+        return self._said(line, look).at(arrival_s, line.text)
 
     def _said(self, line: Line, look: Look) -> Sample:
         assert self._lock is not None

@@ -156,7 +156,9 @@ class SpikeFilter(HoldingBack):
         return self._pass(super()._release())
 
     def _pass(self, samples: list[Sample]) -> list[Sample]:
-        self._last = next((s for s in reversed(samples) if s.value is not None), self._last)
+        for sample in samples:
+            if sample.value is not None:
+                self._last = sample
         return samples
 
 
