@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import math
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from leakdown.errors import GaugeError
 from leakdown.judge.limits import parse_limit
 from leakdown.judge.tightness import Settings, analyse, analysed_with_fit
 from leakdown.live.bench.connection import OPENED, ConnectionWatch
 from leakdown.live.bench.estimator import Estimator, carried_on, leak_so_far
 from leakdown.live.bench.prompts import Aim, Moment, PhaseWatch, aim_of, before_pumping, lead
+from leakdown.live.bench.running import LiveTest, RunningTest
 from leakdown.live.bench.view import LiveState
-from leakdown.live.capture.session import Row
+from leakdown.live.capture.logger import Ended, LogPlan
+from leakdown.live.capture.session import Remark, Row, Session
+from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.live.virtual.vessel import Scenario, Vessel
 from leakdown.recording import Conditions, Recording
 
@@ -100,6 +106,9 @@ def test_an_opened_blank_proves_the_connection_or_does_not():
     watch.mark(20.1, OPENED)
     assert watch.feed(23.0, 38e3) == ""
     assert "did not fall" in watch.feed(27.0, 38e3)
+    watch.feed(30.0, 1.2e3)
+    watch.mark(30.1, OPENED)
+    assert watch.feed(30.2, 50.0) == "", "so little proves nothing"
 
 
 @pytest.mark.parametrize(
@@ -161,3 +170,56 @@ def test_a_fast_gauge_is_thinned_for_the_estimate():
     for i in range(3000):
         estimator.feed(1e-3 * i, 10.0, phases.feed(1e-3 * i, 10.0))
     assert len(estimator._readings) <= 67
+
+
+class Recorder:
+    """Stands in for a log: remembers what was asked of it."""
+
+    def __init__(self, readings: int) -> None:
+        self.start_s, self.marks, self.stopped = time.monotonic(), [], False
+        self.plan = LogPlan("gauge", Path("a.csv"))
+        self.session = Session(AUTO, Conversion(), 0.0)
+        self.session.readings, self.session.unreadable = readings, 2
+
+    def mark(self, text: str) -> None:
+        self.marks.append(text)
+
+    def stop(self) -> None:
+        self.stopped = True
+
+
+def running(log: Recorder, **ending) -> RunningTest:
+    return RunningTest(log, LiveTest(Conditions(volume_m3=250e-6), Settings(limit=LIMIT), **ending), math.inf)
+
+
+def test_keys_mark_note_and_end():
+    log = Recorder(5)
+    test = running(log)
+    assert test.turn("b") == ["marked: boot moved"] and test.turn("x") == []
+    assert test.turn("yq\x7fz") == [] and test.state.typing == "xyz"
+    assert test.turn("\r") == ["marked: xyz"] and test.state.typing == ""
+    assert test.turn("k\x1b") == [] and test.state.typing == "" and not log.stopped
+    test.turn("q")
+    assert log.stopped and log.marks == ["boot moved", "xyz"]
+
+
+def test_events_are_told_and_counted():
+    test = running(Recorder(5))
+    assert test.take(Remark("gauge is back")) == ["gauge is back"]
+    assert test.take(Row(0.0, 45e3)) == []
+    assert "fits, connected" in test.take(Row(0.1, None, mark="7.4 strokes"))[0]
+    test.take(Ended(None))
+    assert test.recorded().text().startswith("5 readings in 0.") and "2 other lines" in test.recorded().text()
+    with pytest.raises(GaugeError, match="2 lines were no readings"):
+        running(Recorder(0)).recorded()
+
+
+def test_a_log_ends_when_its_time_is_over_or_the_verdict_is_certain():
+    log = Recorder(5)
+    assert running(log, duration_s=60.0).turn("") == [] and not log.stopped
+    running(log, duration_s=0.0).turn("")
+    assert log.stopped
+    log = Recorder(5)
+    test = running(log, until_decided=True)
+    test._estimator.decided = "pass"
+    assert test.turn("") == ["decided: pass"] and log.stopped and test.turn("") == []

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.live.capture.clock import GaugeClock
-from leakdown.live.capture.session import Watch
+from leakdown.live.capture.session import GaugeClock, Watch
 from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import Conversion, checked_points, interpolate
 from leakdown.live.streams.decode import spread

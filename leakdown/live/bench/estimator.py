@@ -40,7 +40,7 @@ WIDENING = 2.955 / 1.960
 
 
 def widened(measured: Interval) -> Interval:
-    """The 95 % interval at the level of one look among all; see the module for why it is wide enough."""
+    """The 95 % interval at the level of one look among all (see tests/live/test_decide.py)."""
     value = measured.value
     if value is None or value <= 0.0 or measured.low <= 0.0:
         return Interval(value, 0.0, measured.high * WIDENING**2)
@@ -115,12 +115,8 @@ def carried_on(
 
 def _vessel(last: Analysis) -> Vessel:
     used = last.used
-    return Vessel(
-        used.volume_m3.value,
-        used.volume_u_m3.value,
-        temperature_k(used),
-        used.discharge_coefficient.value or 1.0,
-    )
+    discharge = used.discharge_coefficient.value or 1.0
+    return Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), discharge)
 
 
 def leak_so_far(result: Analysis | None) -> str:

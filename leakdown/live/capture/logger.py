@@ -14,8 +14,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from leakdown.errors import GaugeError, LeakdownError
-from leakdown.live.capture.feed import Feed, Message, Opener
-from leakdown.live.capture.port import GaugePort
+from leakdown.live.capture.port import Feed, GaugePort, Message, Opener
 from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion, Profile
@@ -87,7 +86,9 @@ class LiveLog:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.close()
+        """Stop, wait until all is on disk."""
+        self._stop.set()
+        self._worker.join(timeout=10.0)
 
     def events(self, every_s: float | None = None) -> Iterator[Event | None]:
         """Events in order until `Ended`; with `every_s`, None whenever that long passed without one."""
@@ -108,11 +109,6 @@ class LiveLog:
     def stop(self) -> None:
         """Ask for the planned end; `Ended(None)` follows."""
         self._stop.set()
-
-    def close(self) -> None:
-        """Stop, wait until all is on disk."""
-        self._stop.set()
-        self._worker.join(timeout=10.0)
 
     # -- worker thread
 

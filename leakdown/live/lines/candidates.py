@@ -90,10 +90,8 @@ def gauge_first(found: list[Candidate]) -> list[Candidate]:
 
 
 def _is_absolute(one: Candidate) -> bool:
-    unit = one.sample.unit
-    return (
-        unit is not None and unit.reference == "absolute" or bool(_ABSOLUTE.intersection(tokens(one.label)))
-    )
+    by_unit = one.sample.unit is not None and one.sample.unit.reference == "absolute"
+    return by_unit or bool(_ABSOLUTE.intersection(tokens(one.label)))
 
 
 def best(found: list[Candidate]) -> Candidate | None:
