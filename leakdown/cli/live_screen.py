@@ -199,13 +199,14 @@ def _watch(log: LiveLog, running: RunningTest, keys: Keys, screen: Screen) -> Le
         notes = running.take(event) if event is not None else []
         if isinstance(event, Ended):
             return event.error
-        now = time.monotonic()
-        if now >= next_s:
-            next_s = now + _TURN_S / 2
+        due = time.monotonic() >= next_s
+        if due:
+            next_s = time.monotonic() + _TURN_S / 2
             notes += running.turn(keys.pressed())
-            screen.refresh()
         for note in notes:
             screen.note(note)
+        if due:
+            screen.refresh()
     return None
 
 

@@ -17,7 +17,8 @@ from leakdown.tuned import tuned
 _T = tuned("live.capture")
 _FROZEN_READINGS, _FROZEN_S, _UNMOVED_S = _T.frozen_readings, _T.frozen_s, _T.unmoved_s
 _STUCK_READINGS, _RUNS, _LOWEST_PA = _T.stuck_readings, _T.repeat_runs, _T.lowest_pa
-_JUDGE_AFTER_S, _TOLERANCE, _LEAP = _T.clock_judged_after_s, _T.clock_tolerance, _T.clock_leap
+_JUDGE_AFTER_S, _TOLERANCE = _T.clock_judged_after_s, _T.clock_tolerance
+_LEAP, _LEAP_SLACK_S = _T.clock_leap, _T.clock_leap_slack_s
 WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6)
 """A 32-bit counter of milliseconds runs over after 49.7 days, one of microseconds after 71.6 minutes."""
 
@@ -63,7 +64,8 @@ class GaugeClock:
         assert self._anchor is not None
         by_arrival = arrival_s - self._anchor[0]
         by_gauge = device_s + self._unwrapped_s - self._anchor[1]
-        if by_arrival > _JUDGE_AFTER_S and abs(by_gauge - by_arrival) > _TOLERANCE * by_arrival + 0.5:
+        off_s = abs(by_gauge - by_arrival)
+        if by_arrival > _JUDGE_AFTER_S and off_s > _TOLERANCE * by_arrival + _T.clock_judge_slack_s:
             self._trusted = False
             self.remarks.append(
                 f"the gauge's clock runs {by_gauge / by_arrival:.3g} times as fast as "
@@ -76,7 +78,7 @@ class GaugeClock:
         """A clock far ahead on one line only is a torn number; on two lines running it is the clock."""
         ahead = device_s - self._previous[1]
         expected = arrival_s - self._previous[0]
-        far = _LEAP * max(self._stride_s, expected) + 1.0
+        far = _LEAP * max(self._stride_s, expected) + _LEAP_SLACK_S
         if ahead <= far:
             self._stride_s = max(ahead, 0.0)
             return False
@@ -93,7 +95,7 @@ class GaugeClock:
         elapsed = arrival_s - self._previous[0]
         for wrap_s in WRAPS_S:
             expected = self._previous[1] + elapsed - wrap_s
-            if abs(expected - device_s) <= 2.0 + _TOLERANCE * elapsed:
+            if abs(expected - device_s) <= _T.clock_wrap_slack_s + _TOLERANCE * elapsed:
                 self._unwrapped_s += wrap_s
                 return
         self.remarks.append(f"the gauge restarted at {arrival_s - self._start_s:.1f} s (its clock went back)")
