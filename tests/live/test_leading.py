@@ -209,6 +209,9 @@ def test_a_fast_gauge_is_thinned_for_the_estimate():
     for i in range(3000):
         estimator.feed(1e-3 * i, 10.0, phases.feed(1e-3 * i, 10.0))
     assert len(estimator._readings) <= 67
+    for i in range(40):
+        estimator.feed(float(4 + i), 10.0, phases.feed(float(4 + i), 10.0))
+    assert len(estimator._readings) == 11, "the last 10 s before filling"
 
 
 class Recorder:
