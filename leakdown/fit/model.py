@@ -80,7 +80,7 @@ def priors_for(
 
 
 def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
-    """Standard deviation of the start temperature (of T/T_w - 1): a part of what filling without loss would give.
+    """Standard deviation of the start temperature (of T/T_w - 1): a part of filling without heat loss.
 
     No more than a few kelvin: a high test pressure is pumped up slowly.
     """
