@@ -61,7 +61,7 @@ APART = (
 )
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
-    "plotly": ("report/figures.py",),
+    "plotly": ("library.py", "report/"),
     "matplotlib": ("report/picture.py",),
     "typer": ("cli/",),
     "click": ("cli/",),
