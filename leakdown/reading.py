@@ -60,9 +60,12 @@ class Told:
 
     def over(self, recording: Recording) -> Recording:
         """The recording with what was said over its own conditions. Raises UsageError."""
-        have = recording.conditions
+        return replace(recording, conditions=self.on(recording.conditions))
+
+    def on(self, have: Conditions) -> Conditions:
+        """Conditions with what was said over them. Raises UsageError."""
         volume = parse_volume(self.volume, "--volume") if self.volume else None
-        told = have.overridden(
+        return have.overridden(
             barometer_pa=ambient_pa(self.barometer, self.altitude),
             direction=direction_named(self.direction),
             circuit=circuit_named(self.circuit) if self.circuit else None,
@@ -71,7 +74,6 @@ class Told:
             temperature_k=parse_temperature(self.temperature, "--temperature") if self.temperature else None,
             resolution_pa=positive_pressure_pa(self.resolution, "--resolution") if self.resolution else None,
         )
-        return replace(recording, conditions=told)
 
     def _doubt_m3(self, volume_m3: float | None, have: Conditions) -> float | None:
         """Half-width (95 %) of the volume; the file's doubt belongs to the file's volume."""

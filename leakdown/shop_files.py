@@ -1,8 +1,7 @@
-"""The settings file on disk: where it is, read whole with its line in every complaint, replaced whole."""
+"""The shop's own files: where they lie, read whole with the line in every complaint."""
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 import stat
@@ -16,6 +15,7 @@ PATH_VARIABLE = "LEAKDOWN_SETTINGS"
 NAME = "settings.toml"
 _MOST_BYTES = 200_000
 _DEEPEST = 20
+WRITABLE = f"Mend the folder or its rights, or let {PATH_VARIABLE} name a file that can be written."
 _WITHOUT = f"Mend it, or set {PATH_VARIABLE}={os.devnull} to go without."
 Keys = tuple[str, ...]
 
@@ -142,40 +142,3 @@ def refuse_strange(path: Path) -> None:
         what = "a folder" if stat.S_ISDIR(mode) else "no plain file"
         remedy = f"Let {PATH_VARIABLE} name a plain file, or move it away."
         raise OutputError(f"is {what}: settings cannot be kept there", where=str(path), remedy=remedy)
-
-
-def replace_whole(path: Path, text: str) -> None:
-    """Put `text` there in one step: whoever looks sees the old file or the new. Raises OutputError."""
-    part = path.with_name(f".{path.name}.{os.getpid()}-{os.urandom(4).hex()}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with part.open("xb") as file:
-            file.write(text.encode("utf-8"))
-            file.flush()
-            os.fsync(file.fileno())
-        with contextlib.suppress(FileNotFoundError):
-            part.chmod(stat.S_IMODE(path.stat().st_mode))
-        os.replace(part, path)
-    except (OSError, ValueError) as error:
-        with contextlib.suppress(OSError, ValueError):
-            part.unlink()
-        raise _not_written(path, error) from error
-    _sync_folder(path.parent)
-
-
-def _not_written(path: Path, error: OSError | ValueError) -> OutputError:
-    what = getattr(error, "strerror", None) or str(error)
-    if isinstance(error, FileExistsError | NotADirectoryError):
-        what = "a file stands where its folder should be"
-    remedy = f"Mend the folder or its rights, or let {PATH_VARIABLE} name a file that can be written."
-    return OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy)
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make the rename last through a power cut, where the system can."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -20,6 +20,7 @@ SOURCE = ROOT / "leakdown"
 ROOMS = (
     "errors",
     "tuned",
+    "disk",
     "shop_files",
     "knowledge",
     "circuits",

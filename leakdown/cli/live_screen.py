@@ -1,20 +1,26 @@
-"""The live view of `leakdown log`: big digits, what to do, leak so far, small curve; and single keys."""
+"""A log on the screen: big digits, what to do, leak so far, small curve; single keys; until the log ends."""
 
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import select
 import shutil
+import signal
 import sys
 import textwrap
+import threading
 import time
-from types import TracebackType
 from typing import Any
 
 from leakdown.cli.console import poor_terminal, say, style_for, width
+from leakdown.errors import LeakdownError
 from leakdown.live.bench.connection import legend
+from leakdown.live.bench.estimator import EVERY_S
+from leakdown.live.bench.running import LiveTest, Recorded, RunningTest
 from leakdown.live.bench.view import LiveState, View
+from leakdown.live.capture.logger import Ended, LiveLog, LogPlan
 
 
 class Keys:
@@ -36,9 +42,7 @@ class Keys:
                 self.active = True
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         if self.active:
             import termios
 
@@ -55,9 +59,7 @@ class Keys:
         return keys
 
 
-FRAME_S = 0.2
-PLAIN_S = 10.0
-ALARM_S = 1.0
+_FRAME_S, _PLAIN_S, _ALARM_S, _TURN_S = 0.2, 10.0, 1.0, 0.1
 _CURVE_ROWS = 6
 _HIGH = 22
 """Rows of a terminal from which there is room for everything."""
@@ -66,19 +68,17 @@ _HIGH = 22
 class Screen:
     """Draws on standard error. Redraws in place on a terminal, else says a line every ten seconds.
 
-    `leak`: the leak so far in words, set by whoever knows it. `typing`: the note being typed.
+    `keys`: somebody is at the keyboard, to be led.
     """
 
-    def __init__(self, state: LiveState, quiet: bool, lead: bool, keys: bool) -> None:
-        self.typing = ""
-        self.leak = ""
-        self._state, self._quiet, self._lead, self._keys = state, quiet, lead, keys
-        self.terminal = sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+    def __init__(self, state: LiveState, quiet: bool, keys: bool) -> None:
+        self._state, self._quiet, self._keys = state, quiet, keys
+        self._terminal = on_terminal()
         self._unicode = not poor_terminal(sys.stderr)
         self._style = style_for(sys.stderr)
         self._drawn = 0
         self._next_s = self._alarm_s = 0.0
-        self._cautioned = False
+        self._cautioned = self._decided = False
 
     def refresh(self) -> None:
         """Draw if it is time to."""
@@ -86,22 +86,24 @@ class Screen:
         if self._quiet or now < self._next_s:
             return
         view = self._state.view()
-        if self.terminal:
-            self._next_s = now + FRAME_S
+        if self._terminal:
+            self._next_s = now + _FRAME_S
             self._alarm(view, now)
             self._draw(self._frame(view))
         else:
             self._plain(view, now)
 
     def note(self, text: str) -> None:
-        """A line that stays."""
+        """A line that stays. The bell rings when the verdict is certain."""
         if not self._quiet:
+            if self._state.decided and not self._decided:
+                self._decided = True
+                self._beep()
             self._erase()
-            say(textwrap.fill(text, width(), subsequent_indent="  "))
+            say(_folded(text))
 
-    def beep(self) -> None:
-        """The terminal's bell, where there is one."""
-        if self.terminal and not self._quiet:
+    def _beep(self) -> None:
+        if self._terminal:
             sys.stderr.write("\a")
             sys.stderr.flush()
 
@@ -112,8 +114,8 @@ class Screen:
 
     def _alarm(self, view: View, now: float) -> None:
         if view.caution and now >= self._alarm_s:
-            self._alarm_s = now + ALARM_S
-            self.beep()
+            self._alarm_s = now + _ALARM_S
+            self._beep()
 
     def _plain(self, view: View, now: float) -> None:
         if view.caution and not self._cautioned:
@@ -121,10 +123,10 @@ class Screen:
             say(f"{view.digits} {view.unit}: {view.caution}")
         if self._next_s == 0.0:
             self._next_s = now
-        if now - self._next_s < PLAIN_S:
+        if now - self._next_s < _PLAIN_S:
             return
         self._next_s = now
-        parts = [f"{view.digits} {view.unit}", f"{view.phase} {view.phase_s:.0f} s", view.lost, self.leak]
+        parts = [f"{view.digits} {view.unit}", f"{view.phase} {view.phase_s:.0f} s", view.lost, view.leak]
         say("  ".join(part for part in parts if part))
 
     def _frame(self, view: View) -> list[str]:
@@ -134,8 +136,8 @@ class Screen:
         facts = f"{view.unit}   {view.phase} {view.phase_s:.0f} s   {view.lost}"
         head = [line[:across] for line in [*digits, "", facts.rstrip()]]
         told = [self._style(view.caution[:across], "fail")] if view.caution else []
-        told += [self._style(view.lead[:across], "strong")] if self._lead else []
-        leak = [self.leak[:across]]
+        told += [self._style(view.lead[:across], "strong")] if self._keys else []
+        leak = [view.leak[:across]]
         foot = [self._counted(view)[:across], *self._legend(across)]
         rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - len(leak) - len(foot))
         drawn = self._state.curve(across, rows, self._unicode) if rows > 1 else []
@@ -149,10 +151,11 @@ class Screen:
     def _legend(self, width: int) -> list[str]:
         if not self._keys:
             return ["Ctrl-C ends"]
-        return [f"note: {self.typing}_"[-width:]] if self.typing else legend(width)
+        typing = self._state.typing
+        return [f"note: {typing}_"[-width:]] if typing else legend(width)
 
     def _erase(self) -> None:
-        if self.terminal and self._drawn:
+        if self._terminal and self._drawn:
             sys.stderr.write(f"\x1b[{self._drawn}F\x1b[J")
             self._drawn = 0
 
@@ -161,3 +164,59 @@ class Screen:
         sys.stderr.write(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J")
         sys.stderr.flush()
         self._drawn = len(lines)
+
+
+def on_terminal() -> bool:
+    """Whether standard error can be drawn upon."""
+    return sys.stderr.isatty() and os.environ.get("TERM") != "dumb"
+
+
+def record(plan: LogPlan, test: LiveTest, prompt: bool, quiet: bool) -> Recorded:
+    """Run to the planned end; `prompt`: somebody may be at the keyboard.
+
+    Raises what ended it early, GaugeError when no reading came.
+    """
+    every_s = math.inf if quiet else EVERY_S if on_terminal() else _PLAIN_S
+    with LiveLog(plan) as log, Keys(prompt and not quiet) as keys, RunningTest(log, test, every_s) as running:
+        _stop_on_signals(log)
+        if not quiet:
+            say(f"Recording {plan.address} to {plan.out}.")
+            say("Low pressure only; eye protection; keep out of line with plugs and plates.")
+            for line in running.before:
+                say(_folded(line))
+        screen = Screen(running.state, quiet, keys.active)
+        error = _watch(log, running, keys, screen)
+        screen.done()
+    if error is not None:
+        raise error
+    return running.recorded()
+
+
+def _watch(log: LiveLog, running: RunningTest, keys: Keys, screen: Screen) -> LeakdownError | None:
+    """Show what happens until the log ends; the error that ended it, or None."""
+    next_s = 0.0
+    for event in log.events(_TURN_S):
+        notes = running.take(event) if event is not None else []
+        if isinstance(event, Ended):
+            return event.error
+        due = time.monotonic() >= next_s
+        if due:
+            next_s = time.monotonic() + _TURN_S / 2
+            notes += running.turn(keys.pressed())
+        for note in notes:
+            screen.note(note)
+        if due:
+            screen.refresh()
+    return None
+
+
+def _stop_on_signals(log: LiveLog) -> None:
+    """Ctrl-C and a polite kill are planned ends."""
+    if threading.current_thread() is threading.main_thread():
+        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), lambda *_: log.stop())
+
+
+def _folded(text: str) -> str:
+    return textwrap.fill(text, width(), subsequent_indent="  ")

@@ -4,100 +4,55 @@ from __future__ import annotations
 
 import json
 import shlex
-from dataclasses import dataclass
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.cli.live_plan import Run
-from leakdown.cli.live_run import Counts
-from leakdown.cli.results import Wanted, analysed, show, status_of
+from leakdown.cli.live_screen import record
+from leakdown.cli.results import Wanted, analysed, settings_from, show, status_of
 from leakdown.errors import InputError, UsageError
+from leakdown.live.bench.running import LiveTest, Recorded
+from leakdown.live.capture.logger import LogPlan
+from leakdown.live.profiles.files import profile_named
+from leakdown.live.profiles.profile import Profile
+from leakdown.quantities import PRESSURE_PA, PressureUnit, parse_time, pressure_unit
+from leakdown.recording import Conditions
+from leakdown.settings import ShopSettings
+from leakdown.sheets.native_write import condition_pairs
+
+_GAUGE, _TEST = "The gauge", "The test"
 
 
-@dataclass(frozen=True)
-class Closing:
-    """What is wanted at the end."""
+def _option(name: str, does: str, panel: str | None = None, **more: Any) -> Any:
+    return typer.Option(name, help=does, rich_help_panel=panel, **more)
 
-    json: bool
-    verdict_status: bool
-    quiet: bool
-
-
-def close(run: Run, counts: Counts, closing: Closing) -> int:
-    """Say what was recorded, analyse it, show it; the exit status."""
-    path = run.plan.out
-    if not closing.quiet:
-        say(f"{path}: {counts.text()}")
-    wanted = Wanted(o.ReadingText(), o.TestText(), run.settings, json=closing.json, quiet=closing.quiet)
-    try:
-        result = analysed(path, wanted)
-    except (InputError, UsageError) as error:
-        return _not_analysed(error, path, counts, closing)
-    show(result, path, wanted)
-    if not closing.quiet:
-        say(f"Next: {_again(path, run.limit)}")
-    return status_of([result]) if closing.verdict_status else 0
-
-
-def _not_analysed(error: InputError | UsageError, path: Path, counts: Counts, closing: Closing) -> int:
-    """The recording is kept and says nothing yet: not an error of the log."""
-    if not closing.quiet:
-        say(f"No result: {error.what}." + (f"\n  {error.remedy}" if error.remedy else ""))
-    if closing.json:
-        line = {"file": str(path), "readings": counts.readings, "unreadable": counts.unreadable}
-        print(json.dumps(line | {"seconds": round(counts.seconds, 3)}, ensure_ascii=False), flush=True)
-    return 11 if closing.verdict_status else 0
-
-
-def _again(path: Path, limit: str | None) -> str:
-    limited = f" --limit {shlex.quote(limit)}" if limit else ""
-    return f"leakdown analyse {shlex.quote(str(path))}{limited} --report page.html"
-
-
-_GAUGE = "The gauge"
-_TEST = "The test"
 
 Port = Annotated[
-    str, typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False)
+    str | None,
+    typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False),
 ]
 Out = Annotated[
     Path | None,
-    typer.Option(
-        "--out", help="The recording to write (never overwritten).", show_default="test-DATE-TIME.csv"
-    ),
+    _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv"),
 ]
 Gauge = Annotated[
-    str,
-    typer.Option(
-        "--gauge", help="Profile name or file; `leakdown gauges` lists them.", rich_help_panel=_GAUGE
-    ),
-]
-Baud = Annotated[
-    int | None, typer.Option("--baud", help="Speed of the port.", rich_help_panel=_GAUGE, min=50)
-]
-Duration = Annotated[
-    str | None, typer.Option("--duration", help='When to end, such as "90 s"; else Ctrl-C or q.')
-]
-UntilDecided = Annotated[bool, typer.Option("--until-decided", help="End as soon as the verdict is certain.")]
-NoPrompt = Annotated[bool, typer.Option("--no-prompt", help="Take no keys, lead nobody (for scripts).")]
-Wait = Annotated[
-    str,
-    typer.Option("--wait", help="How long to wait for a gauge that was unplugged.", rich_help_panel=_GAUGE),
-]
-Includes = Annotated[
     str | None,
-    typer.Option("--includes", help="Sections in this test, with commas.", rich_help_panel=_TEST),
+    _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE),
 ]
-Blocked = Annotated[
-    str | None,
-    typer.Option("--blocked", help="What is blanked off, with commas.", rich_help_panel=_TEST),
-]
-Note = Annotated[str | None, typer.Option("--note", help="A note for the record.", rich_help_panel=_TEST)]
-VerdictStatus = Annotated[bool, typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.")]
+Baud = Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)]
+Duration = Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')]
+UntilDecided = Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")]
+NoPrompt = Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")]
+Wait = Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)]
+Includes = Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)]
+Blocked = Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)]
+Note = Annotated[str | None, _option("--note", "A note for the record.", _TEST)]
+VerdictStatus = Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -106,9 +61,9 @@ def register(app: typer.Typer) -> None:
 
 
 def log(
-    port: Port,
+    port: Port = None,
     out: Out = None,
-    gauge: Gauge = "auto",
+    gauge: Gauge = None,
     baud: Baud = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
@@ -132,18 +87,87 @@ def log(
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""
-    from leakdown.cli.live_plan import GaugeText, LogText, run_from
-    from leakdown.cli.live_run import record
-
-    text = LogText(
-        GaugeText(port, out, gauge, baud, wait),
-        o.ReadingText(unit, direction, absolute, barometer, altitude),
-        o.TestText(circuit, volume, volume_uncertainty, temperature, None),
-        (includes, blocked, note),
-        (duration, limit, until_decided),
-        prompt=not no_prompt,
-        quiet=quiet or as_json,
+    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
+    settings = settings_from(limit=limit)
+    port, gauge = _gauge(port, gauge, settings.shop)
+    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked))
+    about = o.TestText(circuit, volume, volume_uncertainty, temperature, None)
+    conditions = _conditions(reading, about, said)
+    test = LiveTest(
+        conditions,
+        settings,
+        parse_time(duration, "--duration") if duration else None,
+        until_decided,
     )
-    run = run_from(text)
-    counts = record(run)
-    raise typer.Exit(close(run, counts, Closing(as_json, verdict_status, quiet)))
+    plan = _plan(port, out, _profile(gauge, baud), wait, reading, conditions)
+    recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
+    if not quiet:
+        say(f"{plan.out}: {recorded.text()}")
+    wanted = Wanted(o.ReadingText(), o.TestText(), test.settings, json=as_json, quiet=quiet)
+    status = _close(plan.out, recorded, wanted, limit)
+    raise typer.Exit(status if verdict_status else 0)
+
+
+def _gauge(port: str | None, gauge: str | None, shop: ShopSettings | None) -> tuple[str, str]:
+    """Port and gauge as typed, else as the shop has set them. Raises UsageError without a port."""
+    port = port or (shop.port if shop else None)
+    if not port:
+        raise UsageError(
+            "no port is given, and none is set",
+            remedy="leakdown gauges lists them; leakdown settings set port /dev/ttyUSB0 keeps one.",
+        )
+    return port, gauge or (shop.gauge if shop else None) or "auto"
+
+
+def _conditions(reading: o.ReadingText, test: o.TestText, said: Conditions) -> Conditions:
+    """What is known of the test before its first reading. Raises UsageError."""
+    unit = _unit(reading.unit)
+    started = datetime.now().astimezone().isoformat(timespec="seconds")
+    said = replace(said, started=started, unit=unit.name if unit else said.unit)
+    return o.told(reading, test).on(said)
+
+
+def _names(text: str | None) -> tuple[str, ...]:
+    return tuple(name.strip() for name in (text or "").split(",") if name.strip())
+
+
+def _unit(text: str | None) -> PressureUnit | None:
+    shown = pressure_unit(text) if text else None
+    if text and shown is None:
+        raise UsageError(f"--unit: unknown unit {text!r}", remedy=f"Known units: {', '.join(PRESSURE_PA)}.")
+    return shown
+
+
+def _profile(gauge: str, baud: int | None) -> Profile:
+    profile = profile_named(gauge)
+    return replace(profile, framing=replace(profile.framing, baud=baud)) if baud else profile
+
+
+def _plan(
+    port: str, out: Path | None, profile: Profile, wait: str, reading: o.ReadingText, conditions: Conditions
+) -> LogPlan:
+    """What to record, where to. Raises UsageError."""
+    absolute = True if reading.absolute else None
+    conversion = profile.conversion(_unit(reading.unit), absolute, conditions.barometer_pa)
+    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
+    keys = tuple(condition_pairs(conditions))
+    return LogPlan(port, path, profile, conversion, keys, parse_time(wait, "--wait"))
+
+
+def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) -> int:
+    """Analyse what was recorded and show it; the exit status of its verdict."""
+    try:
+        result = analysed(path, wanted)
+    except (InputError, UsageError) as error:
+        # The recording is kept and says nothing yet: not an error of the log.
+        if not wanted.quiet:
+            say(f"No result: {error.what}." + (f"\n  {error.remedy}" if error.remedy else ""))
+        if wanted.json:
+            line = {"file": str(path), "readings": recorded.readings, "unreadable": recorded.unreadable}
+            print(json.dumps(line | {"seconds": round(recorded.seconds, 3)}, ensure_ascii=False), flush=True)
+        return 11
+    show(result, path, wanted)
+    if not wanted.quiet:
+        limited = f" --limit {shlex.quote(limit)}" if limit else ""
+        say(f"Next: leakdown analyse {shlex.quote(str(path))}{limited} --report page.html")
+    return status_of([result])

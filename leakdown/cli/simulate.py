@@ -4,67 +4,48 @@ from __future__ import annotations
 
 import signal
 import threading
-from dataclasses import dataclass
 from typing import Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.errors import UsageError
+from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
+from leakdown.live.virtual.vessel import Scenario
+from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
 _TEST, _GAUGE, _FAULTS = "The test", "The gauge", "What goes wrong"
 
 
-def _text(name: str, text: str, panel: str) -> Any:
-    return typer.Option(name, help=text, rich_help_panel=panel)
+def _option(name: str, does: str, panel: str, **more: Any) -> Any:
+    return typer.Option(name, help=does, rich_help_panel=panel, **more)
 
 
-Volume = Annotated[str, _text("--volume", "Volume under test.", _TEST)]
-Hole = Annotated[str, _text("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)]
-Viscous = Annotated[
-    float,
-    typer.Option(
-        "--viscous-share",
-        min=0,
-        max=1,
-        rich_help_panel=_TEST,
-        help="Part of the leak that is weep-like (0 hole-like, 1 weep-like).",
-    ),
-]
-Target = Annotated[str, _text("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)]
-Zero = Annotated[str, _text("--zero", "Time open to air first.", _TEST)]
-Fill = Annotated[str, _text("--fill", "Time to fill.", _TEST)]
-Hold = Annotated[str, _text("--hold", "Time to hold.", _TEST)]
-Vent = Annotated[str, _text("--vent", "Time after venting.", _TEST)]
-Relaxation = Annotated[str, _text("--relaxation", "Thermal time constant of the gas.", _TEST)]
-Style = Annotated[str, _text("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)]
-Rate = Annotated[float, _text("--rate", "Readings a second.", _GAUGE)]
-Noise = Annotated[str, _text("--noise", "Standard deviation of a reading.", _GAUGE)]
-Resolution = Annotated[str, _text("--resolution", "Smallest step.", _GAUGE)]
-Seed = Annotated[int | None, _text("--seed", "The same number gives the same noise.", _GAUGE)]
-Tcp = Annotated[
-    int | None,
-    typer.Option("--tcp", help="Serve on this TCP port (0: any free one).", rich_help_panel=_GAUGE, min=0),
-]
-Unplug = Annotated[str | None, _text("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)]
-Freeze = Annotated[str | None, _text("--freeze-at", "The reading freezes.", _FAULTS)]
-Reboot = Annotated[str | None, _text("--reboot-at", "The gauge restarts.", _FAULTS)]
-Torn = Annotated[
-    float, typer.Option("--torn", help="Share of torn lines.", min=0, max=1, rich_help_panel=_FAULTS)
-]
-NoReading = Annotated[
-    float, typer.Option("--no-reading", help="Share of OL lines.", min=0, max=1, rich_help_panel=_FAULTS)
-]
+def _share(name: str, does: str, panel: str) -> Any:
+    return _option(name, does, panel, min=0, max=1)
 
 
-@dataclass(frozen=True)
-class _TestTimes:
-    zero: str
-    fill: str
-    hold: str
-    vent: str
-    relaxation: str
+_WEEP = "Part of the leak that is weep-like (0 hole-like, 1 weep-like)."
+Volume = Annotated[str, _option("--volume", "Volume under test.", _TEST)]
+Hole = Annotated[str, _option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)]
+Viscous = Annotated[float, _share("--viscous-share", _WEEP, _TEST)]
+Target = Annotated[str, _option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)]
+Zero = Annotated[str, _option("--zero", "Time open to air first.", _TEST)]
+Fill = Annotated[str, _option("--fill", "Time to fill.", _TEST)]
+Hold = Annotated[str, _option("--hold", "Time to hold.", _TEST)]
+Vent = Annotated[str, _option("--vent", "Time after venting.", _TEST)]
+Relaxation = Annotated[str, _option("--relaxation", "Thermal time constant of the gas.", _TEST)]
+Style = Annotated[str, _option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)]
+Rate = Annotated[float, _option("--rate", "Readings a second.", _GAUGE)]
+Noise = Annotated[str, _option("--noise", "Standard deviation of a reading.", _GAUGE)]
+Resolution = Annotated[str, _option("--resolution", "Smallest step.", _GAUGE)]
+Seed = Annotated[int | None, _option("--seed", "The same number gives the same noise.", _GAUGE)]
+Tcp = Annotated[int | None, _option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)]
+Unplug = Annotated[str | None, _option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)]
+Freeze = Annotated[str | None, _option("--freeze-at", "The reading freezes.", _FAULTS)]
+Reboot = Annotated[str | None, _option("--reboot-at", "The gauge restarts.", _FAULTS)]
+Torn = Annotated[float, _share("--torn", "Share of torn lines.", _FAULTS)]
+NoReading = Annotated[float, _share("--no-reading", "Share of OL lines.", _FAULTS)]
 
 
 def register(app: typer.Typer) -> None:
@@ -97,11 +78,21 @@ def simulate(
     no_reading: NoReading = 0.0,
 ) -> None:
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
-    from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
-    from leakdown.reading import ambient_pa
+    from leakdown import reading
 
-    times = _TestTimes(zero, fill, hold, vent, relaxation)
-    scenario = _scenario(volume, hole, viscous_share, target, ambient_pa(barometer, altitude), times)
+    ambient_pa = reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA
+    scenario = Scenario(
+        volume_m3=parse_volume(volume),
+        hole_m=parse_length(hole, "--hole"),
+        viscous_share=viscous_share,
+        target_pa=parse_pressure(target, "--target").value_pa,
+        ambient_pa=ambient_pa,
+        relaxation_s=parse_time(relaxation, "--relaxation"),
+        zero_s=parse_time(zero, "--zero"),
+        fill_s=parse_time(fill, "--fill"),
+        hold_s=parse_time(hold, "--hold"),
+        vent_s=parse_time(vent, "--vent"),
+    )
     unplug_s, freeze_s = _time(unplug_at, "--unplug-at"), _time(freeze_at, "--freeze-at")
     faults = Faults(unplug_s, freeze_s, _time(reboot_at, "--reboot-at"), torn, no_reading)
     noise_pa, step_pa = _size_pa(noise, "--noise"), _size_pa(resolution, "--resolution")
@@ -110,7 +101,7 @@ def simulate(
     _serve(VirtualGauge(scenario, kind, wire, endless=True))
 
 
-def _serve(gauge: Any) -> None:
+def _serve(gauge: VirtualGauge) -> None:
     """Name the port, play, end at Ctrl-C, a polite kill or the end of the test with nobody listening."""
     print(gauge.address, flush=True)
     say("The test starts when the port is opened; Ctrl-C ends it.")
@@ -125,41 +116,8 @@ def _serve(gauge: Any) -> None:
 
 
 def _time(text: str | None, what: str) -> float | None:
-    from leakdown.quantities import parse_time
-
     return parse_time(text, what) if text else None
 
 
 def _size_pa(text: str, what: str) -> float:
-    from leakdown.quantities import parse_pressure
-
     return abs(parse_pressure(text, what).value_pa)
-
-
-def _scenario(
-    volume: str, hole: str, viscous_share: float, target: str, ambient_pa: float | None, times: _TestTimes
-) -> Any:
-    from leakdown.live.virtual.vessel import Scenario
-    from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
-
-    ambient_pa = ambient_pa or ATMOSPHERE_PA
-    target_pa = parse_pressure(target, "--target").value_pa
-    if target_pa <= -0.95 * ambient_pa or target_pa == 0:
-        raise UsageError(
-            f"--target {target!r} cannot be reached", remedy='Give a gauge pressure, such as "-40 kPa".'
-        )
-    hole_m = parse_length(hole, "--hole")
-    if hole_m < 0:
-        raise UsageError(f"--hole: {hole!r} is negative", remedy='Give a diameter such as "0.2 mm".')
-    return Scenario(
-        parse_volume(volume),
-        hole_m,
-        viscous_share,
-        target_pa,
-        ambient_pa,
-        relaxation_s=max(parse_time(times.relaxation, "--relaxation"), 0.02),
-        zero_s=parse_time(times.zero, "--zero"),
-        fill_s=parse_time(times.fill, "--fill"),
-        hold_s=parse_time(times.hold, "--hold"),
-        vent_s=parse_time(times.vent, "--vent"),
-    )

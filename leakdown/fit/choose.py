@@ -104,8 +104,8 @@ def _far_off(plain: HoldFit) -> OddShape | None:
 def _climb_of_ends(model: HoldModel) -> float:
     """How far the last reading lies beyond the first, in standard deviations; 0 for next to nothing."""
     first, last = (model.sign * float(model.readings.pressure_pa[k]) for k in (0, -1))
-    doubt = math.hypot(float(model.readings.sigma_pa[0]), float(model.readings.sigma_pa[-1]))
-    return max(last - first, 0.0) / doubt if last > (1.0 + _T.climb_least) * first else 0.0
+    deviation = math.hypot(float(model.readings.sigma_pa[0]), float(model.readings.sigma_pa[-1]))
+    return max(last - first, 0.0) / deviation if last > (1.0 + _T.climb_least) * first else 0.0
 
 
 def widened_by(chosen: ChosenFit, other: ChosenFit) -> ChosenFit:

@@ -69,7 +69,7 @@ def priors_for(
 ) -> Priors:
     """What is known before a hold is looked at.
 
-    volume_m3: tau scales with V^(1/3) (gas per wall area); None leaves more doubt. drift_1_s: standard
+    volume_m3: tau scales with V^(1/3) (gas per wall area); None leaves it less certain. drift_1_s: standard
     deviation of a further drift, relative to the absolute pressure.
     """
     tau_s, log_tau_sd = _T.tau_at_200_cm3_s, _T.log_tau_sd_no_volume
@@ -80,7 +80,7 @@ def priors_for(
 
 
 def warmth_sd(start_pa_gauge: float, ambient_pa: float) -> float:
-    """Start-temperature doubt (of T/T_w - 1): a part of what filling without heat loss would give.
+    """Standard deviation of the start temperature (of T/T_w - 1): a part of filling without heat loss.
 
     No more than a few kelvin: a high test pressure is pumped up slowly.
     """

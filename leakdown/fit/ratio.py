@@ -230,7 +230,7 @@ def _best(joint: Joint, enough: float) -> Fit:
 def _by_equal_flow(parts: Sequence[JointHold]) -> Interval | None:
     """Loss at the quoted pressure, second over first, over what one fixed hole would give there.
 
-    The fixed hole's own flow law is in doubt between those seen; that doubt and the scatter of repeats
+    The fixed hole's own flow law is in doubt between those seen; that uncertainty and the scatter of repeats
     widen the interval.
     """
     joint = Joint(parts)

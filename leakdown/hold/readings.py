@@ -124,7 +124,7 @@ def _not_spikes(pressure_pa: Array, noise_pa: float, resolution_pa: float) -> ND
     low, high = around.min(axis=0), around.max(axis=0)
     outside = np.maximum(low - pressure_pa, pressure_pa - high)
     floor = 10.0 * max(noise_pa, resolution_pa, _LEAST_NOISE_PA)
-    keep = outside <= np.maximum(floor, 3.0 * (high - low))
+    keep: NDArray[np.bool_] = outside <= np.maximum(floor, 3.0 * (high - low))
     keep[:2] = keep[-2:] = True
     return keep
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
 from leakdown.analysis import Analysis
+from leakdown.disk import digest
 from leakdown.errors import InputError, LeakdownError, UsageError
-from leakdown.jobs.disk import digest
 from leakdown.jobs.record import (
     FIELDS,
     STAGES,

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from leakdown.disk import digest, plain_folder, read_plain, write_whole
 from leakdown.errors import OutputError, RecordError, UsageError
-from leakdown.jobs.disk import digest, plain_folder, read_plain, write_whole
 from leakdown.jobs.page import PICTURES, REPORT
 from leakdown.jobs.record import Job, StoredRecording
 from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS

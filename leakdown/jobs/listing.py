@@ -12,8 +12,8 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 from typing import Any
 
+from leakdown.disk import read_plain, write_whole
 from leakdown.errors import LeakdownError, RecordError, UsageError
-from leakdown.jobs.disk import read_plain, write_whole
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict, places_named
 from leakdown.jobs.record import VERDICTS, Job
 from leakdown.jobs.store import RECORD, job_names, load

@@ -15,9 +15,9 @@ from markupsafe import Markup
 
 from leakdown import __version__
 from leakdown.analysis import Analysis
+from leakdown.disk import read_plain, write_whole
 from leakdown.errors import LeakdownError
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, texts_of_people, word
-from leakdown.jobs.disk import read_plain, write_whole
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.results import analysed_again

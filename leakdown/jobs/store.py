@@ -14,18 +14,10 @@ from datetime import datetime
 from pathlib import Path
 from typing import TypeVar, cast
 
+from leakdown.disk import digest, plain_folder, read_plain, sync_folder, write_whole
 from leakdown.errors import InputError, OutputError, RecordError, UsageError
-from leakdown.jobs.disk import (
-    WAIT_S,
-    digest,
-    locked,
-    plain_folder,
-    read_plain,
-    sweep,
-    sync_folder,
-    write_whole,
-)
 from leakdown.jobs.form import dumped, loaded
+from leakdown.jobs.lock import WAIT_S, locked, sweep
 from leakdown.jobs.record import Engine, Job, Note, StoredRecording, SuspectList, Test
 
 _E = TypeVar("_E", Test, Note, SuspectList)

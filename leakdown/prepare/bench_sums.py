@@ -34,7 +34,7 @@ class SizedVolume:
     """A volume (m3, 95 %) with how it came about.
 
     formula: the sum with its numbers, to check by hand. rig: whether the rig's volume is in it.
-    inputs: what went in and where each doubt comes from. parts: signed share of each input in `u_m3`.
+    inputs: what went in and where each uncertainty comes from. parts: signed share of each input in `u_m3`.
     """
 
     method: str

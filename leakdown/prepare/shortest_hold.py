@@ -1,6 +1,6 @@
 """The shortest hold that decides a limit, and proof that half of it does not, by simulated tests.
 
-Next to the shortest hold the verdict does not improve evenly: four readings may leave more doubt than three,
+Next to the shortest hold the verdict does not improve evenly: four readings may leave more open than three,
 because the fourth can show that the first three did not fit. So the search climbs from below, reading by
 reading, and looks at half of what it found and at longer holds before it answers.
 """

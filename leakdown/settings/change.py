@@ -8,14 +8,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from leakdown.disk import write_whole
 from leakdown.errors import InputError, OutputError, UsageError
 from leakdown.settings.keys import Checks, Key, key_named, key_of
 from leakdown.shop_files import (
+    WRITABLE,
     Keys,
     leaves,
     parsed,
     refuse_strange,
-    replace_whole,
     settings_path,
     source,
     spelled,
@@ -86,7 +87,7 @@ def _edit(path: Path, edits: Sequence[_Edit]) -> None:
     new = _rewritten(text, edits)
     if new is None or not _says(new, path, wanted):
         raise _by_hand(path, edits)
-    replace_whole(path, new)
+    write_whole(path, new.encode("utf-8"), WRITABLE)
 
 
 def _says(text: str, path: Path, wanted: dict[str, Any]) -> bool:

@@ -1,14 +1,13 @@
-"""Every setting there is: one row each, from which reading, `show`, `set` and the help are made.
-
-CIRCUIT and DIRECTION in a name stand for any of theirs. To add a setting, add its row here and, when it is
-read in SI, its accessor in `shop.py`.
-"""
+"""Every setting there is, a row each in `keys.toml`; one that is read in SI has an accessor in `shop.py`."""
 
 from __future__ import annotations
 
 import itertools
+import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from importlib import resources
+from typing import Any
 
 from leakdown.circuits import CIRCUITS, circuit_named
 from leakdown.errors import UsageError
@@ -76,104 +75,16 @@ def _direction_named(text: str) -> str:
 _CHOICES = {"CIRCUIT": CIRCUITS, "DIRECTION": DIRECTIONS}
 _NAMED = {"CIRCUIT": circuit_named, "DIRECTION": _direction_named}
 
-KEYS = (
-    Key(
-        "unit",
-        "pressure unit that results are shown in",
-        "for showing only: a sheet still says its own unit",
-        "inHg",
-        kinds.unit,
-        canonical=True,
-    ),
-    Key(
-        "barometer",
-        "air pressure at the bench, not at sea level",
-        "used where no --barometer, no --altitude and no file says one",
-        "98.2 kPa",
-        kinds.barometer_pa,
-        instead_of="altitude",
-    ),
-    Key(
-        "altitude",
-        "height of the bench, where no barometer is",
-        "used where no --barometer, no --altitude and no file says one",
-        "850 m",
-        kinds.altitude_m,
-        instead_of="barometer",
-    ),
-    Key(
-        "temperature",
-        "of engine and room",
-        "used where neither --temperature nor the file says one",
-        "20 degC",
-        kinds.temperature_k,
-    ),
-    Key(
-        "gauge",
-        "its profile, as `leakdown gauges` lists them",
-        "used where --gauge says none",
-        "auto",
-        kinds.profile,
-    ),
-    Key("port", "where the gauge is plugged in", "used where no port is given", "/dev/ttyUSB0", kinds.words),
-    Key(
-        "resolution",
-        "smallest step read off the gauge",
-        "used where neither --resolution nor the file says one",
-        "0.25 psi",
-        kinds.step_pa,
-    ),
-    Key(
-        "rig",
-        "the rig whose own leak is taken off",
-        "used where --rig says none",
-        "bench-1",
-        kinds.words,
-    ),
-    Key(
-        "rigs",
-        "folder with the rigs",
-        "used where neither --rigs nor LEAKDOWN_RIGS says one",
-        "~/leakdown/rigs",
-        kinds.folder,
-    ),
-    Key(
-        "jobs",
-        "folder with the job records",
-        "used where neither --folder nor LEAKDOWN_JOBS says one",
-        "~/leakdown/jobs",
-        kinds.folder,
-    ),
-    Key("shop", "name of the shop", "printed on reports and sheets", "Mill Lane Repairs", kinds.words),
-    Key("mechanic", "who tests", "printed on reports and sheets", "A. Smith", kinds.words),
-    Key(
-        "pump_stroke",
-        "air moved by one stroke of the hand pump",
-        "used where --stroke says none",
-        "15 cm3",
-        kinds.volume_m3,
-    ),
-    Key(
-        "air_needed",
-        "air that a tank's vent must let in",
-        "used to judge a vent",
-        "12 cm3/min",
-        kinds.air_m3_s,
-    ),
-    Key(
-        "limit.CIRCUIT.DIRECTION",
-        "what is too much, under pressure or vacuum",
-        "used where neither --limit nor the file nor the job says one",
-        "6 kPa in 60 s",
-        kinds.words,
-    ),
-    Key(
-        "volume.CIRCUIT",
-        "usual volume, hoses and gauge included",
-        "used where neither --volume nor the file says one",
-        "250 cm3",
-        kinds.volume_m3,
-    ),
+
+def _row(name: str, row: dict[str, Any]) -> Key:
+    return Key(name, read=getattr(kinds, row.pop("kind")), **row)
+
+
+KEYS = tuple(
+    _row(name, row)
+    for name, row in tomllib.loads(
+        resources.files("leakdown.settings").joinpath("keys.toml").read_text("utf-8")
+    ).items()
 )
 _BY_NAME = {name: key for key in KEYS for name in key.names()}
 NAMES = tuple(_BY_NAME)

@@ -16,7 +16,7 @@ import pytest
 
 from leakdown.live.capture.logger import LiveLog, LogPlan
 from leakdown.live.capture.session import Row
-from leakdown.live.lines.nmea import checksum
+from leakdown.live.lines.line import checksum
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import AUTO
 

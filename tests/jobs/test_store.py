@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
+from leakdown.disk import write_whole
 from leakdown.errors import OutputError, RecordError, UsageError
 from leakdown.jobs.adding import add_note, note_of
 from leakdown.jobs.check import check, export
-from leakdown.jobs.disk import WAIT_S, locked, write_whole
+from leakdown.jobs.lock import WAIT_S, locked
 from leakdown.jobs.record import Engine
 from leakdown.jobs.store import RECORD, create, folder_of, load, recording_bytes, writing
 
@@ -98,7 +99,7 @@ def test_recordings_are_kept_byte_for_byte_and_checked(root):
 @posix
 def test_a_second_writer_waits_then_says_who(root):
     code = (
-        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.disk import locked\n"
+        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
         "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(30)\n"
     )
     holder = subprocess.Popen(
@@ -121,7 +122,7 @@ def test_a_second_writer_waits_then_says_who(root):
 def test_a_second_writer_waits_for_the_first_to_end(root):
     """As long as adding and drawing a test takes, and no longer than anybody would sit and watch."""
     code = (
-        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.disk import locked\n"
+        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
         "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(1.5)\n"
     )
     holder = subprocess.Popen(

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 
+from leakdown.errors import GaugeError
 from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import parse_limit
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
+from leakdown.live.bench import estimator as estimator_module
 from leakdown.live.bench.connection import OPENED, ConnectionWatch
 from leakdown.live.bench.estimator import Estimator, carried_on, leak_so_far
-from leakdown.live.bench.prompts import Aim, Moment, PhaseWatch, aim_of, before_pumping, lead
+from leakdown.live.bench.prompts import Aim, Moment, PhaseNow, PhaseWatch, aim_of, before_pumping, lead
+from leakdown.live.bench.running import LiveTest, RunningTest
 from leakdown.live.bench.view import LiveState
-from leakdown.live.capture.session import Row
+from leakdown.live.capture.logger import Ended, LogPlan
+from leakdown.live.capture.session import Remark, Row, Session
+from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.live.virtual.vessel import Scenario, Vessel
 from leakdown.recording import Conditions, Recording
 
@@ -57,7 +64,7 @@ def test_the_aim_comes_from_common_practice_and_the_limit():
     aim = aim_of(Conditions(), LIMIT)
     assert (aim.pressure_pa, aim.vacuum_pa, aim.hold_s) == (45e3, 50e3, 65.0)
     tank = aim_of(Conditions(circuit="tank"), None)
-    assert (tank.pressure_pa, tank.vacuum_pa) == (15e3, 8e3)
+    assert (tank.pressure_pa, tank.vacuum_pa, tank.hold_s) == (15e3, 8e3, 60.0)
     one_way = aim_of(Conditions(direction="vacuum", unit="inHg"), None)
     assert one_way.pressure_pa is None and "draw 15 inHg of vacuum" in lead(
         Moment("zero", 9.0, 0.0, False, False), one_way
@@ -102,6 +109,9 @@ def test_an_opened_blank_proves_the_connection_or_does_not():
     watch.mark(20.1, OPENED)
     assert watch.feed(23.0, 38e3) == ""
     assert "did not fall" in watch.feed(27.0, 38e3)
+    watch.feed(30.0, 1.2e3)
+    watch.mark(30.1, OPENED)
+    assert watch.feed(30.2, 50.0) == "", "so little proves nothing"
 
 
 @pytest.mark.parametrize(
@@ -157,6 +167,44 @@ def test_an_estimate_carried_on_is_that_of_a_full_analysis():
     assert quick.value == pytest.approx(full.value, rel=0.005)
     assert (quick.low, quick.high) == pytest.approx((full.low, full.high), rel=0.02)
     assert quick.high - quick.low < 0.7 * (early.high - early.low)
+    few, enough = until(state[0].hold.closed_s + 1.4), until(state[0].hold.closed_s + 3.5)
+    assert carried_on(*state, few.time_s, few.pressure_pa) is None
+    assert carried_on(*state, enough.time_s, enough.pressure_pa) is not None
+
+
+def test_an_estimate_comes_early_in_the_hold():
+    times, pressures = played(Scenario(hole_m=0.2e-3, zero_s=3.0, fill_s=4.0, target_pa=45e3), 16.0)
+    phases = PhaseWatch()
+    with Estimator(Conditions(volume_m3=250e-6), Settings(), decide=False) as running_estimate:
+        for time_s, pressure_pa in zip(times, pressures, strict=True):
+            now = phases.feed(float(time_s), float(pressure_pa))
+            running_estimate.feed(float(time_s), float(pressure_pa), now)
+        end = time.monotonic() + 6.0
+        while running_estimate.latest is None and time.monotonic() < end:
+            time.sleep(0.05)
+    assert running_estimate.latest is not None
+
+
+@pytest.mark.parametrize(("works", "most"), [(True, 2), (False, 7)])
+def test_full_analyses_leave_the_computer_alone(monkeypatch, works, most):
+    """1 % of a core where a fit can be carried on between them, 4 % where none can."""
+    calls: list[float] = []
+
+    def analysed(*_: object) -> tuple[None, None]:
+        calls.append(time.monotonic())
+        time.sleep(0.01)
+        if not works:
+            raise ArithmeticError
+        return None, None
+
+    monkeypatch.setattr(estimator_module, "_fitted", analysed)
+    monkeypatch.setattr(estimator_module, "can_be_carried_on", lambda *_: True)
+    monkeypatch.setattr(estimator_module, "carried_on", lambda *_: None)
+    with Estimator(Conditions(), Settings(), decide=False, every_s=0.01) as estimator:
+        estimator.feed(0.0, 45e3, PhaseNow("fill", 0.0, 0.0))
+        estimator.feed(5.0, 45e3, PhaseNow("hold", 1.0, 45e3))
+        time.sleep(1.6)
+    assert 1 <= len(calls) <= most
 
 
 def test_a_fast_gauge_is_thinned_for_the_estimate():
@@ -164,3 +212,59 @@ def test_a_fast_gauge_is_thinned_for_the_estimate():
     for i in range(3000):
         estimator.feed(1e-3 * i, 10.0, phases.feed(1e-3 * i, 10.0))
     assert len(estimator._readings) <= 67
+    for i in range(40):
+        estimator.feed(float(4 + i), 10.0, phases.feed(float(4 + i), 10.0))
+    assert len(estimator._readings) == 11, "the last 10 s before filling"
+
+
+class Recorder:
+    """Stands in for a log: remembers what was asked of it."""
+
+    def __init__(self, readings: int) -> None:
+        self.start_s, self.marks, self.stopped = time.monotonic(), [], False
+        self.plan = LogPlan("gauge", Path("a.csv"))
+        self.session = Session(AUTO, Conversion(), 0.0)
+        self.session.readings, self.session.unreadable = readings, 2
+
+    def mark(self, text: str) -> None:
+        self.marks.append(text)
+
+    def stop(self) -> None:
+        self.stopped = True
+
+
+def running(log: Recorder, **ending) -> RunningTest:
+    return RunningTest(log, LiveTest(Conditions(volume_m3=250e-6), Settings(limit=LIMIT), **ending), math.inf)
+
+
+def test_keys_mark_note_and_end():
+    log = Recorder(5)
+    test = running(log)
+    assert test.turn("b") == ["marked: boot moved"] and test.turn("x") == []
+    assert test.turn("yq\x7fz") == [] and test.state.typing == "xyz"
+    assert test.turn("\r") == ["marked: xyz"] and test.state.typing == ""
+    assert test.turn("k\x1b") == [] and test.state.typing == "" and not log.stopped
+    test.turn("q")
+    assert log.stopped and log.marks == ["boot moved", "xyz"]
+
+
+def test_events_are_told_and_counted():
+    test = running(Recorder(5))
+    assert test.take(Remark("gauge is back")) == ["gauge is back"]
+    assert test.take(Row(0.0, 45e3)) == []
+    assert "fits, connected" in test.take(Row(0.1, None, mark="7.4 strokes"))[0]
+    test.take(Ended(None))
+    assert test.recorded().text().startswith("5 readings in 0.") and "2 other lines" in test.recorded().text()
+    with pytest.raises(GaugeError, match="2 lines were no readings"):
+        running(Recorder(0)).recorded()
+
+
+def test_a_log_ends_when_its_time_is_over_or_the_verdict_is_certain():
+    log = Recorder(5)
+    assert running(log, duration_s=60.0).turn("") == [] and not log.stopped
+    running(log, duration_s=0.0).turn("")
+    assert log.stopped
+    log = Recorder(5)
+    test = running(log, until_decided=True)
+    test._estimator.decided = "pass"
+    assert test.turn("") == ["decided: pass"] and log.stopped and test.turn("") == []

@@ -14,9 +14,8 @@ from leakdown.live.bench.connection import (
     strokes_to,
     volume_by_strokes_m3,
 )
-from leakdown.live.bench.picture import HEIGHT, big, curve
 from leakdown.live.bench.prompts import PhaseWatch
-from leakdown.live.bench.view import LiveState
+from leakdown.live.bench.view import HEIGHT, LiveState, big, curve
 from leakdown.live.capture.session import Remark, Row
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
@@ -52,6 +51,38 @@ def test_a_huge_leak_is_no_vent_but_an_opened_valve_is():
         pressure = 9e3 * 0.1 * i if i < 50 else 45e3 if i < 150 else 45e3 * np.exp(-0.1 * (i - 150) / 0.6)
         seen.append(watch.feed(0.1 * i, pressure).phase)
     assert "vent" in seen[150:162] and "vent" not in seen[:150]
+
+
+def phase_after(*levels_pa: float) -> str:
+    """Phase after a quick fill to the first level and a second at it and at each of the others."""
+    watch, now = PhaseWatch(), 0.0
+    for pressure_pa in [levels_pa[0] * i / 30 for i in range(30)] + [p for p in levels_pa for _ in range(10)]:
+        phase, now = watch.feed(now, pressure_pa).phase, now + 0.1
+    return phase
+
+
+def test_what_is_left_tells_an_opened_valve_from_a_huge_leak_just_after_filling():
+    assert phase_after(45e3, 6e3) == "vent"
+    assert phase_after(45e3, 26e3) == "stabilise"
+
+
+def test_a_torn_boot_empties_by_the_orifice_law_and_is_no_vent():
+    watch = PhaseWatch()
+    for time_s in np.arange(145) / 20.0:
+        pressure = 15e3 * time_s if time_s < 3.0 else 45e3 * (1.0 - (time_s - 3.0) / 4.5) ** 2
+        assert watch.feed(time_s, pressure).phase != "vent" or pressure < 1.5e3
+
+
+@pytest.mark.parametrize(("start_pa", "fall_pa_s", "phase"), [(4e3, 600, "stabilise"), (5e3, 1300, "zero")])
+def test_what_falls_too_fast_at_first_is_not_yet_a_hold(start_pa, fall_pa_s, phase):
+    watch = PhaseWatch()
+    assert [watch.feed(0.1 * i, start_pa - fall_pa_s * 0.1 * i).phase for i in range(11)][-1] == phase
+
+
+@pytest.mark.parametrize(("level_pa", "phase"), [(1.2e3, "zero"), (4e3, "hold")])
+def test_a_needles_width_is_open_to_air(level_pa, phase):
+    watch = PhaseWatch()
+    assert [watch.feed(0.1 * i, level_pa).phase for i in range(150)][-1] == phase
 
 
 def test_a_log_that_begins_in_the_hold_is_seen_as_one():

@@ -13,7 +13,7 @@ from leakdown.live.capture.session import Row
 from leakdown.live.profiles.files import profile_named, profiles, read_profile
 from leakdown.live.profiles.modbus_frames import Register, crc16, reply_registers, request
 from leakdown.live.streams.decode import ModbusDecoder, decoder_for
-from leakdown.live.virtual.gauge import Moment, own
+from leakdown.live.virtual.gauge import Measured, own
 from tests.live.fakes import Pty
 
 
@@ -37,10 +37,12 @@ def test_the_bundled_profiles_load_and_describe_themselves():
 
 
 def test_the_own_line_format_with_its_checksum():
-    good = own(Moment(17, 1234, 40_123.5, 22.1)).encode()
+    good = own(Measured(17, 1234, 40_123.5, 22.1)).encode()
     assert values(profile_named("leakdown-line"), good) == [40_123.5]
     assert values(profile_named("leakdown-line"), good.replace(b"40123", b"40124")) == [None]
-    assert values(profile_named("leakdown-line"), own(Moment(18, 1334, None, 22.1)).encode(), b"# hello") == [
+    assert values(
+        profile_named("leakdown-line"), own(Measured(18, 1334, None, 22.1)).encode(), b"# hello"
+    ) == [
         None,
         None,
     ]

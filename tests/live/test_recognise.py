@@ -5,9 +5,11 @@ from __future__ import annotations
 import pytest
 
 from leakdown.live.capture.session import Row, Session
-from leakdown.live.lines.line import Line
-from leakdown.live.lines.nmea import checksum
+from leakdown.live.lines.line import Line, checksum
+from leakdown.live.lines.look import LineLooker
+from leakdown.live.lines.table import choose_column, is_burst
 from leakdown.live.profiles.profile import AUTO, Conversion
+from leakdown.live.streams.decode import LineDecoder
 from leakdown.live.streams.recognise import HOLD_S, AutoReader
 from leakdown.live.virtual.gauge import STYLES, Faults, GaugeKind, messages
 from leakdown.live.virtual.vessel import Scenario, Vessel
@@ -112,3 +114,42 @@ def test_torn_lines_never_become_wrong_readings(style, target_pa):
     for row in taken:
         near = [p for t, p in truth if abs(t - row.time_s) < 0.35]
         assert min(near) - 150 < row.pressure_pa < max(near) + 150, row
+
+
+def test_how_long_the_first_lines_are_held_back():
+    reader = AutoReader()
+    assert feed(reader, "Pressure: 40.1 kPa") == [] and reader.tick(1.9) == []
+    assert [s.value for s in reader.tick(2.1)] == [40.1]
+    reader = AutoReader()
+    assert feed(reader, "12.1", "12.2") == [] and len(feed(reader, "12.3")) == 3
+    reader = AutoReader()
+    assert feed(reader, *[f"q{letter}: 5" for letter in "abcdefghijk"]) == [], "each says something else"
+    assert [s.value for s in feed(reader, "ql: 5")] == [None] * 12
+    reader = AutoReader()
+    assert feed(reader, *["hello"] * 59) == [] and len(feed(reader, "hello")) == 60
+
+
+@pytest.mark.parametrize(("before", "taken"), [(10, 40.1), (25, None)])
+def test_a_missing_decimal_is_a_torn_number_once_they_have_been_steady(before, taken):
+    reader = AutoReader()
+    samples = feed(reader, *["p = 40.12 kPa"] * before, "p = 40.1 kPa")
+    assert samples[-1].value == taken
+
+
+def test_a_gauge_without_line_ends_is_read_after_a_silence():
+    decoder = LineDecoder(AUTO)
+    decoder.feed(b"12.3 kPa", 1.0)
+    assert decoder.tick(1.2) == [] and not decoder.holds
+    assert decoder.tick(1.35) == [] and decoder.holds
+
+
+def test_wrong_sums_are_believed_only_so_often():
+    looker = LineLooker()
+    whys = [looker.look(Line("p=40.1 kPa*00")).why for _ in range(5)]
+    assert whys == ["wrong checksum"] * 3 + [""] * 2
+
+
+def test_columns_that_run_evenly_and_numbers_that_repeat():
+    rows = [[0.5 + 0.1 * i, 40.0] for i in range(6)]
+    assert choose_column(rows)[0] == 1 and choose_column(rows[:5])[0] != 1
+    assert is_burst([100.0, 101.5]) and not is_burst([100.0, 105.0])

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import pytest
 
+from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import AUTO
 from leakdown.live.streams.decode import LineDecoder
-from leakdown.live.streams.settle import Sample
 
 # fmt: off
 SHAPES: list[tuple[bytes, list[float], str]] = [

@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.live.capture.clock import GaugeClock, spread
-from leakdown.live.capture.session import Watch
+from leakdown.live.capture.session import GaugeClock, Watch
+from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import Conversion, checked_points, interpolate
-from leakdown.live.streams.settle import MAX_HELD_S, Sample, Settler, SpikeFilter
+from leakdown.live.streams.decode import spread
+from leakdown.live.streams.settle import MAX_HELD_S, Settler, SpikeFilter
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit
 
 KPA = PressureUnit("kPa", 1e3)
@@ -35,6 +36,7 @@ def through(stage, values, unit=KPA, every_s=0.1):
         ([5.0, 20.0, 40.0, 40.0], KPA, [5.0, 20.0, 40.0, 40.0]),  # pumping
         ([0.02, -0.01, 0.03], KPA, [0.02, -0.01, 0.03]),  # noise about zero
         ([85.0, 40.1, 40.1, 40.0], KPA, [None, 40.1, 40.1, 40.0]),
+        ([85.0, 40.1, 41.5, 43.0], KPA, [85.0, 40.1, 41.5, 43.0]),  # nothing steady to judge it by
         ([40.0], KPA, [40.0]),
     ],
 )
@@ -103,6 +105,26 @@ def test_a_clock_in_the_wrong_unit_is_dropped_aloud():
     assert len(remarks) == 1 and "0.001 times as fast" in remarks[0]
     assert times[-1] == pytest.approx(7.9)
     assert all(a < b for a, b in zip(times, times[1:], strict=False))
+
+
+@pytest.mark.parametrize(("speed", "dropped"), [(1.05, False), (1.2, True)])
+def test_a_clock_a_little_wrong_is_kept(speed, dropped):
+    _, remarks = clock_times([(0.1 * i, speed * 0.1 * i) for i in range(1, 400)])
+    assert bool(remarks) == dropped
+
+
+@pytest.mark.parametrize(
+    ("pairs", "expected"),
+    [
+        ([(0.1, 5.0), (0.2, 5.1), (0.3, 6.6), (0.4, 6.7)], [0.1, 0.2, 1.7, 1.8]),  # the line was late
+        ([(0.1, 5.0), (0.2, 5.1), (0.3, 9.1), (0.4, 5.3)], [0.1, 0.2, 0.3, 0.4]),  # a digit was torn
+        ([*((0.1 * i, 0.1 * i) for i in range(1, 61)), (7.0, 6.1)], [*(0.1 * i for i in range(1, 62))]),
+        ([(0.1, 2**32 * 1e-3 - 0.1), (1.3, 0.1)], [0.1, 0.3]),  # run over while the line was late
+    ],
+)
+def test_late_lines_are_no_fault_of_the_clock(pairs, expected):
+    times, remarks = clock_times(pairs)
+    assert times == pytest.approx(expected) and remarks == []
 
 
 def test_lines_at_the_same_instant_get_times_of_their_own():
@@ -178,7 +200,29 @@ def test_an_ordinary_test_gives_no_remark():
     assert remarks_of([3.0, -4.0, 2.0, 1.0, *fill, *noisy(300)]) == ""
 
 
+@pytest.mark.parametrize("values", [[600.0] * 400, [0.0, 1e3, 2e3, 3e3] + [3e3] * 15])
+def test_little_pressure_gives_no_remark(values):
+    assert remarks_of(values) == ""
+
+
 def test_every_unit_of_the_tool_is_offered_when_one_is_missing():
     with pytest.raises(UsageError) as caught:
         Conversion().unit_of(None)
     assert all(name in caught.value.remedy for name in PRESSURE_PA)
+
+
+def test_what_waits_is_let_go_in_time():
+    settler = Settler()
+    zeros = [Sample(0.1 * i, "0", 0.0, KPA) for i in range(8)]
+    assert [len(settler.feed(zero)) for zero in zeros] == [0] * 7 + [8]
+    settler = Settler()
+    settler.feed(Sample(0.0, "0", 0.0, KPA))
+    assert settler.tick(2.9) == [] and len(settler.tick(3.1)) == 1
+    spikes = SpikeFilter()
+    assert spikes.feed(Sample(0.0, "40", 40.0, KPA)) and not spikes.feed(Sample(0.1, "300", 300.0, KPA))
+    assert spikes.tick(3.0) == [] and len(spikes.tick(3.2)) == 1
+
+
+@pytest.mark.parametrize(("value", "kept"), [(24.0, 24.0), (10.0, None), (90.0, None)])
+def test_leaps_without_a_unit(value, kept):
+    assert through(SpikeFilter(), [40.0, 39.9, value, 39.7], None)[2] == kept

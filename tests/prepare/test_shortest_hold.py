@@ -63,7 +63,7 @@ def test_a_hold_of_which_half_does_as_well_is_shortened():
 
 
 def test_few_readings_make_longer_holds_suspect():
-    """What decides in 3 s but no more in 4 to 12 s; and in 30 s but not in 40 to 125 s, which is not asked."""
+    """What decides in 3 s but not in 4 to 12 s; and in 30 s but not in 40 to 125 s, which is not asked."""
     few = Invented(lambda hold_s, _: 1.0 if hold_s == 3.0 or hold_s > 12.0 else 0.4)
     found = shortest(few, 1800.0, 10.0)
     assert found.hold_s == 3.0 and found.open_s == 5.0

@@ -207,7 +207,7 @@ def test_a_folder_without_rights(file, monkeypatch):
         raise PermissionError(13, "Permission denied")
 
     with monkeypatch.context() as patch:
-        patch.setattr(files.Path, "open", refuse)
+        patch.setattr(files.os, "fsync", refuse)
         assert "Permission denied" in _refused(file)
     with monkeypatch.context() as patch:
         patch.setattr(files.os, "open", refuse)

@@ -8,12 +8,18 @@ import re
 from leakdown.errors import UsageError
 from leakdown.physics.volume import stroke_rise_pa
 from leakdown.quantities import PRESSURE_PA, significant
+from leakdown.tuned import tuned
 
-STROKE_M3 = 15e-6
-"""A common hand pump moves about 15 cm3 a stroke (common practice, no source)."""
+_T = tuned("live.bench")
+STROKE_M3: float = _T.stroke_m3
 
 
-def strokes_to(target_pa: float, volume_m3: float, ambient_pa: float, stroke_m3: float = STROKE_M3) -> float:
+def shown(pressure_pa: float, unit: str, digits: int = 3) -> str:
+    """A pressure with its unit."""
+    return f"{significant(pressure_pa / PRESSURE_PA[unit], digits)} {unit}"
+
+
+def strokes_to(target_pa: float, volume_m3: float, ambient_pa: float) -> float:
     """Strokes from ambient to a gauge pressure, fractions included.
 
     Pressure: n = V p / (p_a v). Vacuum: each stroke multiplies the absolute pressure by V / (V + v), so
@@ -22,28 +28,26 @@ def strokes_to(target_pa: float, volume_m3: float, ambient_pa: float, stroke_m3:
     if target_pa <= -ambient_pa:
         raise UsageError(f"{target_pa / 1e3:g} kPa is below a perfect vacuum")
     if target_pa >= 0:
-        return target_pa / stroke_rise_pa(stroke_m3, volume_m3, ambient_pa)
-    return math.log(ambient_pa / (ambient_pa + target_pa)) / math.log1p(stroke_m3 / volume_m3)
+        return target_pa / stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
+    return math.log(ambient_pa / (ambient_pa + target_pa)) / math.log1p(STROKE_M3 / volume_m3)
 
 
-def volume_by_strokes_m3(
-    strokes: float, reached_pa: float, ambient_pa: float, stroke_m3: float = STROKE_M3
-) -> float:
+def volume_by_strokes_m3(strokes: float, reached_pa: float, ambient_pa: float) -> float:
     """The volume that a counted number of strokes filled (Boyle): proof that the gauge sees the engine."""
     if strokes <= 0 or reached_pa == 0 or reached_pa <= -ambient_pa:
         raise UsageError("a stroke count above zero and a pressure other than zero are needed")
     if reached_pa > 0:
-        return strokes * stroke_m3 * ambient_pa / reached_pa
-    return stroke_m3 / math.expm1(math.log(ambient_pa / (ambient_pa + reached_pa)) / strokes)
+        return strokes * STROKE_M3 * ambient_pa / reached_pa
+    return STROKE_M3 / math.expm1(math.log(ambient_pa / (ambient_pa + reached_pa)) / strokes)
 
 
-def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float, stroke_m3: float = STROKE_M3) -> str:
-    """A warning when a single stroke adds more than half the target, else ""."""
-    rise_pa = stroke_rise_pa(stroke_m3, volume_m3, ambient_pa)
-    if target_pa <= 0 or rise_pa <= 0.5 * target_pa:
+def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float) -> str:
+    """A warning when a single stroke adds much of the target, else ""."""
+    rise_pa = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
+    if target_pa <= 0 or rise_pa <= _T.heavy_stroke * target_pa:
         return ""
     return (
-        f"one full stroke of {stroke_m3 * 1e6:g} cm3 adds {rise_pa / 1e3:.0f} kPa in "
+        f"one full stroke of {STROKE_M3 * 1e6:g} cm3 adds {rise_pa / 1e3:.0f} kPa in "
         f"{volume_m3 * 1e6:g} cm3: pump in small parts of a stroke"
     )
 
@@ -76,12 +80,6 @@ def legend(width: int = 200) -> list[str]:
     return lines
 
 
-WITHIN_S = 6.0
-FALLEN = 0.5
-FEW_PA = 2_000.0
-FIT = 1.5
-"""A counted volume within this factor of the given one fits: strokes are rarely whole (practice)."""
-
 _STROKES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:pump\s*)?strokes?\b", re.IGNORECASE)
 
 
@@ -95,7 +93,7 @@ class ConnectionWatch:
 
     def mark(self, time_s: float, text: str) -> str:
         """A mark: an opened blank starts the watch, "12 strokes" is reckoned at once."""
-        if text == OPENED and abs(self._pressure_pa) > FEW_PA:
+        if text == OPENED and abs(self._pressure_pa) > _T.few_pa:
             self._opened = (time_s, self._pressure_pa)
         match = _STROKES.search(text)
         return self._by_strokes(float(match.group(1).replace(",", "."))) if match else ""
@@ -108,30 +106,25 @@ class ConnectionWatch:
         if self._opened is None:
             return ""
         since_s, before_pa = self._opened
-        if abs(pressure_pa) < FALLEN * abs(before_pa):
+        if abs(pressure_pa) < _T.fallen_share * abs(before_pa):
             self._opened = None
-            return (
-                f"connection proven: {self._shown(before_pa)} fell to {self._shown(pressure_pa)} "
-                "when the blank was opened"
-            )
-        if time_s - since_s > WITHIN_S:
+            fell = f"{shown(before_pa, self._unit)} fell to {shown(pressure_pa, self._unit)}"
+            return f"connection proven: {fell} when the blank was opened"
+        if time_s - since_s > _T.fall_within_s:
             self._opened = None
             return "the reading did not fall: a kinked hose, a shut valve, or not connected?"
         return ""
 
     def _by_strokes(self, count: float) -> str:
-        if count <= 0 or abs(self._peak_pa) < FEW_PA:
+        if count <= 0 or abs(self._peak_pa) < _T.few_pa:
             return ""
         volume = volume_by_strokes_m3(count, self._peak_pa, self._ambient_pa)
         found = (
-            f"{count:g} strokes of {STROKE_M3 * 1e6:g} cm3 to {self._shown(self._peak_pa)}: "
+            f"{count:g} strokes of {STROKE_M3 * 1e6:g} cm3 to {shown(self._peak_pa, self._unit)}: "
             f"about {significant(volume * 1e6, 2)} cm3"
         )
         if self._volume_m3 is None:
             return found
-        fits = self._volume_m3 / FIT < volume < self._volume_m3 * FIT
+        fits = self._volume_m3 / _T.volume_fit < volume < self._volume_m3 * _T.volume_fit
         word = "fits, connected" if fits else "does not fit: leak, kinked hose or wrong volume?"
         return f"{found}; given {self._volume_m3 * 1e6:g} cm3: {word}"
-
-    def _shown(self, pressure_pa: float) -> str:
-        return f"{significant(pressure_pa / PRESSURE_PA[self._unit])} {self._unit}"

@@ -22,24 +22,26 @@ from leakdown.fit.search import HoldFit, search
 from leakdown.hold.readings import prepare
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
+from leakdown.live.bench.connection import shown
 from leakdown.live.bench.prompts import PhaseNow
 from leakdown.physics.balance import NotSolved
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
 from leakdown.recording import Conditions, Recording
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
-FIRST_LOOK_S = 8.0
-SPACING = 1.3
-LOOKS = 16
+_T = tuned("live.bench")
+FIRST_LOOK_S: float = _T.first_look_s
+SPACING: float = _T.look_spacing
+LOOKS: int = _T.looks
+MIN_PASS_S: float = _T.least_pass_s
+EVERY_S: float = _T.estimate_every_s
 WIDENING = 2.955 / 1.960
-"""Normal quantiles of 1 - 0.025/16 and of 0.975."""
-
-MIN_PASS_S = 20.0
-MIN_FAIL_S = 5.0
+"""Normal quantiles of 1 - 0.025/16 and of 0.975: one look among 16 errs a sixteenth as often."""
 
 
 def widened(measured: Interval) -> Interval:
-    """The 95 % interval at the level of one look among all; see the module for why it is wide enough."""
+    """The 95 % interval at the level of one look among all (see tests/live/test_decide.py)."""
     value = measured.value
     if value is None or value <= 0.0 or measured.low <= 0.0:
         return Interval(value, 0.0, measured.high * WIDENING**2)
@@ -58,7 +60,7 @@ def certain_word(measured: Interval | None, limit: Limit, hold_s: float) -> str 
     wide = widened(measured)
     if wide.high <= allowed and hold_s >= MIN_PASS_S:
         return "pass"
-    return "fail" if wide.low > allowed and hold_s >= MIN_FAIL_S else None
+    return "fail" if wide.low > allowed and hold_s >= _T.least_fail_s else None
 
 
 class Looks:
@@ -82,9 +84,8 @@ class Looks:
         return certain_word(result.verdict.measured, result.verdict.limit, length_s)
 
 
+_THINNED_S = _T.thinned_s
 Array = NDArray[np.float64]
-LEAST = 20
-"""Readings in the hold from which a refit is worth while."""
 
 
 def can_be_carried_on(last: Analysis, found: HoldFit) -> bool:
@@ -97,7 +98,7 @@ def carried_on(
 ) -> tuple[Analysis, HoldFit] | None:
     """`last` with its leak estimated anew, and the new fit; None where only a full analysis will do."""
     after = time_s >= last.hold.closed_s
-    if not can_be_carried_on(last, found) or int(after.sum()) < LEAST:
+    if not can_be_carried_on(last, found) or int(after.sum()) < _T.refit_readings:
         return None
     resolution_pa = last.used.resolution_pa.value or 0.0
     readings = prepare(time_s[after] - last.hold.closed_s, pressure_pa[after], resolution_pa, False)
@@ -115,12 +116,8 @@ def carried_on(
 
 def _vessel(last: Analysis) -> Vessel:
     used = last.used
-    return Vessel(
-        used.volume_m3.value,
-        used.volume_u_m3.value,
-        temperature_k(used),
-        used.discharge_coefficient.value or 1.0,
-    )
+    discharge = used.discharge_coefficient.value or 1.0
+    return Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), discharge)
 
 
 def leak_so_far(result: Analysis | None) -> str:
@@ -128,7 +125,7 @@ def leak_so_far(result: Analysis | None) -> str:
     if result is None or result.leak is None:
         return ""
     leak, unit = result.leak, result.recording.conditions.unit
-    at = f"at {significant(abs(leak.at_pa) / PRESSURE_PA[unit], 2)} {unit}"
+    at = f"at {shown(abs(leak.at_pa), unit, 2)}"
     if leak.throughput_pa_m3_s is not None:
         kelvin = result.used.temperature_k.value or REFERENCE_TEMPERATURE_K
         size = leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0, kelvin))
@@ -144,14 +141,6 @@ def _words(size: Interval, verb: str, unit: str, at: str) -> str:
     return f"{verb} {significant(size.value)} {unit} ({low} to {high}) {at}"
 
 
-EVERY_S = 2.5
-"""How often, and half the time after which the first estimate comes."""
-
-REST, REST_ODD = 100.0, 25.0
-SPACING_S = 0.045
-"""One reading in 45 ms is enough: a faster gauge is thinned (not averaged, which would hide its steps)."""
-
-KEPT_BEFORE_FILL_S = 10.0
 _NO_ESTIMATE = (LeakdownError, ArithmeticError, ValueError, np.linalg.LinAlgError)
 
 
@@ -161,6 +150,7 @@ class Estimator:
     def __init__(
         self, conditions: Conditions, settings: Settings, decide: bool, every_s: float = EVERY_S
     ) -> None:
+        """`every_s`: how often, and half the time after which the first estimate comes."""
         self.latest: Analysis | None = None
         self.decided = ""
         self._conditions, self._settings, self._every_s = conditions, settings, every_s
@@ -184,7 +174,7 @@ class Estimator:
     def feed(self, time_s: float, pressure_pa: float, phase: PhaseNow) -> None:
         """Take a reading and the phase it belongs to."""
         with self._lock:
-            if not self._readings or time_s - self._readings[-1][0] >= SPACING_S:
+            if not self._readings or time_s - self._readings[-1][0] >= _THINNED_S:
                 self._readings.append((time_s, pressure_pa))
             if phase.phase in ("zero", "fill", "vent"):
                 self._opened(time_s, phase)
@@ -197,7 +187,7 @@ class Estimator:
         if phase.phase == "fill":
             self.latest = None
         if phase.phase == "zero":
-            while self._readings[0][0] < time_s - KEPT_BEFORE_FILL_S:
+            while self._readings[0][0] < time_s - _T.kept_before_fill_s:
                 self._readings.popleft()
 
     # -- the thread
@@ -237,12 +227,10 @@ class Estimator:
         begin = time.monotonic()
         if begin < self._full_s and not due:
             return None
-        recording, rest = Recording(times, pressures, conditions=self._conditions), REST_ODD
+        recording, rest = Recording(times, pressures, conditions=self._conditions), _T.rest_odd
         try:
-            found = analysed_hold(recording, self._settings)
-            assert found.fit is not None
-            state = (found.analysis, found.fit)
-            rest = REST if can_be_carried_on(*state) else REST_ODD
+            state = _fitted(recording, self._settings)
+            rest = _T.rest if can_be_carried_on(*state) else _T.rest_odd
             return self._kept(state)
         except _NO_ESTIMATE:
             return None  # nothing to show by now; the summary will say why
@@ -252,3 +240,9 @@ class Estimator:
     def _kept(self, state: tuple[Analysis, HoldFit]) -> Analysis:
         self._state, self.latest = state, state[0]
         return state[0]
+
+
+def _fitted(recording: Recording, settings: Settings) -> tuple[Analysis, HoldFit]:
+    found = analysed_hold(recording, settings)
+    assert found.fit is not None  # a hold that was judged was fitted
+    return found.analysis, found.fit

@@ -8,25 +8,19 @@ from typing import Literal
 
 from leakdown.analysis import Limit
 from leakdown.circuits import circuit
-from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
+from leakdown.live.bench.connection import STROKE_M3, fill_warning, shown, strokes_to
 from leakdown.physics.volume import stroke_rise_pa
-from leakdown.quantities import PRESSURE_PA, significant
 from leakdown.recording import Conditions
+from leakdown.tuned import tuned
 
 Phase = Literal["zero", "fill", "stabilise", "hold", "vent"]
 
-ZERO_PA = 1_500.0
-"""Open to air: a needle's width."""
-
-SETTLE_S = 10.0
-"""Time after filling during which heat and rubber relax (practice, no source: gas 1-5 s, rubber 10-60 s)."""
-
-FILL_RATE_PA_S = 1_500.0
-VENT_SHARE = 0.3
-STEADY_SHARE = 0.3
-EMPTY_SHARE = 0.15
-QUICKER = 2.0
-WINDOW_S = 1.0
+_T = tuned("live.bench")
+HOLD_S: float = _T.hold_s
+_WINDOW_S: float = _T.window_s
+_OPEN_PA: float = _T.open_pa
+_FILL_RATE_PA_S: float = _T.fill_rate_pa_s
+_VENT_QUICKER: float = _T.vent_quicker
 
 
 @dataclass(frozen=True)
@@ -41,8 +35,7 @@ class PhaseNow:
 class PhaseWatch:
     """Feed readings in order of time; `feed` gives the phase after each."""
 
-    def __init__(self, settle_s: float = SETTLE_S) -> None:
-        self._settle_s = settle_s
+    def __init__(self) -> None:
         self._window: deque[tuple[float, float]] = deque()
         self._earlier: deque[tuple[float, float]] = deque()
         self._now = PhaseNow("zero", 0.0, 0.0)
@@ -51,9 +44,9 @@ class PhaseWatch:
     def feed(self, time_s: float, pressure_pa: float) -> PhaseNow:
         """Phase at this reading."""
         self._window.append((time_s, pressure_pa))
-        while self._window[0][0] < time_s - WINDOW_S and len(self._window) > 2:
+        while self._window[0][0] < time_s - _WINDOW_S and len(self._window) > 2:
             self._earlier.append(self._window.popleft())
-        while self._earlier and self._earlier[0][0] < time_s - 2.0 * WINDOW_S:
+        while self._earlier and self._earlier[0][0] < time_s - 2.0 * _WINDOW_S:
             self._earlier.popleft()
         phase = self._next(time_s, pressure_pa)
         if phase != self._now.phase:
@@ -71,9 +64,9 @@ class PhaseWatch:
 
     def _next(self, time_s: float, pressure_pa: float) -> Phase:
         size, rate, phase = abs(pressure_pa), self._outward_pa_s(), self._now.phase
-        if size < ZERO_PA:
+        if size < _OPEN_PA:
             return "vent" if phase in ("stabilise", "hold") and self._dropped(time_s, size) else "zero"
-        if rate > FILL_RATE_PA_S:
+        if rate > _FILL_RATE_PA_S:
             return "fill"
         if phase in ("zero", "vent"):
             if self._under_way(time_s, size, rate):
@@ -83,32 +76,26 @@ class PhaseWatch:
             return "stabilise"
         if self._dropped(time_s, size):
             return "vent"
-        return "hold" if phase == "hold" or time_s - self._now.since_s >= self._settle_s else "stabilise"
+        return "hold" if phase == "hold" or time_s - self._now.since_s >= _T.settle_s else "stabilise"
 
     def _under_way(self, time_s: float, size: float, rate: float) -> bool:
         """The log began (or a vent ended) with the valve shut and pressure inside."""
-        lasted = time_s - self._window[0][0] >= 0.9 * WINDOW_S
-        steady = abs(rate) < min(STEADY_SHARE * size, FILL_RATE_PA_S)
-        return lasted and steady and min(abs(p) for _, p in self._window) > 2.0 * ZERO_PA
+        lasted = time_s - self._window[0][0] >= 0.9 * _WINDOW_S
+        steady = abs(rate) < min(_T.steady_share * size, _FILL_RATE_PA_S)
+        return lasted and steady and min(abs(p) for _, p in self._window) > 2.0 * _OPEN_PA
 
     def _dropped(self, time_s: float, size: float) -> bool:
         """A valve was opened: a large part gone within a window, and faster than before.
 
         Through a leak, however big, the pressure falls ever more slowly."""
         fall = abs(self._window[0][1]) - size
-        if fall <= VENT_SHARE * self._peak_pa:
+        if fall <= _T.vent_share * self._peak_pa:
             return False
-        if size < EMPTY_SHARE * self._peak_pa:
+        if size < _T.empty_share * self._peak_pa:
             return True
-        settled = self._now.phase == "hold" or time_s - self._now.since_s > 2.0 * WINDOW_S
+        settled = self._now.phase == "hold" or time_s - self._now.since_s > 2.0 * _WINDOW_S
         before = abs(self._earlier[0][1]) - abs(self._window[0][1]) if self._earlier else 0.0
-        return settled and fall > QUICKER * max(before, 0.0)
-
-
-ZERO_S = 3.0
-REACHED = 0.97
-HOLD_S = 60.0
-BEYOND_LIMIT_S = 5.0
+        return settled and fall > _VENT_QUICKER * max(before, 0.0)
 
 
 @dataclass(frozen=True)
@@ -145,7 +132,7 @@ def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
             return None
         return table.target_pa(direction)
 
-    hold_s = limit.time_s + BEYOND_LIMIT_S if limit is not None and limit.kind == "drop" else HOLD_S
+    hold_s = limit.time_s + _T.beyond_limit_s if limit is not None and limit.kind == "drop" else HOLD_S
     return Aim(target("pressure"), target("vacuum"), hold_s, conditions.unit)
 
 
@@ -155,7 +142,7 @@ def lead(now: Moment, aim: Aim) -> str:
         return _open(now, aim)
     if now.phase == "fill":
         target_pa = aim.target_pa(now.pressure_pa)
-        reached = target_pa is not None and abs(now.pressure_pa) >= REACHED * target_pa
+        reached = target_pa is not None and abs(now.pressure_pa) >= _T.reached_share * target_pa
         return "close the valve" if reached else f"{_fill(aim, now.pressure_pa)}; then close the valve"
     if now.phase == "stabilise":
         return f"valve closed, hands off: settling {now.phase_s:.0f} s"
@@ -169,20 +156,16 @@ def lead(now: Moment, aim: Aim) -> str:
 def _open(now: Moment, aim: Aim) -> str:
     if now.held:
         reading = f"open to air: reading the zero again {now.phase_s:.0f} s"
-        return reading if now.phase_s < ZERO_S else "zero read again: q ends the log"
-    if now.phase_s < ZERO_S:
+        return reading if now.phase_s < _T.zero_s else "zero read again: q ends the log"
+    if now.phase_s < _T.zero_s:
         return f"open to air: reading the zero {now.phase_s:.0f} s"
     return _fill(aim, None)
 
 
 def _fill(aim: Aim, pressure_pa: float | None) -> str:
     """ "pump to 45 kPa, slowly", or either way while nothing is known of the direction."""
-
-    def shown(value_pa: float) -> str:
-        return f"{significant(value_pa / PRESSURE_PA[aim.unit], 2)} {aim.unit}"
-
-    up = f"pump to {shown(aim.pressure_pa)}" if aim.pressure_pa else ""
-    down = f"draw {shown(aim.vacuum_pa)} of vacuum" if aim.vacuum_pa else ""
+    up = f"pump to {shown(aim.pressure_pa, aim.unit, 2)}" if aim.pressure_pa else ""
+    down = f"draw {shown(aim.vacuum_pa, aim.unit, 2)} of vacuum" if aim.vacuum_pa else ""
     ways = (up, down) if pressure_pa is None else (down,) if pressure_pa < 0 else (up,)
     text = ", or ".join(way for way in ways if way)
     return f"{text or 'fill to the pressure of the test'}, slowly"
@@ -193,14 +176,15 @@ def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list
     if volume_m3 is None or aim.pressure_pa is None and aim.vacuum_pa is None:
         return []
     rise = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
+    targets = ((aim.pressure_pa, 1.0, ""), (aim.vacuum_pa, -1.0, " of vacuum"))
     parts = [
-        f"{_strokes(strokes_to(target_pa, volume_m3, ambient_pa))} to {_target(target_pa, aim.unit)}"
-        for target_pa in (aim.pressure_pa, -aim.vacuum_pa if aim.vacuum_pa else None)
-        if target_pa
+        f"{_strokes(strokes_to(sign * size_pa, volume_m3, ambient_pa))} to {shown(size_pa, aim.unit, 2)}{way}"
+        for size_pa, sign, way in targets
+        if size_pa
     ]
     line = (
         f"One full stroke of a {STROKE_M3 * 1e6:g} cm3 pump moves {volume_m3 * 1e6:g} cm3 by about "
-        f"{_shown(rise, aim.unit)}: {', '.join(parts)}."
+        f"{shown(rise, aim.unit, 2)}: {', '.join(parts)}."
     )
     warning = fill_warning(aim.pressure_pa or 0.0, volume_m3, ambient_pa)
     return [line, f"Careful: {warning}."] if warning else [line]
@@ -208,11 +192,3 @@ def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list
 
 def _strokes(count: float) -> str:
     return f"{count:.1f} strokes" if count < 10 else f"{count:.0f} strokes"
-
-
-def _target(pressure_pa: float, unit: str) -> str:
-    return f"{_shown(abs(pressure_pa), unit)}{' of vacuum' if pressure_pa < 0 else ''}"
-
-
-def _shown(pressure_pa: float, unit: str) -> str:
-    return f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"

@@ -14,14 +14,14 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from leakdown.errors import GaugeError, LeakdownError
-from leakdown.live.capture.feed import Asked, Back, Chunk, Feed, Gone, Lost, Message, Opener
-from leakdown.live.capture.port import GaugePort
+from leakdown.live.capture.port import Feed, GaugePort, Message, Opener
 from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion, Profile
+from leakdown.tuned import tuned
 
-TURN_S = 0.05
-SILENCE_S = 10.0
+_T = tuned("live.capture")
+_TURN_S = 0.05
 
 
 @dataclass(frozen=True)
@@ -45,8 +45,8 @@ class LogPlan:
     profile: Profile = AUTO
     conversion: Conversion | None = None
     keys: Keys = ()
-    wait_s: float = 10.0
-    silence_s: float = SILENCE_S
+    wait_s: float = _T.silence_s
+    silence_s: float = _T.silence_s
 
 
 class LiveLog:
@@ -63,6 +63,7 @@ class LiveLog:
         self._events: SimpleQueue[Event] = SimpleQueue()
         self._marks: SimpleQueue[tuple[float, str]] = SimpleQueue()
         self._stop = threading.Event()
+        conversion = plan.conversion or plan.profile.conversion(None, None, None)
         if plan.out.exists():
             RecordingFile(plan.out, ())  # raises: never overwritten
         self._feed = Feed(plan.address, plan.profile, plan.wait_s, opener)
@@ -72,10 +73,10 @@ class LiveLog:
             self._feed.close_unstarted()
             raise
         self.start_s = time.monotonic()
-        conversion = plan.conversion or plan.profile.conversion(None, None, None)
         self.session = Session(plan.profile, conversion, self.start_s)
         self._heard_s = self.start_s
         self._waiting_for_gauge = False
+        self._gone: LeakdownError | None = None
         self._worker = threading.Thread(target=self._work, name="recording", daemon=True)
 
     def __enter__(self) -> LiveLog:
@@ -85,7 +86,9 @@ class LiveLog:
         return self
 
     def __exit__(self, *_: object) -> None:
-        self.close()
+        """Stop, wait until all is on disk."""
+        self._stop.set()
+        self._worker.join(timeout=10.0)
 
     def events(self, every_s: float | None = None) -> Iterator[Event | None]:
         """Events in order until `Ended`; with `every_s`, None whenever that long passed without one."""
@@ -107,11 +110,6 @@ class LiveLog:
         """Ask for the planned end; `Ended(None)` follows."""
         self._stop.set()
 
-    def close(self) -> None:
-        """Stop, wait until all is on disk."""
-        self._stop.set()
-        self._worker.join(timeout=10.0)
-
     # -- worker thread
 
     def _work(self) -> None:
@@ -127,19 +125,15 @@ class LiveLog:
     def _turn(self) -> LeakdownError | None:
         """Handle what has come since the last turn. Returns the error that ends the recording."""
         messages = self._waiting()
-        found: list[Row | Remark] = []
-        gone: LeakdownError | None = None
-        for message in messages:
-            found += self._handle(message)
-            gone = self._gone(message) or gone
+        found = [one for message in messages for one in self._handle(message)]
         if not messages:
-            found += self.session.tick(time.monotonic())
+            found = self.session.tick(time.monotonic())
         self._put(found, bool(messages))
-        return gone or self.session.stopped or self._syncer.error or self._mute()
+        return self._gone or self.session.stopped or self._syncer.error or self._mute()
 
     def _waiting(self) -> list[Message]:
         try:
-            messages = [self._feed.messages.get(timeout=TURN_S)]
+            messages = [self._feed.messages.get(timeout=_TURN_S)]
         except Empty:
             return []
         while not self._feed.messages.empty():
@@ -147,32 +141,23 @@ class LiveLog:
         return messages
 
     def _handle(self, message: Message) -> list[Row | Remark]:
-        if isinstance(message, Chunk):
-            self._heard_s = message.at_s
-            return self.session.feed(message.data, message.at_s)
-        if isinstance(message, Asked):
+        if message.kind == "asked":
             return self.session.asked(message.at_s)
-        after = f"{message.at_s - self.start_s:.1f} s"
-        self._waiting_for_gauge = isinstance(message, Lost)
-        if isinstance(message, Lost):
-            return [
-                Remark(
-                    f"gauge lost after {after}: {message.error.what}; waiting {self.plan.wait_s:g} s for it"
-                )
-            ]
-        if isinstance(message, Back):
+        if message.kind in ("bytes", "back"):
             self._heard_s = message.at_s
+        if message.kind == "bytes":
+            return self.session.feed(message.data, message.at_s)
+        self._waiting_for_gauge = message.kind == "lost"
+        after, wait = f"{message.at_s - self.start_s:.1f} s", f"{self.plan.wait_s:g} s"
+        if message.kind == "back":
             return [Remark(f"gauge is back after {after}")]
+        if message.kind == "lost":
+            return [Remark(f"gauge lost after {after}: {message.text}; waiting {wait} for it")]
+        self._gone = self._error(f"{message.text}, and did not come back within {wait}; ")
         return []
 
-    def _gone(self, message: Message) -> LeakdownError | None:
-        if not isinstance(message, Gone):
-            return None
-        return GaugeError(
-            f"{message.error.what}, and did not come back within {self.plan.wait_s:g} s; "
-            f"what was read is in {self.plan.out}",
-            where=self.plan.address,
-        )
+    def _error(self, what: str) -> GaugeError:
+        return GaugeError(f"{what}what was read is in {self.plan.out}", where=self.plan.address)
 
     def _mute(self) -> LeakdownError | None:
         silent_s = time.monotonic() - self._heard_s
@@ -185,18 +170,14 @@ class LiveLog:
                 remedy="Is it switched on, the right port, the right --baud? A gauge that answers only "
                 "when asked needs a profile (--gauge).",
             )
-        return GaugeError(
-            f"the gauge fell silent {silent_s:.0f} s ago; what was read is in {self.plan.out}",
-            where=self.plan.address,
-        )
+        return self._error(f"the gauge fell silent {silent_s:.0f} s ago; ")
 
     def _put(self, found: list[Row | Remark], heard: bool) -> None:
         """Write first, then show. A mark goes with its own time, before the readings of this turn."""
-        rows = self._mark_rows() + [one for one in found if isinstance(one, Row)]
+        found = [*self._mark_rows(), *found]
+        rows = [one for one in found if isinstance(one, Row)]
         if rows or heard:
             self._file.write(rows, self.session.pending())
-        for event in rows[: len(rows) - sum(isinstance(one, Row) for one in found)]:
-            self._events.put(event)
         for one in found:
             self._events.put(one)
 

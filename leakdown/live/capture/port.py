@@ -1,7 +1,8 @@
-"""The port of a gauge: open, read what is there, write, close, come back. The only importer of pyserial.
+"""The port of a gauge, and the thread that takes bytes off it as they come. The only importer of pyserial.
 
 Knows bytes and nothing of formats. Every failure is a GaugeError with its own message: missing port, no
-permission, another program on it, not a serial device, lost.
+permission, another program on it, not a serial device, lost. The thread stamps, polls, and waits for a lost
+gauge; it does nothing else, so nothing downstream (parsing, disk, screen) can make it lose a byte.
 """
 
 from __future__ import annotations
@@ -12,14 +13,19 @@ import os
 import re
 import select
 import threading
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from queue import SimpleQueue
+from typing import Any, Literal
 
 import serial
 from serial.tools import list_ports
 
 from leakdown.errors import GaugeError, UsageError
-from leakdown.live.profiles.profile import Framing
+from leakdown.live.profiles.modbus_frames import request
+from leakdown.live.profiles.profile import Framing, Profile
+from leakdown.tuned import tuned
 
 try:
     from termios import error as _TermiosError
@@ -35,7 +41,9 @@ POLL_S = 0.05
 GATHER_S = 0.02
 """URLs do not say how much is waiting: take what comes within this time."""
 
-LIST_TIMEOUT_S = 4.0
+_T = tuned("live.capture")
+LIST_TIMEOUT_S: float = _T.list_timeout_s
+_REST_S, _LONG_REST_S, _LONG_FROM_BYTES = _T.rest_s, _T.long_rest_s, _T.long_rest_from_bytes
 _SOCKET = re.compile(r"socket://(?:[^/:@\s]+|\[[0-9A-Fa-f:.]+\]):\d{1,5}(?:[/?].*)?")
 _FAILURES = (OSError, _TermiosError)
 
@@ -70,9 +78,7 @@ class GaugePort:
             if self._is_socket:
                 return self._read_socket()
             return bytes(self._serial.read(4096 if self._is_url else max(1, self._serial.in_waiting)))
-        except _FAILURES as error:
-            raise _lost(self.address, error) from error
-        except (TypeError, ValueError) as error:  # pyserial: read() on a descriptor that was closed meanwhile
+        except (*_FAILURES, TypeError, ValueError) as error:  # the latter two: closed meanwhile
             raise _lost(self.address, error) from error
 
     def _read_socket(self) -> bytes:
@@ -125,48 +131,48 @@ def _open(address: str, framing: Framing) -> Any:
         raise explain(error, address) from error
 
 
+_NO_PERMISSION = "no permission to use this port"
+# A pattern for the number and words of an error on opening, what went wrong, and what to do.
+_CAUSES = (
+    (
+        "ENOENT|FileNotFoundError",
+        "no such port",
+        "Is the gauge plugged in? `leakdown gauges` lists the ports. If it vanished right after plugging "
+        "in, the brltty service may have taken it: remove that package.",
+    ),
+    (
+        "EACCES|EPERM|PermissionError",
+        _NO_PERMISSION,
+        "Add yourself to the dialout group (sudo usermod -a -G dialout $USER), log out and in again.",
+    ),
+    (
+        "EBUSY|EAGAIN|EWOULDBLOCK|exclusively lock",
+        "another program is using this port",
+        "Close the other logger, serial monitor or slicer and try again.",
+    ),
+    (
+        "ENOTTY|EISDIR|ENXIO|Inappropriate ioctl",
+        "this is not a serial device",
+        "To analyse a file of readings use `leakdown analyse FILE`.",
+    ),
+    ("ECONNREFUSED|refused", "nothing answers at this address", "Start the gauge's server first."),
+    (r"\[Errno -|getaddrinfo", "no such host", "Check the name, or give its IP address."),
+    ("EHOSTUNREACH|ENETUNREACH|timed out", "no answer from this address", "Is it on, on this network?"),
+)
+
+
 def explain(error: BaseException, address: str) -> GaugeError:
     """What went wrong on opening, and what to do."""
-    number = getattr(error, "errno", None) or (
-        error.args[0] if error.args and isinstance(error.args[0], int) else None
-    )
+    number = getattr(error, "errno", None) or (error.args[0] if error.args else None)
+    name = errno.errorcode.get(number, "") if isinstance(number, int) else ""
     text = str(error)
-    if number == errno.ENOENT or "FileNotFoundError" in text:
-        return GaugeError(
-            "no such port",
-            where=address,
-            remedy="Is the gauge plugged in? `leakdown gauges` lists the ports. If it vanished right "
-            "after plugging in, the brltty service may have taken it: remove that package.",
-        )
-    if number in (errno.EACCES, errno.EPERM) or "PermissionError" in text:
-        return GaugeError("no permission to use this port", where=address, remedy=_permission_remedy(text))
-    if number in (errno.EBUSY, errno.EAGAIN) or "exclusively lock" in text:
-        return GaugeError(
-            "another program is using this port",
-            where=address,
-            remedy="Close the other logger, serial monitor or slicer and try again.",
-        )
-    if number == errno.ENOTTY or "Inappropriate ioctl" in text or number in (errno.EISDIR, errno.ENXIO):
-        return GaugeError(
-            "this is not a serial device",
-            where=address,
-            remedy="To analyse a file of readings use `leakdown analyse FILE`.",
-        )
-    if number == errno.ECONNREFUSED or "refused" in text:
-        return GaugeError(
-            "nothing answers at this address", where=address, remedy="Start the gauge's server first."
-        )
-    if "[Errno -" in text or "getaddrinfo" in text:
-        return GaugeError("no such host", where=address, remedy="Check the name, or give its IP address.")
-    if "timed out" in text or number in (errno.EHOSTUNREACH, errno.ENETUNREACH):
-        return GaugeError("no answer from this address", where=address, remedy="Is it on, on this network?")
-    return GaugeError(f"cannot open this port: {_short(text)}", where=address)
-
-
-def _permission_remedy(text: str) -> str:
-    if os.name == "nt" or "ClearCommError" in text:
-        return "Another program may hold it: close it, or unplug the gauge and plug it in again."
-    return "Add yourself to the dialout group (sudo usermod -a -G dialout $USER), log out and in again."
+    for pattern, what, remedy in _CAUSES:
+        if re.search(pattern, f"{name} {text}"):
+            if what == _NO_PERMISSION and (os.name == "nt" or "ClearCommError" in text):
+                remedy = "Another program may hold it: close it, or unplug the gauge and plug it in again."
+            return GaugeError(what, where=address, remedy=remedy)
+    first = text.splitlines()[0][:160] if text else "unknown reason"
+    return GaugeError(f"cannot open this port: {first}", where=address)
 
 
 def _lost(address: str, error: BaseException) -> GaugeError:
@@ -174,10 +180,6 @@ def _lost(address: str, error: BaseException) -> GaugeError:
     if "multiple access" in text and os.path.exists(address):
         return GaugeError("the gauge was unplugged, or a second program reads this port", where=address)
     return GaugeError("the gauge was unplugged or its port closed", where=address)
-
-
-def _short(text: str) -> str:
-    return text.splitlines()[0][:160] if text else "unknown reason"
 
 
 def ports() -> list[PortInfo]:
@@ -197,3 +199,90 @@ def ports() -> list[PortInfo]:
             "the system does not list its serial ports", remedy="Name the port yourself: leakdown log PORT."
         )
     return sorted(found, key=lambda p: p.device)
+
+
+@dataclass(frozen=True)
+class Message:
+    """What came off the port at a moment of the monotonic clock.
+
+    "bytes": `data` arrived. "asked": a request went out. "lost": the gauge went away, for the reason in
+    `text`, and is waited for. "back": it came back. "gone": it did not, and this is the last message.
+    """
+
+    kind: Literal["bytes", "asked", "lost", "back", "gone"]
+    at_s: float
+    data: bytes = b""
+    text: str = ""
+
+
+Opener = Callable[[str, Framing], GaugePort]
+
+
+class Feed:
+    """Opens the port at once (errors surface in the caller), then reads in its own thread until `stop`."""
+
+    def __init__(self, address: str, profile: Profile, wait_s: float, opener: Opener = GaugePort) -> None:
+        self.messages: SimpleQueue[Message] = SimpleQueue()
+        self._address, self._profile, self._wait_s, self._opener = address, profile, wait_s, opener
+        self._stop = threading.Event()
+        self._request = request(profile.register) if profile.register else profile.command
+        self._next_poll_s = 0.0
+        self._port = opener(address, profile.framing)
+        self._thread = threading.Thread(target=self._run, name="gauge reader", daemon=True)
+
+    def start(self) -> None:
+        """Begin reading."""
+        self._thread.start()
+
+    def close_unstarted(self) -> None:
+        """Give the port back when nothing will be read after all."""
+        self._port.close()
+
+    def stop(self) -> None:
+        """End reading and close the port."""
+        self._stop.set()
+        if self._thread.is_alive():
+            self._thread.join(timeout=3.0)
+
+    def _run(self) -> None:
+        try:
+            while not self._stop.is_set():
+                try:
+                    self._read_once()
+                except GaugeError as error:
+                    if not self._come_back(error):
+                        return
+        finally:
+            self._port.close()
+
+    def _read_once(self) -> None:
+        if self._request and time.monotonic() >= self._next_poll_s:
+            self._port.write(self._request)
+            now = time.monotonic()
+            self._next_poll_s = now + self._profile.interval_s
+            self.messages.put(Message("asked", now))
+        data = self._port.read()
+        if data:
+            self.messages.put(Message("bytes", time.monotonic(), data))
+            self._stop.wait(_REST_S if len(data) < _LONG_FROM_BYTES else _LONG_REST_S)
+
+    def _come_back(self, error: GaugeError) -> bool:
+        """Try to open again, slower and slower, for `wait_s`. False when it is over."""
+        self._port.close()
+        lost_s = time.monotonic()
+        self.messages.put(Message("lost", lost_s, text=error.what))
+        pause_s = _T.first_reopen_s
+        while not self._stop.is_set():
+            rest_s = self._wait_s - (time.monotonic() - lost_s)
+            if rest_s <= 0:
+                self.messages.put(Message("gone", time.monotonic(), text=error.what))
+                return False
+            self._stop.wait(min(pause_s, rest_s))
+            pause_s = min(2.0 * pause_s, _T.last_reopen_s)
+            try:
+                self._port = self._opener(self._address, self._profile.framing)
+            except GaugeError:
+                continue
+            self.messages.put(Message("back", time.monotonic()))
+            return True
+        return False

@@ -16,8 +16,9 @@ from pathlib import Path
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.live.capture.session import Row
+from leakdown.tuned import tuned
 
-SYNC_S = 1.0
+_SYNC_S: float = tuned("live.capture").sync_s
 _QUOTED = frozenset('",\r\n')
 Keys = tuple[tuple[str, str], ...]
 
@@ -28,13 +29,11 @@ class RecordingFile:
     def __init__(self, path: Path, keys: Keys) -> None:
         """Creates `path`. Raises UsageError when it exists, OutputError when it cannot be made."""
         self.path = path
-        self._keys = keys
         self._columns_written = False
         self._with_temperature = False
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
         try:
-            self._fd = os.open(
-                path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o644
-            )
+            self._fd = os.open(path, flags, 0o644)
         except FileExistsError as error:
             raise UsageError(
                 "this file exists already, and a recording is never overwritten",
@@ -45,9 +44,8 @@ class RecordingFile:
             raise OutputError(f"cannot write here: {error.strerror}", where=str(path)) from error
         self._size = 0
         self._tail = b""
-        self._append(
-            "".join(f"# {key}: {_one_line(value)}\n" for key, value in keys).encode("utf-8", "replace")
-        )
+        head = "".join(f"# {key}: {' '.join(value.split())}\n" for key, value in keys)
+        self._append(head.encode("utf-8", "replace"))
 
     def write(self, rows: Iterable[Row], pending: Iterable[Row] = ()) -> None:
         """Append rows, then `pending` ones that the next call replaces. Raises OutputError.
@@ -138,10 +136,6 @@ def _no_room(error: OSError, path: Path) -> OutputError:
     return OutputError(f"cannot write the recording: {error.strerror}", where=str(path))
 
 
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
-
-
 def _cell(text: str) -> str:
     if not text or _QUOTED.isdisjoint(text):
         return text
@@ -151,9 +145,9 @@ def _cell(text: str) -> str:
 class Syncer:
     """Calls `sync` about once a second in its own thread: a slow disk never holds up the readings."""
 
-    def __init__(self, file: RecordingFile, every_s: float = SYNC_S) -> None:
+    def __init__(self, file: RecordingFile) -> None:
         self.error: OutputError | None = None
-        self._file, self._every_s = file, every_s
+        self._file = file
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="disk sync", daemon=True)
         self._thread.start()
@@ -164,7 +158,7 @@ class Syncer:
         self._thread.join(timeout=5.0)
 
     def _run(self) -> None:
-        while not self._stop.wait(self._every_s):
+        while not self._stop.wait(_SYNC_S):
             try:
                 self._file.sync()
             except OutputError as error:

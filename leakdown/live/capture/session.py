@@ -3,21 +3,103 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterator
 from copy import copy, deepcopy
 from dataclasses import dataclass, replace
 
 from leakdown.errors import LeakdownError
-from leakdown.live.capture.clock import GaugeClock
+from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import Conversion, Profile
-from leakdown.live.streams.decode import LineDecoder, ModbusDecoder, decoder_for
-from leakdown.live.streams.settle import OPEN_AIR_PA, Sample
+from leakdown.live.streams.decode import decoder_for
+from leakdown.live.streams.settle import OPEN_AIR_PA
+from leakdown.tuned import tuned
 
-FROZEN_READINGS = 20
-FROZEN_S = 3.0
-UNMOVED_S = 30.0
-SATURATED_READINGS = 10
-VACUUM_LIMIT_PA = -104_000.0
-"""No gauge pressure lies below minus the ambient; 104 kPa is a strong high at sea level."""
+_T = tuned("live.capture")
+_FROZEN_READINGS, _FROZEN_S, _UNMOVED_S = _T.frozen_readings, _T.frozen_s, _T.unmoved_s
+_STUCK_READINGS, _RUNS, _LOWEST_PA = _T.stuck_readings, _T.repeat_runs, _T.lowest_pa
+_JUDGE_AFTER_S, _TOLERANCE = _T.clock_judged_after_s, _T.clock_tolerance
+_LEAP, _LEAP_SLACK_S = _T.clock_leap, _T.clock_leap_slack_s
+WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6)
+"""A 32-bit counter of milliseconds runs over after 49.7 days, one of microseconds after 71.6 minutes."""
+
+STEP_S = 1e-4
+"""Times are written to 0.1 ms and must increase."""
+
+
+class GaugeClock:
+    """Turns (arrival, gauge clock or None) into strictly increasing seconds since `start_s`.
+
+    With a gauge clock, arrival jitter disappears; wraps are undone, a restart of the gauge is tied to
+    its arrival again and remarked, and a clock that runs at the wrong speed is dropped with a remark.
+    """
+
+    def __init__(self, start_s: float) -> None:
+        self.remarks: list[str] = []
+        self._start_s = start_s
+        self._last_s = -STEP_S
+        self._anchor: tuple[float, float] | None = None  # arrival, gauge clock
+        self._previous: tuple[float, float] = (0.0, 0.0)
+        self._unwrapped_s = 0.0
+        self._trusted = True
+        self._leap: float | None = None
+        self._stride_s = 0.0
+
+    def time_s(self, arrival_s: float, device_s: float | None) -> float:
+        """Seconds since the start, later than every time given out before."""
+        value = arrival_s - self._start_s
+        if device_s is not None and self._trusted:
+            value = self._by_gauge(arrival_s, device_s)
+        self._last_s = max(round(value, 4), round(self._last_s + STEP_S, 4))
+        return self._last_s
+
+    def _by_gauge(self, arrival_s: float, device_s: float) -> float:
+        if self._anchor is None:
+            self._tie(arrival_s, device_s)
+        elif self._leaps(arrival_s, device_s):
+            return arrival_s - self._start_s
+        elif device_s < self._previous[1]:
+            self._went_back(arrival_s, device_s)
+        self._leap = None
+        self._previous = (arrival_s, device_s)
+        assert self._anchor is not None
+        by_arrival = arrival_s - self._anchor[0]
+        by_gauge = device_s + self._unwrapped_s - self._anchor[1]
+        off_s = abs(by_gauge - by_arrival)
+        if by_arrival > _JUDGE_AFTER_S and off_s > _TOLERANCE * by_arrival + _T.clock_judge_slack_s:
+            self._trusted = False
+            self.remarks.append(
+                f"the gauge's clock runs {by_gauge / by_arrival:.3g} times as fast as "
+                "the computer's; times are arrival times from here on"
+            )
+            return arrival_s - self._start_s
+        return self._anchor[0] - self._start_s + by_gauge
+
+    def _leaps(self, arrival_s: float, device_s: float) -> bool:
+        """A clock far ahead on one line only is a torn number; on two lines running it is the clock."""
+        ahead = device_s - self._previous[1]
+        expected = arrival_s - self._previous[0]
+        far = _LEAP * max(self._stride_s, expected) + _LEAP_SLACK_S
+        if ahead <= far:
+            self._stride_s = max(ahead, 0.0)
+            return False
+        if self._leap is not None and 0 <= device_s - self._leap <= far:
+            return False
+        self._leap = device_s
+        return True
+
+    def _tie(self, arrival_s: float, device_s: float) -> None:
+        self._anchor = (arrival_s, device_s)
+        self._unwrapped_s = 0.0
+
+    def _went_back(self, arrival_s: float, device_s: float) -> None:
+        elapsed = arrival_s - self._previous[0]
+        for wrap_s in WRAPS_S:
+            expected = self._previous[1] + elapsed - wrap_s
+            if abs(expected - device_s) <= _T.clock_wrap_slack_s + _TOLERANCE * elapsed:
+                self._unwrapped_s += wrap_s
+                return
+        self.remarks.append(f"the gauge restarted at {arrival_s - self._start_s:.1f} s (its clock went back)")
+        self._tie(arrival_s, device_s)
 
 
 class Watch:
@@ -25,7 +107,7 @@ class Watch:
 
     def __init__(self) -> None:
         self._said: set[str] = set()
-        self._moves: deque[bool] = deque(maxlen=FROZEN_READINGS)
+        self._moves: deque[bool] = deque(maxlen=_FROZEN_READINGS)
         self._value_pa: float | None = None
         self._since_s = 0.0
         self._repeats = 0
@@ -33,7 +115,7 @@ class Watch:
         self._extreme_pa = 0.0
         self._climbed = False
         self._count = 0
-        self._runs: deque[int] = deque(maxlen=10)
+        self._runs: deque[int] = deque(maxlen=_RUNS)
 
     def feed(self, time_s: float, pressure_pa: float) -> list[str]:
         """Remarks that this reading gives rise to."""
@@ -44,80 +126,43 @@ class Watch:
         else:
             self._repeats += 1
         self._moves.append(moved)
-        return [text for code, text in self._findings(time_s, pressure_pa) if self._first(code)]
+        new = {k: text for k, text in self._findings(time_s, pressure_pa) if k not in self._said}
+        self._said.update(new)
+        return list(new.values())
 
     def _moved(self, time_s: float, pressure_pa: float) -> None:
         if self._value_pa is not None:
             self._runs.append(self._repeats + 1)
-            self._climbed = abs(pressure_pa) - abs(self._value_pa) > 500.0
-        self._lively = len(self._moves) == FROZEN_READINGS and sum(self._moves) > FROZEN_READINGS // 2
+            self._climbed = abs(pressure_pa) - abs(self._value_pa) > _T.climb_pa
+        self._lively = len(self._moves) == _FROZEN_READINGS and sum(self._moves) > _FROZEN_READINGS // 2
         self._value_pa, self._since_s, self._repeats = pressure_pa, time_s, 0
         self._extreme_pa = max(self._extreme_pa, abs(pressure_pa))
 
-    def _first(self, code: str) -> bool:
-        new = code not in self._said
-        self._said.add(code)
-        return new
-
-    def _findings(self, time_s: float, pressure_pa: float) -> list[tuple[str, str]]:
-        still_s = time_s - self._since_s
-        found = []
-        if self._lively and self._repeats >= FROZEN_READINGS and still_s >= FROZEN_S:
-            found.append(
-                (
-                    "frozen",
-                    f"frozen since {self._since_s:.1f} s? The reading stopped moving altogether, "
-                    "noise included",
-                )
+    def _findings(self, time_s: float, pressure_pa: float) -> Iterator[tuple[str, str]]:
+        still_s, kpa = time_s - self._since_s, pressure_pa / 1e3
+        if self._lively and self._repeats >= _FROZEN_READINGS and still_s >= _FROZEN_S:
+            since = f"frozen since {self._since_s:.1f} s?"
+            yield "frozen", f"{since} The reading stopped moving altogether, noise included"
+        if still_s >= _UNMOVED_S and abs(pressure_pa) > _T.unmoved_pa:
+            yield (
+                "unmoved",
+                f"the reading has not moved for {still_s:.0f} s: tight, or a shut valve, a kinked "
+                "hose or a frozen gauge; crack a blank open at the end to prove the connection",
             )
-        if still_s >= UNMOVED_S and abs(pressure_pa) > 1000.0:
-            found.append(
-                (
-                    "unmoved",
-                    f"the reading has not moved for {still_s:.0f} s: tight, or a shut valve, a kinked "
-                    "hose or a frozen gauge; crack a blank open at the end to prove the connection",
-                )
-            )
-        if self._at_the_end(pressure_pa):
-            found.append(
-                (
-                    "saturated",
-                    f"the reading climbed and then stuck at {pressure_pa / 1e3:.1f} kPa, its largest: "
-                    "the end of the gauge's range?",
-                )
-            )
+        at_extreme = abs(pressure_pa) == self._extreme_pa > _T.stuck_pa
+        if at_extreme and self._climbed and self._repeats >= _STUCK_READINGS:
+            stuck = f"the reading climbed and then stuck at {kpa:.1f} kPa, its largest"
+            yield "saturated", f"{stuck}: the end of the gauge's range?"
         if self._count == 5 and self._repeats == 4 and pressure_pa == 0.0:
-            found.append(
-                ("zero", "the first readings are exactly zero: open to air, or a gauge that is not ready")
-            )
-        if len(self._runs) == 10 and min(self._runs) >= 3 and max(self._runs) <= min(self._runs) + 1:
-            found.append(
-                (
-                    "repeated",
-                    f"each value comes {min(self._runs)} times: the gauge sends faster than it measures",
-                )
-            )
-        if pressure_pa < VACUUM_LIMIT_PA:
-            found.append(
-                ("impossible", f"{pressure_pa / 1e3:.1f} kPa is below a perfect vacuum: check the unit")
-            )
+            yield "zero", "the first readings are exactly zero: open to air, or a gauge that is not ready"
+        if len(self._runs) == _RUNS and 3 <= min(self._runs) >= max(self._runs) - 1:
+            times = f"each value comes {min(self._runs)} times"
+            yield "repeated", f"{times}: the gauge sends faster than it measures"
+        if pressure_pa < _LOWEST_PA:
+            yield "impossible", f"{kpa:.1f} kPa is below a perfect vacuum: check the unit"
         if self._count == 3 and OPEN_AIR_PA[0] <= pressure_pa <= OPEN_AIR_PA[1]:
-            found.append(
-                (
-                    "absolute",
-                    f"{pressure_pa / 1e3:.1f} kPa at the start looks like an absolute gauge open to air: "
-                    "if it is one, use --absolute and --barometer",
-                )
-            )
-        return found
-
-    def _at_the_end(self, pressure_pa: float) -> bool:
-        """Climbed in steps, then stuck at the very largest value."""
-        return (
-            self._climbed
-            and self._repeats >= SATURATED_READINGS
-            and abs(pressure_pa) == self._extreme_pa > 5000.0
-        )
+            looks = f"{kpa:.1f} kPa at the start looks like an absolute gauge open to air"
+            yield "absolute", f"{looks}: if it is one, use --absolute and --barometer"
 
 
 @dataclass(frozen=True)
@@ -151,14 +196,10 @@ class Session:
         self.readings = 0
         self.unreadable = 0
         self._conversion = conversion
-        by_profile = replace(profile, unit=conversion.unit)
-        self._decoder = decoder_for(by_profile)
-        self._override = conversion.unit
+        self._decoder = decoder_for(replace(profile, unit=conversion.unit))
         self._clock = GaugeClock(start_s)
         self._watch = Watch()
-        self._said = 0
         self._overruled = False
-        self._clock_said = 0
 
     def feed(self, chunk: bytes, arrival_s: float) -> list[Row | Remark]:
         """What this chunk completes."""
@@ -170,7 +211,7 @@ class Session:
 
     def asked(self, now_s: float) -> list[Row | Remark]:
         """A request goes out to a polled gauge."""
-        return self._rows(self._decoder.asked(now_s)) if isinstance(self._decoder, ModbusDecoder) else []
+        return self._rows(self._decoder.asked(now_s))
 
     def finish(self) -> list[Row | Remark]:
         """The end: everything still held."""
@@ -195,28 +236,15 @@ class Session:
         return self._clock.time_s(now_s, None)
 
     def _rows(self, samples: list[Sample]) -> list[Row | Remark]:
-        out: list[Row | Remark] = self._remarks()
+        out = _drained(self._decoder.remarks)
+        told, named = self._conversion.unit, self._decoder.unit_name
+        if told is not None and named not in ("", told.name) and not self._overruled:
+            self._overruled = True
+            numbers = f"its numbers are taken as {told.name}, as told"
+            out.append(Remark(f"the gauge itself says {named}; {numbers}"))
         for sample in samples:
             out += self._row(sample)
-        return out + self._clock_remarks()
-
-    def _remarks(self) -> list[Row | Remark]:
-        new = self._decoder.remarks[self._said :]
-        self._said += len(new)
-        return [Remark(text) for text in [*new, *self._overruling()]]
-
-    def _overruling(self) -> list[str]:
-        """Said once when the gauge itself names another unit than the one it was told to be."""
-        named = self._decoder.unit_name if isinstance(self._decoder, LineDecoder) else ""
-        if self._overruled or self._override is None or named in ("", self._override.name):
-            return []
-        self._overruled = True
-        return [f"the gauge itself says {named}; its numbers are taken as {self._override.name}, as told"]
-
-    def _clock_remarks(self) -> list[Row | Remark]:
-        new = self._clock.remarks[self._clock_said :]
-        self._clock_said += len(new)
-        return [Remark(text) for text in new]
+        return out + _drained(self._clock.remarks)
 
     def _row(self, sample: Sample) -> list[Row | Remark]:
         device_s = sample.device_s if sample.value is not None else None
@@ -237,3 +265,10 @@ class Session:
         except LeakdownError as error:
             self.stopped = self.stopped or error
             return None, error.what
+
+
+def _drained(remarks: list[str]) -> list[Row | Remark]:
+    """The remarks, which are not said again."""
+    new: list[Row | Remark] = [Remark(text) for text in remarks]
+    remarks.clear()
+    return new

@@ -7,30 +7,32 @@ label that says nothing.
 
 from __future__ import annotations
 
-import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
-from leakdown.live.lines.labels import PRESSURE, Label, label, names_error, tokens, unit_word
+from leakdown.live.lines.labels import PRESSURE, Label, Quantity, label, names_error, tokens, unit_word
+from leakdown.live.lines.line import Sample
 from leakdown.live.lines.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
+from leakdown.live.lines.table import is_burst
 from leakdown.quantities import PressureUnit, temperature_k
 
 OVERFLOW = 9.8e37
 """SCPI-99 vol. 1, sec. 7.2.1.4: 9.9E37 stands for infinity and 9.91E37 for "not a number" (from memory)."""
 
 _SPLIT = re.compile(r"[,;|\t{}]|->|\s>\s")
-_EARLIER_KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
 _KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
 _UNIT_FIELD = re.compile(r"(?i)\bunits?\s*[:=]\s*\"?([^\s,;|\"]+)")
 _STATUS = re.compile(r"(?i)\b(status|stat|state|st|s|flag|quality|error|err|fault)\s*[:=]\s*\"?([\w.+-]+)")
 _COUNTED = re.compile(r"(?i)\b(?:sample|reading|entry|line|no|nr|n|seq|idx|index)\.?\s*#?\d+\s*[:)\]]?")
 _GAUGE = frozenset({"gauge", "gage", "rel", "relative"})
 _ABSOLUTE = frozenset({"abs", "absolute"})
+_COUNTS = frozenset({"", "count", "counts"})
+NO_ERROR = frozenset({"", "0", "0x0", "0x00", "00", "none", "no", "ok", "false", "0.0"})
 
 
-class Evidence(IntEnum):
-    """How sure one line makes us; only `LABEL`, `UNIT` and `AMBIENT` are strong."""
+class MarkedBy(IntEnum):
+    """What marks a number as the pressure, weakest first; only `LABEL`, `UNIT` and `AMBIENT` are strong."""
 
     TAGGED = 1
     LONE = 2
@@ -41,20 +43,12 @@ class Evidence(IntEnum):
 
 @dataclass(frozen=True)
 class Candidate:
-    """A pressure found. `value` is in `unit` as the gauge shows it, vacuum already negative.
+    """What the line says if this number is its pressure. `key` tells one place on a line from another."""
 
-    `key` tells one place in the gauge's output from another; `number` is its text.
-    """
-
-    value: float
-    unit: PressureUnit | None
-    evidence: Evidence
+    sample: Sample
+    marked_by: MarkedBy
     key: str
-    number: str = ""
     label: str = ""
-    temperature_degc: float | None = None
-    device_s: float | None = None
-    flips_sign: bool = False
 
 
 def signed(value: float, vacuum: bool, unit: PressureUnit | None) -> float:
@@ -75,14 +69,16 @@ def text_candidates(text: str) -> tuple[list[Candidate], str]:
     if _torn(line, numbers):
         return [], "torn: parts of two messages"
     labels = [label(_label_text(n.before)) for n in numbers]
-    temperature = _temperature(line, numbers, labels)
-    clock = _clock(line, numbers, labels)
-    found = []
-    for i, (number, about) in enumerate(zip(numbers, labels, strict=True)):
-        stop = numbers[i + 1].start if i + 1 < len(numbers) else len(line)
-        one = _judge(number, about, line[number.end : stop], len(numbers), line)
-        if one:
-            found.append(_with(one, temperature, clock))
+    rest = Sample(
+        device_s=_clock(line, numbers, labels), temperature_degc=_temperature(line, numbers, labels)
+    )
+    stops = [*(n.start for n in numbers[1:]), len(line)]
+    found = [
+        one
+        for number, about, stop in zip(numbers, labels, stops, strict=True)
+        if not _refused(number, about, line, line[number.end : stop])
+        and (one := _judge(number, about, len(numbers) == 1, line, rest))
+    ]
     return gauge_first(found), "" if found else "no pressure on this line"
 
 
@@ -94,27 +90,13 @@ def gauge_first(found: list[Candidate]) -> list[Candidate]:
 
 
 def _is_absolute(one: Candidate) -> bool:
-    shown = one.unit is not None and one.unit.reference == "absolute"
-    return shown or bool(_ABSOLUTE.intersection(tokens(one.label)))
+    by_unit = one.sample.unit is not None and one.sample.unit.reference == "absolute"
+    return by_unit or bool(_ABSOLUTE.intersection(tokens(one.label)))
 
 
 def best(found: list[Candidate]) -> Candidate | None:
     """The strongest candidate; the first of equals."""
-    return max(found, key=lambda f: f.evidence) if found else None
-
-
-def _with(found: Candidate, temperature: float | None, clock: float | None) -> Candidate:
-    return Candidate(
-        found.value,
-        found.unit,
-        found.evidence,
-        found.key,
-        found.number,
-        found.label,
-        temperature,
-        clock,
-        found.flips_sign,
-    )
+    return max(found, key=lambda f: f.marked_by) if found else None
 
 
 def _label_text(before: str) -> str:
@@ -122,26 +104,19 @@ def _label_text(before: str) -> str:
     bare = before.rstrip().rstrip(":=").rstrip()
     pieces = [p for p in _SPLIT.split(bare) if p.strip()]
     piece = _COUNTED.sub(" ", pieces[-1]) if pieces else ""
-    return _EARLIER_KEY.sub("", piece).strip(" :=\"'>-").rstrip("([ ")
+    return _KEY.sub("", piece).strip(" :=\"'>-").rstrip("([ ")
 
 
-def _judge(number: Number, about: Label, after: str, count: int, line: str) -> Candidate | None:
-    if (
-        abs(number.value) >= OVERFLOW
-        or not math.isfinite(number.value)
-        or _refused(number, about, line, after)
-    ):
-        return None
+def _judge(number: Number, about: Label, alone: bool, line: str, rest: Sample) -> Candidate | None:
     unit = number.unit or about.unit or _named_unit(line)
-    evidence = _evidence(number, about, unit, count, line)
-    if evidence is None:
+    mark = _mark(number, about, unit, alone, line)
+    if mark is None:
         return None
     vacuum = about.vacuum or number.vacuum_word
-    name = unit.name if unit else ""
-    key = f"{evidence.name}|{_place(about.text) if evidence != Evidence.UNIT else ''}|{name}"
-    return Candidate(
-        signed(number.value, vacuum, unit), unit, evidence, key, number.text, about.text, flips_sign=vacuum
-    )
+    value = signed(number.value, vacuum, unit)
+    place = _place(about.text) if mark != MarkedBy.UNIT else ""
+    sample = replace(rest, value=value, unit=unit, number=number.text, flips_sign=vacuum)
+    return Candidate(sample, mark, f"{mark.name}|{place}|{unit.name if unit else ''}", about.text)
 
 
 def _named_unit(line: str) -> PressureUnit | None:
@@ -159,47 +134,39 @@ def _place(text: str) -> str:
     return " ".join(word for i, word in enumerate(words) if i >= first or word.isdigit())
 
 
-def _evidence(
-    number: Number, about: Label, unit: PressureUnit | None, count: int, line: str
-) -> Evidence | None:
-    if (
-        about.disqualified
-        or number.other_unit
-        and about.quantity != "neutral"
-        or about.quantity == "temperature"
-        or about.quantity == "time"
-        and not number.unit
-    ):
+def _mark(number: Number, about: Label, unit: PressureUnit | None, alone: bool, line: str) -> MarkedBy | None:
+    quantity = about.quantity
+    if about.disqualified or number.other_unit and quantity != "neutral":
         return None
-    if about.quantity == "pressure":
-        return Evidence.LABEL
-    if (
-        unit
-        and number.unit
-        and (about.quantity != "other" or len(about.text) == 1 or tokens(about.text)[-1:] == ["current"])
-    ):
-        return Evidence.AMBIENT if about.quantity == "ambient" else Evidence.UNIT
-    if about.quantity == "ambient":
-        return Evidence.AMBIENT
-    if unit and count == 1 and about.quantity == "neutral":
-        return Evidence.UNIT
-    if count != 1 or about.quantity == "other" or number.other_unit not in ("", "count", "counts"):
+    if quantity == "temperature" or quantity == "time" and not number.unit:
         return None
-    bare = not tokens(line.replace(number.text, "", 1)) or line.strip().lower() in (
-        number.text + " counts",
-        number.text + " count",
-    )
-    if bare or about.quantity == "neutral" and not tokens(line[number.end :]):
-        return Evidence.LONE
-    short = re.fullmatch(r"\s*[A-Za-z]{1,3}\s*,?\s*", number.before)
-    tagged = (short or re.search(r"[:=]\s*$", number.before)) and not re.search(
-        r"[A-Za-z]", line[number.end :]
-    )
-    return Evidence.TAGGED if tagged else None
+    if quantity == "pressure":
+        return MarkedBy.LABEL
+    if quantity == "ambient":
+        return MarkedBy.AMBIENT
+    trusted = quantity != "other" or len(about.text) == 1 or tokens(about.text)[-1:] == ["current"]
+    if number.unit and trusted or unit and alone and quantity == "neutral":
+        return MarkedBy.UNIT
+    if not alone or quantity == "other" or number.other_unit not in _COUNTS:
+        return None
+    return _mark_of_only(number, quantity, line)
+
+
+def _mark_of_only(number: Number, quantity: Quantity, line: str) -> MarkedBy | None:
+    """The only number on a line, without a unit: bare, or after a label that says nothing."""
+    after = line[number.end :]
+    around = tokens(line.replace(number.text, "", 1))
+    bare = not around or line.strip().lower() in {f"{number.text} {word}" for word in _COUNTS}
+    if bare or quantity == "neutral" and not tokens(after):
+        return MarkedBy.LONE
+    tag = re.fullmatch(r"(?s)\s*[A-Za-z]{1,3}\s*,?\s*|.*[:=]\s*", number.before)
+    return MarkedBy.TAGGED if tag and not re.search(r"[A-Za-z]", after) else None
 
 
 def _refused(number: Number, about: Label, line: str, after: str) -> bool:
-    """Marks right beside a number that say it is no reading: >100, 12?, 100.0 kPa OL."""
+    """Too large to be one, or marked as no reading right beside it: >100, 12?, 100.0 kPa OL."""
+    if not abs(number.value) < OVERFLOW:
+        return True
     lead = line[: number.start]
     if re.search(r"[<≥≤~?]\s*$|[:=]\s*>\s*$|\s>$", lead) and not re.search(r"-\s*>\s*$", lead):
         return True
@@ -212,7 +179,7 @@ def _refused(number: Number, about: Label, line: str, after: str) -> bool:
 def _bad_status(line: str) -> bool:
     for word, value in _STATUS.findall(line):
         if word.lower() in ("error", "err", "fault"):
-            if value.lower() not in ("0", "0x0", "0x00", "00", "none", "no", "ok", "false", "0.0"):
+            if value.lower() not in NO_ERROR:
                 return True
         elif names_error(value):
             return True
@@ -241,13 +208,13 @@ def _same_key(key: str, earlier: str) -> bool:
 
 def _both_units(line: str, key: str) -> bool:
     """One pressure shown twice in two units is no tear: "P: 12.3 kPa  P: 1.78 psi"."""
-    shown = [
-        n for n in find_numbers(line) if n.unit and tokens(_label_text(n.before))[-1:] == tokens(key)[-1:]
+    last = tokens(key)[-1:]
+    shown_pa = [
+        n.value * n.unit.factor_pa
+        for n in find_numbers(line)
+        if n.unit and tokens(_label_text(n.before))[-1:] == last
     ]
-    if len(shown) < 2:
-        return False
-    in_pa = [n.value * n.unit.factor_pa for n in shown if n.unit]
-    return max(in_pa) - min(in_pa) <= 0.02 * max(abs(v) for v in in_pa)
+    return len(shown_pa) > 1 and is_burst(shown_pa)
 
 
 def _temperature(line: str, numbers: list[Number], labels: list[Label]) -> float | None:

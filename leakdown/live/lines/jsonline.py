@@ -6,36 +6,32 @@ import json
 import math
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
-from leakdown.live.lines.candidates import OVERFLOW, Candidate, Evidence, gauge_first, signed, text_candidates
+from leakdown.live.lines.candidates import (
+    NO_ERROR,
+    OVERFLOW,
+    Candidate,
+    MarkedBy,
+    gauge_first,
+    signed,
+    text_candidates,
+)
 from leakdown.live.lines.labels import Label, label, names_error, tokens, unit_word
+from leakdown.live.lines.line import Sample
 from leakdown.live.lines.numbers import normalise
 from leakdown.quantities import PressureUnit, pressure_unit
 
-MAX_OBJECT = 8192
-MAX_BRACKETS = 200
+MAX_OBJECT, MAX_BRACKETS = 8192, 200
+"""Characters and brackets of an object: what is longer is noise, and memory and recursion stay bounded."""
+
 _FRAGMENT = re.compile(r'\s*(?:"[^"]*"\s*:|[\]}]+,?\s*$)')
 _NUMBERS_ONLY = re.compile(r"\[\s*[-+]?[\d.]")
 _TIME_TAG = re.compile(r"\[[^\[\]{}\"]*\]\s*\S")
-_NAMES = (
-    "name",
-    "n",
-    "type",
-    "sensor",
-    "quantity",
-    "q",
-    "id",
-    "measurement",
-    "label",
-    "key",
-    "kind",
-    "channel",
-    "param",
-)
-_VALUES = ("value", "val", "reading", "v", "data", "measured", "current")
-_UNIT_KEYS = ("unit", "units", "uom", "u", "einheit")
-_STATUS_KEYS = ("status", "state", "error", "err", "fault")
+_NAMES = re.compile("name|n|type|sensor|quantity|q|id|measurement|label|key|kind|channel|param")
+_VALUES = frozenset(["value", "val", "reading", "v", "data", "measured", "current"])
+_UNIT_KEYS = frozenset(["unit", "units", "uom", "u", "einheit"])
 
 
 class JsonJoiner:
@@ -63,12 +59,12 @@ class JsonJoiner:
             self._text = ""
             return "torn", None
         joined = self._text + "\n" + line
-        depth, _ = _stack(joined)
-        if depth > 0 and len(joined) <= MAX_OBJECT and not _restarts(self._text, line):
+        restarts = _restarts(self._text, line)
+        if not restarts and _stack(joined)[0] > 0 and len(joined) <= MAX_OBJECT:
             self._text = joined
             return "more", None
         self._text = ""
-        if _restarts(joined[: -len(line) - 1] or "", line):
+        if restarts:
             return self._begin(line, start)
         whole = _load(joined)
         return ("whole", whole) if whole is not None else ("torn", None)
@@ -127,66 +123,45 @@ def _inside_array(text: str) -> bool:
 
 def _restarts(text: str, line: str) -> bool:
     """A new object begins where only a key or an end could stand: the old one was torn off."""
-    return line.startswith("{") and bool(text) and not _inside_array(text) and not text.rstrip().endswith(":")
+    return line.startswith("{") and not _inside_array(text) and not text.rstrip().endswith(":")
 
 
 def json_candidates(whole: Any) -> tuple[list[Candidate], str]:
-    """Everything in an object that could be the pressure, best evidence first in its `evidence`."""
+    """Everything in an object that could be the pressure, and a reason when there is nothing."""
     if _reports_error(whole):
         return [], "the gauge reports an error"
     leaves = list(_leaves(whole, ()))
-    temperature = next(
-        (v for about, v, _, _ in leaves if about.quantity == "temperature" and -50 < v < 200), None
-    )
-    clock = next(
-        (
-            v * about.time_unit_s
-            for about, v, _, _ in leaves
-            if about.quantity == "time" and about.time_unit_s
-        ),
-        None,
-    )
-    found = [one for leaf in leaves if (one := _judge(leaf, temperature, clock))]
-    if not found:
-        found = _only_number(leaves)
+    warm = (v for about, v, _, _ in leaves if about.quantity == "temperature" and -50 < v < 200)
+    clocks = (v * a.time_unit_s for a, v, _, _ in leaves if a.quantity == "time" and a.time_unit_s)
+    rest = Sample(device_s=next(clocks, None), temperature_degc=next(warm, None))
+    found = [one for leaf in leaves if (one := _judge(leaf, len(leaves) == 1, rest))]
     return gauge_first(found), "" if found else "no pressure in this object"
 
 
 Leaf = tuple[Label, float, PressureUnit | None, str]
 
 
-def _judge(leaf: Leaf, temperature: float | None, clock: float | None) -> Candidate | None:
+def _judge(leaf: Leaf, alone: bool, rest: Sample) -> Candidate | None:
     about, value, unit, path = leaf
+    unit = unit or about.unit
+    mark = _mark(about, unit is not None, alone)
+    if mark is None:
+        return None
+    shown = signed(value, about.vacuum, unit)
+    sample = replace(rest, value=shown, unit=unit, flips_sign=about.vacuum)
+    return Candidate(sample, mark, f"JSON|{path}|{unit.name if unit else ''}", path)
+
+
+def _mark(about: Label, has_unit: bool, alone: bool) -> MarkedBy | None:
     if about.disqualified or about.quantity not in ("pressure", "ambient", "neutral", "unknown"):
         return None
-    unit = unit or about.unit
-    if about.quantity == "pressure":
-        evidence = Evidence.LABEL
-    elif unit is None:
-        if about.quantity != "ambient":
-            return None
-        evidence = Evidence.AMBIENT
-    else:
-        evidence = Evidence.AMBIENT if about.quantity == "ambient" else Evidence.UNIT
-    shown = signed(value, about.vacuum, unit)
-    key = f"JSON|{path}|{unit.name if unit else ''}"
-    return Candidate(shown, unit, evidence, key, "", path, temperature, clock, about.vacuum)
-
-
-def _only_number(leaves: list[Leaf]) -> list[Candidate]:
-    if len(leaves) != 1 or leaves[0][0].quantity not in ("neutral", "unknown"):
-        return []
-    about, value, unit, path = leaves[0]
-    return [
-        Candidate(
-            value,
-            unit,
-            Evidence.TAGGED if about.quantity == "unknown" else Evidence.LONE,
-            f"JSON|{path}|",
-            "",
-            path,
-        )
-    ]
+    if about.quantity in ("pressure", "ambient"):
+        return MarkedBy.LABEL if about.quantity == "pressure" else MarkedBy.AMBIENT
+    if has_unit:
+        return MarkedBy.UNIT
+    if not alone:
+        return None
+    return MarkedBy.TAGGED if about.quantity == "unknown" else MarkedBy.LONE
 
 
 def _leaves(node: Any, path: tuple[str, ...]) -> Iterator[Leaf]:
@@ -217,7 +192,11 @@ def _listed(node: list[Any], path: tuple[str, ...]) -> Iterator[Leaf]:
 def _named(node: dict[str, Any]) -> tuple[str, ...]:
     """{"name": "pressure", "value": 1}: the name is the label."""
     has_value = any(str(k).lower() in _VALUES for k in node)
-    names = [str(v) for k, v in node.items() if has_value and str(k).lower() in _NAMES and isinstance(v, str)]
+    names = [
+        str(v)
+        for k, v in node.items()
+        if has_value and isinstance(v, str) and _NAMES.fullmatch(str(k).lower())
+    ]
     return tuple(names[:1])
 
 
@@ -228,9 +207,7 @@ def _leaf(node: dict[str, Any], key: str, child: Any, path: tuple[str, ...]) -> 
     about = label(key)
     if key.lower() in _VALUES and path or about.quantity == "neutral" and path:
         about = label(path[-1])
-    elif (
-        about.disqualified is False and path and label(path[-1]).disqualified and about.quantity == "unknown"
-    ):
+    elif path and label(path[-1]).disqualified and about.quantity == "unknown":
         return
     yield about, value, unit or _unit_beside(node, key), ".".join((*path, key))
 
@@ -244,38 +221,25 @@ def _number(child: Any) -> tuple[float | None, PressureUnit | None]:
     if isinstance(child, str) and child and not names_error(child):
         child = normalise(child)
         found, _ = text_candidates(child) if len(child) < 40 else ([], "")
-        if len(found) == 1 and not tokens(child.replace(found[0].number, "", 1))[2:]:
-            return found[0].value, found[0].unit
+        if len(found) == 1 and not tokens(child.replace(found[0].sample.number, "", 1))[2:]:
+            return found[0].sample.value, found[0].sample.unit
     return None, None
 
 
 def _unit_beside(node: dict[str, Any], key: str) -> PressureUnit | None:
-    for name, value in node.items():
-        lowered = str(name).lower()
-        if isinstance(value, str) and (
-            lowered in _UNIT_KEYS
-            or lowered in tuple(f"{key.lower()}{sep}{u}" for sep in ("_", "", "-") for u in _UNIT_KEYS)
-        ):
-            return unit_word(value) or pressure_unit(value)
-    return None
+    names = _UNIT_KEYS | {f"{key.lower()}{sep}{unit}" for sep in ("_", "", "-") for unit in _UNIT_KEYS}
+    shown = (v for name, v in node.items() if isinstance(v, str) and str(name).lower() in names)
+    value = next(shown, None)
+    return None if value is None else unit_word(value) or pressure_unit(value)
 
 
 def _reports_error(node: Any) -> bool:
     if not isinstance(node, dict):
         return False
     for key, value in node.items():
-        if str(key).lower() in _STATUS_KEYS:
-            if isinstance(value, str) and value and names_error(value):
-                return True
-            if str(key).lower() in ("error", "err", "fault") and value not in (
-                0,
-                None,
-                False,
-                "",
-                "0",
-                "none",
-                "ok",
-                "OK",
-            ):
-                return True
+        word = str(key).lower()
+        if word in ("error", "err", "fault") and str(value).lower() not in NO_ERROR:
+            return True
+        if word in ("status", "state") and isinstance(value, str) and names_error(value):
+            return True
     return False

@@ -1,4 +1,4 @@
-"""Bytes from a gauge -> whole lines of clean text. Pure: no port, no clock, no pressure.
+"""Bytes from a gauge -> whole lines of clean text, and the record of what a line says. Pure.
 
 Lines end in CR, LF or CRLF. A gauge that ends its messages with silence has no line end at all: the
 caller, who owns the clock, says when the line has been quiet long enough (`quiet`).
@@ -7,13 +7,18 @@ caller, who owns the clock, says when the line has been quiet long enough (`quie
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import reduce
+from operator import xor
+
+from leakdown.quantities import PressureUnit
 
 MAX_LINE_BYTES = 4096
 """A longer "line" is noise at the wrong baud rate; it is cut here so that memory stays bounded."""
 
 _ANSI = re.compile(r"\x1b(?:\[[0-?]*[ -/]*[@-~]|\][^\x07\x1b]*(?:\x07|\x1b\\)?|[@-Z\\-_])")
 _FRAME = re.compile(rb"\x02|\x03.{0,2}\Z")
+_SUMMED = re.compile(r"[$!]?(.+)\*([0-9A-Fa-f]{2})")
 _ENDS = re.compile(rb"\r\n|\r|\n")
 _PLAIN = re.compile(r"[\t\x20-\x7e]*\Z")
 # Letters outside ASCII that gauges do print: degree, micro, superscripts, minus signs, Western,
@@ -30,6 +35,46 @@ class Line:
 
     text: str
     damaged: bool = False
+
+
+@dataclass(frozen=True)
+class Sample:
+    """What one message of a gauge says: `value` in `unit` as shown (vacuum already negative), or `why` not.
+
+    arrival_s: monotonic clock of the computer. device_s: the gauge's own clock when it sends one whose
+    unit is known. number: the value's characters, "" where these need not keep their length. flips_sign:
+    the value was shown as a vacuum, without its minus. A line looked at by itself has no arrival and no raw.
+    """
+
+    arrival_s: float = 0.0
+    raw: str = ""
+    value: float | None = None
+    unit: PressureUnit | None = None
+    why: str = ""
+    device_s: float | None = None
+    temperature_degc: float | None = None
+    number: str = ""
+    flips_sign: bool = False
+
+    def at(self, arrival_s: float, raw: str) -> Sample:
+        """The same said by a message; quicker than `replace`, for every line passes here."""
+        told = (self.value, self.unit, self.why, self.device_s, self.temperature_degc)
+        return Sample(arrival_s, raw, *told, self.number, self.flips_sign)
+
+    def refused(self, why: str) -> Sample:
+        """The same message, no longer taken for a reading."""
+        return replace(self, value=None, why=why)
+
+
+def checksum(text: str) -> int:
+    """XOR of all characters."""
+    return reduce(xor, text.encode("latin-1", "replace"), 0)
+
+
+def split_sum(text: str) -> tuple[str, bool | None]:
+    """A line without its *HH, and whether that is the XOR of it ($ or ! apart); the line and None without."""
+    match = _SUMMED.fullmatch(text) if text[-3:-2] == "*" else None
+    return (text[:-3], checksum(match.group(1)) == int(match.group(2), 16)) if match else (text, None)
 
 
 def clean(raw: bytes) -> Line:

@@ -22,11 +22,12 @@ _CLOCK = re.compile(
 _SPACED_SIGN = re.compile(r"(?:^|(?<=[,;:=(|\[]))(\s*)([-+])(\s+)(?=\.?\d)")
 _DECIMAL_COMMA = re.compile(r"(?<![\d.,])(\d+),(\d+)(?![\d.]|,\d)")
 _UNIT_AFTER = re.compile(r"\s*[,;|:]?\s*[\(\[]?\s*(?=[A-Za-z\"])")
-_WORD = re.compile(r"[A-Za-z\"'][A-Za-z0-9/\"'²₂.()]*")
+_WORD = re.compile(r"([A-Za-z\"'][A-Za-z0-9/\"'²₂.()]*)[ .]*")
 _OTHER_UNIT = re.compile(
     r"\s*[\(\[]?\s*(°\s?[CFK]?|deg\s?[CFK]?\b|%\s?(?:RH)?|[mkµu]?V\b|m?A\b|[kM]?Hz\b|[cmk]?m\b|ft\b|rpm\b|lux\b|ppm\b|ms\b|us\b|s\b"
     r"|[A-Za-z]+\s?/\s?(?:min|sec|s|hr|h|V|K)\b|sec\b|min\b|g\b|kg\b|[mc]?[lL]\b|dBm?\b|[kM]?[oO]hm\b|Ω|[CFK]\b|l/min\b|W\b|counts?\b)"
 )
+_GLUED_WORD = re.compile(r"[A-Za-z_]\w*")
 _TEMPERATURE_UNIT = re.compile(r"\s*[\(\[]?\s*(?:°\s?|deg\s?)?([CFK])\b")
 _TIME_UNIT = re.compile(r"\s*(ms|us|sec|s)\b")
 _GLUED_LETTER = re.compile(
@@ -34,6 +35,9 @@ _GLUED_LETTER = re.compile(
 )
 
 _UNIT_SLASH_NUMBER = re.compile(r"(?<=[A-Za-z])/(?=[-+]?\d)")
+_CYRILLIC_UNITS = {"кПа": "kPa", "гПа": "hPa", "МПа": "MPa", "Па": "Pa", "мбар": "mbar", "бар": "bar"}
+_CYRILLIC_UNIT = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(_CYRILLIC_UNITS)})(?![^\W\d_])")
+_MARKS = frozenset("/'\u00b1+{(")
 _TOLERANCE = re.compile(r"\s*(?:\u00b1|\+/-|\+-)\s*[\d.,]+")
 _THOUSANDS = re.compile(r"(?<=\d)'(?=\d{3}(?!\d))")
 _LABEL_SET = re.compile(r"\{[^{}]*=\"[^{}]*\}")
@@ -67,9 +71,9 @@ def plain_signs(text: str) -> str:
 def normalise(text: str) -> str:
     """Plain signs and blanks; clock times and dates blanked out; decimal commas made points."""
     text = plain_signs(text)
-    if ":" in text or "-" in text or "/" in text or "." in text:
-        text = _CLOCK.sub(lambda m: " " * len(m.group()), text)
-    text = _plain_numbers(text)
+    text = _CLOCK.sub(lambda m: " " * len(m.group()), text)
+    if not _MARKS.isdisjoint(text):
+        text = _plain_numbers(text)
     text = _GLUED_LETTER.sub(lambda m: f" {m.group()} ", text)
     text = _SPACED_SIGN.sub(lambda m: m.group(1) + m.group(3) + m.group(2), text)
     return _points_for_commas(text) if "," in text else text
@@ -77,17 +81,9 @@ def normalise(text: str) -> str:
 
 def _plain_numbers(text: str) -> str:
     """Tolerances, label sets, thousands marks taken out; (34.5) kPa is negative, as in accounts."""
-    if "/" in text:
-        text = _UNIT_SLASH_NUMBER.sub(" / ", text)
-    if "'" in text:
-        text = _THOUSANDS.sub("", text)
-    if "\u00b1" in text or "+/-" in text or "+-" in text:
-        text = _TOLERANCE.sub("", text)
-    if "{" in text:
-        text = _LABEL_SET.sub(" ", text)
-    if "(" in text:
-        text = _BRACKETED.sub(_negative, text)
-    return text
+    text = _UNIT_SLASH_NUMBER.sub(" / ", text)
+    text = _TOLERANCE.sub("", _THOUSANDS.sub("", text))
+    return _BRACKETED.sub(_negative, _LABEL_SET.sub(" ", text))
 
 
 def _in_thousands(match: re.Match[str], text: str) -> bool:
@@ -129,31 +125,22 @@ def _read_unit(after: str) -> tuple[PressureUnit | None, int, bool]:
     lead = _UNIT_AFTER.match(after)
     if not lead:
         return None, 0, False
-    words: list[re.Match[str]] = []
+    ends: list[int] = []
     position = lead.end()
-    while len(words) < 3:
-        match = _WORD.match(after, position)
-        if not match:
-            break
-        words.append(match)
-        blank = re.match(r"[ .]*", after[match.end() :])
-        position = match.end() + (blank.end() if blank else 0)
-    for size in range(len(words), 0, -1):
-        group = after[words[0].start() : words[size - 1].end()]
-        unit = unit_word(group)
-        if unit:
-            rest = after[words[size - 1].end() :]
-            if re.match(r"\s*[:=]\s*[-+.\d]", rest):
-                return None, 0, False  # the name of the next number
-            if size > 1 and re.match(r"\s+[-+.\d]", rest) and _shorter(after, words, size):
-                continue  # its last word is the name of the next number
-            return unit, words[size - 1].end(), bool(re.match(r"\s*\(?\s*vac", rest, re.IGNORECASE))
+    while len(ends) < 3 and (word := _WORD.match(after, position)):
+        ends.append(word.end(1))
+        position = word.end()
+    for size in range(len(ends), 0, -1):
+        unit = unit_word(after[lead.end() : ends[size - 1]])
+        if not unit:
+            continue
+        rest = after[ends[size - 1] :]
+        if re.match(r"\s*[:=]\s*[-+.\d]", rest):
+            return None, 0, False  # the name of the next number
+        if size > 1 and re.match(r"\s+[-+.\d]", rest) and unit_word(after[lead.end() : ends[size - 2]]):
+            continue  # its last word is the name of the next number
+        return unit, ends[size - 1], bool(re.match(r"(?i)\s*\(?\s*vac", rest))
     return None, 0, False
-
-
-def _shorter(after: str, words: list[re.Match[str]], size: int) -> bool:
-    """Whether fewer words are a unit too."""
-    return unit_word(after[words[0].start() : words[size - 2].end()]) is not None
 
 
 def find_numbers(text: str) -> list[Number]:
@@ -166,30 +153,24 @@ def find_numbers(text: str) -> list[Number]:
         after = text[match.end() :]
         unit, length, vacuum_word = _read_unit(after)
         other = None if unit else _OTHER_UNIT.match(after)
-        glued = "" if unit or other else _glued(after)
-        if glued and any(c.isdigit() for c in glued):
+        word = None if unit or other else _GLUED_WORD.match(after)
+        glued = word.group() if word else ""
+        if any(c.isdigit() for c in glued):
             continue  # 1A2B, 3rd-party IDs, hex dumps
-        end = match.end() + (length if unit else other.end() if other else 0)
-        numbers.append(
-            Number(
-                float(match.group(1).replace(",", "")),
-                match.group(1),
-                match.start(1),
-                match.end(1),
-                text[previous_end : match.start(1)],
-                unit,
-                other.group(1) if other else "",
-                vacuum_word,
-                glued,
-            )
+        number = Number(
+            value=float(match.group(1).replace(",", "")),
+            text=match.group(1),
+            start=match.start(1),
+            end=match.end(1),
+            before=text[previous_end : match.start(1)],
+            unit=unit,
+            other_unit=other.group(1) if other else "",
+            vacuum_word=vacuum_word,
+            glued=glued,
         )
-        previous_end = end
+        numbers.append(number)
+        previous_end = match.end() + (other.end() if other else length)
     return numbers
-
-
-def _glued(after: str) -> str:
-    match = re.match(r"[A-Za-z_]\w*", after)
-    return match.group() if match else ""
 
 
 def _is_tag(match: re.Match[str], text: str) -> bool:
@@ -197,18 +178,11 @@ def _is_tag(match: re.Match[str], text: str) -> bool:
     if not match.group(1).isdigit():
         return False
     before, after = text[: match.start(1)], text[match.end() :]
-    if (
-        before.endswith("#")
-        or re.match(r"\s?[:=)]", after)
-        and not re.match(r"\s?:\s*$", after)
-        and re.search(r"(?:^|[A-Za-z(]\s?)$", before)
-    ):
+    if before.endswith("#") or before.endswith("[") and after.startswith("]"):
         return True
-    return (
-        before.endswith("[")
-        and after.startswith("]")
-        or bool(re.search(r"(?<![A-Za-z])[A-Za-z]$", before) and re.match(r"\s*[:=]?\s*[-+]?\d", after))
-    )
+    if re.match(r"\s?(?:[=)]|:(?!\s*$))", after) and re.search(r"(?:^|[A-Za-z(]\s?)$", before):
+        return True
+    return bool(re.search(r"(?<![A-Za-z])[A-Za-z]$", before) and re.match(r"\s*[:=]?\s*[-+]?\d", after))
 
 
 def temperature_k_of(number: Number, text: str) -> str:

@@ -10,8 +10,10 @@ import re
 from dataclasses import dataclass, replace
 
 from leakdown.live.lines.labels import Label, label, unit_word
+from leakdown.live.lines.line import Sample
 from leakdown.live.lines.numbers import normalise, plain_signs
 from leakdown.quantities import PressureUnit
+from leakdown.tuned import tuned
 
 _SEPARATORS = (";", "\t", "|", ",")
 _TAGS = re.compile(r"^\s*(?:[A-Za-z][\w+\-]*:\s*)+")
@@ -19,9 +21,13 @@ _NUMBER = re.compile(r"[-+]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d{1,3})?")
 _COMMA_NUMBER = re.compile(r"[-+]?\d+,\d+")
 _ROW = re.compile(r"[-+]?[\d.][-+\d.eE]*(?:\s*[,;\t ]\s*[-+]?[\d.][-+\d.eE]*)+")
 _ONE_NAME = re.compile(r"[A-Za-z_]+(?:\s?[(\[][^)\]]{1,12}[)\]])?")
+_NO_NAME = re.compile(r"(?<![A-Za-z_\d.])[-+]?\.?\d|[:=]\s*\S|[:=]$")
 _REMARK = re.compile(r"[\s,;]*(?:\s{2,}[A-Za-z].*)?$")
-BURST = 0.02
-"""Values of one line that agree this well are repeats of one reading."""
+_T = tuned("live.lines")
+BURST: float = _T.burst
+_CLOCK_STEP: float = _T.clock_step
+_TELLING = ("pressure", "time", "temperature")
+_COLUMNS = (*_TELLING, "other")
 
 
 @dataclass(frozen=True)
@@ -61,43 +67,27 @@ def heading(text: str) -> Heading | None:
     if _ONE_NAME.fullmatch(text.lstrip("# ")) and label(text.lstrip("# ")).unit is not None:
         return _heading([text.lstrip("# ")], ",")
     words = re.findall(r"\S+(?:\s+[\[(][^\])]*[\])])?", text.lstrip("# "))
-    if len(words) >= 2 and all(
-        "_" in w or re.search(r"[\[(]", w) or label(w).quantity in _COLUMNS for w in words
-    ):
-        return _heading(words, " ")
-    return None
-
-
-_TELLING = ("pressure", "time", "temperature")
-_COLUMNS = (*_TELLING, "other")
+    named = all(re.search(r"[_\[(]", w) or label(w).quantity in _COLUMNS for w in words)
+    return _heading(words, " ") if len(words) >= 2 and named else None
 
 
 def _heading(cells: list[str], separator: str) -> Heading | None:
-    if any(
-        not cell
-        or re.search(r"(?<![A-Za-z_\d.])[-+]?\.?\d", cell)
-        or re.search(r"[:=]\s*\S|[:=]$", cell)
-        or len(cell) > 40
-        for cell in cells
-    ):
+    if any(not cell or len(cell) > 40 or _NO_NAME.search(cell) for cell in cells):
         return None
     labels = [label(cell.strip('"')) for cell in cells]
-    if not any(one.quantity in _TELLING for one in labels):
-        return None
     pressure = _pressure_column(labels)
-    if pressure is None:
+    if pressure is None or not any(one.quantity in _TELLING for one in labels):
         return None
     clock = next((i for i, one in enumerate(labels) if one.quantity == "time" and one.time_unit_s), None)
-    warmth = next((i for i, one in enumerate(labels) if one.quantity == "temperature"), None)
     return Heading(
-        len(cells),
-        separator,
-        pressure,
-        labels[pressure],
-        clock,
-        (labels[clock].time_unit_s or 0.0) if clock is not None else 0.0,
-        warmth,
-        labels[pressure].unit,
+        columns=len(cells),
+        separator=separator,
+        pressure=pressure,
+        about=labels[pressure],
+        clock=clock,
+        clock_unit_s=0.0 if clock is None else labels[clock].time_unit_s or 0.0,
+        temperature=next((i for i, one in enumerate(labels) if one.quantity == "temperature"), None),
+        unit=labels[pressure].unit,
     )
 
 
@@ -127,19 +117,24 @@ def cell_number(cell: str) -> float | None:
     return float(cell) if _NUMBER.fullmatch(cell) else None
 
 
-def row_by_heading(head: Heading, text: str) -> tuple[float | None, float | None, float | None, str]:
-    """Pressure, clock (s), temperature (as written) and the pressure's text, of one row under a heading."""
+def row_by_heading(head: Heading, text: str) -> Sample:
+    """What a row under a heading says."""
     cells = split_cells(text, head.separator)
-    if len(cells) != head.columns:
-        return None, None, None, ""
-    shown = cells[head.pressure]
+    shown = cells[head.pressure] if len(cells) == head.columns else ""
     number = re.match(r"[-+\d.,eE]+", shown)
     value = cell_number(shown)
     if value is None and number and unit_word(shown[number.end() :]):
         value = cell_number(number.group())
+    if value is None:
+        return Sample(why="not a row of this table")
     clock = cell_number(cells[head.clock]) if head.clock is not None else None
-    warmth = cell_number(cells[head.temperature]) if head.temperature is not None else None
-    return value, clock * head.clock_unit_s if clock is not None else None, warmth, shown
+    return Sample(
+        value=value,
+        unit=head.unit,
+        device_s=clock * head.clock_unit_s if clock is not None else None,
+        temperature_degc=cell_number(cells[head.temperature]) if head.temperature is not None else None,
+        number=shown,
+    )
 
 
 def bare_row(text: str) -> list[float] | None:
@@ -147,11 +142,10 @@ def bare_row(text: str) -> list[float] | None:
     body = _TAGS.sub("", normalise(text))
     if body.startswith("[") and body.endswith("]"):
         body = body[1:-1]
-    body = (
-        _REMARK.sub("", body.rstrip(" ,;\t")).rstrip(" ,;\t")
-        if re.search(r"\s{2,}[A-Za-z]", body)
-        else body.strip(" ,;\t")
-    )
+    if re.search(r"\s{2,}[A-Za-z]", body):
+        body = _REMARK.sub("", body.rstrip(" ,;\t")).rstrip(" ,;\t")
+    else:
+        body = body.strip(" ,;\t")
     if not _ROW.fullmatch(body):
         return None
     cells = [cell for cell in re.split(r"[,;\t ]+", body) if cell]
@@ -160,15 +154,14 @@ def bare_row(text: str) -> list[float] | None:
 
 
 def is_burst(values: list[float]) -> bool:
-    """Repeats of one value."""
-    size = max(abs(v) for v in values)
-    return max(values) - min(values) <= BURST * size
+    """Values so close that they are repeats of one reading."""
+    return max(values) - min(values) <= BURST * max(abs(v) for v in values)
 
 
 def choose_column(rows: list[list[float]]) -> tuple[int | None, str]:
     """The column that holds the pressure in rows of equal length, and why; None when it is not certain."""
     columns = [list(column) for column in zip(*rows, strict=True)]
-    clocks = [i for i, c in enumerate(columns) if len(c) > 1 and _is_clock(c)]
+    clocks = [i for i, c in enumerate(columns) if _is_clock(c)]
     left = [i for i in range(len(columns)) if i not in clocks]
     if len(left) == 1 and (len(set(columns[left[0]])) > 1 or all(_sure_clock(columns[i]) for i in clocks)):
         return left[0], "the column that is no clock"
@@ -189,16 +182,15 @@ def comma_is_decimal(texts: list[str]) -> bool:
         return False
     tails = [t.strip().split(",")[1] for t in texts]
     heads = [float(t.split(",")[0]) for t in texts]
-    clock = len(heads) > 1 and _is_clock(heads)
-    return len({len(t) for t in tails}) == 1 and len(set(tails)) > 1 and not clock
+    return len({len(t) for t in tails}) == 1 and len(set(tails)) > 1 and not _is_clock(heads)
 
 
 def _is_clock(column: list[float]) -> bool:
     """Runs on from zero or more in equal steps."""
     steps = [b - a for a, b in zip(column, column[1:], strict=False)]
-    return min(column) >= 0 and min(steps) > 0 and max(steps) <= 1.5 * min(steps)
+    return bool(steps) and min(column) >= 0 and min(steps) > 0 and max(steps) <= _CLOCK_STEP * min(steps)
 
 
 def _sure_clock(column: list[float]) -> bool:
     """Counts whole numbers, starts at zero, or has run evenly for long."""
-    return column[0] == 0 or all(v == int(v) for v in column) or len(column) >= 6
+    return column[0] == 0 or all(v == int(v) for v in column) or len(column) >= _T.clock_rows

@@ -16,27 +16,12 @@ from leakdown.live.profiles.profile import AUTO, Columns, Framing, Profile, chec
 from leakdown.quantities import PressureUnit, pressure_unit, time_unit_s
 
 _KEYS = {
-    "": {
-        "about",
-        "mode",
-        "unit",
-        "reference",
-        "pattern",
-        "no_reading",
-        "scale",
-        "offset",
-        "calibration",
-        "checksum",
-        "time_unit",
-        "columns",
-        "serial",
-        "poll",
-        "modbus",
-    },
-    "columns": {"separator", "pressure", "time", "temperature", "count"},
-    "serial": {"baud", "bits", "parity", "stop", "end"},
-    "poll": {"command", "interval_s"},
-    "modbus": {"unit_id", "function", "register", "type", "words", "interval_s"},
+    "": "about mode unit reference pattern no_reading scale offset calibration checksum time_unit "
+    "columns serial poll modbus",
+    "columns": "separator pressure time temperature count",
+    "serial": "baud bits parity stop end",
+    "poll": "command interval_s",
+    "modbus": "unit_id function register type words interval_s",
 }
 
 
@@ -70,7 +55,9 @@ def _profile(path: Path, data: dict[str, Any]) -> Profile:
         about=str(data.get("about", "")),
         mode=mode,
         unit=_unit(data.get("unit")),
-        absolute=_absolute(data.get("reference")),
+        absolute=_one_of(data["reference"], ("gauge", "absolute")) == "absolute"
+        if "reference" in data
+        else None,
         pattern=pattern,
         columns=_columns(data["columns"]) if "columns" in data else None,
         no_reading=re.compile(data["no_reading"]) if "no_reading" in data else None,
@@ -93,9 +80,9 @@ def _check_keys(data: dict[str, Any]) -> None:
         if not isinstance(part, dict):
             raise TypeError(f"[{table}] is not a table")
         for key in part:
-            if key not in known:
+            if key not in known.split():
                 place = f" in [{table}]" if table else ""
-                raise ValueError(f"unknown key {key!r}{place}; known: {', '.join(sorted(known))}")
+                raise ValueError(f"unknown key {key!r}{place}; known: {', '.join(sorted(known.split()))}")
 
 
 def _unit(text: str | None) -> PressureUnit | None:
@@ -105,10 +92,6 @@ def _unit(text: str | None) -> PressureUnit | None:
     if unit is None:
         raise ValueError(f"unknown pressure unit {text!r}")
     return unit
-
-
-def _absolute(text: str | None) -> bool | None:
-    return None if text is None else _one_of(text, ("gauge", "absolute")) == "absolute"
 
 
 def _one_of(text: str, allowed: tuple[str, ...]) -> str:

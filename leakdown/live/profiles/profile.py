@@ -31,6 +31,10 @@ class Conversion:
     absolute: bool | None = None
     barometer_pa: float | None = None
 
+    def __post_init__(self) -> None:
+        """Raises UsageError for an absolute gauge without a barometer."""
+        self._ambient_pa(bool(self.absolute))
+
     def unit_of(self, shown: PressureUnit | None) -> PressureUnit:
         """The unit that counts. Raises UsageError when neither gauge nor user names one."""
         unit = self.unit or shown
@@ -46,16 +50,17 @@ class Conversion:
         """Gauge pressure in Pa of a shown value. Raises UsageError (no unit, no barometer)."""
         unit = self.unit_of(shown)
         true = interpolate(self.calibration, value) if self.calibration else value * self.scale + self.offset
-        pressure_pa = true * unit.factor_pa
         absolute = self.absolute if self.absolute is not None else unit.reference == "absolute"
-        if not absolute:
-            return pressure_pa
-        if self.barometer_pa is None:
+        return true * unit.factor_pa - self._ambient_pa(absolute)
+
+    def _ambient_pa(self, absolute: bool) -> float:
+        """What an absolute gauge shows too much; nothing for others."""
+        if absolute and self.barometer_pa is None:
             raise UsageError(
                 "this gauge shows absolute pressure, and the ambient pressure is not known",
-                remedy='Give the station pressure: --barometer "101.3 kPa".',
+                remedy='Give the station pressure: --barometer "101.3 kPa", or --altitude.',
             )
-        return pressure_pa - self.barometer_pa
+        return (self.barometer_pa or 0.0) if absolute else 0.0
 
 
 def interpolate(points: Points, shown: float) -> float:
@@ -124,7 +129,7 @@ class Profile:
     def conversion(
         self, unit: PressureUnit | None, absolute: bool | None, barometer_pa: float | None
     ) -> Conversion:
-        """The profile's conversion, with what the user says on top."""
+        """The profile's conversion, with what the user says on top. Raises UsageError."""
         return Conversion(
             unit or self.unit,
             self.scale,

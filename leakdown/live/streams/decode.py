@@ -2,34 +2,91 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from copy import deepcopy
 from dataclasses import replace
-from typing import Protocol
 
 from leakdown.errors import GaugeError
-from leakdown.live.capture.clock import spread
-from leakdown.live.lines.line import LineSplitter
+from leakdown.live.lines.labels import names_error, unit_word
+from leakdown.live.lines.line import Line, LineSplitter, Sample, split_sum
+from leakdown.live.lines.table import cell_number, split_cells
 from leakdown.live.profiles.modbus_frames import Register, reply_registers
-from leakdown.live.profiles.profile import Profile
-from leakdown.live.streams.profile_reader import ProfileReader
+from leakdown.live.profiles.profile import Columns, Profile
 from leakdown.live.streams.recognise import AutoReader
-from leakdown.live.streams.settle import Sample, Settler, SpikeFilter
+from leakdown.live.streams.settle import HoldingBack, Settler, SpikeFilter
+from leakdown.tuned import tuned
 
-QUIET_S = 0.3
-"""Silence that ends a message of a gauge without line ends."""
+_T = tuned("live.streams")
 
 
-class Decoder(Protocol):
-    """What a session needs from a decoder."""
+def spread(previous_s: float, now_s: float, count: int) -> list[float]:
+    """Arrival times of `count` lines that came in one piece: evenly since the last piece, 50 ms at most."""
+    start = max(previous_s, now_s - _T.spread_s)
+    return [start + (now_s - start) * (i + 1) / count for i in range(count)]
 
-    @property
-    def remarks(self) -> list[str]: ...
-    @property
-    def holds(self) -> bool: ...
-    def feed(self, chunk: bytes, arrival_s: float) -> list[Sample]: ...
-    def tick(self, now_s: float) -> list[Sample]: ...
-    def held(self) -> list[Sample]: ...
-    def finish(self) -> list[Sample]: ...
+
+class ProfileReader:
+    """Lines -> samples by a profile's pattern or columns; each line is judged by itself."""
+
+    def __init__(self, profile: Profile) -> None:
+        self.account = f"took the pressure as the profile {profile.name!r} says"
+        self.remarks = [self.account]
+        self.unit_name = ""
+        self.holds = False
+        self._profile = profile
+
+    def feed(self, line: Line, arrival_s: float) -> list[Sample]:
+        """One sample for one line."""
+        text, right = split_sum(line.text) if self._profile.checksum == "xor" else (line.text, True)
+        if line.damaged:
+            said = Sample(why="line noise")
+        elif self._profile.no_reading is not None and self._profile.no_reading.search(line.text):
+            said = Sample(why="the profile says this is no reading")
+        elif not right:
+            said = Sample(why="no checksum" if right is None else "wrong checksum")
+        elif self._profile.columns is not None:
+            said = self._by_columns(self._profile.columns, text)
+        else:
+            said = self._by_pattern(text)
+        return [said.at(arrival_s, line.text)]
+
+    def tick(self, now_s: float) -> list[Sample]:
+        """Nothing waits."""
+        return []
+
+    def finish(self) -> list[Sample]:
+        """Nothing waits."""
+        return []
+
+    def _by_pattern(self, text: str) -> Sample:
+        assert self._profile.pattern is not None
+        match = self._profile.pattern.search(text)
+        if match is None:
+            return Sample(why="does not fit the profile's pattern")
+        groups = match.groupdict()
+        sample = self._sample(groups["pressure"], groups.get("time"), groups.get("temperature"))
+        return replace(sample, unit=unit_word(groups["unit"])) if groups.get("unit") else sample
+
+    def _by_columns(self, columns: Columns, text: str) -> Sample:
+        cells = split_cells(text, columns.separator)
+
+        def cell(place: int | None) -> str | None:
+            return cells[place] if place is not None and place < len(cells) else None
+
+        if columns.count not in (None, len(cells)) or cell(columns.pressure) is None:
+            return Sample(why=f"{len(cells)} columns")
+        return self._sample(cell(columns.pressure), cell(columns.time), cell(columns.temperature))
+
+    def _sample(self, pressure: str | None, time: str | None, temperature: str | None) -> Sample:
+        value, clock, warmth = (cell_number((t or "").strip()) for t in (pressure, time, temperature))
+        if value is None:
+            error = names_error(pressure or "")
+            return Sample(
+                why="the gauge has no reading" if error else "no number where the pressure should be"
+            )
+        device_s = clock * self._profile.time_unit_s if clock is not None else None
+        return Sample(value=value, device_s=device_s, temperature_degc=warmth)
 
 
 class LineDecoder:
@@ -39,8 +96,8 @@ class LineDecoder:
         by_auto = profile.pattern is None and profile.columns is None
         self._splitter = LineSplitter(profile.framing.end)
         self._reader: AutoReader | ProfileReader = AutoReader() if by_auto else ProfileReader(profile)
-        self._settler = Settler() if by_auto and not profile.calibration else None
-        self._spikes = SpikeFilter()
+        waking = by_auto and not profile.calibration
+        self._filters: list[HoldingBack] = [Settler(), SpikeFilter()] if waking else [SpikeFilter()]
         self._unit = profile.unit
         self._last_s = 0.0
 
@@ -62,7 +119,7 @@ class LineDecoder:
     @property
     def holds(self) -> bool:
         """True while something that came is not given out yet."""
-        return self._reader.holds or self._spikes.holds or self._settler is not None and self._settler.holds
+        return self._reader.holds or any(one.holds for one in self._filters)
 
     def held(self) -> list[Sample]:
         """What is held back, read as if nothing more came. Changes nothing."""
@@ -75,49 +132,49 @@ class LineDecoder:
     def feed(self, chunk: bytes, arrival_s: float) -> list[Sample]:
         """Samples completed by this chunk."""
         lines = self._splitter.feed(chunk)
-        times = spread(self._last_s, arrival_s, len(lines)) if lines else []
+        times = spread(self._last_s, arrival_s, len(lines))
         self._last_s = arrival_s
-        return self._settled(
+        return self._filtered(
             [s for line, at in zip(lines, times, strict=True) for s in self._reader.feed(line, at)]
         )
 
     def tick(self, now_s: float) -> list[Sample]:
         """Nothing came for a moment."""
-        quiet = self._splitter.quiet() if self._splitter.pending and now_s - self._last_s >= QUIET_S else []
-        samples = [s for line in quiet for s in self._reader.feed(line, self._last_s)] + self._reader.tick(
-            now_s
-        )
-        samples = self._settled(samples)
-        if self._settler is not None:
-            samples += self._unspiked(self._settler.tick(now_s))
-        return samples + self._spikes.tick(now_s)
+        quiet = now_s - self._last_s >= _T.quiet_s
+        samples = self._read(self._splitter.quiet()) if quiet else []
+        return self._filtered(samples + self._reader.tick(now_s), lambda one: one.tick(now_s))
 
     def finish(self) -> list[Sample]:
         """The stream is over."""
-        samples = [s for line in self._splitter.close() for s in self._reader.feed(line, self._last_s)]
-        samples = self._settled(samples + self._reader.finish())
-        if self._settler is not None:
-            samples += self._unspiked(self._settler.finish())
-        return samples + self._spikes.finish()
+        samples = self._read(self._splitter.close()) + self._reader.finish()
+        return self._filtered(samples, lambda one: one.finish())
 
-    def _settled(self, samples: list[Sample]) -> list[Sample]:
+    def asked(self, now_s: float) -> list[Sample]:
+        """A request goes out to a polled gauge: nothing is decided by that."""
+        return []
+
+    def _read(self, lines: list[Line]) -> list[Sample]:
+        return [s for line in lines for s in self._reader.feed(line, self._last_s)]
+
+    def _filtered(
+        self, samples: list[Sample], end: Callable[[HoldingBack], list[Sample]] = lambda one: []
+    ) -> list[Sample]:
+        """Samples through the filters, and what `end` then brings out of each."""
         if self._unit is not None:
             samples = [replace(s, unit=self._unit) for s in samples]
-        if self._settler is not None:
-            samples = [done for s in samples for done in self._settler.feed(s)]
-        return self._unspiked(samples)
-
-    def _unspiked(self, samples: list[Sample]) -> list[Sample]:
-        return [done for s in samples for done in self._spikes.feed(s)]
+        for one in self._filters:
+            samples = [done for s in samples for done in one.feed(s)] + end(one)
+        return samples
 
 
 class ModbusDecoder:
-    """Reply frames of one register. `asked` is called with each request."""
+    """Reply frames of one register. `asked` is called with each request. Nothing is held back."""
 
     def __init__(self, register: Register) -> None:
         self.remarks = [
             f"reads Modbus register {register.address} of device {register.unit_id} as {register.kind}"
         ]
+        self.unit_name = ""
         self.holds = False
         self._register = register
         self._buffer = b""
@@ -151,16 +208,17 @@ class ModbusDecoder:
 
     def finish(self) -> list[Sample]:
         """The stream is over."""
-        return self.asked(0.0) if self._buffer else []
+        return self.asked(0.0)
 
     def _sample(self, frame: bytes, arrival_s: float) -> Sample:
+        raw = frame.hex(" ")
         try:
             value = self._register.value(reply_registers(self._register, frame))
         except GaugeError as error:
-            return Sample(arrival_s, frame.hex(" "), why=error.what)
-        if value != value or value in (float("inf"), float("-inf")):
-            return Sample(arrival_s, frame.hex(" "), why="not a number")
-        return Sample(arrival_s, frame.hex(" "), value)
+            return Sample(arrival_s, raw, why=error.what)
+        if not math.isfinite(value):
+            return Sample(arrival_s, raw, why="not a number")
+        return Sample(arrival_s, raw, value)
 
 
 def decoder_for(profile: Profile) -> LineDecoder | ModbusDecoder:

@@ -1,4 +1,4 @@
-"""A shape of line that the recogniser has locked on to: how it is read, in code and in words.
+"""A shape of line that the recogniser has locked on to: how it is chosen, read, and told in words.
 
 Lines that differ from an understood one only in their digits take a short cut.
 """
@@ -7,17 +7,31 @@ from __future__ import annotations
 
 import re
 import statistics
+from collections import Counter
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.live.lines.candidates import OVERFLOW, Candidate
+from leakdown.live.lines.candidates import OVERFLOW, Candidate, MarkedBy
 from leakdown.live.lines.labels import label
-from leakdown.live.lines.nmea import checksum
+from leakdown.live.lines.line import Line, Sample, split_sum
+from leakdown.live.lines.look import Look
 from leakdown.live.lines.numbers import plain_signs
-from leakdown.live.lines.table import BURST, Heading, bare_row, is_burst, row_by_heading
+from leakdown.live.lines.table import (
+    BURST,
+    Heading,
+    bare_row,
+    choose_column,
+    comma_is_decimal,
+    is_burst,
+    row_by_heading,
+    with_units,
+)
 from leakdown.quantities import PressureUnit
+from leakdown.tuned import tuned
 
 NO_UNIT = "no unit given by the gauge"
+_T = tuned("live.streams")
+Held = tuple[Line, float, Look]
 Kind = Literal["place", "heading", "column", "repeats", "comma"]
 
 
@@ -34,54 +48,88 @@ class Lock:
     column: int = 0
 
 
-@dataclass(frozen=True)
-class Read:
-    """What a locked shape made of a line: a value, or why none."""
-
-    value: float | None
-    why: str = ""
-    unit: PressureUnit | None = None
-    number: str = ""
-    temperature_degc: float | None = None
-    device_s: float | None = None
-    flips_sign: bool = False
+def choose(held: list[Held], final: bool) -> Lock | None:
+    """The shape that explains the held lines, or None while that is open. `final`: no more time."""
+    return _by_heading(held) or _by_place(held, final) or _by_rows(held, final)
 
 
-def base_of(key: str) -> str:
-    """A key without its unit."""
-    return key.rsplit("|", 1)[0]
+def _by_heading(held: list[Held]) -> Lock | None:
+    for i, (_, _, look) in enumerate(held):
+        head = look.head
+        if head is None:
+            continue
+        for line, _, _ in held[i + 1 :]:
+            head = with_units(head, line.text) or head
+            if row_by_heading(head, line.text).value is not None:
+                return Lock("heading", account_of_heading(head), unit=head.unit, head=head)
+    return None
 
 
-def read_place(lock: Lock, found: list[Candidate], why: str) -> Read:
+def _by_place(held: list[Held], final: bool) -> Lock | None:
+    every = [one for _, _, look in held for one in look.found]
+    if not every:
+        return None
+    counts = Counter(one.key for one in every)
+    leading = max(every, key=lambda f: (f.marked_by, counts[f.key]))
+    seen = counts[leading.key]
+    if leading.marked_by >= MarkedBy.AMBIENT:
+        enough = seen >= _T.strong_lines or final
+    elif leading.marked_by == MarkedBy.LONE:
+        rows = sum(1 for _, _, look in held if look.row)
+        enough = seen >= max(_T.weak_lines, rows) or final
+    else:
+        enough = seen >= (_T.strong_lines if final else _T.weak_lines)
+    return lock_on(leading) if enough else None
+
+
+def _by_rows(held: list[Held], final: bool) -> Lock | None:
+    rows = [(line.text, list(look.row)) for line, _, look in held if look.row]
+    if not rows or not (final or len(rows) >= _T.weak_lines):
+        return None
+    width = Counter(len(values) for _, values in rows).most_common(1)[0][0]
+    texts = [text for text, values in rows if len(values) == width]
+    values = [v for _, v in rows if len(v) == width]
+    if width == 2 and comma_is_decimal(texts):
+        return Lock("comma", f"took the only number on the line, decimal comma, for the pressure, {NO_UNIT}")
+    if all(is_burst(v) for v in values) and any(any(v) for v in values):
+        account = f"took the middle one of {width} repeats on a line for the pressure, {NO_UNIT}"
+        return Lock("repeats", account, width=width)
+    column, reason = choose_column(values) if len(values) >= 2 else (None, "")
+    if column is None:
+        return None
+    account = f"took number {column + 1} of {width} on a line for the pressure ({reason}), {NO_UNIT}"
+    return Lock("column", account, width=width, column=column)
+
+
+def lock_on(one: Candidate) -> Lock:
+    """The lock on the place where a candidate stands."""
+    return Lock("place", account_of_place(one), one.key, one.sample.unit)
+
+
+def read_place(lock: Lock, look: Look) -> Sample:
     """The candidate at the locked place; another place on the same line is never taken instead."""
-    for one in found:
-        if one.key == lock.key:
-            return Read(
-                one.value, "", one.unit, one.number, one.temperature_degc, one.device_s, one.flips_sign
-            )
-    return Read(None, why or "not the line that carries the pressure")
+    refusal = Sample(why=look.why or "not the line that carries the pressure")
+    return next((one.sample for one in look.found if one.key == lock.key), refusal)
 
 
-def read_row(lock: Lock, text: str) -> Read:
+def read_row(lock: Lock, text: str) -> Sample:
     """A row of a table, by heading or by column."""
-    if lock.kind == "heading" and lock.head is not None:
-        value, clock, warmth, shown = row_by_heading(lock.head, text)
-        if value is None:
-            return Read(None, "not a row of this table")
-        return Read(value, "", lock.unit, shown, warmth, clock)
+    if lock.head is not None:
+        return row_by_heading(lock.head, text)
     if lock.kind == "comma":
         plain = plain_signs(text).strip()
-        if re.fullmatch(r"[-+]?\d+,\d+", plain):
-            return Read(float(plain.replace(",", ".")), "", lock.unit, plain.replace(",", "."))
-        return Read(None, "no number of the usual form")
+        if not re.fullmatch(r"[-+]?\d+,\d+", plain):
+            return Sample(why="no number of the usual form")
+        plain = plain.replace(",", ".")
+        return Sample(value=float(plain), number=plain)
     values = bare_row(text)
     if values is None or len(values) != lock.width:
-        return Read(None, "not a row of this table")
-    if lock.kind == "repeats":
-        if not is_burst(values):
-            return Read(None, f"the repeats on this line differ by more than {BURST:.0%}")
-        return Read(statistics.median(values), "", lock.unit)
-    return Read(values[lock.column], "", lock.unit)
+        return Sample(why="not a row of this table")
+    if lock.kind == "column":
+        return Sample(value=values[lock.column])
+    if not is_burst(values):
+        return Sample(why=f"the repeats on this line differ by more than {BURST:.0%}")
+    return Sample(value=statistics.median(values))
 
 
 def account_of_place(one: Candidate) -> str:
@@ -94,8 +142,8 @@ def account_of_place(one: Candidate) -> str:
         what = "the only number on the line" if one.key.startswith("LONE") else "the number beside the unit"
     else:
         what = f"the number after {one.label!r}"
-    unit = f"in {one.unit.name}" if one.unit else NO_UNIT
-    sign = "; vacuum, so counted as negative" if one.flips_sign else ""
+    unit = f"in {one.sample.unit.name}" if one.sample.unit else NO_UNIT
+    sign = "; vacuum, so counted as negative" if one.sample.flips_sign else ""
     return f"took {what} for the pressure, {unit}{sign}"
 
 
@@ -109,14 +157,12 @@ def account_of_heading(head: Heading) -> str:
 
 def decimals_of(number: str) -> int:
     """Figures after the point, -1 for exponents and texts that are no plain number."""
-    if not re.fullmatch(r"[-+]?\d*\.?\d*", number):
-        return -1
-    return len(number.partition(".")[2])
+    return len(number.partition(".")[2]) if _PLAIN.fullmatch(number) else -1
 
 
 _NUMBERS = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
+_PLAIN = re.compile(r"[-+]?\d*\.?\d*")
 _NEVER = re.compile(r"(?i)stat|err|fault|\d,\d|[?~<>*]")
-_SUMMED = re.compile(r"[$!]?([^*]+)\*([0-9A-Fa-f]{2})")
 _MAX_KNOWN = 64
 _SCALES = {"temperature": (1.0,), "time": (1.0, 1e-3, 1e-6, 60.0)}
 ANY = -2
@@ -125,14 +171,14 @@ ANY = -2
 
 @dataclass(frozen=True)
 class _Known:
-    pressure: int
-    decimals: int
-    flips_sign: bool
-    unit: PressureUnit | None
-    temperature: int | None
-    clock: int | None
-    clock_unit_s: float
-    refusal: str
+    """A sample of such a line, and which of its numbers are what (numbers stand at the odd places)."""
+
+    like: Sample
+    pressure: int = 0
+    decimals: int = ANY
+    temperature: int | None = None
+    clock: int | None = None
+    clock_unit_s: float = 1.0
 
 
 class Skeletons:
@@ -141,71 +187,63 @@ class Skeletons:
     def __init__(self) -> None:
         self._known: dict[tuple[str, ...], _Known] = {}
 
-    def read(self, text: str) -> Read | None:
-        """The reading of a line whose skeleton is known, else None."""
-        parts = _NUMBERS.split(_without_sum(text))
+    def read(self, raw: str, arrival_s: float) -> Sample | None:
+        """What a line says whose skeleton is known, else None."""
+        parts = _NUMBERS.split(_without_sum(raw))
         known = self._known.get(tuple(parts[::2]))
         if known is None:
             return None
-        if known.refusal:
-            return Read(None, known.refusal)
+        if known.like.why:
+            return Sample(arrival_s, raw, why=known.like.why)
         number = parts[known.pressure]
         if known.decimals != ANY and decimals_of(number) != known.decimals:
             return None
         value = float(number)
         if abs(value) >= OVERFLOW:
             return None
-        if known.flips_sign and value > 0:
+        if known.like.flips_sign and value > 0:
             value = -value
         temperature = float(parts[known.temperature]) if known.temperature is not None else None
         clock = float(parts[known.clock]) * known.clock_unit_s if known.clock is not None else None
-        return Read(value + 0.0, "", known.unit, "" if known.decimals == ANY else number, temperature, clock)
+        if known.decimals == ANY:
+            number = ""
+        return Sample(arrival_s, raw, value + 0.0, known.like.unit, "", clock, temperature, number)
 
-    def learn(self, text: str, read: Read) -> None:
+    def learn(self, sample: Sample) -> None:
         """Remember a line that was understood, when its numbers can be told apart."""
-        text = _without_sum(text)
+        text = _without_sum(sample.raw)
         if len(self._known) >= _MAX_KNOWN or _NEVER.search(text):
             return
         parts = _NUMBERS.split(text)
         key = tuple(parts[::2])
-        if read.value is None:
-            if len(parts) > 1 and not read.why.startswith("torn"):
-                self._known[key] = _Known(0, 0, False, None, None, None, 1.0, read.why)
+        if sample.value is None:
+            if len(parts) > 1 and not sample.why.startswith("torn"):
+                self._known[key] = _Known(sample)
             return
         numbers = {i: float(parts[i]) for i in range(1, len(parts), 2)}
-        pressure = [i for i, v in numbers.items() if v == read.value or read.flips_sign and v == -read.value]
-        warmth, warmth_known = _place(parts, numbers, read.temperature_degc, "temperature")
-        clock, clock_known = _place(parts, numbers, read.device_s, "time")
-        if len(pressure) == 1 and warmth_known and clock_known:
-            scale = 1.0 if clock is None else clock[1]
-            self._known[key] = _Known(
-                pressure[0],
-                decimals_of(parts[pressure[0]]) if read.number else ANY,
-                read.flips_sign,
-                read.unit,
-                warmth[0] if warmth else None,
-                clock[0] if clock else None,
-                scale,
-                "",
-            )
+        values = (sample.value, -sample.value if sample.flips_sign else sample.value)
+        pressure = [i for i, v in numbers.items() if v in values]
+        temperature = _place(parts, numbers, sample.temperature_degc, "temperature")
+        clock = _place(parts, numbers, sample.device_s, "time")
+        if len(pressure) == 1 and temperature and clock:
+            decimals = decimals_of(parts[pressure[0]]) if sample.number else ANY
+            self._known[key] = _Known(sample, pressure[0], decimals, temperature[0], *clock)
 
 
 def _without_sum(text: str) -> str:
     """The line without its *HH where that is its right checksum; as it is where not."""
-    if text[-3:-2] != "*":
-        return text
-    match = _SUMMED.fullmatch(text)
-    return text[:-3] if match and checksum(match.group(1)) == int(match.group(2), 16) else text
+    body, right = split_sum(text)
+    return body if right else text
 
 
 def _place(
     parts: list[str], numbers: dict[int, float], value: float | None, quantity: str
-) -> tuple[tuple[int, float] | None, bool]:
-    """Where `value` stands among the numbers, and whether that is beyond doubt (equal ones: by label)."""
+) -> tuple[int | None, float] | None:
+    """Where `value` stands among the numbers (equal ones: by label) and its scale; None when in doubt."""
     if value is None:
-        return None, True
+        return None, 1.0
     scales = _SCALES[quantity]
     places = [(i, scale) for i, v in numbers.items() for scale in scales if v and v * scale == value]
     if len(places) > 1:
         places = [p for p in places if label(parts[p[0] - 1].strip(" :=,;|")).quantity == quantity]
-    return (places[0], True) if len(places) == 1 else (None, False)
+    return places[0] if len(places) == 1 else None

@@ -1,42 +1,15 @@
-"""Samples, and which to trust: zeros and wild first readings of a waking gauge, single torn readings."""
+"""Which samples to trust: zeros and wild first readings of a waking gauge, single torn readings. Pure."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from leakdown.live.lines.line import Sample
+from leakdown.quantities import PRESSURE_PA
+from leakdown.tuned import tuned
 
-from leakdown.quantities import PRESSURE_PA, PressureUnit
-
-
-@dataclass(frozen=True)
-class Sample:
-    """`value` is in `unit` as the gauge shows it (vacuum already negative), None when it is no reading.
-
-    arrival_s: monotonic clock of the computer. device_s: the gauge's own clock when it sends one whose
-    unit is known. why: the reason when there is no reading. flags: what looks odd about a reading.
-    """
-
-    arrival_s: float
-    raw: str
-    value: float | None = None
-    unit: PressureUnit | None = None
-    why: str = ""
-    device_s: float | None = None
-    temperature_degc: float | None = None
-    flags: tuple[str, ...] = ()
-
-    def refused(self, why: str) -> Sample:
-        """The same message, no longer taken for a reading."""
-        return replace(self, value=None, why=why)
-
-
-MAX_HELD = 8
-MAX_HELD_S = 3.0
-WILD_PA = 10_000.0
-WILD_SHARE = 0.2
-STEADY_SHARE = 0.02
-OPEN_AIR_PA = (84_000.0, 107_000.0)
-"""Ambient pressure from about 1500 m altitude to a strong high: an absolute gauge open to air shows this."""
-
+_T = tuned("live.streams")
+MAX_HELD_S: float = _T.start_wait_s
+_LEAP_SHARE, _LEAP_PA = _T.leap_share, _T.leap_pa
+OPEN_AIR_PA = (_T.open_air_low_pa, _T.open_air_high_pa)
 COMMON_UNITS = ("Pa", "hPa", "kPa", "bar", "psi", "inHg", "mmHg")
 
 
@@ -48,12 +21,11 @@ def near_open_air(sample: Sample) -> bool:
     return any(OPEN_AIR_PA[0] <= sample.value * f <= OPEN_AIR_PA[1] for f in factors)
 
 
-class Settler:
-    """Feed samples, get them back in order with the false starts refused."""
+class HoldingBack:
+    """Feed samples, get them back in order; some wait for the readings that follow."""
 
     def __init__(self) -> None:
         self._held: list[Sample] = []
-        self._done = False
 
     @property
     def holds(self) -> bool:
@@ -62,130 +34,126 @@ class Settler:
 
     def feed(self, sample: Sample) -> list[Sample]:
         """Samples now certain."""
-        if self._done:
-            return [sample]
-        self._held.append(sample)
-        if self._decided(self._readings()):
-            return self._release()
-        return []
+        raise NotImplementedError
 
     def tick(self, now_s: float) -> list[Sample]:
-        """Release what has waited long enough."""
-        if self._done or not self._held or now_s - self._held[0].arrival_s < MAX_HELD_S:
-            return []
-        return self._release() if self._readings() else self._pass_on()
+        """Samples that have waited long enough."""
+        raise NotImplementedError
 
     def finish(self) -> list[Sample]:
         """The stream is over."""
         return self._release()
 
-    def _readings(self) -> list[Sample]:
-        return [s for s in self._held if s.value is not None]
-
-    def _decided(self, readings: list[Sample]) -> bool:
-        if not readings:
-            return False
-        late = readings[-1].arrival_s - readings[0].arrival_s >= MAX_HELD_S
-        after_zeros = [s for s in readings if s.value != 0]
-        if len(after_zeros) < len(readings) and readings[0].value == 0:
-            return bool(after_zeros) or len(readings) >= MAX_HELD or late
-        return len(readings) >= 3 or late or len(readings) == 2 and not wild(readings[0], readings[1])
-
-    def _pass_on(self) -> list[Sample]:
+    def _release(self) -> list[Sample]:
         held, self._held = self._held, []
         return held
 
+    def _waited_s(self, now_s: float) -> float:
+        return now_s - self._held[0].arrival_s if self._held else 0.0
+
+
+class Settler(HoldingBack):
+    """Refuses the false starts of a gauge that wakes up."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._done = False
+
+    def feed(self, sample: Sample) -> list[Sample]:
+        """Samples now certain."""
+        if self._done:
+            return [sample]
+        self._held.append(sample)
+        return self._release() if _decided(_readings(self._held)) else []
+
+    def tick(self, now_s: float) -> list[Sample]:
+        """Samples that have waited long enough."""
+        return self._release() if self._waited_s(now_s) >= MAX_HELD_S else []
+
     def _release(self) -> list[Sample]:
-        if self._readings():
-            self._done = True
-        held, self._held = self._held, []
-        readings = [s for s in held if s.value is not None]
-        false_starts = {id(s): why for s, why in _false_starts(readings)}
-        return [s.refused(false_starts[id(s)]) if id(s) in false_starts else s for s in held]
+        held = super()._release()
+        readings = _readings(held)
+        self._done = self._done or bool(readings)
+        false_starts, why = _false_starts(readings)
+        refused = {id(sample) for sample in false_starts}
+        return [s.refused(why) if id(s) in refused else s for s in held]
 
 
-def _false_starts(readings: list[Sample]) -> list[tuple[Sample, str]]:
-    zeros = 0
-    while zeros < len(readings) and readings[zeros].value == 0:
-        zeros += 1
+def _readings(samples: list[Sample]) -> list[Sample]:
+    return [s for s in samples if s.value is not None]
+
+
+def _decided(readings: list[Sample]) -> bool:
+    if not readings:
+        return False
+    late = readings[-1].arrival_s - readings[0].arrival_s >= MAX_HELD_S
+    if readings[0].value == 0:
+        return any(s.value for s in readings) or len(readings) >= _T.start_zeros or late
+    return len(readings) >= 3 or late or len(readings) == 2 and not wild(readings[0], readings[1])
+
+
+def _false_starts(readings: list[Sample]) -> tuple[list[Sample], str]:
+    """The first readings that are none, and why."""
+    zeros = next((i for i, s in enumerate(readings) if s.value), len(readings))
     if zeros:
         ready = zeros < len(readings) and near_open_air(readings[zeros])
-        return [(s, "zero until the gauge is ready") for s in readings[:zeros]] if ready else []
+        return (readings[:zeros] if ready else []), "zero until the gauge is ready"
     if len(readings) < 2 or not wild(readings[0], readings[1]):
-        return []
+        return [], ""
     vouched = near_open_air(readings[1]) and not near_open_air(readings[0])
     if len(readings) >= 3 and not vouched:
-        vouched = _close(readings[1], readings[2]) and _size(readings[0]) > 0.02 * _size(readings[1])
-    return [(readings[0], "first reading after power-up, far from the next ones")] if vouched else []
+        same = _gap(readings[1], readings[2]) <= _T.same_share * _larger(readings[1], readings[2])
+        vouched = same and abs(readings[0].value or 0.0) > _T.same_share * abs(readings[1].value or 0.0)
+    return (readings[:1] if vouched else []), "first reading after power-up, far from the next ones"
 
 
-def _size(sample: Sample) -> float:
-    return abs(sample.value or 0.0)
+def _gap(a: Sample, b: Sample) -> float:
+    return abs((a.value or 0.0) - (b.value or 0.0))
 
 
-def _close(a: Sample, b: Sample) -> bool:
-    return abs((a.value or 0.0) - (b.value or 0.0)) <= STEADY_SHARE * max(_size(a), _size(b))
+def _larger(a: Sample, b: Sample) -> float:
+    return max(abs(a.value or 0.0), abs(b.value or 0.0))
 
 
 def wild(first: Sample, second: Sample) -> bool:
     """Further apart than a pump stroke between two messages would explain."""
     if first.value is None or second.value is None:
         return False
-    gap = abs(first.value - second.value)
-    if gap <= WILD_SHARE * max(_size(first), _size(second)):
+    gap = _gap(first, second)
+    if gap <= _T.wild_share * _larger(first, second):
         return False
-    return first.unit is None or gap * first.unit.factor_pa > WILD_PA
+    return first.unit is None or gap * first.unit.factor_pa > _LEAP_PA
 
 
-LEAP_PA = 10_000.0
-LEAP_SHARE = 0.25
-RETURN_SHARE = 0.3
-MAX_WAIT_S = 3.0
-
-
-class SpikeFilter:
-    """Feed samples, get them back in order, single leaps refused with their raw text kept."""
+class SpikeFilter(HoldingBack):
+    """Refuses single leaps; their raw text is kept."""
 
     def __init__(self) -> None:
+        super().__init__()
         self._last: Sample | None = None
-        self._held: list[Sample] = []
-
-    @property
-    def holds(self) -> bool:
-        """True while a leap waits for the next reading."""
-        return bool(self._held)
 
     def feed(self, sample: Sample) -> list[Sample]:
         """Samples now certain."""
-        if not self._held:
-            if self._last is not None and leaps(self._last, sample):
-                self._held = [sample]
-                return []
+        if not self._held and (self._last is None or not leaps(self._last, sample)):
             return self._pass([sample])
         self._held.append(sample)
-        if sample.value is None:
+        if sample.value is None or len(self._held) == 1:
             return []
         suspect = self._held[0]
-        assert self._last is not None and self._last.value is not None and suspect.value is not None
-        leap = abs(suspect.value - self._last.value)
-        returned = abs(sample.value - self._last.value) <= RETURN_SHARE * leap
-        if returned:
+        assert self._last is not None
+        if _gap(sample, self._last) <= _T.return_share * _gap(suspect, self._last):
             self._held[0] = suspect.refused(
                 "a single reading far from both neighbours: torn number or glitch"
             )
         return self._release()
 
     def tick(self, now_s: float) -> list[Sample]:
-        """Do not wait for ever."""
-        return self._release() if self._held and now_s - self._held[0].arrival_s > MAX_WAIT_S else []
-
-    def finish(self) -> list[Sample]:
-        """The stream is over: a last leap has nobody to vouch for it, and nobody against it."""
-        return self._release()
+        """Samples that have waited long enough."""
+        return self._release() if self._waited_s(now_s) > _T.spike_wait_s else []
 
     def _release(self) -> list[Sample]:
-        held, self._held = self._held, []
-        return self._pass(held)
+        """At the end of a stream a last leap has nobody to vouch for it, and nobody against it."""
+        return self._pass(super()._release())
 
     def _pass(self, samples: list[Sample]) -> list[Sample]:
         for sample in samples:
@@ -195,12 +163,13 @@ class SpikeFilter:
 
 
 def leaps(before: Sample, after: Sample) -> bool:
-    """Further than a quarter of the larger value, and than 10 kPa where the unit is known."""
+    """Further than a part of the larger value, and than a pump stroke where the unit is known."""
     if before.value is None or after.value is None:
         return False
     gap = abs(after.value - before.value)
-    if gap <= LEAP_SHARE * max(abs(before.value), abs(after.value)):
+    larger = max(abs(before.value), abs(after.value))
+    if gap <= _LEAP_SHARE * larger:
         return False
     if after.unit is not None:
-        return gap * after.unit.factor_pa > LEAP_PA
-    return gap > 0.5 * max(abs(before.value), abs(after.value)) and abs(before.value) > 1.0
+        return bool(gap * after.unit.factor_pa > _LEAP_PA)
+    return gap > _T.leap_share_no_unit * larger and abs(before.value) > 1.0

@@ -10,18 +10,18 @@ import select
 import socket
 import threading
 import time
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import count
-from typing import Protocol
 
 from leakdown.errors import UsageError
-from leakdown.live.lines.nmea import checksum
+from leakdown.live.lines.line import checksum
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
 
 @dataclass(frozen=True)
-class Moment:
+class Measured:
     """What a gauge knows when it writes a line; `pressure_pa` is None where it has no reading."""
 
     number: int
@@ -30,42 +30,42 @@ class Moment:
     temperature_degc: float
 
 
-def own(m: Moment) -> str:
+def own(m: Measured) -> str:
     """The project's own line format (firmware_notes/README.md)."""
     pressure = "OL" if m.pressure_pa is None else f"{m.pressure_pa:.1f}"
     body = f"p_pa={pressure} t_ms={m.time_ms} temp_c={m.temperature_degc:.1f} n={m.number}"
     return f"{body}*{checksum(body):02X}"
 
 
-def labelled(m: Moment) -> str:
+def labelled(m: Measured) -> str:
     """Pressure: 40.12 kPa | Temp: 22.1 C"""
     pressure = "OL" if m.pressure_pa is None else f"{m.pressure_pa / 1e3:.3f} kPa"
     return f"Pressure: {pressure} | Temp: {m.temperature_degc:.1f} C"
 
 
-def as_json(m: Moment) -> str:
+def as_json(m: Measured) -> str:
     """One JSON object a line."""
     pressure = None if m.pressure_pa is None else round(m.pressure_pa / 1e3, 3)
     return json.dumps({"t_ms": m.time_ms, "pressure_kpa": pressure, "temp_c": round(m.temperature_degc, 1)})
 
 
-def table(m: Moment) -> str:
+def table(m: Measured) -> str:
     """Rows under the heading time_ms,pressure_kpa."""
     pressure = "----" if m.pressure_pa is None else f"{m.pressure_pa / 1e3:.3f}"
     return f"{m.time_ms},{pressure}"
 
 
-def bare(m: Moment) -> str:
+def bare(m: Measured) -> str:
     """The number alone, in kPa."""
     return "OL" if m.pressure_pa is None else f"{m.pressure_pa / 1e3:.3f}"
 
 
-def comma(m: Moment) -> str:
+def comma(m: Measured) -> str:
     """-0,4012 bar"""
     return "----" if m.pressure_pa is None else f"{m.pressure_pa / 1e5:.5f}".replace(".", ",") + " bar"
 
 
-def inches(m: Moment) -> str:
+def inches(m: Measured) -> str:
     """Vacuum in inches of mercury, shown without a sign below ambient."""
     if m.pressure_pa is None:
         return "over range"
@@ -73,7 +73,7 @@ def inches(m: Moment) -> str:
     return f"VAC {-inhg:.2f} inHg" if inhg < 0 else f"PRESS {inhg:.2f} inHg"
 
 
-STYLES: dict[str, Callable[[Moment], str]] = {
+STYLES: dict[str, Callable[[Measured], str]] = {
     "own": own,
     "labelled": labelled,
     "json": as_json,
@@ -143,7 +143,7 @@ def messages(scenario: Scenario, kind: GaugeKind, endless: bool = False) -> Iter
             frozen = shown if frozen is None else frozen
             shown = frozen
         lost = dice.random() < kind.faults.no_reading or abs(shown) > kind.range_pa
-        moment = Moment(
+        moment = Measured(
             number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15
         )
         number += 1
@@ -158,18 +158,34 @@ def _shown(true_pa: float, kind: GaugeKind, dice: random.Random) -> float:
     return round(noisy / kind.resolution_pa) * kind.resolution_pa if kind.resolution_pa > 0 else noisy
 
 
-class Wire(Protocol):
+class Wire(ABC):
     """One end of a connection, the gauge's."""
 
     address: str
 
-    def wait(self, stop: threading.Event) -> bool: ...
-    def listening(self) -> bool: ...
-    def send(self, data: bytes) -> None: ...
-    def close(self) -> None: ...
+    def wait(self, stop: threading.Event) -> bool:
+        """True once somebody listens."""
+        while not stop.is_set():
+            if self.listening():
+                time.sleep(0.1)  # the opener still empties its buffer
+                return True
+            stop.wait(NAP_S)
+        return False
+
+    @abstractmethod
+    def listening(self) -> bool:
+        """True while somebody has the other end open."""
+
+    @abstractmethod
+    def send(self, data: bytes) -> None:
+        """Bytes that nobody takes are lost, as on a real line."""
+
+    @abstractmethod
+    def close(self) -> None:
+        """Unplug."""
 
 
-class PtyWire:
+class PtyWire(Wire):
     """A pseudo-terminal; not on Windows."""
 
     def __init__(self) -> None:
@@ -190,15 +206,6 @@ class PtyWire:
         """True while somebody has the port open."""
         return not any(event & select.POLLHUP for _, event in self._poll.poll(0))
 
-    def wait(self, stop: threading.Event) -> bool:
-        """True once somebody has opened the port."""
-        while not stop.is_set():
-            if self.listening():
-                time.sleep(0.1)  # the opener still empties its buffer
-                return True
-            stop.wait(NAP_S)
-        return False
-
     def send(self, data: bytes) -> None:
         """Bytes that nobody takes are lost, as on a real line."""
         with contextlib.suppress(BlockingIOError):
@@ -210,7 +217,7 @@ class PtyWire:
         os.close(self._master)
 
 
-class TcpWire:
+class TcpWire(Wire):
     """A TCP port on this computer; one listener at a time."""
 
     def __init__(self, port: int = 0) -> None:
@@ -224,28 +231,17 @@ class TcpWire:
         self.address = f"socket://127.0.0.1:{self._server.getsockname()[1]}"
         self._client: socket.socket | None = None
 
-    def wait(self, stop: threading.Event) -> bool:
-        """True once somebody has connected."""
-        while not stop.is_set():
-            if self._accept():
-                time.sleep(0.1)
-                return True
-        return False
-
     def listening(self) -> bool:
-        """True while somebody is connected."""
+        """True while somebody is connected; a new listener is let in."""
+        if self._client is None:
+            with contextlib.suppress(TimeoutError):
+                self._client = self._server.accept()[0]
+                self._client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # each line at once
         return self._client is not None
 
-    def _accept(self) -> bool:
-        with contextlib.suppress(TimeoutError):
-            self._client = self._server.accept()[0]
-            self._client.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)  # each line at once
-            return True
-        return False
-
     def send(self, data: bytes) -> None:
-        """Bytes with no listener are lost; a new listener is let in."""
-        if self._client is None and not self._accept():
+        """Bytes with no listener are lost."""
+        if not self.listening():
             return
         assert self._client is not None
         try:

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from leakdown.errors import UsageError
 from leakdown.physics.air import CP_J_KG_K, CV_J_KG_K, GAS_CONSTANT_J_KG_K
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 
@@ -26,7 +27,7 @@ class Scenario:
 
     hole_m: diameter of the leak's equivalent hole (C_d 0.61) at 35 kPa in the test's direction.
     viscous_share: the part of its flow at 35 kPa that goes through a long narrow path.
-    relaxation_s: thermal time constant of the gas at ambient pressure.
+    relaxation_s: thermal time constant of the gas at ambient pressure, counted as 20 ms at least.
     """
 
     volume_m3: float = 250e-6
@@ -40,6 +41,16 @@ class Scenario:
     fill_s: float = 5.0
     hold_s: float = 60.0
     vent_s: float = 5.0
+
+    def __post_init__(self) -> None:
+        """Raises UsageError for a target or a hole that cannot be."""
+        if self.target_pa <= -0.95 * self.ambient_pa or self.target_pa == 0:
+            raise UsageError(
+                f"a target of {self.target_pa / 1e3:g} kPa cannot be reached",
+                remedy='Give a gauge pressure, such as "-40 kPa".',
+            )
+        if self.hole_m < 0:
+            raise UsageError("the hole's diameter is negative", remedy='Give one such as "0.2 mm".')
 
     @property
     def length_s(self) -> float:
@@ -75,7 +86,7 @@ class Vessel:
         self._time_s = 0.0
         self._temperature_k = scenario.room_k
         self._mass_kg = scenario.ambient_pa * scenario.volume_m3 / (GAS_CONSTANT_J_KG_K * scenario.room_k)
-        self._wall_w_k = self._mass_kg * CV_J_KG_K / scenario.relaxation_s
+        self._wall_w_k = self._mass_kg * CV_J_KG_K / max(scenario.relaxation_s, 4.0 * STEP_S)
         swing = abs(scenario.target_pa) * scenario.volume_m3 / (GAS_CONSTANT_J_KG_K * scenario.room_k)
         self._pump_kg_s = math.copysign(swing / max(scenario.fill_s, STEP_S), scenario.target_pa)
         self._filled = False

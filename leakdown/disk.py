@@ -1,0 +1,88 @@
+"""Files written whole or not at all, and read only when they are plain files: records, settings, rigs."""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import stat
+from pathlib import Path
+
+from leakdown.errors import OutputError, RecordError
+
+TEMPORARY = ".tmp-"
+_NO_LINK = getattr(os, "O_NOFOLLOW", 0)
+_BINARY = getattr(os, "O_BINARY", 0)
+_UNCHANGED = "What stood there before is unchanged. Free some space or check the rights."
+
+
+def digest(data: bytes) -> str:
+    """SHA-256 in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def write_whole(path: Path, data: bytes, remedy: str = _UNCHANGED) -> None:
+    """Replace a file's content in one step: whoever looks, even after a crash, sees the old or the new.
+
+    A folder that is missing is made; the rights of a file that is replaced stay. Raises OutputError with
+    `remedy`; the old content is then untouched.
+    """
+    temporary = path.with_name(f"{TEMPORARY}{os.getpid()}-{os.urandom(4).hex()}-{path.name}")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK | _BINARY, 0o666)
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+        with contextlib.suppress(FileNotFoundError):
+            temporary.chmod(stat.S_IMODE(path.stat().st_mode))
+        os.replace(temporary, path)
+    except (OSError, ValueError) as error:
+        with contextlib.suppress(OSError, ValueError):
+            temporary.unlink()
+        what = getattr(error, "strerror", None) or str(error)
+        if isinstance(error, FileExistsError | NotADirectoryError):
+            what = "a file stands where its folder should be"
+        raise OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy) from error
+    sync_folder(path.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename in `folder` last through a power cut, where the system can."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def read_plain(path: Path, most_bytes: int) -> bytes:
+    """The content of a plain file that is no link. Raises RecordError, FileNotFoundError."""
+    try:
+        handle = os.open(path, os.O_RDONLY | _NO_LINK | _BINARY | getattr(os, "O_NONBLOCK", 0))
+        with os.fdopen(handle, "rb", buffering=0) as file:
+            about = os.fstat(file.fileno())
+            if not stat.S_ISREG(about.st_mode) or (not _NO_LINK and path.is_symlink()):
+                raise RecordError("is not a plain file", where=str(path), remedy="Put the file itself there.")
+            if about.st_size > most_bytes:
+                raise RecordError(f"is larger than {most_bytes // 1_000_000} MB", where=str(path))
+            return file.read()
+    except FileNotFoundError:
+        raise
+    except OSError as error:
+        what = f"cannot be read: {error.strerror or error}"
+        raise RecordError(
+            "is a link, not a plain file" if path.is_symlink() else what,
+            where=str(path),
+            remedy="Put the file itself there.",
+        ) from None
+
+
+def plain_folder(path: Path) -> bool:
+    """Whether `path` is a folder and no link."""
+    try:
+        return stat.S_ISDIR(os.lstat(path).st_mode)
+    except OSError:
+        return False
