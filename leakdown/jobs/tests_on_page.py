@@ -141,7 +141,7 @@ def _limit(test: Test) -> str:
     if not limit:
         return "none"
     page = f", manual page {test.inputs.manual_page}" if test.inputs.manual_page else ""
-    whose = WHOSE.get(limit.get("source", "practice"), "given")
+    whose = WHOSE.get(limit.get("source", "practice"), WHOSE["practice"])
     if test.inputs.limit_from == "maker":
         whose = f"the maker's{page}"
     return f"{limit.get('text', '')} ({whose})"

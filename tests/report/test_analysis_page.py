@@ -13,8 +13,11 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import Flag, Quantity
+from leakdown.judge.limits import WHOSE
 from leakdown.report.analysis_page import analysis_page
 from leakdown.report.page import TITLE
+from leakdown.report.tables import beside
+from leakdown.words.terminal import terminal_report
 from tests.report.report_examples import ALL, NASTY, analysis, passed, undecided, without_fit
 
 VOID = {"meta", "br", "img", "link", "input", "hr"}
@@ -205,3 +208,22 @@ def test_a_gauge_step_of_nothing_is_not_mentioned():
     fine = replace(base.used, resolution_pa=Quantity(1e-7, "inferred"))
     flagged = replace(base, used=fine, flags=(Flag("resolution-assumed", "Rounded to 1.00e-07 psi."),))
     assert "e-07" not in Reader(analysis_page(flagged)).text
+
+
+def test_results_are_shown_in_the_unit_that_is_asked_for():
+    """The shop may read in one unit and show in another; page, facts and terminal follow."""
+    read = passed()
+    conditions = replace(read.recording.conditions, shown_in="psi")
+    shown = replace(read, recording=replace(read.recording, conditions=conditions))
+    page, text = analysis_page(shown), terminal_report(shown)
+    assert "Gauge pressure (psi)" in page and "psi/min" in page and "psi" in text
+    assert "Gauge pressure (kPa)" not in page and "kPa/min" not in text
+
+
+@pytest.mark.parametrize("source", ["given", "file", "job", "settings", "practice"])
+def test_the_tables_say_whose_the_limit_is(source):
+    judged = passed()
+    limit = replace(judged.verdict.limit, source=source)
+    judged = replace(judged, verdict=replace(judged.verdict, limit=limit))
+    (row,) = (rows for group, rows in beside([judged], ["a"])[0].groups if "Limit" in rows)
+    assert row["Limit"][0][0].note == WHOSE[source]
