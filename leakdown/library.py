@@ -12,7 +12,7 @@ from leakdown.judge.settings import Settings
 from leakdown.prepare.plan import Plan, plan
 from leakdown.reading import read
 from leakdown.recording import Conditions, Mark, Recording
-from leakdown.table import table
+from leakdown.rows import table
 from leakdown.where.compare import compare
 from leakdown.where.locate import locate
 from leakdown.where.located import Change, Located

@@ -41,7 +41,7 @@ ROOMS = (
     "judge",
     "live.bench",  # a live test may stop once the verdict is certain
     "prepare",
-    "table",
+    "rows",
     "batch",
     "where",
     "words",
@@ -70,7 +70,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "click": ("cli/",),
     "rich": ("cli/",),
     "serial": ("live/capture/port.py",),
-    "pandas": ("recording.py", "table.py", "sheets/"),
+    "pandas": ("recording.py", "rows.py", "sheets/"),
     "python_calamine": ("sheets/",),
     "platformdirs": ("shop_files.py", "judge/rig_store.py"),
     "tomlkit": ("settings/change.py",),

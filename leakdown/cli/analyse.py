@@ -186,7 +186,7 @@ def _refused(outcome: Outcome[Analysis], alone: bool) -> int:
 
 
 def _write_table(outcomes: list[Outcome[Analysis]], csv: Path, wanted: Wanted) -> None:
-    from leakdown.table import csv_text, row_of, row_of_error
+    from leakdown.rows import csv_text, row_of, row_of_error
 
     rows = [
         row_of(str(each.path), each.result)

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from leakdown.analysis import Analysis
 from leakdown.hold.parts import parts_of
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
@@ -19,24 +18,20 @@ AMBIENT = 101_325.0
 
 @dataclass(frozen=True)
 class Sides:
-    """Both sides of a vent by its two rules, and the inward side as `analyse` says it."""
+    """Both sides of a vent by its two rules."""
 
     inward: VentWay
     word: str
     reason: str
-    analysis: Analysis
 
 
 def vent(inward, outward=None, kind="unknown"):
     into = way(parts_of(inward))
     word, reason = judged_in(into)
-    whole = analyse(inward, Settings(quote_pa=5e3))
-    if "frozen" not in [flag.code for flag in whole.flags]:
-        assert whole.verdict.word == word
     if word == "pass" and outward is not None:
         word, more = judged_out(way(parts_of(outward)), kind)
         reason = f"{reason} {more}"
-    return Sides(into, word, reason, whole)
+    return Sides(into, word, reason)
 
 
 def tank(start_pa, flow_m3_s_at_5kpa, opens_pa=0.0, seconds=60.0, every=1.0, noise=10.0, volume=V, seed=1):
@@ -90,6 +85,13 @@ def test_a_relieving_vent_passes():
     assert found.word == "pass" and "relieves" in found.reason
 
 
+@pytest.mark.parametrize("flow", [5, 100])
+def test_analyse_says_the_same_of_the_inward_side(flow):
+    recording = tank(-8e3, flow * CM3_MIN, 2e3)
+    whole, side = analyse(recording, Settings(quote_pa=5e3)), vent(recording)
+    assert (whole.verdict.word, whole.verdict.reason) == (side.word, side.reason)
+
+
 def test_a_blocked_vent_fails_because_it_is_blocked():
     found = vent(tank(-8e3, 5 * CM3_MIN), tank(15e3, 0.0), "valve")
     assert found.word == "fail" and "BLOCKED" in found.reason
@@ -129,7 +131,7 @@ def test_without_a_volume_any_usual_tank_must_agree():
     assert vent(tank(-8e3, 200 * CM3_MIN, volume=None, every=0.2)).word == "pass"
     assert vent(tank(-8e3, 40 * CM3_MIN, volume=None)).word == "undecided"
     assert vent(tank(-8e3, 0.0, volume=None)).word == "fail"
-    assert "tank-volume-assumed" in [f.code for f in vent(tank(-8e3, 0.0, volume=None)).analysis.flags]
+    assert "tank-volume-assumed" in [f.code for f in analyse(tank(-8e3, 0.0, volume=None), Settings()).flags]
 
 
 @pytest.mark.parametrize("seed", range(12))

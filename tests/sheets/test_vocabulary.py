@@ -40,7 +40,7 @@ def test_a_vacuum_is_one_for_sheets_and_gauges(word: str) -> None:
     assert recording.pressure_pa.tolist() == [-40e3, -39e3, -38e3]
     found = best(text_candidates(f"{word}: 40.1 kPa")[0])
     assert found is not None
-    assert found.value == -40.1
+    assert found.sample.value == -40.1
 
 
 @pytest.mark.parametrize("word", WORDS["temperature"])
@@ -127,8 +127,8 @@ def test_a_gauges_error_is_no_reading_in_a_sheet(cell: str) -> None:
 def test_gauges_in_the_words_of_sheets(line: str, kpa: float) -> None:
     found = best(text_candidates(line)[0])
     assert found is not None
-    assert found.unit is not None
-    assert found.value == pytest.approx(kpa)
+    assert found.sample.unit is not None
+    assert found.sample.value == pytest.approx(kpa)
 
 
 def test_words_are_found_whatever_their_accents() -> None:
