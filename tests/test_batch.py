@@ -66,7 +66,11 @@ def test_rows_for_a_spreadsheet(files):
     assert len(table) == len(files)
     assert table[4]["error"] and not table[4]["verdict"]
     assert table[0]["note"].startswith("'=")
-    assert float(table[0]["loss_low_kpa_per_min"]) < float(table[0]["loss_kpa_per_min"]) < float(table[0]["loss_high_kpa_per_min"])
+    assert (
+        float(table[0]["loss_low_kpa_per_min"])
+        < float(table[0]["loss_kpa_per_min"])
+        < float(table[0]["loss_high_kpa_per_min"])
+    )
     # throughput = V dp/dt, in standard cm3/min at 20 degC (by hand)
     by_hand = float(table[0]["loss_kpa_per_min"]) * 250 / 101.325
     assert float(table[0]["leak_cm3_per_min"]) == pytest.approx(by_hand, rel=1e-3)

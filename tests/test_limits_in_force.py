@@ -88,3 +88,11 @@ def test_circuits_say_whose_each_limit_is(bench):
     sources = {t["direction"]: (t["limit"], t["source"]) for t in found["targets"]}
     assert sources["pressure"] == ("2 kPa in 60 s", "settings")
     assert sources["vacuum"][1] == "practice"
+
+
+def test_the_shop_s_folder_of_jobs_is_used_unless_another_is_given(bench):
+    (bench / "settings.toml").write_text(f'jobs = "{bench / "kept"}"\n')
+    assert run("job", "new", "J2", cwd=bench).status == 0
+    assert (bench / "kept" / "J2" / "job.json").exists()
+    assert run("job", "new", "J3", "--folder", "jobs", cwd=bench).status == 0
+    assert (bench / "jobs" / "J3").exists()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli.console import say
+from leakdown.cli.results import shop_settings
 
 if TYPE_CHECKING:
     from leakdown.jobs.record import Job
@@ -24,9 +25,25 @@ def _on_panel(panel: str) -> Any:
 
 for_record, for_note, for_result = map(_on_panel, ("For the record", "What kind of note", "The result"))
 Reference = Annotated[str, typer.Argument(metavar="REF", help="The job's reference.", show_default=False)]
+
+
+def _jobs_folder(context: typer.Context, folder: Path) -> Path:
+    """The folder as given, else as the shop has set it."""
+    source = context.get_parameter_source("folder")
+    if source is None or source.name != "DEFAULT":
+        return folder
+    return shop_settings().jobs or folder
+
+
 Folder = Annotated[
     Path,
-    typer.Option("--folder", envvar="LEAKDOWN_JOBS", help="Where the job folders live.", metavar="DIR"),
+    typer.Option(
+        "--folder",
+        envvar="LEAKDOWN_JOBS",
+        callback=_jobs_folder,
+        help="Where the job folders live.",
+        metavar="DIR",
+    ),
 ]
 
 
