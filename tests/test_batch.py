@@ -11,8 +11,8 @@ from leakdown.analysis import Analysis
 from leakdown.batch import in_order
 from leakdown.errors import InputError
 from leakdown.judge.analyse import analyse
-from leakdown.sheets.file import read
 from leakdown.rows import COLUMNS, csv_text, harmless, row_of, row_of_error
+from leakdown.sheets.file import read
 
 
 def analysed(path) -> Analysis:

@@ -227,3 +227,10 @@ def test_the_tables_say_whose_the_limit_is(source):
     judged = replace(judged, verdict=replace(judged.verdict, limit=limit))
     (row,) = (rows for group, rows in beside([judged], ["a"])[0].groups if "Limit" in rows)
     assert row["Limit"][0][0].note == WHOSE[source]
+
+
+def test_shop_and_mechanic_stand_on_the_page_as_they_are_set(tmp_path, monkeypatch):
+    assert "Tested by" not in analysis_page(analysis())
+    (tmp_path / "s.toml").write_text('shop = "Mill <Lane>"\nmechanic = "A. +/- Smith"\n', encoding="utf-8")
+    monkeypatch.setenv("LEAKDOWN_SETTINGS", str(tmp_path / "s.toml"))
+    assert "Tested by Mill &lt;Lane&gt;, A. +/- Smith" in analysis_page(analysis())
