@@ -36,6 +36,7 @@ def files(tmp_path_factory):
     return [*paths[:4], bad, *paths[4:]]
 
 
+@pytest.mark.slow
 def test_two_processes_give_what_one_gives(files):
     alone = list(in_order(analysed, files, workers=1))
     both = list(in_order(analysed, files, workers=2))
@@ -56,6 +57,7 @@ def test_errors_survive_the_way_between_processes():
     assert (str(again), again.where, again.remedy) == (str(error), "file:3", "do this")
 
 
+@pytest.mark.slow
 def test_rows_for_a_spreadsheet(files):
     rows = []
     for outcome in in_order(analysed, files, workers=1):

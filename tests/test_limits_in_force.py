@@ -13,6 +13,8 @@ from leakdown.recording import Conditions, Recording
 from leakdown.settings import ShopSettings
 from tests.cli.program import leakdown as run
 
+pytestmark = pytest.mark.slow
+
 ROWS = "time (s),kPa\n0,40\n20,38\n40,36\n60,34.2\n"
 SHOP = ShopSettings(Path("settings.toml"), (("limit.crankcase.pressure", "2 kPa in 60 s"),))
 

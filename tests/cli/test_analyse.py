@@ -11,6 +11,8 @@ from scipy.optimize import curve_fit
 
 from tests.cli.program import leakdown
 
+pytestmark = pytest.mark.slow
+
 SHEET = "time (s),psi\n" + "".join(f"{10 * k},{round(4 * 6.5 * 0.93**k) / 4}\n" for k in range(13))
 KEYS = {
     "file",

@@ -13,6 +13,8 @@ from typer.testing import CliRunner
 from leakdown.cli import analyse, circuits, plan, reckon, repeats, rig, suspects, volume
 from leakdown.errors import RecordError, UsageError
 
+pytestmark = pytest.mark.slow
+
 program = typer.Typer()
 for module in (analyse, circuits, plan, reckon, repeats, rig, suspects, volume):
     module.register(program)

@@ -16,6 +16,8 @@ from leakdown.cli import job, sheet, suspects
 from leakdown.errors import InputError, LeakdownError, RecordError, UsageError
 from tests.cli.program import leakdown
 
+pytestmark = pytest.mark.slow
+
 DATA = Path(__file__).parents[2] / "datasets"
 BEFORE = [DATA / "2_crankcase_pressure.csv", DATA / "3_crankcase_vacuum.csv"]
 AFTER = [DATA / "5_after_repair_pressure.csv", DATA / "6_after_repair_vacuum.csv"]

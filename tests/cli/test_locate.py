@@ -10,6 +10,8 @@ import pytest
 from tests.cli.program import leakdown
 from tests.where.engines import Engine, Leak, run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:

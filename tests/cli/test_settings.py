@@ -126,6 +126,7 @@ def test_the_help_names_the_keys():
     assert "altitude" in out and "limit.CIRCUIT.DIRECTION" in out
 
 
+@pytest.mark.slow
 def test_the_program_itself(tmp_path):
     place = {"XDG_CONFIG_HOME": str(tmp_path), "LEAKDOWN_SETTINGS": ""}
     ran = leakdown("settings", "path", **place)

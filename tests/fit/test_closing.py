@@ -12,6 +12,8 @@ from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
 
+pytestmark = pytest.mark.slow
+
 AIR = 101_325.0
 
 

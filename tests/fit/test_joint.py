@@ -12,6 +12,8 @@ from leakdown.judge.held import Held
 from leakdown.where.directional import directional
 from tests.where.engines import Engine, Leak, run
 
+pytestmark = pytest.mark.slow
+
 
 def _pair(ratio: float, share: float, seed: int, **more: object) -> list[Held]:
     rng = np.random.default_rng(seed)

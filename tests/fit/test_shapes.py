@@ -12,6 +12,8 @@ from leakdown.recording import Conditions, Mark, Recording
 from tests.fit import truth
 from tests.fit.helpers import analysed, codes
 
+pytestmark = pytest.mark.slow
+
 AMBIENT = 101_325.0
 T = np.arange(0, 60, 0.1)
 NOISE = np.random.default_rng(5).normal(0, 30, T.size)

@@ -7,6 +7,8 @@ from leakdown.hold.window import frozen_from
 from leakdown.judge.analyse import analyse
 from leakdown.recording import Conditions, Recording
 
+pytestmark = pytest.mark.slow
+
 TOLD = Conditions("crankcase", "pressure", 250e-6, 25e-6, 101_325.0)
 
 

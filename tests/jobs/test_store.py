@@ -118,6 +118,7 @@ def test_a_second_writer_waits_then_says_who(root):
         pass
 
 
+@pytest.mark.slow
 @posix
 def test_a_second_writer_waits_for_the_first_to_end(root):
     """As long as adding and drawing a test takes, and no longer than anybody would sit and watch."""
@@ -135,6 +136,7 @@ def test_a_second_writer_waits_for_the_first_to_end(root):
     assert WAIT_S <= 60.0
 
 
+@pytest.mark.slow
 def test_four_writers_lose_nothing(root):
     code = (
         "import sys\nfrom pathlib import Path\nfrom leakdown.jobs.adding import add_note, note_of\n"

@@ -52,6 +52,7 @@ def test_a_long_history_shows_the_last_visits_and_says_so():
     assert rows[0].heading == f"Crankcase, pressure (the last {MOST} of 30)"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "start"), [("png", b"\x89PNG"), ("pdf", b"%PDF"), ("svg", b"<?xml")])
 def test_pictures(kind, start, tmp_path):
     chart = trend_chart("$<P-1>$", [VISIT])

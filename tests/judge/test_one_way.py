@@ -19,6 +19,8 @@ from tests.judge.test_vent import CM3_MIN, tank
 
 from .bench import told
 
+pytestmark = pytest.mark.slow
+
 
 def needle_log(openings, seed=1, **more):
     log = popped(openings, 0.05, 50.0, 10e3, 3.0, 0.6, seed)

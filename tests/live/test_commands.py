@@ -15,6 +15,8 @@ import pytest
 from leakdown.sheets.file import read
 from tests.live.fakes import Pty
 
+pytestmark = pytest.mark.slow
+
 # The three commands on the program's own entry point, whether or not it knows them already.
 _PROGRAM = """
 import leakdown.cli.app as program

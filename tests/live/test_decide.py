@@ -95,6 +95,7 @@ def test_all_looks_together_err_less_than_one_look_may():
 
 
 @pytest.mark.slow
+@pytest.mark.slow
 def test_error_rate_at_the_limit_and_time_saved(full, capsys):
     """Virtual tests through the whole estimate: leaks exactly at the limit, then smaller and larger ones."""
     tests, hold_s = (400, 120.0) if full else (4, 50.0)

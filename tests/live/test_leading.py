@@ -185,6 +185,7 @@ def test_an_estimate_comes_early_in_the_hold():
     assert running_estimate.latest is not None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("works", "most"), [(True, 2), (False, 7)])
 def test_full_analyses_leave_the_computer_alone(monkeypatch, works, most):
     """1 % of a core where a fit can be carried on between them, 4 % where none can."""

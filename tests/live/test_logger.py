@@ -21,6 +21,8 @@ from leakdown.quantities import PRESSURE_PA, PressureUnit
 from leakdown.sheets.file import read
 from tests.live.fakes import Conversation, Pty
 
+pytestmark = pytest.mark.slow
+
 KPA = PressureUnit("kPa", PRESSURE_PA["kPa"])
 
 

@@ -15,6 +15,8 @@ from leakdown.live.virtual.vessel import Scenario, Vessel, leak_of
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 from leakdown.sheets.file import read
 
+pytestmark = pytest.mark.slow
+
 
 def hold_of(scenario: Scenario, times: np.ndarray) -> np.ndarray:
     vessel = Vessel(scenario)

@@ -81,6 +81,7 @@ SMALL = dict(diameter_m=0.050, length_m=0.102, hole_m=0.5e-3)  # 200 cm3
 LARGE = dict(diameter_m=0.100, length_m=0.510, hole_m=0.5e-3)  # 4 litres
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tau_s", [1.5, None])
 @pytest.mark.parametrize("gauge_pa", [40e3, 200e3])
 def test_emptying_a_crankcase_in_seconds(tau_s, gauge_pa):

@@ -26,6 +26,8 @@ from leakdown.words.preparing import plan_lines, plan_object
 from tests.prepare.cases import bench as case_bench
 from tests.prepare.cases import planned
 
+pytestmark = pytest.mark.slow
+
 NEEDLE = 0.25 * 6894.757293168361  # 0.25 psi, NIST SP 811
 
 

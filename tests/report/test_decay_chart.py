@@ -115,6 +115,7 @@ def test_pictures_are_real_files(kind, tmp_path):
         assert b"<script" not in content
 
 
+@pytest.mark.slow
 def test_the_same_chart_gives_the_same_bytes():
     for kind in ("png", "pdf", "svg"):
         assert picture(decay_chart(passed()), kind) == picture(decay_chart(passed()), kind)

@@ -38,6 +38,7 @@ def pages():
 ALL = [*LOCATED, *(f"change {name}" for name in CHANGES)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ALL)
 def test_page_is_sound_and_asks_no_network(pages, name):
     page = Reader(pages[name])

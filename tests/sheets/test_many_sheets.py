@@ -34,6 +34,7 @@ def _right(made: Sheet) -> bool | None:
     )
 
 
+@pytest.mark.slow
 def test_every_sheet_is_read_right_or_refused() -> None:
     results = {seed: _right(sheet(seed)) for seed in range(SEEDS)}
     wrong = [seed for seed, result in results.items() if result is False]

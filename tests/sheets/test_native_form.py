@@ -281,6 +281,7 @@ def test_two_hundred_thousand_rows(form: str) -> None:
         assert recording.conditions.resolution_pa == 100.0
 
 
+@pytest.mark.slow
 def test_a_mistake_deep_in_a_large_file_is_named_by_its_line() -> None:
     rows = [f"{i / 10},{40 - i / 1e4:.4f}\n" for i in range(150_000)]
     rows[120_000] = "12000.0,2B.0\n"
