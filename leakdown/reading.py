@@ -58,11 +58,10 @@ class Told:
             barometer_pa=barometer,
         )
 
-    def over(self, recording: Recording) -> Recording:
-        """The recording with what was said over its own conditions. Raises UsageError."""
-        have = recording.conditions
+    def conditions(self, have: Conditions) -> Conditions:
+        """What was said over conditions that are known already. Raises UsageError."""
         volume = parse_volume(self.volume, "--volume") if self.volume else None
-        told = have.overridden(
+        return have.overridden(
             barometer_pa=ambient_pa(self.barometer, self.altitude),
             direction=direction_named(self.direction),
             circuit=circuit_named(self.circuit) if self.circuit else None,
@@ -71,7 +70,10 @@ class Told:
             temperature_k=parse_temperature(self.temperature, "--temperature") if self.temperature else None,
             resolution_pa=positive_pressure_pa(self.resolution, "--resolution") if self.resolution else None,
         )
-        return replace(recording, conditions=told)
+
+    def over(self, recording: Recording) -> Recording:
+        """The recording with what was said over its own conditions. Raises UsageError."""
+        return replace(recording, conditions=self.conditions(recording.conditions))
 
     def _doubt_m3(self, volume_m3: float | None, have: Conditions) -> float | None:
         """Half-width (95 %) of the volume; the file's doubt belongs to the file's volume."""

@@ -6,23 +6,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from leakdown.circuits import circuit_named
-from leakdown.cli import options as o
 from leakdown.errors import UsageError
 from leakdown.judge.limits import parse_limit
 from leakdown.judge.settings import Settings
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Conversion, Profile
-from leakdown.quantities import (
-    PRESSURE_PA,
-    PressureUnit,
-    parse_temperature,
-    parse_time,
-    parse_uncertainty,
-    parse_volume,
-    pressure_unit,
-)
+from leakdown.quantities import PRESSURE_PA, PressureUnit, parse_time, pressure_unit
+from leakdown.reading import Told
 from leakdown.recording import Conditions
 from leakdown.sheets.native_write import condition_pairs
 
@@ -43,8 +34,7 @@ class LogText:
     """All options as typed. texts: includes, blocked, note. ending: duration, limit, until decided."""
 
     gauge: GaugeText
-    reading: o.ReadingText
-    test: o.TestText
+    told: Told
     texts: tuple[str | None, str | None, str | None]
     ending: tuple[str | None, str | None, bool]
     prompt: bool = True
@@ -82,19 +72,9 @@ def run_from(text: LogText) -> Run:
 
 
 def _conditions(text: LogText) -> Conditions:
-    from leakdown.reading import ambient_pa, direction_named
-
-    test, reading = text.test, text.reading
-    volume = parse_volume(test.volume, "--volume") if test.volume else None
-    shown = _unit(reading.unit)
+    shown = _unit(text.told.unit)
     includes, blocked, note = text.texts
-    return Conditions(
-        circuit=circuit_named(test.circuit) if test.circuit else None,
-        direction=direction_named(reading.direction),
-        volume_m3=volume,
-        volume_u_m3=_volume_doubt(test.volume_uncertainty, volume),
-        barometer_pa=ambient_pa(reading.barometer, reading.altitude),
-        temperature_k=parse_temperature(test.temperature, "--temperature") if test.temperature else None,
+    own = Conditions(
         gauge=text.gauge.gauge,
         includes=_names(includes),
         blocked=_names(blocked),
@@ -102,14 +82,7 @@ def _conditions(text: LogText) -> Conditions:
         started=datetime.now().astimezone().isoformat(timespec="seconds"),
         unit=shown.name if shown else "kPa",
     )
-
-
-def _volume_doubt(doubt: str | None, volume: float | None) -> float | None:
-    if doubt is None:
-        return None
-    if volume is None:
-        raise UsageError("--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".')
-    return parse_uncertainty(doubt, volume, "--volume-uncertainty")
+    return text.told.conditions(own)
 
 
 def _names(text: str | None) -> tuple[str, ...]:
@@ -127,7 +100,7 @@ def _plan(text: LogText, conditions: Conditions) -> LogPlan:
     profile = _profile(text.gauge)
     path = text.gauge.out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
     wait_s = parse_time(text.gauge.wait, "--wait")
-    conversion = _conversion(profile, text.reading, conditions)
+    conversion = _conversion(profile, text.told, conditions)
     return LogPlan(text.gauge.port, path, profile, conversion, tuple(condition_pairs(conditions)), wait_s)
 
 
@@ -136,9 +109,9 @@ def _profile(text: GaugeText) -> Profile:
     return replace(profile, framing=replace(profile.framing, baud=text.baud)) if text.baud else profile
 
 
-def _conversion(profile: Profile, reading: o.ReadingText, conditions: Conditions) -> Conversion:
-    absolute = True if reading.absolute else None
-    conversion = profile.conversion(_unit(reading.unit), absolute, conditions.barometer_pa)
+def _conversion(profile: Profile, told: Told, conditions: Conditions) -> Conversion:
+    absolute = True if told.absolute else None
+    conversion = profile.conversion(_unit(told.unit), absolute, conditions.barometer_pa)
     if conversion.absolute and conversion.barometer_pa is None:
         raise UsageError(
             "an absolute gauge needs the ambient pressure",

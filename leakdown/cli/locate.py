@@ -73,6 +73,7 @@ def locate(
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
     from leakdown.judge.analyse import held
+    from leakdown.reading import Told, told_recording
     from leakdown.where.answers import EngineFacts, all_observations, answers_with_words
     from leakdown.where.locate import check_facts, locate_held
     from leakdown.words.located import located_lines
@@ -83,15 +84,15 @@ def locate(
     if not files:
         raise UsageError("no tests to look at", remedy=f"Give recordings: {_EXAMPLE}")
     check_outputs(files, report, chart)
-    reading = o.ReadingText(unit, None, absolute, barometer, altitude)
-    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    told = Told(unit, None, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     silent = quiet or as_json
     say_understood(complaint, silent)
     said = answers_with_words(complaint or "", seen or (), not_seen or ())
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
     check_facts(facts)
     settings = settings_from(quote_at, None, None)
-    recordings = [o.read_file(path, reading, test) for path in files]
+    recordings = [told_recording(path, told) for path in files]
     tests = [held(recording, settings) for recording in recordings]
     found = locate_held(tests, facts)
     if report or chart:
@@ -126,16 +127,17 @@ def compare(
 ) -> None:
     """Say how much smaller or larger a leak became."""
     from leakdown.judge.analyse import held
+    from leakdown.reading import Told, told_recording
     from leakdown.where.compare import compare_held
     from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object
 
     silent = quiet or as_json
     check_outputs([before, after], report, chart)
-    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
-    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     settings = settings_from(quote_at, None, limit)
-    recordings = [o.read_file(path, reading, test) for path in (before, after)]
+    recordings = [told_recording(path, told) for path in (before, after)]
     first, second = (held(recording, settings) for recording in recordings)
     change = compare_held(first, second)
     if report or chart:

@@ -29,10 +29,12 @@ class Closing:
 
 def close(run: Run, counts: Counts, closing: Closing) -> int:
     """Say what was recorded, analyse it, show it; the exit status."""
+    from leakdown.reading import Told
+
     path = run.plan.out
     if not closing.quiet:
         say(f"{path}: {counts.text()}")
-    wanted = Wanted(o.ReadingText(), o.TestText(), run.settings, json=closing.json, quiet=closing.quiet)
+    wanted = Wanted(Told(), run.settings, json=closing.json, quiet=closing.quiet)
     try:
         result = analysed(path, wanted)
     except (InputError, UsageError) as error:
@@ -134,11 +136,13 @@ def log(
     """Record a live test from a gauge; nothing that it sends is lost."""
     from leakdown.cli.live_plan import GaugeText, LogText, run_from
     from leakdown.cli.live_run import record
+    from leakdown.reading import Told
 
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, None)  # fmt: skip
     text = LogText(
         GaugeText(port, out, gauge, baud, wait),
-        o.ReadingText(unit, direction, absolute, barometer, altitude),
-        o.TestText(circuit, volume, volume_uncertainty, temperature, None),
+        told,
         (includes, blocked, note),
         (duration, limit, until_decided),
         prompt=not no_prompt,
