@@ -144,8 +144,11 @@ def refuse_strange(path: Path) -> None:
         raise OutputError(f"is {what}: settings cannot be kept there", where=str(path), remedy=remedy)
 
 
-def replace_whole(path: Path, text: str) -> None:
-    """Put `text` there in one step: whoever looks sees the old file or the new. Raises OutputError."""
+def replace_whole(path: Path, text: str, remedy: str = "") -> None:
+    """Put `text` there in one step: whoever looks sees the old file or the new. Raises OutputError.
+
+    remedy: where the file is not the settings.
+    """
     part = path.with_name(f".{path.name}.{os.getpid()}-{os.urandom(4).hex()}.part")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -159,16 +162,16 @@ def replace_whole(path: Path, text: str) -> None:
     except (OSError, ValueError) as error:
         with contextlib.suppress(OSError, ValueError):
             part.unlink()
-        raise _not_written(path, error) from error
+        raise _not_written(path, error, remedy) from error
     _sync_folder(path.parent)
 
 
-def _not_written(path: Path, error: OSError | ValueError) -> OutputError:
+def _not_written(path: Path, error: OSError | ValueError, remedy: str) -> OutputError:
     what = getattr(error, "strerror", None) or str(error)
     if isinstance(error, FileExistsError | NotADirectoryError):
         what = "a file stands where its folder should be"
-    remedy = f"Mend the folder or its rights, or let {PATH_VARIABLE} name a file that can be written."
-    return OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy)
+    mend = f"Mend the folder or its rights, or let {PATH_VARIABLE} name a file that can be written."
+    return OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy or mend)
 
 
 def _sync_folder(folder: Path) -> None:

@@ -72,10 +72,10 @@ def locate(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.judge.analyse import held
+    from leakdown.judge.analyse import fitted
     from leakdown.reading import Told, told_recording
     from leakdown.where.answers import EngineFacts, all_observations, answers_with_words
-    from leakdown.where.locate import check_facts, locate_held
+    from leakdown.where.locate import check_facts, locate_fitted
     from leakdown.words.located import located_lines
     from leakdown.words.objects import located_object
 
@@ -93,8 +93,8 @@ def locate(
     check_facts(facts)
     settings = settings_from(quote_at, None, None)
     recordings = [told_recording(path, told) for path in files]
-    tests = [held(recording, settings) for recording in recordings]
-    found = locate_held(tests, facts)
+    tests = [fitted(recording, settings) for recording in recordings]
+    found = locate_fitted(tests, facts)
     if report or chart:
         from leakdown.report.interval_data import ratio_chart
         from leakdown.report.located_page import located_chart, located_page
@@ -126,9 +126,9 @@ def compare(
     quiet: o.Quiet = False,
 ) -> None:
     """Say how much smaller or larger a leak became."""
-    from leakdown.judge.analyse import held
+    from leakdown.judge.analyse import fitted
     from leakdown.reading import Told, told_recording
-    from leakdown.where.compare import compare_held
+    from leakdown.where.compare import compare_fitted
     from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object
 
@@ -138,8 +138,8 @@ def compare(
                 circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     settings = settings_from(quote_at, None, limit)
     recordings = [told_recording(path, told) for path in (before, after)]
-    first, second = (held(recording, settings) for recording in recordings)
-    change = compare_held(first, second)
+    first, second = (fitted(recording, settings) for recording in recordings)
+    change = compare_fitted(first, second)
     if report or chart:
         from leakdown.report.change_page import change_decay, change_page
         from leakdown.report.interval_data import change_chart

@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from leakdown.analysis import Analysis
-from leakdown.errors import OutputError, RecordError, UsageError
+from leakdown.errors import RecordError, UsageError
 from leakdown.judge.rig import Rig, RigLeak, rig_leak, with_leak
+from leakdown.shop_files import replace_whole
 from leakdown.uncertainty import Interval
 
 VERSION = 1
@@ -81,21 +82,7 @@ def save(rig: Rig, folder: Path) -> Path:
     """Write a rig's file. Raises OutputError."""
     path = path_of(rig.name, folder)
     text = json.dumps(_object(rig), indent=2, allow_nan=False, ensure_ascii=False) + "\n"
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        with part.open("w", encoding="utf-8") as stream:
-            stream.write(text)
-            stream.flush()
-            os.fsync(stream.fileno())
-        os.replace(part, path)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise OutputError(
-            f"cannot write: {error.strerror or error}",
-            where=str(path),
-            remedy="Choose another --rigs folder.",
-        ) from error
+    replace_whole(path, text, remedy="Choose another --rigs folder.")
     return path
 
 

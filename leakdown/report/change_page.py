@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.analysis_page import TITLE, sign_off
 from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart
@@ -19,7 +19,7 @@ _WORDS = {"smaller": "SMALLER", "larger": "LARGER", "same": "THE SAME", "unclear
 _NAMES = ("before", "after")
 
 
-def change_page(change: Change, before: Held, after: Held) -> str:
+def change_page(change: Change, before: FittedTest, after: FittedTest) -> str:
     """One self-contained HTML file of two tests of one direction."""
     analyses = (before.analysis, after.analysis)
     drawings = _drawings(change, analyses)
@@ -55,7 +55,7 @@ def _header(analyses: tuple[Analysis, Analysis]) -> str:
     return f"<header><h1>{TITLE}</h1><p>{line}</p></header>"
 
 
-def _answer(change: Change, before: Held, after: Held) -> str:
+def _answer(change: Change, before: FittedTest, after: FittedTest) -> str:
     word = _WORDS[change.word]
     role = "undecided" if change.word == "unclear" else change.word
     if before.tight and after.tight:

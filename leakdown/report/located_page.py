@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.analysis_page import TITLE, sign_off
 from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart
@@ -28,7 +28,7 @@ MOST_TESTS = 6
 _LONGEST = 30
 
 
-def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
+def located_chart(found: Located, tests: Sequence[FittedTest]) -> Chart:
     """Both directions mirrored; tests with other blanks quietly behind those that were compared."""
     drawn = drawn_tests(tests)
     if len(drawn) == 1:
@@ -39,7 +39,7 @@ def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
     return replace(chart, title=f"{circuit_words(found.circuit).capitalize()}, {directions} tests")
 
 
-def drawn_tests(tests: Sequence[Held]) -> list[tuple[str, Analysis]]:
+def drawn_tests(tests: Sequence[FittedTest]) -> list[tuple[str, Analysis]]:
     """Name and analysis of each test on the chart, the compared ones last; at most `MOST_TESTS`."""
     order = sort_tests(list(tests))
     compared = [*order.fullest(False), *order.fullest(True)]
@@ -50,11 +50,11 @@ def drawn_tests(tests: Sequence[Held]) -> list[tuple[str, Analysis]]:
     return list(zip(names, (h.analysis for h in chosen), strict=True))
 
 
-def _among(one: Held, tests: Sequence[Held]) -> bool:
+def _among(one: FittedTest, tests: Sequence[FittedTest]) -> bool:
     return any(one is h for h in tests)
 
 
-def _name(one: Held, order: Tests) -> str:
+def _name(one: FittedTest, order: Tests) -> str:
     """The direction, and what was blocked or what alone was tested, whichever is shorter."""
     direction = one.analysis.direction
     inside = next(s for h, s in zip(order.all, order.inside.tests, strict=True) if h is one) - {RIG}
@@ -132,7 +132,7 @@ def mark_effects(found: Located) -> str:
 _LIKELY, _CLEAR = 0.5, 0.85
 
 
-def located_page(found: Located, tests: Sequence[Held]) -> str:
+def located_page(found: Located, tests: Sequence[FittedTest]) -> str:
     """One self-contained HTML file. tests: those that `found` was found from."""
     analyses = [h.analysis for h in tests]
     drawings = _drawings(found, tests)
@@ -189,7 +189,7 @@ def _next(found: Located) -> str:
     return f'<section class="next"><h2>Next test</h2><p>{text(unparted(test.do))}</p>{why}</section>'
 
 
-def _how_sure(found: Located, tests: Sequence[Held]) -> str:
+def _how_sure(found: Located, tests: Sequence[FittedTest]) -> str:
     facts = [Fact("Odds", _odds_words(found))]
     if found.ratio is not None:
         beside_hole = (
@@ -217,7 +217,7 @@ def _odds_words(found: Located) -> str:
     return f"of 100 engines that read like this, {rest} {leak}"
 
 
-def _drawings(found: Located, tests: Sequence[Held]) -> list[tuple[str, Drawn]]:
+def _drawings(found: Located, tests: Sequence[FittedTest]) -> list[tuple[str, Drawn]]:
     drawings = [("Decay", decay_drawn(located_chart(found, tests), drawn_tests(tests)))]
     ratio, shares = ratio_chart(found.ratio), shares_chart(found.sections)
     if ratio is not None and found.ratio is not None:
