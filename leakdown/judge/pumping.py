@@ -102,7 +102,7 @@ def judged_pumping(
         return None
     ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
     stroke = _stroke(recording, settings)
-    leak = pumped_leak(parts.sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
+    leak = pumped_leak(parts.recording.sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
     verdict = Verdict("fail", limit, None, "reading", _reason(recording, pumping, leak, stroke))
     sized = held is not None and _fits(held.analysis, leak)
     finding = _finding(leak, stroke, not sized)

@@ -73,7 +73,7 @@ def vent_decay(parts: Parts) -> VentDecay:
     noise = white_noise_pa(clean.pressure_pa) if dense else 0.0
     rounding = max(resolution / math.sqrt(12.0), _T.vent_least_pa)
     u = math.hypot(noise, rounding)
-    size = parts.sign * (clean.pressure_pa - _zero_pa(window))
+    size = parts.recording.sign * (clean.pressure_pa - _zero_pa(window))
     stop = _let_out(clean, window)
     top = int(np.flatnonzero(size[:stop] >= size[:stop].max() - 2.0 * u)[0])
     stop = top + _before_quickening(clean.time_s[top:stop], size[top:stop], u)
