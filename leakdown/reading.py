@@ -58,12 +58,8 @@ class Told:
             barometer_pa=barometer,
         )
 
-    def over(self, recording: Recording) -> Recording:
-        """The recording with what was said over its own conditions. Raises UsageError."""
-        return replace(recording, conditions=self.on(recording.conditions))
-
-    def on(self, have: Conditions) -> Conditions:
-        """Conditions with what was said over them. Raises UsageError."""
+    def conditions(self, have: Conditions) -> Conditions:
+        """What was said over conditions that are known already. Raises UsageError."""
         volume = parse_volume(self.volume, "--volume") if self.volume else None
         return have.overridden(
             barometer_pa=ambient_pa(self.barometer, self.altitude),
@@ -74,6 +70,10 @@ class Told:
             temperature_k=parse_temperature(self.temperature, "--temperature") if self.temperature else None,
             resolution_pa=positive_pressure_pa(self.resolution, "--resolution") if self.resolution else None,
         )
+
+    def over(self, recording: Recording) -> Recording:
+        """The recording with what was said over its own conditions. Raises UsageError."""
+        return replace(recording, conditions=self.conditions(recording.conditions))
 
     def _doubt_m3(self, volume_m3: float | None, have: Conditions) -> float | None:
         """Half-width (95 %) of the volume; the file's doubt belongs to the file's volume."""

@@ -218,6 +218,11 @@ class Recording(ByValue):
         farthest = self.pressure_pa[np.argmax(np.abs(self.pressure_pa))]
         return "vacuum" if farthest < 0 else "pressure"
 
+    @property
+    def sign(self) -> float:
+        """-1 under vacuum: turns gauge pressures into magnitudes."""
+        return -1.0 if self.direction == "vacuum" else 1.0
+
     def between(self, start_s: float, end_s: float) -> Recording:
         """The readings and marks from `start_s` to `end_s`, both ends included."""
         keep = (self.time_s >= start_s) & (self.time_s <= end_s)

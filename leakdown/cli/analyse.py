@@ -129,15 +129,14 @@ def analyse(
     quiet: o.Quiet = False,
 ) -> None:
     """Size the leak in a reading sheet or recording, judge it, and write a report."""
-    wanted = Wanted(
-        o.ReadingText(unit, direction, absolute, barometer, altitude),
-        o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
-        settings_from(
-            quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
-        ),
-        as_json,
-        quiet,
+    from leakdown.reading import Told
+
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
+    settings = settings_from(
+        quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
     )
+    wanted = Wanted(told, settings, as_json, quiet)
     _check_outputs(files, report, chart, csv)
     results: list[Analysis] = []
     outcomes = []

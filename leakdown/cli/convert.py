@@ -30,10 +30,11 @@ def convert(
     quiet: o.Quiet = False,
 ) -> None:
     """Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."""
+    from leakdown.reading import Told, told_recording
     from leakdown.sheets.native_write import write
 
     o.refuse_overwriting(out, [file])
-    recording = o.read_file(file, o.ReadingText(unit, direction, absolute, barometer, altitude))
+    recording = told_recording(file, Told(unit, direction, absolute, barometer, altitude))
     write(recording, sys.stdout if out is None else out)
     if not quiet:
         for remark in recording.remarks:

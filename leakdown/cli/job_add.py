@@ -88,11 +88,10 @@ def add(
 ) -> None:
     """Put recordings into a job: kept byte for byte, analysed, judged, drawn."""
     from leakdown.jobs.store import writing
+    from leakdown.reading import Told
 
-    told = o.told(
-        o.ReadingText(unit, direction, absolute, barometer, altitude),
-        o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
-    )
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     settings = settings_from(quote_at, hold, maker_limit or limit)
     options = told.for_reading(settings.shop)
     said = {"gauge": gauge, "blocked": _names(blocked), "includes": _names(includes)}

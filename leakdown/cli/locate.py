@@ -72,9 +72,10 @@ def locate(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.judge.analyse import held
+    from leakdown.judge.analyse import fitted
+    from leakdown.reading import Told, told_recording
     from leakdown.where.answers import EngineFacts, all_observations, answers_with_words
-    from leakdown.where.locate import check_facts, locate_held
+    from leakdown.where.locate import check_facts, locate_fitted
     from leakdown.words.located import located_lines
     from leakdown.words.objects import located_object
 
@@ -83,17 +84,17 @@ def locate(
     if not files:
         raise UsageError("no tests to look at", remedy=f"Give recordings: {_EXAMPLE}")
     check_outputs(files, report, chart)
-    reading = o.ReadingText(unit, None, absolute, barometer, altitude)
-    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    told = Told(unit, None, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     silent = quiet or as_json
     say_understood(complaint, silent)
     said = answers_with_words(complaint or "", seen or (), not_seen or ())
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
     check_facts(facts)
     settings = settings_from(quote_at, None, None)
-    recordings = [o.read_file(path, reading, test) for path in files]
-    tests = [held(recording, settings) for recording in recordings]
-    found = locate_held(tests, facts)
+    recordings = [told_recording(path, told) for path in files]
+    tests = [fitted(recording, settings) for recording in recordings]
+    found = locate_fitted(tests, facts)
     if report or chart:
         from leakdown.report.interval_chart import ratio_chart
         from leakdown.report.located_chart import located_chart
@@ -126,19 +127,20 @@ def compare(
     quiet: o.Quiet = False,
 ) -> None:
     """Say how much smaller or larger a leak became."""
-    from leakdown.judge.analyse import held
-    from leakdown.where.compare import compare_held
+    from leakdown.judge.analyse import fitted
+    from leakdown.reading import Told, told_recording
+    from leakdown.where.compare import compare_fitted
     from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object
 
     silent = quiet or as_json
     check_outputs([before, after], report, chart)
-    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
-    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     settings = settings_from(quote_at, None, limit)
-    recordings = [o.read_file(path, reading, test) for path in (before, after)]
-    first, second = (held(recording, settings) for recording in recordings)
-    change = compare_held(first, second)
+    recordings = [told_recording(path, told) for path in (before, after)]
+    first, second = (fitted(recording, settings) for recording in recordings)
+    change = compare_fitted(first, second)
     if report or chart:
         from leakdown.report.change_page import change_page
         from leakdown.report.decay_chart import change_decay

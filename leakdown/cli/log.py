@@ -21,6 +21,7 @@ from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Profile
 from leakdown.quantities import PRESSURE_PA, PressureUnit, parse_time, pressure_unit
+from leakdown.reading import Told
 from leakdown.recording import Conditions
 from leakdown.settings import ShopSettings
 from leakdown.sheets.native_write import condition_pairs
@@ -87,23 +88,23 @@ def log(
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""
-    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature)  # fmt: skip
     settings = settings_from(limit=limit)
     port, gauge = _gauge(port, gauge, settings.shop)
     said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked))
-    about = o.TestText(circuit, volume, volume_uncertainty, temperature, None)
-    conditions = _conditions(reading, about, said)
+    conditions = _conditions(told, said)
     test = LiveTest(
         conditions,
         settings,
         parse_time(duration, "--duration") if duration else None,
         until_decided,
     )
-    plan = _plan(port, out, _profile(gauge, baud), wait, reading, conditions)
+    plan = _plan(port, out, _profile(gauge, baud), wait, told, conditions)
     recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
     if not quiet:
         say(f"{plan.out}: {recorded.text()}")
-    wanted = Wanted(o.ReadingText(), o.TestText(), test.settings, json=as_json, quiet=quiet)
+    wanted = Wanted(Told(), test.settings, json=as_json, quiet=quiet)
     status = _close(plan.out, recorded, wanted, limit)
     raise typer.Exit(status if verdict_status else 0)
 
@@ -119,12 +120,12 @@ def _gauge(port: str | None, gauge: str | None, shop: ShopSettings | None) -> tu
     return port, gauge or (shop.gauge if shop else None) or "auto"
 
 
-def _conditions(reading: o.ReadingText, test: o.TestText, said: Conditions) -> Conditions:
+def _conditions(told: Told, said: Conditions) -> Conditions:
     """What is known of the test before its first reading. Raises UsageError."""
-    unit = _unit(reading.unit)
+    unit = _unit(told.unit)
     started = datetime.now().astimezone().isoformat(timespec="seconds")
     said = replace(said, started=started, unit=unit.name if unit else said.unit)
-    return o.told(reading, test).on(said)
+    return told.conditions(said)
 
 
 def _names(text: str | None) -> tuple[str, ...]:
@@ -144,11 +145,11 @@ def _profile(gauge: str, baud: int | None) -> Profile:
 
 
 def _plan(
-    port: str, out: Path | None, profile: Profile, wait: str, reading: o.ReadingText, conditions: Conditions
+    port: str, out: Path | None, profile: Profile, wait: str, told: Told, conditions: Conditions
 ) -> LogPlan:
     """What to record, where to. Raises UsageError."""
-    absolute = True if reading.absolute else None
-    conversion = profile.conversion(_unit(reading.unit), absolute, conditions.barometer_pa)
+    absolute = True if told.absolute else None
+    conversion = profile.conversion(_unit(told.unit), absolute, conditions.barometer_pa)
     path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
     keys = tuple(condition_pairs(conditions))
     return LogPlan(port, path, profile, conversion, keys, parse_time(wait, "--wait"))

@@ -1,19 +1,16 @@
-"""Options that several commands share: declared once, turned into SI once."""
+"""Options that several commands share: declared once; `leakdown.reading.Told` turns them into SI.
+
+A command spells out those that it has: Typer reads its signature, and takes no bundle of options.
+"""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from leakdown.errors import UsageError
-
-if TYPE_CHECKING:
-    from leakdown.reading import Told
-    from leakdown.recording import Recording
-
 
 _TEST = "The test"
 _READING = "Reading the file"
@@ -54,22 +51,13 @@ Altitude = Annotated[
         rich_help_panel=_TEST,
     ),
 ]
-Circuit = Annotated[
-    str | None,
-    typer.Option(
-        "--circuit",
-        help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
-        rich_help_panel=_TEST,
-    ),
-]
-CircuitName = Annotated[
-    str,
-    typer.Option(
-        "--circuit",
-        help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
-        rich_help_panel=_TEST,
-    ),
-]
+_CIRCUIT = typer.Option(
+    "--circuit",
+    help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
+    rich_help_panel=_TEST,
+)
+Circuit = Annotated[str | None, _CIRCUIT]
+CircuitName = Annotated[str, _CIRCUIT]
 Volume = Annotated[
     str | None,
     typer.Option(
@@ -114,42 +102,6 @@ Json = Annotated[
     bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Only the result.", rich_help_panel=_RESULT)]
-
-
-@dataclass(frozen=True)
-class ReadingText:
-    """The reading options as typed."""
-
-    unit: str | None = None
-    direction: str | None = None
-    absolute: bool = False
-    barometer: str | None = None
-    altitude: str | None = None
-
-
-@dataclass(frozen=True)
-class TestText:
-    """The options that describe a test, as typed."""
-
-    circuit: str | None = None
-    volume: str | None = None
-    volume_uncertainty: str | None = None
-    temperature: str | None = None
-    resolution: str | None = None
-
-
-def told(reading: ReadingText, test: TestText | None = None) -> Told:
-    """What was typed of a file, for `leakdown.reading`."""
-    from leakdown.reading import Told
-
-    return Told(**asdict(reading), **(asdict(test) if test is not None else {}))
-
-
-def read_file(path: Path, reading: ReadingText, test: TestText | None = None) -> Recording:
-    """Read one file and let the options win over what it says. Raises InputError, UsageError."""
-    from leakdown.reading import told_recording
-
-    return told_recording(path, told(reading, test))
 
 
 def refuse_overwriting(target: Path | None, inputs: list[Path]) -> None:

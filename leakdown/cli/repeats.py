@@ -38,13 +38,13 @@ def repeats(
 ) -> None:
     """Pool several holds of one test: do they agree, how well do they repeat."""
     from leakdown.judge.repeats import analysed_holds, pooled
+    from leakdown.reading import Told, told_recording
     from leakdown.words.bench_results import pooled_lines, pooled_object
     from leakdown.words.wrap import wrapped
 
-    reading = o.ReadingText(unit, direction, False, barometer, altitude)
-    test = o.TestText(circuit, volume, None, temperature, resolution)
+    told = Told(unit, direction, False, barometer, altitude, circuit, volume, None, temperature, resolution)
     settings = settings_from(quote_at)
-    recordings = [o.read_file(path, reading, test) for path in files]
+    recordings = [told_recording(path, told) for path in files]
     found = pooled([one for recording in recordings for one in analysed_holds(recording, settings)])
     if as_json:
         print(json.dumps(pooled_object(found), allow_nan=False, ensure_ascii=False))

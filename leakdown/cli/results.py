@@ -18,6 +18,7 @@ from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
     from leakdown.judge.settings import Settings
+    from leakdown.reading import Told
     from leakdown.settings import ShopSettings
 
 
@@ -25,8 +26,7 @@ if TYPE_CHECKING:
 class Wanted:
     """How to read, what the test was, what to fix, and how to show the result."""
 
-    reading: o.ReadingText
-    test: o.TestText
+    told: Told
     settings: Settings
     json: bool = False
     quiet: bool = False
@@ -97,8 +97,9 @@ def shop_settings() -> ShopSettings:
 def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
     from leakdown.judge.analyse import analyse
+    from leakdown.reading import told_recording
 
-    return analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
+    return analyse(told_recording(path, wanted.told), wanted.settings)
 
 
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:

@@ -17,6 +17,7 @@ from leakdown.quantities import parse_length
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
+    from leakdown.reading import Told
 
 _app = typer.Typer(
     no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice."
@@ -49,10 +50,11 @@ def keep(
     """Keep what the rig leaks by itself, hose capped."""
     from leakdown.judge.rig_store import folder_of
     from leakdown.judge.rig_store import keep as keep_rig
+    from leakdown.reading import Told
     from leakdown.words.bench_results import rig_lines, rig_object
 
-    test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
-    result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
+    told = Told(unit, direction, False, barometer, None, "rig", volume, volume_uncertainty, None, resolution)
+    result = _analysed(file, told, quote_at)
     rig, _ = keep_rig(name, folder_of(rigs), result)
     _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
 
@@ -91,10 +93,13 @@ def subtract(
     """A test without the rig's own leak."""
     from leakdown.judge.rig import cleared
     from leakdown.judge.rig_store import folder_of, load
+    from leakdown.reading import Told
     from leakdown.words.bench_results import cleared_lines, cleared_object
 
-    test = o.TestText(circuit, volume, volume_uncertainty, None, resolution)
-    result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
+    told = Told(
+        unit, direction, False, barometer, None, circuit, volume, volume_uncertainty, None, resolution
+    )
+    result = _analysed(file, told, quote_at)
     found = cleared(result, load(name, folder_of(rigs)))
     _show(cleared_object(found), cleared_lines(found), as_json, (found.rig,))
 
@@ -116,20 +121,22 @@ def check(
 ) -> None:
     """A known orifice in the cap checks gauge, volume and sums at one go."""
     from leakdown.judge.rig import orifice_check
+    from leakdown.reading import Told
     from leakdown.uncertainty import read_input
     from leakdown.words.bench_results import check_object
 
-    test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
-    result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, "35 kPa")
+    told = Told(unit, direction, False, barometer, None, "rig", volume, volume_uncertainty, None, resolution)
+    result = _analysed(file, told, "35 kPa")
     found = orifice_check(result, read_input(orifice, "orifice", parse_length), coefficient)
     _show(check_object(found), [found.sentence], as_json)
 
 
-def _analysed(file: Path, reading: o.ReadingText, test: o.TestText, quote_at: str) -> Analysis:
+def _analysed(file: Path, told: Told, quote_at: str) -> Analysis:
     from leakdown.judge.analyse import analyse
+    from leakdown.reading import told_recording
 
     settings = replace(settings_from(quote_at), shop=None)  # a rig is measured by what is said of it alone
-    return analyse(o.read_file(file, reading, test), settings)
+    return analyse(told_recording(file, told), settings)
 
 
 def _show(plain: dict[str, Any], lines: list[str], as_json: bool, own: Iterable[str] = ()) -> None:

@@ -12,7 +12,7 @@ from leakdown.jobs.complaint_answers import answer_words, complaint_answers, eng
 from leakdown.jobs.record import Job, StoredChange, StoredFlag, StoredPlace, StoredResult, Test, TestInputs
 from leakdown.jobs.store import recording_bytes
 from leakdown.judge.analyse import analyse, judged
-from leakdown.judge.held import held_of
+from leakdown.judge.judged import fitted_test
 from leakdown.judge.limits import Source, limit_in_force, parse_limit
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
@@ -20,7 +20,7 @@ from leakdown.settings import ShopSettings
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
 from leakdown.where.compare import compare
-from leakdown.where.locate import locate_held
+from leakdown.where.locate import locate_fitted
 from leakdown.where.located import Located
 from leakdown.words.objects import analysis_object
 from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
@@ -105,8 +105,8 @@ def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Sto
     earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
     before = [judged(recording_again(folder, t), settings_of(t.inputs)) for t in earlier]
     now = judged(analysis.recording, settings_of(newest.inputs))
-    tests = [held_of(one) for one in (*before, now) if sizes_a_leak(one.analysis)]
-    located = locate_held(tests, engine_facts(job))
+    tests = [fitted_test(one) for one in (*before, now) if sizes_a_leak(one.analysis)]
+    located = locate_fitted(tests, engine_facts(job))
     return _stored_place(located, answer_words(complaint_answers(job)))
 
 

@@ -11,24 +11,21 @@ from numpy.typing import NDArray
 from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
 from leakdown.circuits import circuit
 from leakdown.hold.parts import Parts
+from leakdown.judge.judged import Judged, without_size
 from leakdown.judge.pop_offs import PopOff, pop_offs
 from leakdown.judge.settings import Settings
-from leakdown.judge.tightness import Judged
-from leakdown.judge.unsized import unsized
 from leakdown.quantities import parse_pressure
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval, student_95
 
 Array = NDArray[np.float64]
 Word = Literal["pass", "fail", "undecided"]
 Kind = Literal["carburettor-inlet", "float-inlet"]
 
-# Common practice, no source.
-REPEATS = 5
-SPREAD = 0.15
-_DRIBBLES_PER_S = 0.01  # relative loss per second after reseating
-_SLOWEST_S = 0.15  # between readings: a pop-off is over in a few tenths
-_STUCK_ABOVE_PA = 250e3  # a needle that holds this does not open at all
+_T = tuned("judge")
+REPEATS: int = _T.openings_wanted
+SPREAD: float = _T.openings_spread
 
 
 @dataclass(frozen=True)
@@ -47,7 +44,9 @@ class NeedleResult:
     @property
     def hold_at_pa(self) -> float | None:
         """Where to hold a minute next: 70 % of the reseat pressure (common practice)."""
-        return None if self.reseat_pa is None or self.reseat_pa.value is None else 0.7 * self.reseat_pa.value
+        if self.reseat_pa is None or self.reseat_pa.value is None:
+            return None
+        return float(_T.hold_at * self.reseat_pa.value)
 
 
 def needle(
@@ -98,7 +97,7 @@ def _judged(
     if open_:
         ran = f"{open_} of {len(pops)} openings ran empty"
         return "fail", f"It does not close again ({ran}): seat, needle or dirt."
-    dribbling = sum(pop.fall_per_s > _DRIBBLES_PER_S for pop in pops)
+    dribbling = sum(pop.fall_per_s > _T.dribbles_per_s for pop in pops)
     if dribbling:
         return (
             "fail",
@@ -122,9 +121,9 @@ def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple
     top = f"{highest_pa / 1e3:.3g} kPa"
     if kind == "float-inlet":
         return "undecided", f"A float needle need not open: it held up to {top}; judge it by its hold."
-    if range_pa is not None and highest_pa >= 0.985 * range_pa:
+    if range_pa is not None and highest_pa >= _T.full_scale * range_pa:
         return "undecided", f"It did not open up to the gauge's end ({top}): use one that reaches further."
-    if highest_pa >= _STUCK_ABOVE_PA:
+    if highest_pa >= _T.stuck_above_pa:
         return "fail", f"It does not open up to {top}: needle stuck, lever or spring wrong, passage blocked."
     return "undecided", f"It did not open up to {top}; pump on, slowly, within the gauge's range."
 
@@ -133,7 +132,7 @@ def _flags(
     recording: Recording, pops: tuple[PopOff, ...], highest_pa: float, kind: Kind, range_pa: float | None
 ) -> tuple[Flag, ...]:
     flags = []
-    if recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _SLOWEST_S:
+    if recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _T.slow_log_s:
         flags.append(
             Flag("slow-log", "A pop-off takes tenths of a second: log 10 readings a second or more.")
         )
@@ -148,7 +147,7 @@ def _flags(
     if any(pop.clipped for pop in pops):
         flags.append(Flag("over-range", "Some openings were at the end of the gauge's scale and are higher."))
     caution = circuit(kind).caution_pa("pressure")
-    if kind == "float-inlet" and highest_pa > 1.02 * caution:
+    if kind == "float-inlet" and highest_pa > _T.over_caution * caution:
         flags.append(
             Flag(
                 "over-caution-pressure",
@@ -174,7 +173,7 @@ def judged_openings(
     words = Limit(f"{REPEATS} openings within {100 * SPREAD:.0f} %, each closing again", "words", "practice")
     verdict = Verdict(found.word, words, None, "reading", found.reason)
     span = float(recording.time_s[0]), float(recording.time_s[-1])
-    return Judged(unsized(recording, span, verdict, (_opened(found),), found.flags), None)
+    return Judged(without_size(recording, span, verdict, (_opened(found),), found.flags), None)
 
 
 def _range_pa(recording: Recording, settings: Settings) -> float | None:

@@ -12,6 +12,7 @@ from leakdown.hold.parts import every_hold, parts_of
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval, student_95
 
 
@@ -25,9 +26,8 @@ def analysed_holds(recording: Recording, settings: Settings | None = None) -> li
     return [analyse(recording, replace(settings, hold_s=span)) for span in spans]
 
 
-_AGREE = 0.05  # chance of a worse chi2 below which the holds disagree
+_T = tuned("judge")
 _REPEATABILITY = 2.8  # 1.96 sqrt 2
-_SAME_PRESSURE = 0.02
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def pool_values(values: Sequence[Interval], what: str, at_pa: float, direction: 
     spare = len(values) - 1
     birge = math.sqrt(chi2 / spare)
     chance = chi2_chance(chi2, spare)
-    agree = chance >= _AGREE
+    agree = bool(chance >= _T.agree_chance)
     half = _half_width(sum(weight), birge, spare, agree)
     plain = sum(centre) / len(centre)
     s_r = math.sqrt(sum((x - plain) ** 2 for x in centre) / spare)
@@ -165,7 +165,7 @@ def _check_same(analyses: Sequence[Analysis]) -> None:
                 where=other.recording.source,
                 remedy="Pool holds of one circuit and direction; compare and locate take different ones.",
             )
-        if abs(other.leak.at_pa - first.leak.at_pa) > _SAME_PRESSURE * abs(first.leak.at_pa):
+        if abs(other.leak.at_pa - first.leak.at_pa) > _T.same_pressure * abs(first.leak.at_pa):
             raise UsageError(
                 "the holds are quoted at different pressures", remedy="Use one --quote-at for all."
             )

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field, replace
 from leakdown.analysis import Analysis, Figure, Finding, Flag, LeakEstimate, Verdict
 from leakdown.circuits import Direction
 from leakdown.errors import UsageError
-from leakdown.judge.verdict import decided_word
+from leakdown.judge.limits import decided_word
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import significant, standard_cm3_per_min
-from leakdown.uncertainty import InputQuantity as Written
-from leakdown.uncertainty import Interval
+from leakdown.tuned import tuned
+from leakdown.uncertainty import InputQuantity, Interval
 
 
 @dataclass(frozen=True)
@@ -65,9 +65,7 @@ class OrificeCheck:
     sentence: str
 
 
-_SAME_PRESSURE = 0.02  # leaks are comparable when quoted at pressures this close
-_MUCH = 0.1  # of the test's leak: a rig that takes more should be mended, not subtracted
-_COEFFICIENT_HALF = 0.15  # doubt (95 %) of a drilled hole's discharge coefficient, relative; common practice
+_T = tuned("judge")
 
 
 def rig_leak(analysis: Analysis, measured: str) -> RigLeak:
@@ -94,7 +92,7 @@ def cleared(analysis: Analysis, rig: Rig) -> Cleared:
             f"the rig {rig.name!r} was never tested under {analysis.direction}",
             remedy="Cap its hose, run that test, and keep it.",
         )
-    if abs(own.at_pa - _at_pa(analysis)) > _SAME_PRESSURE * abs(own.at_pa):
+    if abs(own.at_pa - _at_pa(analysis)) > _T.same_pressure * abs(own.at_pa):
         raise UsageError(
             f"the rig's leak is known at {own.at_pa / 1e3:g} kPa, the test's at {_at_pa(analysis) / 1e3:g}",
             remedy="Quote both at the same pressure with --quote-at.",
@@ -121,7 +119,7 @@ def difference(test: Interval, rig: Interval) -> Interval:
 
 
 def orifice_check(
-    analysis: Analysis, diameter: Written, coefficient: float = DISCHARGE_COEFFICIENT
+    analysis: Analysis, diameter: InputQuantity, coefficient: float = DISCHARGE_COEFFICIENT
 ) -> OrificeCheck:
     """Compare a test of the rig with a known hole in its cap (diameter in m). Raises UsageError.
 
@@ -135,7 +133,7 @@ def orifice_check(
     used = analysis.used.discharge_coefficient.value or DISCHARGE_COEFFICIENT
     scale = used / coefficient / diameter.value**2
     value = leak.hole_m.value**2 * scale
-    known = math.hypot(2.0 * 1.96 * diameter.u / diameter.value, _COEFFICIENT_HALF)
+    known = math.hypot(2.0 * 1.96 * diameter.u / diameter.value, _T.coefficient_half)
     down = math.hypot(math.log(value / max(leak.hole_m.low**2 * scale, 1e-12)), known)
     up = math.hypot(math.log(leak.hole_m.high**2 * scale / value), known)
     ratio = Interval(value, value * math.exp(-down), value * math.exp(up))
@@ -173,10 +171,10 @@ def _flags(analysis: Analysis, rig: Rig, own: RigLeak, test: Interval) -> tuple[
             "The rig's own test never covers the blanking plates and plugs: reseat and soap those.",
         )
     ]
-    if test.value and own.throughput_pa_m3_s.high > _MUCH * test.value:
+    if test.value and own.throughput_pa_m3_s.high > _T.much_of_rig * test.value:
         flags.append(Flag("rig-leaks-much", "The rig may be over a tenth of this leak: mend it and repeat."))
     volume = analysis.used.volume_m3.value
-    if rig.volume_m3 and volume and rig.volume_m3 > _MUCH * volume:
+    if rig.volume_m3 and volume and rig.volume_m3 > _T.much_of_rig * volume:
         flags.append(
             Flag(
                 "rig-volume",

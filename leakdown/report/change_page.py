@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.decay_chart import change_decay
 from leakdown.report.interval_chart import change_chart
 from leakdown.report.located_page import cautions, decay_drawn
@@ -19,7 +19,7 @@ _WORDS = {"smaller": "SMALLER", "larger": "LARGER", "same": "THE SAME", "unclear
 _NAMES = ("before", "after")
 
 
-def change_page(change: Change, before: Held, after: Held) -> str:
+def change_page(change: Change, before: FittedTest, after: FittedTest) -> str:
     """One self-contained HTML file of two tests of one direction."""
     first, last = before.analysis, after.analysis
     analyses = (first, last)

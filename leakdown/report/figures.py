@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import change_decay, decay_chart
 from leakdown.report.decay_figure import decay_figure
@@ -34,7 +34,7 @@ CONFIG = {
 Result = Analysis | Located | Change
 
 
-def chart_of(result: Result, tests: Sequence[Held] = ()) -> Chart | IntervalChart | None:
+def chart_of(result: Result, tests: Sequence[FittedTest] = ()) -> Chart | IntervalChart | None:
     """The chart of a result: its decays where the tests it was found from are given or are in it.
 
     Without tests, what locating or comparing found, as intervals; None where nothing bounds that.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.chart_data import Chart
 from leakdown.report.interval_chart import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
@@ -27,7 +27,7 @@ from leakdown.words.wrap import capital
 _T = tuned("report")
 
 
-def located_page(found: Located, tests: Sequence[Held]) -> str:
+def located_page(found: Located, tests: Sequence[FittedTest]) -> str:
     """One self-contained HTML file. tests: those that `found` was found from."""
     analyses = [h.analysis for h in tests]
     names = file_names(analyses)
@@ -51,7 +51,7 @@ def located_page(found: Located, tests: Sequence[Held]) -> str:
     )
 
 
-def drawings(found: Located, tests: Sequence[Held]) -> list[Drawn]:
+def drawings(found: Located, tests: Sequence[FittedTest]) -> list[Drawn]:
     """The charts of the page in their order."""
     named = drawn_tests(tests)
     drawn = [replace(decay_drawn("decay", located_chart(found, tests), named), title="Decay")]
@@ -95,7 +95,7 @@ def _word(found: Located) -> tuple[str, str]:
     return ("place", "LIKELY") if first.probability >= _T.likely else ("undecided", "CANNOT TELL YET")
 
 
-def _how_sure(found: Located, tests: Sequence[Held]) -> list[Fact]:
+def _how_sure(found: Located, tests: Sequence[FittedTest]) -> list[Fact]:
     facts = [Fact("Odds", _odds_words(found))]
     if found.ratio is not None:
         low, high = FIXED_HOLE

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from leakdown.analysis import Flag
 from leakdown.circuits import circuit
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
@@ -65,7 +65,10 @@ _PASSED_ON = (*NOTABLE, "several-holds", "ambient-assumed", "fast-leak")
 
 
 def warnings(
-    evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held], tests: Sequence[Held]
+    evidence: Evidence,
+    pressure: Sequence[FittedTest],
+    vacuum: Sequence[FittedTest],
+    tests: Sequence[FittedTest],
 ) -> tuple[Flag, ...]:
     """Everything that makes the ranking less sure than it looks, each with what to do."""
     ratio, tested = evidence.ratio, circuit(evidence.circuit)
@@ -93,7 +96,7 @@ def warnings(
     return (*found, *_of_the_tests(tests))
 
 
-def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
+def _of_the_tests(tests: Sequence[FittedTest]) -> list[Flag]:
     """The tests' own flags that bear on the place, each said once with the files it is about."""
     found: dict[str, tuple[str, list[str]]] = {}
     for h in tests:

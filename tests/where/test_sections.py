@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy.optimize
 
-from leakdown.judge.analyse import held
+from leakdown.judge.analyse import fitted
 from leakdown.recording import Conditions, Recording
 from leakdown.where.located import SectionShare
 from leakdown.where.sections import nonnegative, section_shares
@@ -17,7 +17,7 @@ THREE = ("boot", "seals", "base")
 
 
 def _shares(recordings: list[Recording]) -> dict[str, SectionShare]:
-    tests = [held(r) for r in recordings]
+    tests = [fitted(r) for r in recordings]
     inside = contents([r.conditions for r in recordings], [h.analysis.circuit for h in tests])
     return {s.section: s for s in section_shares(tests, inside)[0]}
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import MarkEffect
-from leakdown.judge.analyse import held
+from leakdown.judge.analyse import fitted
 from leakdown.uncertainty import Interval
 from leakdown.where.answers import Answers
 from leakdown.where.compare import _word, compare
@@ -211,7 +211,9 @@ def test_a_small_leak_minds_the_temperature() -> None:
 
 def test_a_deep_vacuum_is_said_to_lift_lips() -> None:
     for start_pa, deep in ((-48e3, True), (-40e3, False)):
-        test: Any = held(run(Engine((Leak(300.0, 0.5),)), np.random.default_rng(1), -1.0, start_pa=-start_pa))
+        test: Any = fitted(
+            run(Engine((Leak(300.0, 0.5),)), np.random.default_rng(1), -1.0, start_pa=-start_pa)
+        )
         flags = warnings(replace(BOTH, ratio=Ratio(3.0, 2.9, 3.1)), (), [test], ())
         assert ("deep-vacuum" in [flag.code for flag in flags]) is deep
 
@@ -249,7 +251,7 @@ def test_a_section_that_carries_little_is_ruled_out() -> None:
 
 def test_a_blanked_test_without_a_volume_is_the_smaller_one() -> None:
     rng = np.random.default_rng(1)
-    tests = [held(run(Engine((Leak(300.0, 0.5),)), rng, 1.0, volume_m3=None)) for _ in range(2)]
+    tests = [fitted(run(Engine((Leak(300.0, 0.5),)), rng, 1.0, volume_m3=None)) for _ in range(2)]
     volume, _ = _volumes(tests, [frozenset(("boot", "case")), frozenset(("case",))])
     assert 0.75 < volume[1] / volume[0] < 0.95  # 5 to 25 % is what blanking a boot takes away
 
