@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import Phase, Quantity, Zero
-from leakdown.hold import parts, window
+from leakdown.hold import parts, trace, window
 from leakdown.hold.readings import inferred_resolution_pa, prepare, without_spikes, zero_of
 from leakdown.hold.strokes import pumping_in_vain
 from leakdown.hold.trace import every_hold_in_log, find_in_log
@@ -211,8 +211,10 @@ def test_short_holds_beside_a_long_one_do_not_count():
 def test_a_circuit_that_is_empty_ends_its_hold():
     start, end, *_ = found((2, 0.0), (4, 40e3), (12, decay(40e3, 1.5)), sd=100.0)
     assert end - start == pytest.approx(1.5 * np.log(1 / 0.03), abs=1.5)
-    brief = found((2, 0.0), (4, 40e3), (4.7, decay(40e3, 1.0)), sd=100.0)  # empty for a second only
-    assert brief[1] > 10.3
+    for seconds, ended in ((4.7, False), (8.0, True)):  # empty for 1.2 and 4.5 s
+        t, size = log((seconds, decay(40e3, 1.0)), sd=100.0)
+        whole = trace._Stretch(0, t.size - 1, False)
+        assert (trace._until_empty(trace._Trace.of(t, size, 10.0), whole) < t.size - 1) is ended
 
 
 # --- what cuts it short ---
