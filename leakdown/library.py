@@ -46,14 +46,10 @@ def figure(result: Analysis | Located | Change) -> go.Figure:
     from leakdown.report.figures import figure as drawn
 
     if not isinstance(result, Analysis | Located | Change):
-        raise UsageError(
-            f"{type(result).__name__} has no chart", remedy="Give a result of analyse, locate or compare."
-        )
+        raise UsageError(f"{type(result).__name__} has no chart", remedy="Give a result of analyse, locate or compare.")
     chart = chart_of(result)
     if chart is None:
-        raise UsageError(
-            "this result has nothing to draw", remedy="locate draws a ratio: give both directions."
-        )
+        raise UsageError("this result has nothing to draw", remedy="locate draws a ratio: give both directions.")
     return drawn(chart)
 
 

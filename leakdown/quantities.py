@@ -182,9 +182,7 @@ def _required(text: str, what: str, names: dict[str, float]) -> tuple[float, str
     parts = split_quantity(text)
     if parts is None or not parts[1]:
         missing = "no number in" if parts is None else "no unit in"
-        raise UsageError(
-            f"{what}: {missing} {text!r}", remedy=f"Write a number and a unit: {', '.join(names)}."
-        )
+        raise UsageError(f"{what}: {missing} {text!r}", remedy=f"Write a number and a unit: {', '.join(names)}.")
     return parts
 
 
@@ -192,9 +190,7 @@ def _parse(text: str, what: str, factors: dict[str, float], spellings: dict[str,
     value, unit = _required(text, what, factors)
     name = spellings.get(_squash(unit)) or spellings.get(unit)
     if name is None:
-        raise UsageError(
-            f"{what}: unknown unit {unit!r} in {text!r}", remedy=f"Known units: {', '.join(factors)}."
-        )
+        raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}", remedy=f"Known units: {', '.join(factors)}.")
     return value * factors[name]
 
 
@@ -256,9 +252,7 @@ def parse_temperature(text: str, what: str = "temperature") -> float:
     if kelvin is None:
         raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}", remedy="Known units: degC, degF, K.")
     if not 213.15 <= kelvin <= 573.15:
-        raise UsageError(
-            f"{what}: {text!r} is outside -60..300 degC", remedy="Give the gas or room temperature."
-        )
+        raise UsageError(f"{what}: {text!r} is outside -60..300 degC", remedy="Give the gas or room temperature.")
     return kelvin
 
 

@@ -52,10 +52,7 @@ class Told:
         if barometer is None and self.absolute and shop is not None:
             barometer = shop.barometer_pa
         return ReadingOptions(
-            unit=self.unit,
-            direction=direction_named(self.direction),
-            absolute=self.absolute,
-            barometer_pa=barometer,
+            unit=self.unit, direction=direction_named(self.direction), absolute=self.absolute, barometer_pa=barometer
         )
 
     def conditions(self, have: Conditions) -> Conditions:
@@ -80,9 +77,7 @@ class Told:
         known = volume_m3 if volume_m3 is not None else have.volume_m3
         if self.volume_uncertainty:
             if known is None:
-                raise UsageError(
-                    "--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".'
-                )
+                raise UsageError("--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".')
             return parse_uncertainty(self.volume_uncertainty, known, "--volume-uncertainty")
         if volume_m3 is not None and have.volume_u_m3 is not None:
             return min(have.volume_u_m3, 0.99 * volume_m3)
@@ -123,9 +118,7 @@ def direction_named(text: str | None) -> Direction | None:
         return None
     plain = text.strip().lower()
     if plain not in ("pressure", "vacuum"):
-        raise UsageError(
-            f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum."
-        )
+        raise UsageError(f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum.")
     return plain  # type: ignore[return-value]
 
 
@@ -142,8 +135,7 @@ def _barometer_pa(text: str) -> float:
     pressure = parse_pressure(text, "--barometer")
     if not 30e3 <= pressure.value_pa <= 120e3:
         raise UsageError(
-            f"--barometer {text!r} is outside 30..120 kPa",
-            remedy='Give the station pressure, such as "98.2 kPa".',
+            f"--barometer {text!r} is outside 30..120 kPa", remedy='Give the station pressure, such as "98.2 kPa".'
         )
     return pressure.value_pa
 
@@ -178,14 +170,10 @@ def hold_span(text: str | None) -> tuple[float, float] | None:
         return None
     ends = [end.strip() for end in text.split("..")]
     if len(ends) != 2 or not all(ends):
-        raise UsageError(
-            f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".'
-        )
+        raise UsageError(f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".')
     start, end = (_seconds(end) for end in ends)
     if not (math.isfinite(start) and start < end):
-        raise UsageError(
-            f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".'
-        )
+        raise UsageError(f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".')
     return start, end
 
 

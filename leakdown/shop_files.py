@@ -51,9 +51,7 @@ def source(path: Path) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise InputError(
-            "is not UTF-8 text", where=f"{path}:{line}", remedy=f"Save it as UTF-8. {_WITHOUT}"
-        ) from error
+        raise InputError("is not UTF-8 text", where=f"{path}:{line}", remedy=f"Save it as UTF-8. {_WITHOUT}") from error
 
 
 def _bytes(path: Path) -> bytes:

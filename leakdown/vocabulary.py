@@ -42,9 +42,7 @@ def latin_units(text: str) -> str:
 
 def words(*meanings: str) -> frozenset[str]:
     """All words of some meanings in every language, plain. KeyError for a meaning that the table lacks."""
-    return frozenset(
-        plain(word) for meaning in meanings for line in _TABLES[meaning].values() for word in line.split()
-    )
+    return frozenset(plain(word) for meaning in meanings for line in _TABLES[meaning].values() for word in line.split())
 
 
 def phrases(meaning: str) -> frozenset[str]:

@@ -49,9 +49,7 @@ def bench(tmp_path, monkeypatch):
     return tmp_path
 
 
-@pytest.mark.parametrize(
-    ("name", "word", "source"), [("plain.csv", "fail", "settings"), ("own.csv", "pass", "file")]
-)
+@pytest.mark.parametrize(("name", "word", "source"), [("plain.csv", "fail", "settings"), ("own.csv", "pass", "file")])
 def test_the_same_bytes_give_the_same_verdict_everywhere(bench, name, word, source):
     (analysed,) = run("analyse", name, "--json", cwd=bench).objects
     assert (analysed["verdict"], analysed["limit"]["source"]) == (word, source)
@@ -65,15 +63,11 @@ def test_the_same_bytes_give_the_same_verdict_everywhere(bench, name, word, sour
     (job,) = run("job", "show", "J1", "--json", cwd=bench).objects
     test = next(entry for entry in job["entries"] if entry["kind"] == "test")
     assert test["verdict"] == word and test["limit"]["source"] == source
-    assert (
-        leakdown.analyse(leakdown.read(bench / name), leakdown.Settings()).verdict.limit.source != "settings"
-    )
+    assert leakdown.analyse(leakdown.read(bench / name), leakdown.Settings()).verdict.limit.source != "settings"
 
 
 def test_what_the_shop_set_is_said_as_its_own(bench):
-    (bench / "settings.toml").write_text(
-        'barometer = "95 kPa"\nunit = "inHg"\n[volume]\ncrankcase = "300 cm3"\n'
-    )
+    (bench / "settings.toml").write_text('barometer = "95 kPa"\nunit = "inHg"\n[volume]\ncrankcase = "300 cm3"\n')
     (bench / "bare.csv").write_text(ROWS)
     (found,) = run("analyse", "bare.csv", "--json", cwd=bench).objects
     assert found["used"]["barometer_kpa"] == {"value": 95.0, "source": "settings"}

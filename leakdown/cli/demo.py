@@ -106,6 +106,4 @@ def _datasets() -> Path:
     for place in (package / "datasets", package.parent / "datasets"):
         if (place / STORY[0].name).is_file():
             return place
-    raise OutputError(
-        "the bundled recordings are missing", where=str(package), remedy="Install leakdown again."
-    )
+    raise OutputError("the bundled recordings are missing", where=str(package), remedy="Install leakdown again.")

@@ -42,12 +42,8 @@ def gauges(as_json: o.Json = False) -> None:
 
 def _listed(present: list[PortInfo], known: list[Profile]) -> dict[str, object]:
     return {
-        "ports": [
-            {"port": p.device, "about": p.about, "serial_number": p.serial_number or None} for p in present
-        ],
-        "profiles": [
-            {"name": p.name, "about": p.about, "mode": p.mode, "file": p.source or None} for p in known
-        ],
+        "ports": [{"port": p.device, "about": p.about, "serial_number": p.serial_number or None} for p in present],
+        "profiles": [{"name": p.name, "about": p.about, "mode": p.mode, "file": p.source or None} for p in known],
     }
 
 

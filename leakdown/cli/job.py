@@ -23,14 +23,10 @@ Corrects = Annotated[
         "WHAT",
     ),
 ]
-Withdraws = Annotated[
-    int | None, for_note("--withdraws", "Test (or suspects) N shall not count; TEXT says why.", "N")
-]
+Withdraws = Annotated[int | None, for_note("--withdraws", "Test (or suspects) N shall not count; TEXT says why.", "N")]
 SeenIds = Annotated[
     list[str] | None,
-    typer.Option(
-        "--seen", metavar="ID", help="Something that was seen (repeat); leakdown locate --observations."
-    ),
+    typer.Option("--seen", metavar="ID", help="Something that was seen (repeat); leakdown locate --observations."),
 ]
 NotSeenIds = Annotated[
     list[str] | None, typer.Option("--not-seen", metavar="ID", help="Looked for and not seen (repeat).")
@@ -70,9 +66,7 @@ def new(
         str, typer.Option("--seal-lips", help="Which way the lips face: in, out, twin or unknown.")
     ] = "unknown",
     complaint: Annotated[str, typer.Option("--complaint", help="In the customer's words.")] = "",
-    changed: Annotated[
-        list[str] | None, typer.Option("--changed", help="A part already changed (repeat).")
-    ] = None,
+    changed: Annotated[list[str] | None, typer.Option("--changed", help="A part already changed (repeat).")] = None,
     folder: Folder = Path("jobs"),
     quiet: o.Quiet = False,
 ) -> None:
@@ -93,9 +87,7 @@ def note(
     reference: Reference,
     text: Annotated[str, typer.Argument(help="What was seen, found or done.", show_default=False)],
     repair: Annotated[bool, for_note("--repair", "It is a repair that was made.")] = False,
-    verdict: Annotated[
-        str | None, for_note("--verdict", "Your own verdict: pass, fail or undecided.")
-    ] = None,
+    verdict: Annotated[str | None, for_note("--verdict", "Your own verdict: pass, fail or undecided.")] = None,
     corrects: Corrects = None,
     withdraws: Withdraws = None,
     place: Annotated[str, for_note("--place", "Where the fault was found.")] = "",

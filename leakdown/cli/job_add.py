@@ -31,9 +31,7 @@ ManualPage = Annotated[str, for_record("--manual-page", "Where the service manua
 Gauge = Annotated[str | None, for_record("--gauge", "Which gauge, by name or number.")]
 Blocked = Annotated[str | None, for_record("--blocked", 'What was blanked off: "boot, exhaust".')]
 Includes = Annotated[str | None, for_record("--includes", 'Sections in this test: "seals, boot".')]
-Proven = Annotated[
-    bool, for_record("--connection-proven", "A blank was cracked open at the end and the reading fell.")
-]
+Proven = Annotated[bool, for_record("--connection-proven", "A blank was cracked open at the end and the reading fell.")]
 Checked = Annotated[bool, for_record("--blanks-checked", "Blanks and plugs were checked.")]
 Corrects = Annotated[int | None, for_record("--corrects", "Takes the place of test N, which stays.", "N")]
 NoReport = Annotated[bool, for_record("--no-report", "Leave page and chart as they are.")]
@@ -41,9 +39,7 @@ NoReport = Annotated[bool, for_record("--no-report", "Leave page and chart as th
 
 def register(group: typer.Typer) -> None:
     """Add the command."""
-    group.command(
-        "add", epilog="Example: leakdown job add 2026-017 pressure.csv vacuum.csv --blanks-checked"
-    )(add)
+    group.command("add", epilog="Example: leakdown job add 2026-017 pressure.csv vacuum.csv --blanks-checked")(add)
 
 
 @dataclass(frozen=True)
@@ -101,9 +97,7 @@ def add(
         raise UsageError("--corrects takes one file at a time", remedy="Run job add once for each file.")
     with writing(folder, reference) as at:
         before = len(at.job.tests)
-        status = _add_all(
-            at, files, _Given(options, told, said, inputs, settings.shop), stage, corrects, quiet
-        )
+        status = _add_all(at, files, _Given(options, told, said, inputs, settings.shop), stage, corrects, quiet)
         if len(at.job.tests) > before:
             _finish(at, not no_report, quiet)
     raise typer.Exit(status)
@@ -123,9 +117,7 @@ def _inputs(
     from leakdown.recording import Conditions
 
     if manual_page and not maker_limit:
-        raise UsageError(
-            "--manual-page without --maker-limit", remedy="Give the maker's figure with its page."
-        )
+        raise UsageError("--manual-page without --maker-limit", remedy="Give the maker's figure with its page.")
     if maker_limit and limit:
         raise UsageError("--limit and --maker-limit together", remedy="Give one; the maker's comes first.")
     text, whose = maker_limit or limit or "", "maker" if maker_limit else "given" if limit else ""

@@ -18,9 +18,7 @@ if TYPE_CHECKING:
 
 def _on_panel(panel: str) -> Any:
     """Options of one panel of the help text, a line each."""
-    return lambda name, text, metavar=None: typer.Option(
-        name, help=text, metavar=metavar, rich_help_panel=panel
-    )
+    return lambda name, text, metavar=None: typer.Option(name, help=text, metavar=metavar, rich_help_panel=panel)
 
 
 for_record, for_note, for_result = map(_on_panel, ("For the record", "What kind of note", "The result"))
@@ -38,11 +36,7 @@ def _jobs_folder(context: typer.Context, folder: Path) -> Path:
 Folder = Annotated[
     Path,
     typer.Option(
-        "--folder",
-        envvar="LEAKDOWN_JOBS",
-        callback=_jobs_folder,
-        help="Where the job folders live.",
-        metavar="DIR",
+        "--folder", envvar="LEAKDOWN_JOBS", callback=_jobs_folder, help="Where the job folders live.", metavar="DIR"
     ),
 ]
 

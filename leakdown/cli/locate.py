@@ -33,12 +33,10 @@ ComplaintText = Annotated[
 _RESULT = "The result"
 _EXAMPLE = "leakdown locate pressure.csv vacuum.csv"
 Report = Annotated[
-    Path | None,
-    typer.Option("--report", help="Write a page with charts and reasons (HTML).", rich_help_panel=_RESULT),
+    Path | None, typer.Option("--report", help="Write a page with charts and reasons (HTML).", rich_help_panel=_RESULT)
 ]
 Picture = Annotated[
-    Path | None,
-    typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel=_RESULT),
+    Path | None, typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel=_RESULT)
 ]
 
 

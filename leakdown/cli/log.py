@@ -34,17 +34,12 @@ def _option(name: str, does: str, panel: str | None = None, **more: Any) -> Any:
 
 
 Port = Annotated[
-    str | None,
-    typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False),
+    str | None, typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False)
 ]
 Out = Annotated[
-    Path | None,
-    _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv"),
+    Path | None, _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
 ]
-Gauge = Annotated[
-    str | None,
-    _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE),
-]
+Gauge = Annotated[str | None, _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
 Baud = Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)]
 Duration = Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')]
 UntilDecided = Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")]
@@ -94,12 +89,7 @@ def log(
     port, gauge = _gauge(port, gauge, settings.shop)
     said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked))
     conditions = _conditions(told, said)
-    test = LiveTest(
-        conditions,
-        settings,
-        parse_time(duration, "--duration") if duration else None,
-        until_decided,
-    )
+    test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
     plan = _plan(port, out, _profile(gauge, baud), wait, told, conditions)
     recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
     if not quiet:
@@ -144,9 +134,7 @@ def _profile(gauge: str, baud: int | None) -> Profile:
     return replace(profile, framing=replace(profile.framing, baud=baud)) if baud else profile
 
 
-def _plan(
-    port: str, out: Path | None, profile: Profile, wait: str, told: Told, conditions: Conditions
-) -> LogPlan:
+def _plan(port: str, out: Path | None, profile: Profile, wait: str, told: Told, conditions: Conditions) -> LogPlan:
     """What to record, where to. Raises UsageError."""
     absolute = True if told.absolute else None
     conversion = profile.conversion(_unit(told.unit), absolute, conditions.barometer_pa)

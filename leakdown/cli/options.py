@@ -16,39 +16,28 @@ _TEST = "The test"
 _READING = "Reading the file"
 _RESULT = "The result"
 
-Files = Annotated[
-    list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)
-]
+Files = Annotated[list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)]
 Unit = Annotated[
     str | None,
-    typer.Option(
-        "--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING
-    ),
+    typer.Option("--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING),
 ]
 Direction = Annotated[
-    str | None,
-    typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST),
+    str | None, typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST)
 ]
 Absolute = Annotated[
     bool,
-    typer.Option(
-        "--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING
-    ),
+    typer.Option("--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING),
 ]
 Barometer = Annotated[
     str | None,
     typer.Option(
-        "--barometer",
-        help='Station pressure, such as "98.2 kPa" (not the sea-level figure).',
-        rich_help_panel=_TEST,
+        "--barometer", help='Station pressure, such as "98.2 kPa" (not the sea-level figure).', rich_help_panel=_TEST
     ),
 ]
 Altitude = Annotated[
     str | None,
     typer.Option(
-        "--altitude",
-        help='Height above sea level, such as "850 m", when there is no barometer.',
-        rich_help_panel=_TEST,
+        "--altitude", help='Height above sea level, such as "850 m", when there is no barometer.', rich_help_panel=_TEST
     ),
 ]
 _CIRCUIT = typer.Option(
@@ -60,29 +49,23 @@ Circuit = Annotated[str | None, _CIRCUIT]
 CircuitName = Annotated[str, _CIRCUIT]
 Volume = Annotated[
     str | None,
-    typer.Option(
-        "--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST
-    ),
+    typer.Option("--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST),
 ]
 VolumeUncertainty = Annotated[
     str | None,
     typer.Option("--volume-uncertainty", help='Its doubt (95 %), "10 %" or "25 cm3".', rich_help_panel=_TEST),
 ]
 Temperature = Annotated[
-    str | None,
-    typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST),
+    str | None, typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST)
 ]
 Resolution = Annotated[
     str | None,
     typer.Option(
-        "--resolution",
-        help='The smallest step read off the gauge, such as "0.25 psi".',
-        rich_help_panel=_READING,
+        "--resolution", help='The smallest step read off the gauge, such as "0.25 psi".', rich_help_panel=_READING
     ),
 ]
 QuoteAt = Annotated[
-    str,
-    typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT),
+    str, typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT)
 ]
 LimitText = Annotated[
     str | None,
@@ -94,13 +77,9 @@ LimitText = Annotated[
 ]
 HoldText = Annotated[
     str | None,
-    typer.Option(
-        "--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING
-    ),
+    typer.Option("--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING),
 ]
-Json = Annotated[
-    bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)
-]
+Json = Annotated[bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Only the result.", rich_help_panel=_RESULT)]
 
 

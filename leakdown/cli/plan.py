@@ -15,8 +15,7 @@ from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
 
 Every = Annotated[
-    str | None,
-    typer.Option("--every", help="Time between readings, \"10 s\" (a needle's default; a logger's is 1 s)."),
+    str | None, typer.Option("--every", help="Time between readings, \"10 s\" (a needle's default; a logger's is 1 s).")
 ]
 Start = Annotated[str | None, typer.Option("--start", help='Pressure to fill to, "45 kPa".')]
 
@@ -24,8 +23,7 @@ Start = Annotated[str | None, typer.Option("--start", help='Pressure to fill to,
 def register(app: typer.Typer) -> None:
     """Add the command."""
     app.command(
-        "plan",
-        epilog='Example: leakdown plan --volume "250 cm3" --limit "7 kPa in 60 s" --resolution "0.25 psi"',
+        "plan", epilog='Example: leakdown plan --volume "250 cm3" --limit "7 kPa in 60 s" --resolution "0.25 psi"'
     )(plan)
 
 

@@ -28,9 +28,7 @@ def register(app: typer.Typer) -> None:
 
 @_app.command("pump", epilog='Example: leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s"')
 def pump(
-    held: Annotated[
-        str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')
-    ],
+    held: Annotated[str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')],
     strokes: Annotated[float, typer.Option("--strokes", help="Strokes counted.")],
     time: Annotated[str, typer.Option("--in", help='The time they took, "10 s".')],
     stroke: Annotated[str | None, typer.Option("--stroke", help='Of the pump, "15 cm3" (default).')] = None,
@@ -55,9 +53,7 @@ def pump(
 @_app.command("idle", epilog='Example: leakdown reckon idle --hole "0.5 mm" --displacement "50 cm3"')
 def idle(
     hole: Annotated[str, typer.Option("--hole", help='The equivalent hole of the leak, "0.5 mm".')],
-    displacement: Annotated[
-        str, typer.Option("--displacement", help='Swept volume of the cylinder, "50 cm3".')
-    ],
+    displacement: Annotated[str, typer.Option("--displacement", help='Swept volume of the cylinder, "50 cm3".')],
     speed: Annotated[float, typer.Option("--idle", help="Idle speed in turns a minute.")] = 2800.0,
     as_json: o.Json = False,
 ) -> None:
@@ -67,9 +63,7 @@ def idle(
 
     diameter = parse_length(hole, "--hole")
     if diameter <= 0.0 or speed <= 0.0:
-        raise UsageError(
-            "--hole and --idle must be above zero", remedy='Such as --hole "0.5 mm" --idle 2800.'
-        )
+        raise UsageError("--hole and --idle must be above zero", remedy='Such as --hole "0.5 mm" --idle 2800.')
     share = idle_share(diameter, parse_volume(displacement, "--displacement"), speed)
     _show(share_object(share), [share.sentence], as_json)
 

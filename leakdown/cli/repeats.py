@@ -13,8 +13,7 @@ from leakdown.cli.console import out, width
 from leakdown.cli.results import settings_from
 
 Holds = Annotated[
-    list[Path],
-    typer.Argument(help="Recordings of the same test, or one log with several holds.", show_default=False),
+    list[Path], typer.Argument(help="Recordings of the same test, or one log with several holds.", show_default=False)
 ]
 
 

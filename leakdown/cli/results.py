@@ -67,9 +67,7 @@ def settings_from(
     )
 
 
-def _above_zero(
-    parse: Callable[[str, str], float], text: str | None, option: str, example: str
-) -> float | None:
+def _above_zero(parse: Callable[[str, str], float], text: str | None, option: str, example: str) -> float | None:
     if text is None:
         return None
     value = parse(text, option)

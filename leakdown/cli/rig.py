@@ -19,9 +19,7 @@ if TYPE_CHECKING:
     from leakdown.analysis import Analysis
     from leakdown.reading import Told
 
-_app = typer.Typer(
-    no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice."
-)
+_app = typer.Typer(no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice.")
 
 Name = Annotated[str, typer.Argument(help="Your name for the rig.", show_default=False)]
 File = Annotated[Path, typer.Argument(help="A recording or reading sheet.", show_default=False)]
@@ -96,9 +94,7 @@ def subtract(
     from leakdown.reading import Told
     from leakdown.words.bench_results import cleared_lines, cleared_object
 
-    told = Told(
-        unit, direction, False, barometer, None, circuit, volume, volume_uncertainty, None, resolution
-    )
+    told = Told(unit, direction, False, barometer, None, circuit, volume, volume_uncertainty, None, resolution)
     result = _analysed(file, told, quote_at)
     found = cleared(result, load(name, folder_of(rigs)))
     _show(cleared_object(found), cleared_lines(found), as_json, (found.rig,))
@@ -107,9 +103,7 @@ def subtract(
 @_app.command("check", epilog='Example: leakdown rig check hole.csv --orifice "0.3 mm" --volume "112 cm3"')
 def check(
     file: File,
-    orifice: Annotated[
-        str, typer.Option("--orifice", help='Diameter of the known hole, "0.30 mm +/- 0.01 mm".')
-    ],
+    orifice: Annotated[str, typer.Option("--orifice", help='Diameter of the known hole, "0.30 mm +/- 0.01 mm".')],
     coefficient: Annotated[float, typer.Option("--coefficient", help="Its discharge coefficient.")] = 0.61,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,

@@ -23,8 +23,7 @@ def _matching(incomplete: str) -> list[str]:
 
 
 Key = Annotated[
-    str,
-    typer.Argument(help='Such as "altitude".', show_default=False, autocompletion=_matching, metavar="KEY"),
+    str, typer.Argument(help='Such as "altitude".', show_default=False, autocompletion=_matching, metavar="KEY")
 ]
 
 
@@ -64,9 +63,7 @@ def show(as_json: o.Json = False) -> None:
 )
 def set_(
     key: Key,
-    value: Annotated[
-        list[str], typer.Argument(help="The value with its unit.", show_default=False, metavar="VALUE")
-    ],
+    value: Annotated[list[str], typer.Argument(help="The value with its unit.", show_default=False, metavar="VALUE")],
 ) -> None:
     """Set one, checked before it is kept."""
     _tell(change_lines(set_value(key, " ".join(value), checks=_CHECKS)))

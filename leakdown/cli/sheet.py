@@ -19,9 +19,7 @@ _NEVER = 1.5  # times the caution pressure
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("sheet", epilog="Example: leakdown sheet --circuit crankcase --direction vacuum --unit inHg")(
-        sheet
-    )
+    app.command("sheet", epilog="Example: leakdown sheet --circuit crankcase --direction vacuum --unit inHg")(sheet)
 
 
 def sheet(
@@ -33,9 +31,7 @@ def sheet(
         str | None, typer.Option("--hold", help='How long to read, such as "3 min" [default: as needed].')
     ] = None,
     limit: o.LimitText = None,
-    target: Annotated[
-        str | None, typer.Option("--target", help="What to pump to [default: common practice].")
-    ] = None,
+    target: Annotated[str | None, typer.Option("--target", help="What to pump to [default: common practice].")] = None,
     as_csv: Annotated[bool, typer.Option("--csv", help="A CSV file to fill in.")] = False,
     out: Annotated[
         Path | None, typer.Option("--out", "-o", help="FILE.html or FILE.csv; standard output without it.")

@@ -61,14 +61,10 @@ def found_option(name: str, what: str, **more: Any) -> Any:
 
 ComplaintText = Annotated[
     str | None,
-    typer.Argument(
-        help="The complaint in words, between quotes; what was understood is said.", show_default=False
-    ),
+    typer.Argument(help="The complaint in words, between quotes; what was understood is said.", show_default=False),
 ]
 Seen = Annotated[list[str] | None, found_option("--seen", "Something that was seen (repeat).", metavar="ID")]
-NotSeen = Annotated[
-    list[str] | None, found_option("--not-seen", "Looked for and not seen (repeat).", metavar="ID")
-]
+NotSeen = Annotated[list[str] | None, found_option("--not-seen", "Looked for and not seen (repeat).", metavar="ID")]
 Observations = Annotated[bool, found_option("--observations", "List the ids for --seen and --not-seen.")]
 Ask = Annotated[bool, found_option("--ask", "Be asked, most telling question first.")]
 JobReference = Annotated[

@@ -19,8 +19,7 @@ _DOUBT = 'A doubt may be added to any of them: "16 kPa +/- 0.1 kPa" or "+/- 1 %"
 _app = typer.Typer(no_args_is_help=True, help="Volume under test, from a bottle, a syringe or dimensions.")
 
 Ports = Annotated[
-    str,
-    typer.Option("--ports", help="open (the piston uncovers a transfer port) or closed.", metavar="STATE"),
+    str, typer.Option("--ports", help="open (the piston uncovers a transfer port) or closed.", metavar="STATE")
 ]
 
 
@@ -69,9 +68,7 @@ def syringe(
     station = ambient_pa(barometer.split("+/-")[0] if barometer else None, altitude)
     air = read_input(barometer, "barometer", _gauge_pa) if barometer else assumed_barometer(station)
     sized = by_syringe(
-        read_input(injected, "injected", parse_volume, nominal=True),
-        read_input(rise, "rise", _gauge_pa, step),
-        air,
+        read_input(injected, "injected", parse_volume, nominal=True), read_input(rise, "rise", _gauge_pa, step), air
     )
     _show(sized, as_json)
 
@@ -81,12 +78,9 @@ def engine(
     bore: Annotated[str, typer.Option("--bore", help='"44 mm".')],
     stroke: Annotated[str, typer.Option("--stroke", help='"32 mm".')],
     crankcase_ratio: Annotated[
-        str,
-        typer.Option("--crankcase-ratio", help="(crankcase at bottom + swept) / crankcase at bottom, 1.45."),
+        str, typer.Option("--crankcase-ratio", help="(crankcase at bottom + swept) / crankcase at bottom, 1.45.")
     ],
-    clearance: Annotated[
-        str | None, typer.Option("--clearance", help='Above the piston at top, "4 cm3".')
-    ] = None,
+    clearance: Annotated[str | None, typer.Option("--clearance", help='Above the piston at top, "4 cm3".')] = None,
     rig: Annotated[str | None, typer.Option("--rig", help='Hoses and gauge, "12 cm3".')] = None,
     ports: Ports = "open",
     as_json: o.Json = False,

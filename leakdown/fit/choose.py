@@ -51,9 +51,7 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: ChosenFit | 
             sized = _perhaps_none(sized)
     except NotSolved:  # the interval led where no decay is: no number is better than half of one
         return ChosenFit(found, odd, climbing, None)
-    much_creep = (
-        odd is not None and odd.name == "creep" and not sized.estimate.detected and not _little_lost(model)
-    )
+    much_creep = odd is not None and odd.name == "creep" and not sized.estimate.detected and not _little_lost(model)
     trusted = sized.complete and not much_creep and not _leaves_the_readings(sized.found)
     return ChosenFit(sized.found, odd, climbing, sized if trusted else None)
 
@@ -121,9 +119,7 @@ def _as_good(other: HoldFit, best: HoldFit) -> bool:
     return bool(other.cost <= best.cost + _T.as_good_chi2 * max(best.misfit, 1.0))
 
 
-def _step_or_bend(
-    plain: HoldFit, model: HoldModel, step: OddShape
-) -> tuple[HoldFit, OddShape | None, list[HoldFit]]:
+def _step_or_bend(plain: HoldFit, model: HoldModel, step: OddShape) -> tuple[HoldFit, OddShape | None, list[HoldFit]]:
     """A step, or a bend when that mends more: seen from a plain fit that is far off, everything is a step."""
     far = _far_off(plain)
     other = far or _strained(plain)

@@ -95,9 +95,7 @@ class HoldModel:
     Remembers its last solution, because the next one is always near it.
     """
 
-    def __init__(
-        self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors
-    ) -> None:
+    def __init__(self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors) -> None:
         self.readings = readings
         self.ambient_pa = ambient_pa
         self.inward = inward
@@ -251,11 +249,7 @@ class HoldModel:
         """The same problem seen at other times from the start of the hold (for curves; no readings there)."""
         one = np.ones_like(time_s)
         readings = replace(
-            self.readings,
-            time_s=time_s,
-            pressure_pa=self.readings.pressure_pa[0] * one,
-            sigma_pa=one,
-            count=one,
+            self.readings, time_s=time_s, pressure_pa=self.readings.pressure_pa[0] * one, sigma_pa=one, count=one
         )
         other = HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
         if other._span == self._span:

@@ -81,9 +81,7 @@ def resolution_of(recording: Recording) -> Quantity:
     return Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
 
 
-def _found(
-    recording: Recording, resolution: Quantity, spikes: int, given: tuple[float, float] | None
-) -> Window:
+def _found(recording: Recording, resolution: Quantity, spikes: int, given: tuple[float, float] | None) -> Window:
     resolution_pa = resolution.value or 0.0
     t, p = recording.time_s, recording.pressure_pa
     if t.size < 2:

@@ -56,9 +56,7 @@ def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
     for factor in (50, 25, 20, 10, 5, 2.5, 2):
         if _multiples(steps, factor * base):
             return factor * base * PRESSURE_PA[unit]
-    converted = np.array(
-        [m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _T.needle_marks]
-    )
+    converted = np.array([m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _T.needle_marks])
     marks = np.sort(converted[converted > 50.0 * base])[::-1]
     few = steps[:_FEW] / marks[:, None]
     for mark in marks[np.abs(few - np.round(few)).max(axis=1) < 1.2 * base / marks]:

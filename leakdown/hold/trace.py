@@ -88,8 +88,7 @@ def _holds(trace: _Trace) -> tuple[list[list[_Stretch]], list[float]]:
     t, holds = trace.t, _joined(trace, _stretches(trace))
     if not holds:
         raise InputError(
-            "no hold found: the pressure is pumped or vented all the time",
-            remedy="Give --hold START..END (seconds).",
+            "no hold found: the pressure is pumped or vented all the time", remedy="Give --hold START..END (seconds)."
         )
     return holds, [float(t[h[-1].last] - t[h[0].first]) for h in holds]
 
@@ -151,9 +150,7 @@ def _sudden_fall(trace: _Trace, first: int, stop: int) -> int | None:
         return None
     slope = trace.slope[first + w : stop]
     now, past = slope[lag:], np.minimum(slope[:-lag], 0.0)
-    sudden = np.flatnonzero(
-        now < np.minimum(_T.quicker * past, past - max(2.0 * trace.slack, _NOTICED * trace.peak))
-    )
+    sudden = np.flatnonzero(now < np.minimum(_T.quicker * past, past - max(2.0 * trace.slack, _NOTICED * trace.peak)))
     return None if sudden.size == 0 else begin + int(sudden[0])
 
 

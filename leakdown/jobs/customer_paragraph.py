@@ -3,15 +3,7 @@
 from __future__ import annotations
 
 from leakdown.circuits import CIRCUITS
-from leakdown.jobs.job_verdict import (
-    ENGINE,
-    RIG,
-    CircuitVerdict,
-    JobVerdict,
-    job_verdict,
-    last_finding,
-    places_named,
-)
+from leakdown.jobs.job_verdict import ENGINE, RIG, CircuitVerdict, JobVerdict, job_verdict, last_finding, places_named
 from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
@@ -62,9 +54,7 @@ def _tested(job: Job) -> str:
         for c in CIRCUITS
         if c in done
     ]
-    return (
-        f"{came} Tested: {_listed(what)}. Air was let in or drawn out, the valve shut, and the gauge watched."
-    )
+    return f"{came} Tested: {_listed(what)}. Air was let in or drawn out, the valve shut, and the gauge watched."
 
 
 def _found(job: Job) -> str:
@@ -136,9 +126,7 @@ def _left_out(verdict: JobVerdict) -> str:
     names = [circuit_words(c) for c in verdict.not_tested]
     engine = "a hot or running engine, other crank positions, and whatever was blanked off"
     circuits = f"{_listed(names)}; " if names else ""
-    rule = (
-        " An engine passes only with both pressure and vacuum, the connection proven and the blanks checked."
-    )
+    rule = " An engine passes only with both pressure and vacuum, the connection proven and the blanks checked."
     return f"Not tested: {circuits}{engine}.{rule if verdict.engine_tested else ''}"
 
 

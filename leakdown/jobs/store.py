@@ -144,9 +144,7 @@ def load(folder: Path) -> Job:
     try:
         data = read_plain(path, LARGEST_RECORD)
     except FileNotFoundError:
-        raise RecordError(
-            "the record is missing", where=str(path), remedy="Restore job.json from a copy."
-        ) from None
+        raise RecordError("the record is missing", where=str(path), remedy="Restore job.json from a copy.") from None
     return loaded(data, str(path))
 
 
@@ -212,9 +210,7 @@ def recording_bytes(folder: Path, recording: StoredRecording) -> bytes:
     try:
         data = read_plain(path, LARGEST_RECORDING)
     except FileNotFoundError:
-        raise RecordError(
-            "the recording is missing", where=str(path), remedy="Restore it from a copy."
-        ) from None
+        raise RecordError("the recording is missing", where=str(path), remedy="Restore it from a copy.") from None
     if digest(data) != recording.sha256:
         raise RecordError(
             "the recording is not the one that was added (its checksum differs)",

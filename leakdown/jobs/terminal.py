@@ -27,12 +27,7 @@ def job_object(job: Job) -> dict[str, Any]:
         "headline": headline(job),
         "said_verdict": said.verdict if said else None,
         "circuits": [
-            {
-                "circuit": c.circuit,
-                "verdict": c.word,
-                "tests": [t.number for t in c.tests],
-                "missing": list(c.missing),
-            }
+            {"circuit": c.circuit, "verdict": c.word, "tests": [t.number for t in c.tests], "missing": list(c.missing)}
             for c in verdict.circuits
         ],
         "not_tested": list(verdict.not_tested),
@@ -134,9 +129,7 @@ def row_lines(rows: Sequence[Row], width: int, style: Style) -> list[str]:
         tail = f"{word:<15}{clean(row.engine + serial)}{said}"
         line = _cut(head + tail, width)
         lines.append(line.replace(word, style(word, row.verdict or "dim"), 1))
-        about = "; ".join(
-            clean(part) for part in (row.complaint, row.places and f"found: {row.places}") if part
-        )
+        about = "; ".join(clean(part) for part in (row.complaint, row.places and f"found: {row.places}") if part)
         if about:
             lines.append(style(_cut(" " * (first + 2) + about, width), "dim"))
     return lines

@@ -145,8 +145,7 @@ def _about_events(seen: FlagInputs) -> Iterator[Flag]:
     if window.several:
         yield Flag(
             "several-holds",
-            "The recording contains more than one hold; the longest was used. "
-            "Choose another with --hold START..END.",
+            "The recording contains more than one hold; the longest was used. Choose another with --hold START..END.",
         )
 
 
@@ -168,8 +167,7 @@ def _about_hold(seen: FlagInputs) -> Iterator[Flag]:
     if hold.readings == 2:
         yield Flag(
             "few-readings",
-            "Only two readings: the interval is wide because nothing checks them. "
-            "Write down the pressure every 10 s.",
+            "Only two readings: the interval is wide because nothing checks them. Write down the pressure every 10 s.",
         )
     elif hold.readings < _T.few_readings:
         text = f"Only {hold.readings} readings: more of them would narrow the interval."

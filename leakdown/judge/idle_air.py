@@ -66,9 +66,7 @@ def share_of_hole(
     about = "" if share < _LEAST else "about " if seen else "at most "
     sentence = f"{_MEANING[word]}: {about}{small_share_words(share)} of the idle air ({rough})."
     value = share if seen else None
-    return IdleShare(
-        Interval(value, low / FACTOR if seen else 0.0, high * FACTOR), leak, idle, word, sentence
-    )
+    return IdleShare(Interval(value, low / FACTOR if seen else 0.0, high * FACTOR), leak, idle, word, sentence)
 
 
 _MEANING = {

@@ -33,10 +33,7 @@ _DROP = re.compile(r"^(?P<drop>.+?)\s+in\s+(?P<time>.+?)(?:\s+from\s+(?P<start>.
 
 
 def limit_in_force(
-    recording: Recording,
-    given: Limit | None = None,
-    job: Limit | None = None,
-    shop: ShopSettings | None = None,
+    recording: Recording, given: Limit | None = None, job: Limit | None = None, shop: ShopSettings | None = None
 ) -> Limit | None:
     """The limit that a recording is judged by, with its source; None where practice has none either.
 

@@ -49,9 +49,7 @@ class NeedleResult:
         return float(_T.hold_at * self.reseat_pa.value)
 
 
-def needle(
-    recording: Recording, kind: Kind = "carburettor-inlet", range_pa: float | None = None
-) -> NeedleResult:
+def needle(recording: Recording, kind: Kind = "carburettor-inlet", range_pa: float | None = None) -> NeedleResult:
     """Judge a log of pop-offs. range_pa: the end of the gauge's scale, beyond which nothing was measured."""
     p, t = recording.pressure_pa, recording.time_s
     pops = pop_offs(t, p, range_pa)
@@ -133,9 +131,7 @@ def _flags(
 ) -> tuple[Flag, ...]:
     flags = []
     if recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _T.slow_log_s:
-        flags.append(
-            Flag("slow-log", "A pop-off takes tenths of a second: log 10 readings a second or more.")
-        )
+        flags.append(Flag("slow-log", "A pop-off takes tenths of a second: log 10 readings a second or more."))
     if range_pa is None:
         flags.append(
             Flag(
@@ -157,9 +153,7 @@ def _flags(
     return tuple(flags)
 
 
-def judged_openings(
-    recording: Recording, parts: Parts, limit: Limit | None, settings: Settings
-) -> Judged | None:
+def judged_openings(recording: Recording, parts: Parts, limit: Limit | None, settings: Settings) -> Judged | None:
     """A log in which an inlet needle was pumped open, judged by its openings; None when it was not.
 
     A limit of its own, or a hold chosen by hand, asks for the hold instead.

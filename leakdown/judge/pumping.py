@@ -58,9 +58,7 @@ def stroke_of(volume_m3: float) -> InputQuantity:
 def pace_of(strokes_per_s: float) -> InputQuantity:
     """A stated pace, with the doubt of a counted one. Raises UsageError when it is not above zero."""
     if not strokes_per_s > 0.0:
-        raise UsageError(
-            "the pace of pumping must be above zero", remedy='Give strokes and a time, "10" in "10 s".'
-        )
+        raise UsageError("the pace of pumping must be above zero", remedy='Give strokes and a time, "10" in "10 s".')
     note = f"{strokes_per_s:.3g} strokes a second, assumed kept to +/- 15 % (practice)"
     return assumed("pace", strokes_per_s, _T.pace_half * strokes_per_s, note)
 

@@ -63,9 +63,7 @@ def pooled(analyses: Sequence[Analysis]) -> Pooled:
     for analysis in analyses:
         if analysis.leak is None:
             raise UsageError(
-                "no leak model fits this hold",
-                where=analysis.recording.source,
-                remedy="Leave it out or repeat it.",
+                "no leak model fits this hold", where=analysis.recording.source, remedy="Leave it out or repeat it."
             )
         leaks.append(analysis.leak)
     _check_same(analyses)
@@ -166,9 +164,7 @@ def _check_same(analyses: Sequence[Analysis]) -> None:
                 remedy="Pool holds of one circuit and direction; compare and locate take different ones.",
             )
         if abs(other.leak.at_pa - first.leak.at_pa) > _T.same_pressure * abs(first.leak.at_pa):
-            raise UsageError(
-                "the holds are quoted at different pressures", remedy="Use one --quote-at for all."
-            )
+            raise UsageError("the holds are quoted at different pressures", remedy="Use one --quote-at for all.")
 
 
 def _sentence(n: int, agree: bool, chance: float, s_r: float, mean: float) -> str:

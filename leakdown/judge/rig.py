@@ -74,9 +74,7 @@ def rig_leak(analysis: Analysis, measured: str) -> RigLeak:
     return RigLeak(analysis.direction, _at_pa(analysis), throughput, measured, analysis.recording.source)
 
 
-def with_leak(
-    rig: Rig, leak: RigLeak, volume_m3: float | None = None, volume_u_m3: float | None = None
-) -> Rig:
+def with_leak(rig: Rig, leak: RigLeak, volume_m3: float | None = None, volume_u_m3: float | None = None) -> Rig:
     """The rig with one more result; it replaces the earlier one of the same direction."""
     others = tuple(x for x in rig.leaks if x.direction != leak.direction)
     known = rig if volume_m3 is None else replace(rig, volume_m3=volume_m3, volume_u_m3=volume_u_m3)
@@ -127,9 +125,7 @@ def orifice_check(
     """
     leak = analysis.leak
     if leak is None or leak.hole_m is None or leak.hole_m.value is None:
-        raise UsageError(
-            "this test shows no leak of a known size", remedy="Give --volume, and a hole that leaks."
-        )
+        raise UsageError("this test shows no leak of a known size", remedy="Give --volume, and a hole that leaks.")
     used = analysis.used.discharge_coefficient.value or DISCHARGE_COEFFICIENT
     scale = used / coefficient / diameter.value**2
     value = leak.hole_m.value**2 * scale
@@ -246,11 +242,7 @@ def _verdict(verdict: Verdict, found: Cleared) -> Verdict:
     same = word == verdict.word
     off = f"{'Still so' if same else 'Different'} with the leak of the rig {found.rig} taken off"
     remedy = verdict.remedy if same else "Mend the rig and repeat." if word == "undecided" else ""
-    meaning = {
-        "pass": "within the limit",
-        "fail": "over the limit",
-        "undecided": "on both sides of the limit",
-    }
+    meaning = {"pass": "within the limit", "fail": "over the limit", "undecided": "on both sides of the limit"}
     reason = f"{verdict.reason} {off}: {meaning[word]}."
     return replace(verdict, word=word, measured=rest, reason=reason, remedy=remedy)
 

@@ -39,9 +39,7 @@ def folder_of(given: Path | None = None) -> Path:
 def path_of(name: str, folder: Path) -> Path:
     """The file of a rig. Raises UsageError for a name that is no plain file name."""
     if not _NAME.fullmatch(name) or name.rstrip(" .") != name:
-        raise UsageError(
-            f"{name!r} is no name for a rig", remedy="Use letters, digits, blanks, - and _, 60 at most."
-        )
+        raise UsageError(f"{name!r} is no name for a rig", remedy="Use letters, digits, blanks, - and _, 60 at most.")
     return folder / f"{name}.json"
 
 
@@ -59,9 +57,7 @@ def load(name: str, folder: Path) -> Rig:
         return _rig(json.loads(text))
     except (ValueError, KeyError, TypeError) as error:
         raise RecordError(
-            f"this rig's file is damaged ({error})",
-            where=str(path),
-            remedy="Test the rig again and keep it anew.",
+            f"this rig's file is damaged ({error})", where=str(path), remedy="Test the rig again and keep it anew."
         ) from error
 
 

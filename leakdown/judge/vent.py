@@ -94,9 +94,7 @@ def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[Word, str
         )
     if flow.high < needed_m3_s:
         rest = "" if way.levels_pa is None else f" (it stands at {way.levels_pa / 1e3:.2g} kPa)"
-        return "fail", (
-            f"BLOCKED: {_flow_words(flow)} of air gets in at {at}{rest}; the engine needs {needed}."
-        )
+        return "fail", (f"BLOCKED: {_flow_words(flow)} of air gets in at {at}{rest}; the engine needs {needed}.")
     if flow.low >= needed_m3_s:
         return "pass", f"Air gets in: {_flow_words(flow)} at {at}; {needed} is enough."
     return "undecided", f"{_flow_words(flow)} of air gets in at {at}, about the {needed} needed."
@@ -118,10 +116,7 @@ def judged_out(way: VentWay, kind: VentKind = "unknown") -> tuple[Word, str]:
     reason = f"LEAKS OUTWARD: {fell}, where {wanted}; it spills fuel."
     if kind == "valve":
         return "fail", reason
-    return (
-        "fail",
-        f"{reason} Felt and labyrinth vents breathe both ways by design: then say --vent-kind breather.",
-    )
+    return ("fail", f"{reason} Felt and labyrinth vents breathe both ways by design: then say --vent-kind breather.")
 
 
 def _flow_words(flow: Interval) -> str:

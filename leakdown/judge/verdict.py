@@ -13,12 +13,7 @@ from leakdown.fit.model import HoldModel
 from leakdown.judge.limits import WHOSE, decided_word
 from leakdown.judge.window_fit import WindowFit
 from leakdown.physics.balance import NotSolved, settled_pressure
-from leakdown.quantities import (
-    PRESSURE_PA,
-    REFERENCE_TEMPERATURE_K,
-    show_pressure,
-    standard_cm3_per_min,
-)
+from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, standard_cm3_per_min
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
 

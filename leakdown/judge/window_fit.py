@@ -102,9 +102,7 @@ def _fitted(window: Window, used: Used, settings: Settings) -> WindowFit:
     resolution = used.resolution_pa.value or 0.0
     readings = prepare(part.time_s - window.closed_s, part.pressure_pa, resolution, recording.by_hand)
     used = replace(used, noise_pa=readings.noise_pa)
-    vessel = Vessel(
-        used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient
-    )
+    vessel = Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient)
 
     def chosen(ambient: float, near: ChosenFit | None = None) -> ChosenFit:
         priors = priors_of(readings, window, used)

@@ -122,19 +122,13 @@ def _notes(
             "tests undecided. If in doubt, repeat the test."
         )
     if found.hold_s is not None and found.hold_s < _T.settling_s:
-        lines.append(
-            f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles."
-        )
+        lines.append(f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles.")
     if test.needle:
-        lines.append(
-            "Note the time at which the needle crosses a mark: that tells more than the mark at a time."
-        )
+        lines.append("Note the time at which the needle crosses a mark: that tells more than the mark at a time.")
     return tuple(lines)
 
 
-def _gauge_note(
-    test: PlannedTest, hold_s: float | None, longest_s: float, allowed: float, detection: float
-) -> str:
+def _gauge_note(test: PlannedTest, hold_s: float | None, longest_s: float, allowed: float, detection: float) -> str:
     gauge = "needle gauge" if test.needle else "gauge"
     if hold_s is None:
         sees = f" and sees {60e-3 * detection:.2g} kPa/min at best" if math.isfinite(detection) else ""

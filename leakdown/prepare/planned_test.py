@@ -125,9 +125,7 @@ def check_above_zero(name: str, value: float | None) -> None:
 
 def _check_within(name: str, value: float | None, low: float, high: float, unit: str) -> None:
     if value is not None and not low <= value <= high:
-        raise UsageError(
-            f"{name} = {value:g} is outside {low:g} to {high:g} {unit}", remedy="Check the unit."
-        )
+        raise UsageError(f"{name} = {value:g} is outside {low:g} to {high:g} {unit}", remedy="Check the unit.")
 
 
 def _check_possible(test: PlannedTest) -> None:

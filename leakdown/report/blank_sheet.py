@@ -66,8 +66,7 @@ def blank_sheet(
     if target is not None and target > caution and known_circuit.tender:
         most = f"{kpa_words(caution, 6)}, common practice"
         raise UsageError(
-            f"{kpa_words(target, 6)} is more than {circuit} stands ({most})",
-            remedy="Choose a lower --target.",
+            f"{kpa_words(target, 6)} is more than {circuit} stands ({most})", remedy="Choose a lower --target."
         )
     return BlankSheet(
         circuit,
@@ -89,9 +88,7 @@ def _times(every_s: float, length_s: float) -> tuple[float, ...]:
         )
     rows = int(length_s / every_s + 1e-9) + 1
     if rows > MOST_ROWS:
-        raise UsageError(
-            f"{rows} readings are more than a person writes down", remedy="Choose a longer --every."
-        )
+        raise UsageError(f"{rows} readings are more than a person writes down", remedy="Choose a longer --every.")
     return tuple(round(i * every_s, 3) for i in range(rows))
 
 

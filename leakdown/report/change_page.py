@@ -42,8 +42,7 @@ def change_page(change: Change, before: FittedTest, after: FittedTest) -> str:
         tables=beside(analyses, [f"{n}: {file}" for n, file in zip(_NAMES, names, strict=True)]),
         open=(
             f"The {other} direction: compare its two tests as well.",
-            "The repair alone: both tests need the same blanks, the same crank position and a cold, dry "
-            "engine.",
+            "The repair alone: both tests need the same blanks, the same crank position and a cold, dry engine.",
         ),
         cautions=cautions(analyses),
     )

@@ -42,11 +42,7 @@ def chart_of(result: Result, tests: Sequence[FittedTest] = ()) -> Chart | Interv
     if isinstance(result, Analysis):
         return decay_chart(result)
     if isinstance(result, Located):
-        return (
-            located_chart(result, tests)
-            if tests
-            else shares_chart(result.sections) or ratio_chart(result.ratio)
-        )
+        return located_chart(result, tests) if tests else shares_chart(result.sections) or ratio_chart(result.ratio)
     return change_decay(*(h.analysis for h in tests)) if tests else change_chart(result)
 
 

@@ -22,10 +22,7 @@ def interval_figure(chart: IntervalChart) -> dict[str, Any]:
     lines, height = lines_of(chart)
     axis = {"fixedrange": True, "zeroline": False, "linecolor": QUIET}
     ticks: dict[str, Any] = {"ticks": "outside", "tickcolor": QUIET, "gridcolor": GRID}
-    ticks |= {
-        "tickvals": [chart.at(t) for t, _ in chart.ticks],
-        "ticktext": [text for _, text in chart.ticks],
-    }
+    ticks |= {"tickvals": [chart.at(t) for t, _ in chart.ticks], "ticktext": [text for _, text in chart.ticks]}
     labels = [*_shade_label(chart), *_sides(chart), *(a for line in lines for a in _texts(chart, line))]
     layout = {
         "font": dict(PAGE_FONT),
@@ -67,9 +64,7 @@ def _sides(chart: IntervalChart) -> list[dict[str, Any]]:
     ends = (("left", 0, chart.sides[0]), ("right", 1, chart.sides[1]))
     font = {"size": 13, "color": INK}
     base = {"showarrow": False, "xref": "paper", "yref": "paper", "y": 0, "yanchor": "top", "yshift": -26}
-    return [
-        base | {"x": x, "xanchor": anchor, "text": text, "font": font} for anchor, x, text in ends if text
-    ]
+    return [base | {"x": x, "xanchor": anchor, "text": text, "font": font} for anchor, x, text in ends if text]
 
 
 def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:

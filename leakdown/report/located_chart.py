@@ -62,7 +62,4 @@ def _listed(names: frozenset[str]) -> str:
 
 def _apart(names: Sequence[str]) -> list[str]:
     """The names, numbered where one stands for several tests."""
-    return [
-        f"{name} {names[: k + 1].count(name)}" if names.count(name) > 1 else name
-        for k, name in enumerate(names)
-    ]
+    return [f"{name} {names[: k + 1].count(name)}" if names.count(name) > 1 else name for k, name in enumerate(names)]

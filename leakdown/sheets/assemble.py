@@ -56,9 +56,7 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         marks = tuple(mark for mark in marks if time_s[0] <= mark.time_s <= time_s[-1])
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
     if keep.size == 1:
-        raise grid.refuse(
-            "one reading is no decay", read[0].line, "Give at least two readings at different times."
-        )
+        raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
     remarks = [*slipped, *pressures.remarks, *times.remarks, *_counts(sheet, repeated), *sheet.said.remarks]
     found = Recording(time_s, gauge_pa, temperature, marks, unreadable=sheet.rows.unreadable)
     return finished(found, sheet, pressures, remarks + more)
@@ -71,17 +69,11 @@ def finished(found: Recording, sheet: Sheet, pressures: Pressures, remarks: list
     if not pressures.reference_said:
         readings = Readings(found.time_s, found.pressure_pa, by_hand, pressures.unit, sheet.grid.source)
         remarks = check_absolute(readings, conditions) + remarks
-    return replace(
-        found, conditions=conditions, source=sheet.grid.source, by_hand=by_hand, remarks=tuple(remarks)
-    )
+    return replace(found, conditions=conditions, source=sheet.grid.source, by_hand=by_hand, remarks=tuple(remarks))
 
 
 def _conditions(sheet: Sheet, pressures: Pressures) -> Conditions:
-    said: dict[str, Any] = {
-        **sheet.said.values,
-        "direction": pressures.direction,
-        "barometer_pa": sheet.barometer_pa,
-    }
+    said: dict[str, Any] = {**sheet.said.values, "direction": pressures.direction, "barometer_pa": sheet.barometer_pa}
     return Conditions(unit=pressures.unit, extra=tuple(sheet.said.extra), **said)
 
 

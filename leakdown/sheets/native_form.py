@@ -27,13 +27,7 @@ from leakdown.sheets.large import MANY_BYTES, frame_of
 from leakdown.sheets.native_write import HEADER
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.preamble_values import (
-    NATIVE_KEYS,
-    PreambleValues,
-    barometer_from_altitude,
-    note_pair,
-    settle,
-)
+from leakdown.sheets.preamble_values import NATIVE_KEYS, PreambleValues, barometer_from_altitude, note_pair, settle
 from leakdown.sheets.pressures import impossible, is_below_zero
 from leakdown.tuned import tuned
 

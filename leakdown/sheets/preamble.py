@@ -17,9 +17,7 @@ _KEY_AND_SIZE = re.compile(
     re.IGNORECASE,
 )
 _LIMIT = re.compile(r"\W*(limit|test limit|leak limit|grenzwert)\s+(\d.*)", re.IGNORECASE)
-_WITH_A_SIZE = frozenset(
-    {"barometer", "volume", "temperature", "displacement", "altitude", "sea_level", "resolution"}
-)
+_WITH_A_SIZE = frozenset({"barometer", "volume", "temperature", "displacement", "altitude", "sea_level", "resolution"})
 _FILLERS = words("filler_before_keys")
 _SEA_LEVEL = frozenset({"sea", "level", "reduced", "qnh", "nn", "msl"})
 
@@ -81,9 +79,7 @@ def unit_said(text: str) -> str | None:
     match = _IN_UNIT.search(tidy(text).rstrip(" .,;)"))
     if match is None or any(c.isdigit() for c in text[: match.start()]):
         return None
-    return next(
-        (piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None
-    )
+    return next((piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None)
 
 
 def row_pairs(cells: Iterable[str]) -> list[tuple[str, str]]:

@@ -91,11 +91,7 @@ def _off(three: NDArray[np.float64], readings: HandReadings) -> float:
     """How far the middle one of three readings is off, in parts of its neighbours; 0 for a gauge step."""
     before, now, after = (float(p) for p in three)
     low, high = sorted((abs(before), abs(after)))
-    if (
-        before * after <= 0
-        or low < _T.small_reading * readings.level_pa
-        or not 0.5 * abs(before) <= abs(after)
-    ):
+    if before * after <= 0 or low < _T.small_reading * readings.level_pa or not 0.5 * abs(before) <= abs(after):
         return 0.0
     if abs(after) > 1.05 * abs(before):
         return 0.0
@@ -140,12 +136,7 @@ def _rises(readings: HandReadings) -> list[str]:
     p = np.abs(readings.gauge_pa)
     for i in range(2, p.size):
         whole = i + 1 == p.size or p[i + 1] > 0.9 * p[i - 1]
-        if (
-            p[i - 1] < p[i - 2]
-            and p[i - 1] > 0.5 * p.max()
-            and p[i] > (1 + _T.odd_share) * p[i - 1]
-            and whole
-        ):
+        if p[i - 1] < p[i - 2] and p[i - 1] > 0.5 * p.max() and p[i] > (1 + _T.odd_share) * p[i - 1] and whole:
             return [
                 f"line {readings.lines[i]}: the pressure rises from {readings.texts[i - 1]!r} to "
                 f"{readings.texts[i]!r}: pumped again? Then these are two holds; pick one with --hold, or "

@@ -102,9 +102,7 @@ def _told_by_rig(tests: Tests, bench: Answers) -> tuple[str, ...]:
 def _located(evidence: Evidence, known: Knowledge, tests: Tests, flags: tuple[Flag, ...]) -> Located:
     places = known.of_circuit(evidence.circuit)
     if not places:
-        raise UsageError(
-            f"no places are known for the circuit {evidence.circuit!r}", remedy="Add them to places.toml."
-        )
+        raise UsageError(f"no places are known for the circuit {evidence.circuit!r}", remedy="Add them to places.toml.")
     odds = place_odds(evidence, known)
     groups = _groups(places, odds, evidence, known)
     ranked = sorted(places, key=lambda p: -odds[p.place])

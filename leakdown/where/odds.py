@@ -80,9 +80,7 @@ def _pairs(
     pairs = [(a, b, prior[a.place] * prior[b.place]) for i, a in enumerate(leaking) for b in leaking[i + 1 :]]
     norm = sum(usual for _, _, usual in pairs)
     scale = two * sum(prior[p.place] for p in leaking) / norm if norm > 0.0 else 0.0
-    weighed = [
-        (a, b, scale * usual * _together(findings[a.place], findings[b.place])) for a, b, usual in pairs
-    ]
+    weighed = [(a, b, scale * usual * _together(findings[a.place], findings[b.place])) for a, b, usual in pairs]
     return [row for row in weighed if row[2] > 0.0]
 
 

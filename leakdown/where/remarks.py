@@ -44,8 +44,7 @@ _TEXTS = {
     "-35 kPa before condemning a seal.",
     "case-wet": "Fuel in the case gives off vapour that looks like a vacuum leak and levels off after 4 to "
     "13 kPa. Dry it, wait, repeat: vapour shrinks, a leak does not.",
-    "ask-dry": "Was the case dry? Fuel vapour looks like a vacuum leak. Say --seen case-dry or "
-    "--seen case-wet.",
+    "ask-dry": "Was the case dry? Fuel vapour looks like a vacuum leak. Say --seen case-dry or --seen case-wet.",
     "ask-intake": "Behind reeds an intake leak shows under vacuum only, like a seal. Say --intake "
     "piston-port, reed, rotary or stratified.",
     "ask-lips": "Lips that face outward or twin lips leak the other way round. Say --seal-lips in, out or "
@@ -65,10 +64,7 @@ _PASSED_ON = (*NOTABLE, "several-holds", "ambient-assumed", "fast-leak")
 
 
 def warnings(
-    evidence: Evidence,
-    pressure: Sequence[FittedTest],
-    vacuum: Sequence[FittedTest],
-    tests: Sequence[FittedTest],
+    evidence: Evidence, pressure: Sequence[FittedTest], vacuum: Sequence[FittedTest], tests: Sequence[FittedTest]
 ) -> tuple[Flag, ...]:
     """Everything that makes the ranking less sure than it looks, each with what to do."""
     ratio, tested = evidence.ratio, circuit(evidence.circuit)
@@ -118,8 +114,7 @@ def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
         "the blanks (reseat, soap)": not said & {"reseat-changes", "bubbles-blanks"},
         "other crank positions": crankcase and "angle-changes" not in said,
         "a warm engine": crankcase,
-        "main-bearing play: a seal can hold at rest and leak at speed": crankcase
-        and "bearing-play" not in said,
+        "main-bearing play: a seal can hold at rest and leak at speed": crankcase and "bearing-play" not in said,
     }
     return tuple(name for name, so in missing.items() if so)
 

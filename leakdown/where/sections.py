@@ -60,9 +60,7 @@ def _inside(a: Array, b: Array, x: Array, active: NDArray[np.bool_]) -> Array:
         x[~active] = 0.0
 
 
-def section_shares(
-    tests: Sequence[FittedTest], inside: Contents
-) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
+def section_shares(tests: Sequence[FittedTest], inside: Contents) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
     """Every section's share of the whole circuit's leak at the quoted pressure, per direction."""
     solved: dict[Direction, list[_Share]] = {}
     directions: tuple[tuple[bool, Direction], ...] = ((False, "pressure"), (True, "vacuum"))

@@ -66,11 +66,7 @@ def cleared_lines(found: Cleared) -> list[str]:
 
 def check_object(found: OrificeCheck) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
-    return {
-        "measured_over_known": interval_object(found.ratio),
-        "agrees": found.agrees,
-        "text": found.sentence,
-    }
+    return {"measured_over_known": interval_object(found.ratio), "agrees": found.agrees, "text": found.sentence}
 
 
 def _rig_words(interval: Interval) -> str:
@@ -127,11 +123,7 @@ def seal_object(seal: CentreSeal) -> dict[str, Any]:
 def seal_lines(seal: CentreSeal) -> list[str]:
     """The answer, the sum, what it means."""
     flow = Interval(*(standard_cm3_per_min(x) for x in _figures(seal.throughput_pa_m3_s)))
-    return [
-        f"Past the centre seal: {_sum_words(flow)} cm3/min (20 degC, 101.325 kPa).",
-        seal.formula,
-        *seal.notes,
-    ]
+    return [f"Past the centre seal: {_sum_words(flow)} cm3/min (20 degC, 101.325 kPa).", seal.formula, *seal.notes]
 
 
 def _figures(interval: Interval) -> tuple[float, float, float]:

@@ -61,13 +61,10 @@ def work_cautions(analysis: Analysis) -> tuple[str, ...]:
     if known.engine:
         lines[0] = f"Low pressure only: above about {highest} seals can be pushed out (common practice)."
         lines.append(
-            "Never turn the crankshaft with the ports closed under pressure: a plug can be thrown out. "
-            "Vent first."
+            "Never turn the crankshaft with the ports closed under pressure: a plug can be thrown out. Vent first."
         )
     if known.id == "tank":
-        lines.append(
-            "Thin plastic tanks: +20 kPa or -10 kPa at most (common practice); a full tank can spray."
-        )
+        lines.append("Thin plastic tanks: +20 kPa or -10 kPa at most (common practice); a full tank can spray.")
     if known.id == "float-inlet":
         lines.append("Float bowls: 15 to 30 kPa at most (common practice); more forces a good needle.")
     lines.append("No shop air without a regulator and a relief valve.")

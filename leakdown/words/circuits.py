@@ -57,9 +57,7 @@ def circuit_lines(found: Circuit, width: int, wrap: Wrap, shop: ShopSettings | N
     for way in found.ways:
         lines += wrap(_words(way, limit_for(found.id, way.direction, shop)), width, "  ", "    ")
     lines += ["Set up"]
-    lines += [
-        line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")
-    ]
+    lines += [line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")]
     if found.engine:
         lines += wrap(NOT_BUILDING, width, "", "  ")
     lines += [*wrap(f"Healthy: {found.healthy}", width, "", "  "), "Mind"]

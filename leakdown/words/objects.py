@@ -41,11 +41,7 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "verdict": analysis.verdict.word if analysis.verdict else "undecided",
         "verdict_detail": _verdict_detail(analysis.verdict),
         "marks": [
-            {
-                "time_s": _number(m.time_s),
-                "text": m.text,
-                "after_over_before": interval_object(m.after_over_before),
-            }
+            {"time_s": _number(m.time_s), "text": m.text, "after_over_before": interval_object(m.after_over_before)}
             for m in analysis.marks
         ],
         "findings": [_finding(finding) for finding in analysis.findings],
@@ -84,12 +80,8 @@ def _hold(analysis: Analysis) -> dict[str, Any]:
         "readings": int(hold.readings),
         "closed_s": _number(hold.closed_s),
         "chosen": "given" if hold.given else "found",
-        "phases": [
-            {"name": p.name, "start_s": _number(p.start_s), "end_s": _number(p.end_s)} for p in hold.phases
-        ],
-        "steps": [
-            {"time_s": _number(s.time_s), "change_kpa": _number(s.change_pa, 1e-3)} for s in hold.steps
-        ],
+        "phases": [{"name": p.name, "start_s": _number(p.start_s), "end_s": _number(p.end_s)} for p in hold.phases],
+        "steps": [{"time_s": _number(s.time_s), "change_kpa": _number(s.change_pa, 1e-3)} for s in hold.steps],
         "zero": {
             "offset_kpa": _number(hold.zero.offset_pa, 1e-3),
             "drift_kpa": _number(hold.zero.drift_pa, 1e-3),
@@ -172,12 +164,9 @@ def located_object(found: Located) -> dict[str, Any]:
         "headline": found.headline,
         "vacuum_over_pressure": _ratio(found.ratio),
         "groups": [
-            {"group": g.group, "probability": _number(g.probability), "reasons": list(g.reasons)}
-            for g in found.groups
+            {"group": g.group, "probability": _number(g.probability), "reasons": list(g.reasons)} for g in found.groups
         ],
-        "places": [
-            {"place": p.place, "group": p.group, "probability": _number(p.probability)} for p in found.places
-        ],
+        "places": [{"place": p.place, "group": p.group, "probability": _number(p.probability)} for p in found.places],
         "sections": [_section(s) for s in found.sections],
         "ruled_out": [f"{name}: {why}" for name, why in found.ruled_out],
         "not_tested": list(found.not_tested),

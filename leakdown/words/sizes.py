@@ -12,15 +12,7 @@ from leakdown.quantities import show_pressure, significant
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.words.flags import has_flag, may_be_vapour
-from leakdown.words.numbers import (
-    at_words,
-    figure_words,
-    flow_factor,
-    hole_words,
-    interval_words,
-    loss_factor,
-    number,
-)
+from leakdown.words.numbers import at_words, figure_words, flow_factor, hole_words, interval_words, loss_factor, number
 
 VERDICT_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
 _T = tuned("words")

@@ -8,14 +8,7 @@ from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.words.facts import Fact, changes, finding_facts
-from leakdown.words.flags import (
-    NOTHING_PA,
-    grave_sentences,
-    has_flag,
-    may_be_vapour,
-    minded_flags,
-    shown_findings,
-)
+from leakdown.words.flags import NOTHING_PA, grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
 from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
 from leakdown.words.sizes import (
     circuit_words,

@@ -26,9 +26,7 @@ def hostile():
         entry,
         recording=replace(entry.recording, file=NASTY.replace("/", ""), name=NASTY),
         inputs=replace(entry.inputs, conditions=said, manual_page=NASTY, limit_from="maker"),
-        result=replace(
-            entry.result, size=NASTY, reason=NASTY, brief=NASTY, flags=(StoredFlag(NASTY, NASTY),)
-        ),
+        result=replace(entry.result, size=NASTY, reason=NASTY, brief=NASTY, flags=(StoredFlag(NASTY, NASTY),)),
     )
     notes = [note(i, f"{NASTY}{i}", kind, place=NASTY, verdict="pass" if kind == "verdict" else "")
              for i, kind in enumerate(("note", "repair", "verdict"), start=2)]  # fmt: skip

@@ -111,7 +111,5 @@ def test_warming_is_weighed_by_the_leak_size() -> None:
     """Handbook figure: on a true 1 kPa/min, +1 K/min turns the ratio into 2.5 and -2 K/min into 0.19."""
     rng = np.random.default_rng(9)
     small = Engine((Leak(1e3 / 60.0, 0.5),))
-    found = directional(
-        [fitted(run(small, rng, 1.0, hold_s=90.0))], [fitted(run(small, rng, -1.0, hold_s=90.0))]
-    )
+    found = directional([fitted(run(small, rng, 1.0, hold_s=90.0))], [fitted(run(small, rng, -1.0, hold_s=90.0))])
     assert found is not None and found.warming_log_per_k_min == pytest.approx(0.69, rel=0.3)

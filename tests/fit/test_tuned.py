@@ -239,10 +239,7 @@ def test_what_vapour_may_give_back_under_vacuum(start_pa, lost_pa, little):
 
 def test_a_climb_is_called_one_when_chance_is_out_of_the_question():
     step = -150.0 * (T > 30.0)
-    climbs, leaks = (
-        chosen(model_of(40e3 + 30.0 * T + step + NOISE)),
-        chosen(model_of(leaking(100.0) + step + NOISE)),
-    )
+    climbs, leaks = (chosen(model_of(40e3 + 30.0 * T + step + NOISE)), chosen(model_of(leaking(100.0) + step + NOISE)))
     assert climbs.odd is None and climbs.rising_sigmas > 4.0
     assert leaks.odd is not None
     assert _climb_of_ends(model_of(40e3 + 0.01 * 40e3 * T / T[-1])) == 0.0

@@ -189,9 +189,7 @@ def test_a_leak_after_a_steady_pressure_is_the_hold():
 
 def test_when_a_hold_goes_on_after_a_disturbance():
     def steps(before=20.0, gap=1.0, to=34e3, by=36e3):
-        return found(
-            (2, 0.0), (4, 40e3), (before, decay(40e3, 3e3)), (gap / 2, by), (gap / 2, to), (20, 0.99 * to)
-        )[2]
+        return found((2, 0.0), (4, 40e3), (before, decay(40e3, 3e3)), (gap / 2, by), (gap / 2, to), (20, 0.99 * to))[2]
 
     assert steps() == 1
     assert steps(before=3.0) == 0

@@ -104,9 +104,7 @@ def test_a_vacuum_that_nobody_reaches_is_not_quoted():
 
 def test_an_unknown_barometer_may_be_a_high_place_s():
     """By hand: into 84.5 instead of 101.3 kPa the same loss is another hole's."""
-    here, unknown = (
-        analyse(held([0.1e-3], 250e-6, 40e3, barometer_pa=barometer)).leak for barometer in (AIR, None)
-    )
+    here, unknown = (analyse(held([0.1e-3], 250e-6, 40e3, barometer_pa=barometer)).leak for barometer in (AIR, None))
     wider = (unknown.throughput_pa_m3_s.high - unknown.throughput_pa_m3_s.low) / (
         here.throughput_pa_m3_s.high - here.throughput_pa_m3_s.low
     )
@@ -144,9 +142,7 @@ def test_a_small_loss_may_be_the_temperature():
 
 
 def test_fast_leaks_are_said():
-    assert said(
-        "fast-leak", with_parameters(leaking(), 1 / 14.0, 1.0), with_parameters(leaking(), 1 / 8.0, 1.0)
-    )
+    assert said("fast-leak", with_parameters(leaking(), 1 / 14.0, 1.0), with_parameters(leaking(), 1 / 8.0, 1.0))
     slow, quick = (with_parameters(leaking(), 1 / s, 10.0) for s in (35.0, 25.0))
     assert said("fast-leak", slow, quick)
 
@@ -164,10 +160,7 @@ def test_a_hold_that_could_not_see_a_leak_is_said():
 def test_a_coarse_step_is_said():
     used = leaking().fitted.used
     fine, coarse = (
-        with_fit(
-            leaking(),
-            used=replace(used, resolution_pa=replace(used.resolution_pa, value=v, source="inferred")),
-        )
+        with_fit(leaking(), used=replace(used, resolution_pa=replace(used.resolution_pa, value=v, source="inferred")))
         for v in (200.0, 400.0)
     )
     assert said("resolution-assumed", fine, coarse)
@@ -194,9 +187,7 @@ def test_over_the_caution_pressure_is_said():
 
 def test_many_equal_readings_are_said():
     def equal(n):
-        seen = with_window(
-            tight(), recording=Recording(np.arange(float(n)), np.full(n, 40e3), conditions=TOLD)
-        )
+        seen = with_window(tight(), recording=Recording(np.arange(float(n)), np.full(n, 40e3), conditions=TOLD))
         return with_fit(seen, chosen=seen.fitted.chosen)
 
     assert said("frozen", equal(40), equal(90))
@@ -262,9 +253,7 @@ def test_which_share_of_the_idle_air_matters():
 def marked(mark_s=45.0, seconds=90.0, every=0.5, gap=None):
     log = held([0.1e-3], 250e-6, 40e3, seconds=seconds, every=every, noise=5.0)
     keep = np.ones(log.time_s.size, bool) if gap is None else ~((log.time_s > gap[0]) & (log.time_s < gap[1]))
-    return replace(
-        log, time_s=log.time_s[keep], pressure_pa=log.pressure_pa[keep], marks=(Mark(mark_s, "boot"),)
-    )
+    return replace(log, time_s=log.time_s[keep], pressure_pa=log.pressure_pa[keep], marks=(Mark(mark_s, "boot"),))
 
 
 def test_readings_under_the_hand_are_left_out(monkeypatch):
@@ -379,9 +368,7 @@ def test_noise_averages_the_rounding_out():
     """Many readings with noise beyond half a step: the slope is told by all, not by the rounding once."""
     part = slice(0, 40)
     below, above = (vent_decay._fall_per_s(decaying(noise * 3.0), part)[1] for noise in (1.2, 2.2))
-    assert below > 1.05 * np.hypot(1.2 * 3.0, 0) / vent_decay.math.sqrt(
-        np.sum((np.arange(40) * 0.5 - 9.75) ** 2)
-    )
+    assert below > 1.05 * np.hypot(1.2 * 3.0, 0) / vent_decay.math.sqrt(np.sum((np.arange(40) * 0.5 - 9.75) ** 2))
     span = 19.5
     assert below > np.sqrt(2.0) * 3.0 / span > above * 0.9
 

@@ -77,15 +77,7 @@ def test_a_whole_test_is_led_through_in_order():
     for time_s, pressure_pa in zip(*played(scenario, 46.0), strict=True):
         state.feed(Row(float(time_s), float(pressure_pa)))
         told.append(state.view().lead)
-    steps = [
-        "reading the zero",
-        "pump to",
-        "close the valve",
-        "settling",
-        "holding",
-        "must fall",
-        "zero again",
-    ]
+    steps = ["reading the zero", "pump to", "close the valve", "settling", "holding", "must fall", "zero again"]
     first = [next(i for i, text in enumerate(told) if step in text) for step in steps]
     assert first == sorted(first)
     assert "q ends" in told[-1]
@@ -131,9 +123,7 @@ def test_the_leak_so_far_in_words():
     text = leak_so_far(analyse(with_volume))
     assert text.startswith("leak 15") and text.endswith("at 35 kPa")
     without = Recording(times, pressures, conditions=Conditions(unit="psi"))
-    assert leak_so_far(analyse(without)).startswith("loses ") and " psi/min (" in leak_so_far(
-        analyse(without)
-    )
+    assert leak_so_far(analyse(without)).startswith("loses ") and " psi/min (" in leak_so_far(analyse(without))
     assert leak_so_far(None) == ""
 
 

@@ -52,9 +52,7 @@ class Vessel:
             valve |= dict(flow="discharge")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            hyddown = pytest.importorskip(
-                "hyddown", reason="HydDown or its CoolProp is missing", exc_type=ImportError
-            )
+            hyddown = pytest.importorskip("hyddown", reason="HydDown or its CoolProp is missing", exc_type=ImportError)
             run = hyddown.HydDown(
                 dict(
                     vessel=dict(diameter=self.diameter_m, length=self.length_m),

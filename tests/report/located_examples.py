@@ -57,9 +57,7 @@ def sections() -> Example:
     """Both directions with the boot and without it."""
     rng = np.random.default_rng(4)
     tests = tuple(
-        fitted(
-            run(TORN, rng, sign, sections=inside, named=True, hold_s=60.0, source=f"{sign:+.0f}{len(inside)}")
-        )
+        fitted(run(TORN, rng, sign, sections=inside, named=True, hold_s=60.0, source=f"{sign:+.0f}{len(inside)}"))
         for sign in (1.0, -1.0)
         for inside in (("boot", "case"), ("case",))
     )
@@ -85,9 +83,7 @@ def nasty() -> Example:
         )
         for h in tests
     ]
-    tests = tuple(
-        replace(h, analysis=replace(h.analysis, recording=r)) for h, r in zip(tests, recordings, strict=True)
-    )
+    tests = tuple(replace(h, analysis=replace(h.analysis, recording=r)) for h, r in zip(tests, recordings, strict=True))
     group = replace(found.groups[0], name=NASTY, reasons=(NASTY,))
     told = Interval(0.5, 0.4, 0.6)
     return replace(
@@ -104,14 +100,7 @@ def nasty() -> Example:
     ), tests
 
 
-LOCATED = {
-    "seal": seal,
-    "tight": tight,
-    "one-sided": one_sided,
-    "sections": sections,
-    "alone": alone,
-    "nasty": nasty,
-}
+LOCATED = {"seal": seal, "tight": tight, "one-sided": one_sided, "sections": sections, "alone": alone, "nasty": nasty}
 RATIOS = {
     "both": Ratio(3.0, 2.5, 3.6),
     "at least": Ratio(None, 40.0, None, at_least=40.0),

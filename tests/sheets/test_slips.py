@@ -87,9 +87,7 @@ def test_a_needle_that_pops_is_no_slip() -> None:
     assert _read(_sheet(cells, head="Circuit: carburettor-inlet\n")).remarks == ()
 
 
-@pytest.mark.parametrize(
-    "note", ["repumped to 40", "re-pumped", "pumped up again", "topped up", "nachgepumpt"]
-)
+@pytest.mark.parametrize("note", ["repumped to 40", "re-pumped", "pumped up again", "topped up", "nachgepumpt"])
 @pytest.mark.parametrize("at", [2, 3])
 def test_the_last_of_two_equal_holds_is_read(note: str, at: int) -> None:
     recording = _read(_sheet([40, 38, 36, 40, 38, 36], {at: note, 4: "soap"}))

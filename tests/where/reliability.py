@@ -45,9 +45,7 @@ def study(count: int, seed: int = 1) -> dict[str, Told]:
         engine = drawn(rng, known, intake)
         truth = main_place(engine)
         tests = {
-            (sign, s): fitted(run(engine, rng, sign, sections=s))
-            for sign in (1.0, -1.0)
-            for s in (WHOLE, BLOCKED)
+            (sign, s): fitted(run(engine, rng, sign, sections=s)) for sign in (1.0, -1.0) for s in (WHOLE, BLOCKED)
         }
         for mode in MODES:
             places = _odds(mode, tests, intake)

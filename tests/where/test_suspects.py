@@ -29,11 +29,7 @@ def test_a_line_that_leaks_only_when_the_fuel_is_low():
     found = suspects(LOW_TANK)
     assert "pickup-line-in-tank" in [s.place for s in found.suspects[:2]]
     assert "line" in found.next_test.do
-    assert (
-        found.suspects[0]
-        .reasons[0]
-        .startswith("yes to 'Does it happen only, or get worse, below half a tank?'")
-    )
+    assert found.suspects[0].reasons[0].startswith("yes to 'Does it happen only, or get worse, below half a tank?'")
 
 
 @pytest.mark.parametrize(
@@ -195,13 +191,5 @@ def test_every_line_with_a_number_is_marked_as_practice():
     for name in ("suspects.toml", "complaints.toml", "checks.toml"):
         text = resources.files("leakdown.where").joinpath("knowledge", name).read_text("utf-8")
         for line in text.splitlines():
-            if line.split("=")[0].strip() in (
-                "weight",
-                "usual",
-                "seen",
-                "not_seen",
-                "minutes",
-                "finds",
-                "found",
-            ):
+            if line.split("=")[0].strip() in ("weight", "usual", "seen", "not_seen", "minutes", "finds", "found"):
                 assert "(practice)" in line, f"{name}: {line}"

@@ -53,13 +53,7 @@ def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float) -> str:
 
 
 OPENED = "blank cracked open"
-MARKS: dict[str, str] = {
-    "b": "boot moved",
-    "t": "crank turned",
-    "s": "soap",
-    "g": "grease on a seal",
-    "o": OPENED,
-}
+MARKS: dict[str, str] = {"b": "boot moved", "t": "crank turned", "s": "soap", "g": "grease on a seal", "o": OPENED}
 
 
 def mark_for(key: str) -> str | None:

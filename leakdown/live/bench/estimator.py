@@ -46,9 +46,7 @@ def widened(measured: Interval) -> Interval:
     if value is None or value <= 0.0 or measured.low <= 0.0:
         return Interval(value, 0.0, measured.high * WIDENING**2)
     return Interval(
-        value,
-        max(value - WIDENING * (value - measured.low), 0.0),
-        value * (measured.high / value) ** WIDENING,
+        value, max(value - WIDENING * (value - measured.low), 0.0), value * (measured.high / value) ** WIDENING
     )
 
 
@@ -93,9 +91,7 @@ def can_be_carried_on(last: Analysis, found: HoldFit) -> bool:
     return last.leak is not None and not found.fit.parameters[[OPENING, GROWTH]].any()
 
 
-def carried_on(
-    last: Analysis, found: HoldFit, time_s: Array, pressure_pa: Array
-) -> tuple[Analysis, HoldFit] | None:
+def carried_on(last: Analysis, found: HoldFit, time_s: Array, pressure_pa: Array) -> tuple[Analysis, HoldFit] | None:
     """`last` with its leak estimated anew, and the new fit; None where only a full analysis will do."""
     after = time_s >= last.hold.closed_s
     if not can_be_carried_on(last, found) or int(after.sum()) < _T.refit_readings:
@@ -147,9 +143,7 @@ _NO_ESTIMATE = (LeakdownError, ArithmeticError, ValueError, np.linalg.LinAlgErro
 class Estimator:
     """Use as a context manager. `latest` and `decided` may be read at any time."""
 
-    def __init__(
-        self, conditions: Conditions, settings: Settings, decide: bool, every_s: float = EVERY_S
-    ) -> None:
+    def __init__(self, conditions: Conditions, settings: Settings, decide: bool, every_s: float = EVERY_S) -> None:
         """`every_s`: how often, and half the time after which the first estimate comes."""
         self.latest: Analysis | None = None
         self.decided = ""

@@ -151,9 +151,7 @@ _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 _BLANK = 0x2800
 
 
-def curve(
-    values: Sequence[float], width: int, height: int, unicode: bool = True, least: float = 0.0
-) -> list[str]:
+def curve(values: Sequence[float], width: int, height: int, unicode: bool = True, least: float = 0.0) -> list[str]:
     """`height` lines of `width` characters: the values from oldest to newest, scaled to fill the box.
 
     An empty series gives blank lines. The scale always contains zero, so that a steady hold looks steady,

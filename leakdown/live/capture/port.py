@@ -117,9 +117,7 @@ def _open(address: str, framing: Framing) -> Any:
     if not is_url:
         settings["exclusive"] = True
     elif address.startswith("socket://") and not _SOCKET.fullmatch(address):
-        raise UsageError(
-            f"cannot open {address!r}", remedy="Write host and port: socket://192.168.1.20:5000."
-        )
+        raise UsageError(f"cannot open {address!r}", remedy="Write host and port: socket://192.168.1.20:5000.")
     try:
         return serial.serial_for_url(address, **settings)
     except ValueError as error:

@@ -69,9 +69,7 @@ def text_candidates(text: str) -> tuple[list[Candidate], str]:
     if _torn(line, numbers):
         return [], "torn: parts of two messages"
     labels = [label(_label_text(n.before)) for n in numbers]
-    rest = Sample(
-        device_s=_clock(line, numbers, labels), temperature_degc=_temperature(line, numbers, labels)
-    )
+    rest = Sample(device_s=_clock(line, numbers, labels), temperature_degc=_temperature(line, numbers, labels))
     stops = [*(n.start for n in numbers[1:]), len(line)]
     found = [
         one
@@ -210,9 +208,7 @@ def _both_units(line: str, key: str) -> bool:
     """One pressure shown twice in two units is no tear: "P: 12.3 kPa  P: 1.78 psi"."""
     last = tokens(key)[-1:]
     shown_pa = [
-        n.value * n.unit.factor_pa
-        for n in find_numbers(line)
-        if n.unit and tokens(_label_text(n.before))[-1:] == last
+        n.value * n.unit.factor_pa for n in find_numbers(line) if n.unit and tokens(_label_text(n.before))[-1:] == last
     ]
     return len(shown_pa) > 1 and is_burst(shown_pa)
 

@@ -9,15 +9,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from leakdown.live.lines.candidates import (
-    NO_ERROR,
-    OVERFLOW,
-    Candidate,
-    MarkedBy,
-    gauge_first,
-    signed,
-    text_candidates,
-)
+from leakdown.live.lines.candidates import NO_ERROR, OVERFLOW, Candidate, MarkedBy, gauge_first, signed, text_candidates
 from leakdown.live.lines.labels import Label, label, names_error, tokens, unit_word
 from leakdown.live.lines.line import Sample
 from leakdown.live.lines.numbers import normalise
@@ -192,11 +184,7 @@ def _listed(node: list[Any], path: tuple[str, ...]) -> Iterator[Leaf]:
 def _named(node: dict[str, Any]) -> tuple[str, ...]:
     """{"name": "pressure", "value": 1}: the name is the label."""
     has_value = any(str(k).lower() in _VALUES for k in node)
-    names = [
-        str(v)
-        for k, v in node.items()
-        if has_value and isinstance(v, str) and _NAMES.fullmatch(str(k).lower())
-    ]
+    names = [str(v) for k, v in node.items() if has_value and isinstance(v, str) and _NAMES.fullmatch(str(k).lower())]
     return tuple(names[:1])
 
 

@@ -85,9 +85,7 @@ def label(text: str) -> Label:
 
 def _units_lowered(text: str) -> str:
     """Spellings of units contain capitals (kPa, inHg, H2O); take them out before splitting words."""
-    return re.sub(
-        r"(?i)(?<![a-z])(k|h|m)?pa(?![a-z])|(in|mm|cm)\.?\s?(hg|h2o)", lambda m: m.group(0).lower(), text
-    )
+    return re.sub(r"(?i)(?<![a-z])(k|h|m)?pa(?![a-z])|(in|mm|cm)\.?\s?(hg|h2o)", lambda m: m.group(0).lower(), text)
 
 
 def _unit_in(text: str) -> PressureUnit | None:

@@ -132,9 +132,7 @@ class LineSplitter:
         """Nothing more will come: a line that never got its end is kept as damaged."""
         lines = self.quiet()
         rest, self._rest = self._rest, b""
-        return lines + (
-            [Line(clean(rest[:MAX_LINE_BYTES]).text, damaged=True)] if rest.strip(b"\x00 \t") else []
-        )
+        return lines + ([Line(clean(rest[:MAX_LINE_BYTES]).text, damaged=True)] if rest.strip(b"\x00 \t") else [])
 
 
 def _bounded(raw: bytes) -> Line:

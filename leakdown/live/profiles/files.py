@@ -34,9 +34,7 @@ def read_profile(path: Path) -> Profile:
     try:
         return _profile(path, data)
     except (KeyError, TypeError, ValueError, re.error) as error:
-        raise UsageError(
-            f"gauge profile: {error}", where=str(path), remedy="See profiles/README.md."
-        ) from error
+        raise UsageError(f"gauge profile: {error}", where=str(path), remedy="See profiles/README.md.") from error
 
 
 def _profile(path: Path, data: dict[str, Any]) -> Profile:
@@ -55,9 +53,7 @@ def _profile(path: Path, data: dict[str, Any]) -> Profile:
         about=str(data.get("about", "")),
         mode=mode,
         unit=_unit(data.get("unit")),
-        absolute=_one_of(data["reference"], ("gauge", "absolute")) == "absolute"
-        if "reference" in data
-        else None,
+        absolute=_one_of(data["reference"], ("gauge", "absolute")) == "absolute" if "reference" in data else None,
         pattern=pattern,
         columns=_columns(data["columns"]) if "columns" in data else None,
         no_reading=re.compile(data["no_reading"]) if "no_reading" in data else None,
@@ -125,9 +121,7 @@ def _columns(table: dict[str, Any]) -> Columns:
     pressure = place("pressure")
     if pressure is None:
         raise ValueError("[columns] needs pressure")
-    return Columns(
-        str(table.get("separator", ",")), pressure, table.get("count"), place("time"), place("temperature")
-    )
+    return Columns(str(table.get("separator", ",")), pressure, table.get("count"), place("time"), place("temperature"))
 
 
 def _framing(table: dict[str, Any]) -> Framing:
@@ -148,9 +142,7 @@ def _register(table: dict[str, Any]) -> Register:
     function = int(table.get("function", 4))
     if function not in (3, 4):
         raise ValueError("function must be 3 (holding registers) or 4 (input registers)")
-    return Register(
-        int(table.get("unit_id", 1)), function, int(table["register"]), kind, words == "low-first"
-    )
+    return Register(int(table.get("unit_id", 1)), function, int(table["register"]), kind, words == "low-first")
 
 
 FOLDER_VARIABLE = "LEAKDOWN_GAUGES"

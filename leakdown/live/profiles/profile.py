@@ -75,9 +75,7 @@ def checked_points(points: list[list[float]], where: str) -> Points:
     pairs = tuple((float(p[0]), float(p[1])) for p in points if len(p) == 2)
     ascending = all(a[0] < b[0] for a, b in zip(pairs, pairs[1:], strict=False))
     if len(pairs) != len(points) or len(pairs) < 2 or not ascending:
-        raise UsageError(
-            "calibration needs two or more [shown, true] pairs with rising shown values", where=where
-        )
+        raise UsageError("calibration needs two or more [shown, true] pairs with rising shown values", where=where)
     return pairs
 
 
@@ -126,9 +124,7 @@ class Profile:
     register: Register | None = None
     source: str = ""
 
-    def conversion(
-        self, unit: PressureUnit | None, absolute: bool | None, barometer_pa: float | None
-    ) -> Conversion:
+    def conversion(self, unit: PressureUnit | None, absolute: bool | None, barometer_pa: float | None) -> Conversion:
         """The profile's conversion, with what the user says on top. Raises UsageError."""
         return Conversion(
             unit or self.unit,

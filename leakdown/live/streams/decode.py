@@ -82,9 +82,7 @@ class ProfileReader:
         value, clock, warmth = (cell_number((t or "").strip()) for t in (pressure, time, temperature))
         if value is None:
             error = names_error(pressure or "")
-            return Sample(
-                why="the gauge has no reading" if error else "no number where the pressure should be"
-            )
+            return Sample(why="the gauge has no reading" if error else "no number where the pressure should be")
         device_s = clock * self._profile.time_unit_s if clock is not None else None
         return Sample(value=value, device_s=device_s, temperature_degc=warmth)
 
@@ -134,9 +132,7 @@ class LineDecoder:
         lines = self._splitter.feed(chunk)
         times = spread(self._last_s, arrival_s, len(lines))
         self._last_s = arrival_s
-        return self._filtered(
-            [s for line, at in zip(lines, times, strict=True) for s in self._reader.feed(line, at)]
-        )
+        return self._filtered([s for line, at in zip(lines, times, strict=True) for s in self._reader.feed(line, at)])
 
     def tick(self, now_s: float) -> list[Sample]:
         """Nothing came for a moment."""
@@ -171,9 +167,7 @@ class ModbusDecoder:
     """Reply frames of one register. `asked` is called with each request. Nothing is held back."""
 
     def __init__(self, register: Register) -> None:
-        self.remarks = [
-            f"reads Modbus register {register.address} of device {register.unit_id} as {register.kind}"
-        ]
+        self.remarks = [f"reads Modbus register {register.address} of device {register.unit_id} as {register.kind}"]
         self.unit_name = ""
         self.holds = False
         self._register = register

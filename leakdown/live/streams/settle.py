@@ -142,9 +142,7 @@ class SpikeFilter(HoldingBack):
         suspect = self._held[0]
         assert self._last is not None
         if _gap(sample, self._last) <= _T.return_share * _gap(suspect, self._last):
-            self._held[0] = suspect.refused(
-                "a single reading far from both neighbours: torn number or glitch"
-            )
+            self._held[0] = suspect.refused("a single reading far from both neighbours: torn number or glitch")
         return self._release()
 
     def tick(self, now_s: float) -> list[Sample]:

@@ -82,11 +82,7 @@ STYLES: dict[str, Callable[[Measured], str]] = {
     "comma": comma,
     "inches": inches,
 }
-HEADINGS = {
-    "table": "time_ms,pressure_kpa",
-    "own": "# leakdown virtual gauge",
-    "labelled": "virtual gauge ready",
-}
+HEADINGS = {"table": "time_ms,pressure_kpa", "own": "# leakdown virtual gauge", "labelled": "virtual gauge ready"}
 
 
 NAP_S = 0.02
@@ -143,9 +139,7 @@ def messages(scenario: Scenario, kind: GaugeKind, endless: bool = False) -> Iter
             frozen = shown if frozen is None else frozen
             shown = frozen
         lost = dice.random() < kind.faults.no_reading or abs(shown) > kind.range_pa
-        moment = Measured(
-            number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15
-        )
+        moment = Measured(number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15)
         number += 1
         line = STYLES[kind.style](moment).encode() + b"\r\n"
         if dice.random() < kind.faults.torn:

@@ -159,9 +159,7 @@ class Vessel:
         ambient, inward = self.scenario.ambient_pa, pressure < self.scenario.ambient_pa
         high, low = (ambient, pressure) if inward else (pressure, ambient)
         upstream_k = self.scenario.room_k if inward else self._temperature_k
-        throughput = viscous_throughput(high, low, k_v) + orifice_throughput(
-            high, low, cd_area_m2, upstream_k
-        )
+        throughput = viscous_throughput(high, low, k_v) + orifice_throughput(high, low, cd_area_m2, upstream_k)
         flow = throughput / (GAS_CONSTANT_J_KG_K * upstream_k)
         return flow if inward else -flow
 
