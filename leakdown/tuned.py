@@ -36,3 +36,11 @@ def tuned(room: str) -> Tuned:
     """The tuned numbers of a room of the package, such as "fit" or "live.lines"."""
     file = resources.files(f"leakdown.{room}").joinpath("tuned.toml")
     return Tuned(room, tomllib.loads(file.read_text("utf-8")))
+
+
+@lru_cache
+def texts(room: str) -> dict[str, str]:
+    """The texts of a room's flags by code, with places for figures in braces: its `flags.toml`."""
+    file = resources.files(f"leakdown.{room}").joinpath("flags.toml")
+    found: dict[str, str] = tomllib.loads(file.read_text("utf-8"))
+    return found

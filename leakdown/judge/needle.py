@@ -129,28 +129,16 @@ def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple
 def _flags(
     recording: Recording, pops: tuple[PopOff, ...], highest_pa: float, kind: Kind, range_pa: float | None
 ) -> tuple[Flag, ...]:
-    flags = []
-    if recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _T.slow_log_s:
-        flags.append(Flag("slow-log", "A pop-off takes tenths of a second: log 10 readings a second or more."))
-    if range_pa is None:
-        flags.append(
-            Flag(
-                "range-unknown",
-                'Say the end of the gauge\'s scale (--gauge-range, or "range: 100 kPa" in the file): '
-                "nothing beyond it counts.",
-            )
-        )
-    if any(pop.clipped for pop in pops):
-        flags.append(Flag("over-range", "Some openings were at the end of the gauge's scale and are higher."))
     caution = circuit(kind).caution_pa("pressure")
-    if kind == "float-inlet" and highest_pa > _T.over_caution * caution:
-        flags.append(
-            Flag(
-                "over-caution-pressure",
-                f"{highest_pa / 1e3:.3g} kPa on a float bowl: above {caution / 1e3:g} kPa one is forced.",
-            )
-        )
-    return tuple(flags)
+    slow = recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _T.slow_log_s
+    holds = {
+        "slow-log": slow,
+        "range-unknown": range_pa is None,
+        "over-range": any(pop.clipped for pop in pops),
+        "over-caution-pressure/float": kind == "float-inlet" and highest_pa > _T.over_caution * caution,
+    }
+    figures = {"kpa": highest_pa / 1e3, "caution_kpa": caution / 1e3}
+    return tuple(Flag.of("judge", code, **figures) for code, so in holds.items() if so)
 
 
 def judged_openings(recording: Recording, parts: Parts, limit: Limit | None, settings: Settings) -> Judged | None:

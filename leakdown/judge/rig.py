@@ -161,23 +161,13 @@ def _at_pa(analysis: Analysis) -> float:
 
 
 def _flags(analysis: Analysis, rig: Rig, own: RigLeak, test: Interval) -> tuple[Flag, ...]:
-    flags = [
-        Flag(
-            "blanks-not-covered",
-            "The rig's own test never covers the blanking plates and plugs: reseat and soap those.",
-        )
-    ]
+    flags = ["blanks-not-covered"]
     if test.value and own.throughput_pa_m3_s.high > _T.much_of_rig * test.value:
-        flags.append(Flag("rig-leaks-much", "The rig may be over a tenth of this leak: mend it and repeat."))
+        flags.append("rig-leaks-much")
     volume = analysis.used.volume_m3.value
     if rig.volume_m3 and volume and rig.volume_m3 > _T.much_of_rig * volume:
-        flags.append(
-            Flag(
-                "rig-volume",
-                "The rig is more than a tenth of the volume: kPa-per-time limits look better than they are.",
-            )
-        )
-    return tuple(flags)
+        flags.append("rig-volume")
+    return tuple(Flag.of("judge", code) for code in flags)
 
 
 def without_rig(analysis: Analysis, rig: Rig) -> Analysis:
@@ -187,8 +177,8 @@ def without_rig(analysis: Analysis, rig: Rig) -> Analysis:
     try:
         found = cleared(analysis, rig)
     except UsageError as error:
-        text = f"The rig's leak was not taken off: {error.what}. {error.remedy}".strip()
-        return replace(analysis, flags=(*analysis.flags, Flag("rig-not-subtracted", text)))
+        flag = Flag.of("judge", "rig-not-subtracted", why=f"{error.what}. {error.remedy}".strip())
+        return replace(analysis, flags=(*analysis.flags, flag))
     leak = analysis.leak
     assert leak is not None
     rest = _rest(leak, found)

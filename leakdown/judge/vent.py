@@ -133,14 +133,9 @@ def volume_flags(recording: Recording) -> tuple[Flag, ...]:
     c = recording.conditions
     if c.volume_m3 is None:
         small, large = _USUAL_CM3
-        text = (
-            f"No volume given: judged for any tank of {small:g} to {large:g} cm3 of air space (common "
-            "practice). Give --volume (air space with hoses) for a figure."
-        )
-        return (Flag("tank-volume-assumed", text),)
+        return (Flag.of("judge", "tank-volume-assumed", small=small, large=large),)
     if c.volume_u_m3 is None:
-        text = "The tank's air volume was taken as good to 10 % (95 %)."
-        return (Flag("volume-uncertainty-assumed", text),)
+        return (Flag.of("judge", "volume-uncertainty-assumed"),)
     return ()
 
 
