@@ -21,22 +21,9 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 __all__ = [
-    "Analysis",
-    "Change",
-    "Conditions",
-    "Located",
-    "Mark",
-    "Plan",
-    "Recording",
-    "Settings",
-    "analyse",
-    "compare",
-    "figure",
-    "locate",
-    "plan",
-    "read",
-    "table",
-]
+    "Analysis", "Change", "Conditions", "Located", "Mark", "Plan", "Recording", "Settings",
+    "analyse", "compare", "figure", "locate", "plan", "read", "table",
+]  # fmt: skip
 _WIDTH = 88
 
 

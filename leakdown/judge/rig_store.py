@@ -88,35 +88,20 @@ def names(folder: Path) -> list[str]:
 
 
 def _object(rig: Rig) -> dict[str, Any]:
-    return {
-        "version": VERSION,
-        "name": rig.name,
-        "volume_m3": rig.volume_m3,
-        "volume_u_m3": rig.volume_u_m3,
-        "leaks": [
-            {
-                "direction": x.direction,
-                "at_pa": x.at_pa,
-                "value_pa_m3_s": x.throughput_pa_m3_s.value,
-                "low_pa_m3_s": x.throughput_pa_m3_s.low,
-                "high_pa_m3_s": x.throughput_pa_m3_s.high,
-                "measured": x.measured,
-                "source": x.source,
-            }
-            for x in rig.leaks
-        ],
-    }
+    return {"version": VERSION, **vars(rig), "leaks": [_leak_object(leak) for leak in rig.leaks]}
+
+
+def _leak_object(leak: RigLeak) -> dict[str, Any]:
+    throughput = {f"{name}_pa_m3_s": size for name, size in vars(leak.throughput_pa_m3_s).items()}
+    row = {"direction": leak.direction, "at_pa": leak.at_pa, **throughput}
+    return {**row, "measured": leak.measured, "source": leak.source}
 
 
 def _rig(row: dict[str, Any]) -> Rig:
     if row["version"] != VERSION:
         raise ValueError(f"its version is {row['version']}, this program knows {VERSION}")
-    return Rig(
-        str(row["name"]),
-        _size(row["volume_m3"]),
-        _size(row["volume_u_m3"]),
-        tuple(_leak(leak) for leak in row["leaks"]),
-    )
+    leaks = tuple(_leak(leak) for leak in row["leaks"])
+    return Rig(str(row["name"]), _size(row["volume_m3"]), _size(row["volume_u_m3"]), leaks)
 
 
 def _leak(row: dict[str, Any]) -> RigLeak:

@@ -122,7 +122,7 @@ def _flags(first: FittedTest, second: FittedTest) -> list[Flag]:
     if first.volume_m3 is None or second.volume_m3 is None:
         flags.append(warning("volume-assumed-equal"))
     if other_gauge([first, second]):
-        flags.append(Flag("two-gauges", "Two gauges were used: their gain (2.5 % class) is in the interval."))
+        flags.append(warning("two-gauges/change"))
     return flags + [
         replace(flag, text=f"{h.analysis.recording.source}: {flag.text}")
         for h in (first, second)

@@ -21,7 +21,6 @@ _T = tuned("where")
 warning = partial(Flag.of, "where")
 """The flag of one code with its text filled in."""
 
-
 NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
            "pressure-rises", "connection-not-proven")  # fmt: skip
 """Codes of a test's own flags that bear on how large its leak is."""
