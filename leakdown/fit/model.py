@@ -14,8 +14,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.hold.readings import Readings
 from leakdown.physics.air import isentropic_temperature_ratio
 from leakdown.physics.balance import (
@@ -29,8 +29,6 @@ from leakdown.physics.balance import (
 )
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("fit")
 _CREEP_S = np.array(_T.creep_s)

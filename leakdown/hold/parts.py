@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Phase, Quantity, Step
+from leakdown.analysis import Array, Phase, Quantity, Step
 from leakdown.errors import InputError
 from leakdown.hold.readings import DENSE_FROM, OPEN_TO_AIR, inferred_resolution_pa, without_spikes, zero_of
 from leakdown.hold.strokes import Pumping, pumping_in_vain
@@ -21,7 +20,6 @@ from leakdown.quantities import show_pressure
 from leakdown.recording import Recording
 from leakdown.tuned import tuned
 
-Array = NDArray[np.float64]
 _T = tuned("hold")
 
 

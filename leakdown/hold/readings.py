@@ -8,12 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Zero
+from leakdown.analysis import Array, Zero
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Recording
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("hold")
 DENSE_FROM: int = _T.dense_from

@@ -10,11 +10,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("hold")
 _LEAST_STROKES: int = _T.least_strokes

@@ -9,14 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Step
+from leakdown.analysis import Array, Step
 from leakdown.errors import InputError
 from leakdown.hold.readings import flat_level, white_noise_pa
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("hold")
 _AS_LONG: float = _T.as_long

@@ -7,12 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Phase, Quantity, Step, Zero
+from leakdown.analysis import Array, Phase, Quantity, Step, Zero
 from leakdown.hold.readings import DENSE_FROM, OPEN_TO_AIR
 from leakdown.recording import Mark, Recording
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("hold")
 _LEAST_RUN: int = _T.frozen_readings

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
 from leakdown.circuits import circuit
@@ -19,7 +18,6 @@ from leakdown.recording import Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval, student_95
 
-Array = NDArray[np.float64]
 Word = Literal["pass", "fail", "undecided"]
 Kind = Literal["carburettor-inlet", "float-inlet"]
 

@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("judge")
 

@@ -10,8 +10,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.errors import InputError
 from leakdown.hold.parts import Parts
 from leakdown.hold.readings import DENSE_FROM, white_noise_pa
@@ -19,8 +19,6 @@ from leakdown.hold.window import Window
 from leakdown.recording import Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
-
-Array = NDArray[np.float64]
 
 _T = tuned("judge")
 

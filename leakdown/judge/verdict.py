@@ -5,9 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Hold, Limit, Verdict
+from leakdown.analysis import Array, Hold, Limit, Verdict
 from leakdown.fit.inputs import temperature_k
 from leakdown.fit.model import HoldModel
 from leakdown.judge.limits import WHOSE, decided_word
@@ -17,7 +16,6 @@ from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_press
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
 
-Array = NDArray[np.float64]
 _T = tuned("judge")
 
 

@@ -96,16 +96,12 @@ def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
     drift = 0.5 * allowed * test.temperature_k / (test.barometer_pa + test.sign * test.quote_pa)
     return Plan(
         test=test,
-        hold_s=found.hold_s,
         longest_s=longest_s,
         detection_pa_m3_s=detection * test.volume_m3,
         loss_pa_s=detection,
         allowed_pa_s=allowed,
-        count=found.count,
-        half_s=found.half_s,
-        half_count=found.half_count,
-        open_s=found.open_s,
         drift_k_s=drift,
+        **vars(found),
         notes=_notes(test, found, longest_s, allowed, detection),
     )
 
