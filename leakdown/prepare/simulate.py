@@ -15,9 +15,8 @@ from multiprocessing import get_context
 from types import TracebackType
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Analysis
+from leakdown.analysis import Analysis, Array
 from leakdown.errors import LeakdownError
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
@@ -26,8 +25,6 @@ from leakdown.prepare.planned_test import PlannedTest
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.recording import Conditions, Recording
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("prepare")
 HALF, TWICE, TIGHT = 0.5, 2.0, 0.0

@@ -11,16 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, normal_cdf
 from leakdown.where.evidence import Evidence, factor_of_finding
 from leakdown.where.knowledge import Knowledge, KnownPlace, Mixture
 from leakdown.where.located import Complaint, Ratio
 from leakdown.where.placing import MeasuredSections, measured_sections
-
-Array = NDArray[np.float64]
 
 _T = tuned("where")
 _CASES = 240

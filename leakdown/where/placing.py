@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
 from leakdown.where.knowledge import KnownPlace
 from leakdown.where.located import SectionShare
 
-Array = NDArray[np.float64]
 _T = tuned("where")
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Flag
+from leakdown.analysis import Array, Flag
 from leakdown.circuits import Direction
 from leakdown.fit.interval import CHI2_95
 from leakdown.judge.judged import FittedTest
@@ -19,7 +19,6 @@ from leakdown.where.located import SectionShare
 from leakdown.where.remarks import warning
 from leakdown.where.tests import Contents
 
-Array = NDArray[np.float64]
 _T = tuned("where")
 
 
