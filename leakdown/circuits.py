@@ -127,10 +127,5 @@ def _read(name: str, row: dict[str, Any]) -> Circuit:
 
 
 def _way(direction: str, row: dict[str, Any]) -> Way:
-    return Way(
-        direction,  # type: ignore[arg-type]
-        row["question"],
-        1e3 * float(row["target_kpa"]),
-        1e3 * float(row["caution_kpa"]),
-        str(row["limit"]),
-    )
+    target_pa, caution_pa = (1e3 * float(row[key]) for key in ("target_kpa", "caution_kpa"))
+    return Way(direction, row["question"], target_pa, caution_pa, str(row["limit"]))  # type: ignore[arg-type]

@@ -7,7 +7,7 @@ import re
 import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from leakdown.errors import InputError, OutputError
 
@@ -25,12 +25,18 @@ def settings_path() -> Path:
     named = os.environ.get(PATH_VARIABLE)
     if named:
         return Path(named)
-    base = os.environ.get("XDG_CONFIG_HOME", "")
+    return user_folder("config") / NAME
+
+
+def user_folder(kind: Literal["config", "data"]) -> Path:
+    """The user's own folder of leakdown for settings or for what it keeps."""
+    base = os.environ.get(f"XDG_{kind.upper()}_HOME", "")
     if os.path.isabs(base):  # on every system: who sets it means it; a relative one is to be ignored
-        return Path(base) / "leakdown" / NAME
+        return Path(base) / "leakdown"
     import platformdirs
 
-    return Path(platformdirs.user_config_path("leakdown", appauthor=False)) / NAME
+    of_system = platformdirs.user_config_path if kind == "config" else platformdirs.user_data_path
+    return Path(of_system("leakdown", appauthor=False))
 
 
 def knowledge_folder() -> Path:

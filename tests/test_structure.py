@@ -65,7 +65,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "serial": ("live/capture/port.py",),
     "pandas": ("recording.py", "rows.py", "sheets/"),
     "python_calamine": ("sheets/",),
-    "platformdirs": ("shop_files.py", "judge/rig_store.py"),
+    "platformdirs": ("shop_files.py",),
     "tomlkit": ("settings/change.py",),
     "msgspec": ("jobs/form.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),

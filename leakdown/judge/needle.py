@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
+from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict, VerdictWord
 from leakdown.circuits import circuit
 from leakdown.hold.parts import Parts
 from leakdown.judge.judged import Judged, without_size
@@ -18,7 +18,6 @@ from leakdown.recording import Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval, student_95
 
-Word = Literal["pass", "fail", "undecided"]
 Kind = Literal["carburettor-inlet", "float-inlet"]
 
 _T = tuned("judge")
@@ -35,7 +34,7 @@ class NeedleResult:
     reseat_pa: Interval | None
     spread: float | None
     highest_pa: float
-    word: Word
+    word: VerdictWord
     reason: str
     flags: tuple[Flag, ...]
 
@@ -86,7 +85,7 @@ def _judged(
     highest_pa: float,
     kind: Kind,
     range_pa: float | None,
-) -> tuple[Word, str]:
+) -> tuple[VerdictWord, str]:
     if not pops:
         return _without_pop(highest_pa, kind, range_pa)
     open_ = sum(pop.reseat_pa is None for pop in pops)
@@ -113,7 +112,7 @@ def _judged(
     return "pass", f"{len(pops)} openings agree within {100 * (spread or 0.0):.0f} %; each closes."
 
 
-def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple[Word, str]:
+def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple[VerdictWord, str]:
     top = f"{highest_pa / 1e3:.3g} kPa"
     if kind == "float-inlet":
         return "undecided", f"A float needle need not open: it held up to {top}; judge it by its hold."

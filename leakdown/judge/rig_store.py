@@ -14,6 +14,7 @@ from leakdown.analysis import Analysis
 from leakdown.disk import write_whole
 from leakdown.errors import RecordError, UsageError
 from leakdown.judge.rig import Rig, RigLeak, rig_leak, with_leak
+from leakdown.shop_files import user_folder
 from leakdown.uncertainty import Interval
 
 VERSION = 1
@@ -26,14 +27,7 @@ def folder_of(given: Path | None = None) -> Path:
     if given is not None:
         return given
     named = os.environ.get(FOLDER_VARIABLE)
-    if named:
-        return Path(named)
-    base = os.environ.get("XDG_DATA_HOME", "")
-    if os.path.isabs(base):  # on every system: who sets it means it
-        return Path(base) / "leakdown" / "rigs"
-    import platformdirs
-
-    return Path(platformdirs.user_data_path("leakdown", appauthor=False)) / "rigs"
+    return Path(named) if named else user_folder("data") / "rigs"
 
 
 def path_of(name: str, folder: Path) -> Path:

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
+from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict, VerdictWord
 from leakdown.errors import InputError
 from leakdown.hold.parts import Parts, on_span
 from leakdown.judge.judged import Judged, without_size
@@ -21,7 +21,6 @@ from leakdown.recording import Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
-Word = Literal["pass", "fail", "undecided"]
 _T = tuned("judge")
 NEEDED_M3_S: float = _T.air_needed_cm3_min / 1e6 / 60.0
 AT_PA: float = _T.vent_at_pa
@@ -83,7 +82,7 @@ def air_m3_s(speed: Interval, volume_m3: float, half_m3: float, ambient_pa: floa
     return Interval(scaled.value, scaled.value * max(1.0 - down, 0.0), scaled.value * (1.0 + up))
 
 
-def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[Word, str]:
+def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[VerdictWord, str]:
     """Does air enough get in? The word and the sentence for it."""
     needed, at = f"{needed_m3_s * 6e7:.0f} cm3/min", f"{AT_PA / 1e3:g} kPa of vacuum"
     flow = way.flow_m3_s
@@ -100,7 +99,7 @@ def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[Word, str
     return "undecided", f"{_flow_words(flow)} of air gets in at {at}, about the {needed} needed."
 
 
-def judged_out(way: VentWay, kind: VentKind = "unknown") -> tuple[Word, str]:
+def judged_out(way: VentWay, kind: VentKind = "unknown") -> tuple[VerdictWord, str]:
     """Does it hold, relieve or breathe outward, and is that right for its kind?"""
     low, high = _T.relief_pa
     if way.end_pa >= _T.held_outward * way.start_pa and way.levels_pa is not None:

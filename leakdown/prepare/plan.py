@@ -70,8 +70,7 @@ def plan(
     this process. shop: whose limit counts where none is given. Raises UsageError, naming the value, for a
     test that cannot be.
     """
-    check_above_zero("longest_s", longest_s)
-    check_above_zero("workers", workers)
+    check_above_zero(longest_s=longest_s, workers=workers)
     test = planned_test(
         volume_m3=volume_m3,
         resolution_pa=resolution_pa,

@@ -84,17 +84,8 @@ def next_question(
     return None if best is None or worth[best] <= _T.question_least_bits else known.complaints[best]
 
 
-def next_check(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()) -> Check:
-    """The check or test that tells most for its minutes."""
-    return _by_worth(answers, known, done)[0]
-
-
-def two_minute_checks(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()) -> tuple[Check, ...]:
-    """The quick checks that are still to be done, the most telling first."""
-    return tuple(c for c in _by_worth(answers, known, done) if c.minutes <= _T.quick_check_min)
-
-
 def _by_worth(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]) -> list[Check]:
+    """The checks and tests still to be done, the one first that tells most for its minutes."""
     answered = {identity for identity, _ in answers.all()}
     open_ = [c for c in known.checks if c.id not in done and not answered & set(c.done_by)]
     now = probabilities(answers, known)
@@ -155,12 +146,13 @@ def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tu
     chance = probabilities(answers, known)
     ranked = sorted(known.suspects, key=lambda s: -chance[s.id])
     by_kind = {kind: sum(chance[s.id] for s in ranked if s.found == kind) for kind in ("leak", "fuel")}
+    checks = _by_worth(answers, known, done)
     return Triage(
         suspects=tuple(
             Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known)) for s in ranked
         ),
-        quick=two_minute_checks(answers, known, done),
-        next_test=next_check(answers, known, done),
+        quick=tuple(check for check in checks if check.minutes <= _T.quick_check_min),
+        next_test=checks[0],
         leak_test=by_kind["leak"],
         fuel_test=by_kind["fuel"],
         plain=_plain(by_kind["leak"], by_kind["fuel"], ranked),

@@ -8,15 +8,7 @@ import pytest
 from leakdown.errors import InputError, UsageError
 from leakdown.where.answers import Answers, understood
 from leakdown.where.complaint_knowledge import complaint_knowledge
-from leakdown.where.suspects import (
-    factor_of,
-    information,
-    next_check,
-    next_question,
-    probabilities,
-    suspects,
-    two_minute_checks,
-)
+from leakdown.where.suspects import factor_of, information, next_question, probabilities, suspects
 from leakdown.words.suspects import triage_lines, triage_object
 
 KNOWN = complaint_knowledge()
@@ -102,14 +94,14 @@ def test_ids_are_checked():
 
 
 def test_two_minute_checks_come_first_when_nothing_is_known():
-    assert next_check(Answers(), KNOWN).minutes <= 2
-    done = tuple(c.id for c in two_minute_checks(Answers(), KNOWN))
+    assert suspects(Answers(), KNOWN).next_test.minutes <= 2
+    done = tuple(c.id for c in suspects(Answers(), KNOWN).quick)
     assert {"cap", "filter", "fuel", "screws", "screen"} <= set(done)
-    assert next_check(Answers(), KNOWN, done).minutes > 2
+    assert suspects(Answers(), KNOWN, done).next_test.minutes > 2
 
 
 def test_a_check_that_was_done_is_not_proposed():
-    assert next_check(Answers(("dies-cap",)), KNOWN).id != "cap"
+    assert suspects(Answers(("dies-cap",)), KNOWN).next_test.id != "cap"
 
 
 def test_information_of_a_perfect_question_is_one_bit():
