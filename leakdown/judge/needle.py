@@ -54,7 +54,7 @@ def needle(recording: Recording, kind: Kind = "carburettor-inlet", range_pa: flo
     openings = np.array([pop.opening_pa for pop in measured])
     spread = float(np.ptp(openings) / openings.mean()) if openings.size > 1 else None
     highest = float(p.max(initial=0.0))
-    word, reason = _judged(pops, measured, spread, highest, kind, range_pa)
+    word, reason = _judged(pops, spread) if pops else _without_pop(highest, kind, range_pa)
     return NeedleResult(
         pops=pops,
         opening_pa=_mean(openings),
@@ -78,16 +78,7 @@ def _mean(values: np.ndarray) -> Interval | None:
     return Interval(mean, max(mean - half, 0.0), mean + half)
 
 
-def _judged(
-    pops: tuple[PopOff, ...],
-    measured: list[PopOff],
-    spread: float | None,
-    highest_pa: float,
-    kind: Kind,
-    range_pa: float | None,
-) -> tuple[VerdictWord, str]:
-    if not pops:
-        return _without_pop(highest_pa, kind, range_pa)
+def _judged(pops: tuple[PopOff, ...], spread: float | None) -> tuple[VerdictWord, str]:
     open_ = sum(pop.reseat_pa is None for pop in pops)
     if open_:
         ran = f"{open_} of {len(pops)} openings ran empty"
@@ -99,7 +90,7 @@ def _judged(
             f"It dribbles: after {dribbling} of {len(pops)} openings the pressure fell on by more than "
             "1 % a second below the reseat pressure.",
         )
-    if len(measured) < len(pops):
+    if any(pop.clipped for pop in pops):
         return "undecided", "It opened at the end of the gauge's range: use a gauge that reaches further."
     if spread is not None and spread > SPREAD:
         return (

@@ -31,12 +31,11 @@ _USUAL_CM3: tuple[float, float] = tuple(_T.usual_tank_cm3)
 class VentWay:
     """One direction of a vent test.
 
-    flow_m3_s: ambient air per second at `at_pa`, 95 % (high may be infinite); None when the reading never
-    was beyond `at_pa`. levels_pa: where the reading came to rest, None when it was still moving.
+    flow_m3_s: ambient air per second at AT_PA, 95 % (high may be infinite); None when the reading never
+    was beyond it. levels_pa: where the reading came to rest, None when it was still moving.
     start_s, end_s: the readings that count, on the recording's clock.
     """
 
-    at_pa: float
     flow_m3_s: Interval | None
     levels_pa: float | None
     end_pa: float
@@ -49,7 +48,6 @@ def way(parts: Parts) -> VentWay:
     """What one direction shows. Raises InputError for a recording without a decay."""
     seen = vent_decay(parts)
     return VentWay(
-        at_pa=AT_PA,
         flow_m3_s=_flow(parts.recording, seen),
         levels_pa=seen.rest_pa(_T.still_pa_s),
         end_pa=seen.end_pa,

@@ -70,21 +70,9 @@ def plan(
     this process. shop: whose limit counts where none is given. Raises UsageError, naming the value, for a
     test that cannot be.
     """
+    of_the_test = {name: value for name, value in locals().items() if name not in ("longest_s", "workers")}
     check_above_zero(longest_s=longest_s, workers=workers)
-    test = planned_test(
-        volume_m3=volume_m3,
-        resolution_pa=resolution_pa,
-        limit=limit,
-        circuit=circuit,
-        direction=direction,
-        every_s=every_s,
-        start_pa=start_pa,
-        barometer_pa=barometer_pa,
-        temperature_k=temperature_k,
-        volume_u_m3=volume_u_m3,
-        shop=shop,
-    )
-    return _planned(test, longest_s, workers)
+    return _planned(planned_test(**of_the_test), longest_s, workers)
 
 
 def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:

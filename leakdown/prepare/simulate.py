@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from multiprocessing import get_context
 from types import TracebackType
+from typing import Any
 
 import numpy as np
 
@@ -95,15 +96,11 @@ def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int) -
     The barometer is told when it is known; on a log always, which is hardly less sure without and costs
     as much again.
     """
-    conditions = Conditions(
-        circuit=test.circuit,
-        direction=test.direction,
-        volume_m3=test.volume_m3,
-        volume_u_m3=test.volume_u_m3,
-        barometer_pa=None if test.by_hand and not test.barometer_known else test.barometer_pa,
-        temperature_k=test.temperature_k,
-        resolution_pa=test.resolution_pa,
-    )
+    known = ("circuit", "direction", "volume_m3", "volume_u_m3", "barometer_pa", "temperature_k", "resolution_pa")
+    told: dict[str, Any] = {name: getattr(test, name) for name in known}
+    if test.by_hand and not test.barometer_known:
+        told["barometer_pa"] = None
+    conditions = Conditions(**told)
     by_hand = seed % 4 == 0 if test.by_hand else time_s.size < _T.sheet_below_readings
     return Recording(time_s, pressure_pa, conditions=conditions, by_hand=by_hand, source="rehearsal")
 

@@ -87,9 +87,8 @@ def step_pa(text: str, name: str) -> float:
     return value_pa
 
 
-def temperature_k(text: str, name: str) -> float:
-    """A temperature -> K."""
-    return parse_temperature(text, name)
+temperature_k = parse_temperature
+"""A temperature -> K."""
 
 
 def volume_m3(text: str, name: str) -> float:

@@ -331,7 +331,7 @@ def test_where_a_needle_has_closed():
 
 
 def outward(start_pa, end_pa, levels_pa):
-    return VentWay(5e3, None, levels_pa, end_pa, start_pa, 0.0, 60.0)
+    return VentWay(None, levels_pa, end_pa, start_pa, 0.0, 60.0)
 
 
 def test_what_a_vent_does_outward():
