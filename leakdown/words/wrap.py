@@ -40,6 +40,11 @@ def wrapped(text: str, width: int, first: str = "", rest: str = "") -> list[str]
     return [line.replace(_HARD, " ") for line in lines]
 
 
+def clean_wrapped(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """The same of a text with a user's words in it."""
+    return wrapped(clean(text), width, first, rest)
+
+
 def moment(started: str) -> str:
     """An ISO moment to the minute; any other text as it is."""
     return f"{started[:10]} {started[11:16]}" if re.match(r"\d{4}-\d\d-\d\dT\d\d:\d\d", started) else started
