@@ -105,20 +105,20 @@ def _now(verdict: JobVerdict) -> str:
 
 
 def _state(c: CircuitVerdict, repaired: bool) -> str:
-    name = capital(f"the {circuit_words(c.circuit)}")
+    name = f"the {circuit_words(c.circuit)}"
     now = [(t.direction, t.change.sentence if t.change else t.result.size) for t in c.tests if repaired]
     sizes = " ".join(f"{capital(direction)}: {size}" for direction, size in now)
     if c.word == "fail":
         failed = [t for t in c.tests if t.result.verdict == "fail"]
         bad = _listed([t.direction for t in failed])
-        answer = f"No: {name[0].lower()}{name[1:]} is {_fault(failed)} under {bad}."
+        answer = f"No: {name} is {_fault(failed)} under {bad}."
     elif c.word == "pass":
         ways = _listed([t.direction for t in c.tests])
         cold = ", cold and at the crank position of the test" if c.circuit == ENGINE else ""
         does = "holds" if all(_by_loss(t) for t in c.tests) else "does what it must"
-        answer = f"Yes: {name[0].lower()}{name[1:]} {does} under {ways}{cold}, with the blanks checked."
+        answer = f"Yes: {name} {does} under {ways}{cold}, with the blanks checked."
     else:
-        answer = f"Not shown yet for {name[0].lower()}{name[1:]}. Still wanted: {_listed(list(c.missing))}."
+        answer = f"Not shown yet for {name}. Still wanted: {_listed(list(c.missing))}."
     return f"{answer} {sizes}".strip()
 
 

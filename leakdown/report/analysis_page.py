@@ -123,13 +123,11 @@ def limit_scale(verdict: Verdict | None, unit: str) -> LimitScale | None:
     if verdict is None or verdict.measured is None or verdict.limit.kind == "words":
         return None
     limit = verdict.limit
+    # a rate in a verdict is already that at 20 degC
+    factor, per, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min", ""
     if limit.kind == "drop":
         factor, per, what = 1.0 / PRESSURE_PA[unit], unit, f" lost in {limit.time_s:g} s"
-        allowed = limit.drop_pa * factor
-    else:
-        # a rate in a verdict is already that at 20 degC
-        factor, per, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min", ""
-        allowed = limit.rate_pa_m3_s * factor
+    allowed = factor * (limit.drop_pa if limit.kind == "drop" else limit.rate_pa_m3_s)
     low, high = verdict.measured.low * factor, verdict.measured.high * factor
     end = max(1.35 * allowed, 1.1 * high)
     at = 100.0 * allowed / end

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from leakdown.report.decay_figure import inert
+from leakdown.report.decay_figure import canvas, inert, label
 from leakdown.report.interval_chart import IntervalChart, Line, lines_of
-from leakdown.report.theme import GRID, INK, LOOKS, PAGE_FONT, QUIET, SHADE_STRONG
+from leakdown.report.theme import GRID, LOOKS, QUIET, SHADE_STRONG
 
 LINE_PX = 20
 _BELOW_PX = 62
@@ -24,20 +24,15 @@ def interval_figure(chart: IntervalChart) -> dict[str, Any]:
     ticks: dict[str, Any] = {"ticks": "outside", "tickcolor": QUIET, "gridcolor": GRID}
     ticks |= {"tickvals": [chart.at(t) for t, _ in chart.ticks], "ticktext": [text for _, text in chart.ticks]}
     labels = [*_shade_label(chart), *_sides(chart), *(a for line in lines for a in _texts(chart, line))]
-    layout = {
-        "font": dict(PAGE_FONT),
-        "paper_bgcolor": "white",
-        "plot_bgcolor": "white",
-        "margin": {"l": 12, "r": 16, "t": 4, "b": _BELOW_PX - 4, "autoexpand": False},
-        "xaxis": axis | ticks | {"range": list(chart.span), "title": {"text": chart.x_title, "standoff": 6}},
-        "yaxis": axis | {"range": [-height, 0], "visible": False},
-        "legend": {"font": {"size": 13}},
-        "showlegend": False,
-        "hovermode": "closest",
-        "dragmode": False,
-        "shapes": _shade_shapes(chart),
-        "annotations": labels,
-    }
+    layout = canvas(
+        margin={"l": 12, "r": 16, "t": 4, "b": _BELOW_PX - 4, "autoexpand": False},
+        xaxis=axis | ticks | {"range": list(chart.span), "title": {"text": chart.x_title, "standoff": 6}},
+        yaxis=axis | {"range": [-height, 0], "visible": False},
+        showlegend=False,
+        dragmode=False,
+        shapes=_shade_shapes(chart),
+        annotations=labels,
+    )
     return {"data": [trace for line in lines for trace in _traces(chart, line)], "layout": layout}
 
 
@@ -55,24 +50,21 @@ def _shade_label(chart: IntervalChart) -> list[dict[str, Any]]:
     if chart.shade is None:
         return []
     middle = 0.5 * (chart.at(chart.shade.start) + chart.at(chart.shade.end))
-    font = {"size": 12.5, "color": QUIET}
-    label = {"showarrow": False, "x": middle, "y": -0.5, "text": inert(chart.shade.label), "font": font}
-    return [label | ({"bgcolor": "white"} if chart.shade.start == chart.shade.end else {})]
+    ground = {"bgcolor": "white"} if chart.shade.start == chart.shade.end else {}
+    return [label(inert(chart.shade.label), middle, -0.5, 12.5, QUIET, **ground)]
 
 
 def _sides(chart: IntervalChart) -> list[dict[str, Any]]:
     ends = (("left", 0, chart.sides[0]), ("right", 1, chart.sides[1]))
-    font = {"size": 13, "color": INK}
-    base = {"showarrow": False, "xref": "paper", "yref": "paper", "y": 0, "yanchor": "top", "yshift": -26}
-    return [base | {"x": x, "xanchor": anchor, "text": text, "font": font} for anchor, x, text in ends if text]
+    below: dict[str, Any] = {"xref": "paper", "yref": "paper", "yanchor": "top", "yshift": -26}
+    return [label(text, x, 0, xanchor=anchor, **below) for anchor, x, text in ends if text]
 
 
 def _texts(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
-    left: dict[str, Any] = {"showarrow": False, "xref": "paper", "x": 0, "xanchor": "left"}
-    headings = [left | {"y": y, "text": f"<b>{inert(text)}</b>"} for y, text in line.headings]
-    (x, anchor), font = chart.label_place(line.row), {"color": LOOKS[line.row.tone].colour, "size": 13}
-    label = {"showarrow": False, "x": x, "xanchor": anchor, "y": line.label_y, "font": font}
-    return [*headings, label | {"text": f"<b>{inert(line.row.label)}</b>"}]
+    left: dict[str, Any] = {"xref": "paper", "xanchor": "left"}
+    headings = [label(f"<b>{inert(text)}</b>", 0, y, 14, **left) for y, text in line.headings]
+    (x, anchor), colour = chart.label_place(line.row), LOOKS[line.row.tone].colour
+    return [*headings, label(f"<b>{inert(line.row.label)}</b>", x, line.label_y, colour=colour, xanchor=anchor)]
 
 
 def _traces(chart: IntervalChart, line: Line) -> list[dict[str, Any]]:
