@@ -39,8 +39,7 @@ def sheet(
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
     from leakdown.circuits import circuit_named
     from leakdown.reading import direction_named
-    from leakdown.report.blank_sheet import blank_sheet, csv_text
-    from leakdown.report.blank_sheet_page import blank_sheet_page
+    from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page, csv_text
 
     named, way = circuit_named(circuit), direction_named(direction) or "pressure"
     blank = blank_sheet(

@@ -117,14 +117,9 @@ def trend_chart(serial: str, visits: Sequence[Visit]) -> IntervalChart | None:
     if high / low < _LEAST_RATIO:
         middle, half = (low * high) ** 0.5, _LEAST_RATIO**0.5
         low, high = middle / half, middle * half
-    return IntervalChart(
-        f"Leak over the visits, serial {serial}",
-        "Leak rate (cm3/min at 20 degC, 101.325 kPa), 95 % interval",
-        True,
-        (low, high),
-        tuple((t, f"{t:g}") for t in log_ticks((low, high), (), decades=high / low >= _DECADES_FROM)),
-        tuple(rows),
-    )
+    ticks = log_ticks((low, high), (), decades=high / low >= _DECADES_FROM)
+    title, axis = f"Leak over the visits, serial {serial}", "Leak rate (cm3/min at 20 degC, 101.325 kPa), 95 % interval"
+    return IntervalChart(title, axis, True, (low, high), tuple((t, f"{t:g}") for t in ticks), tuple(rows))
 
 
 def _rows(group: Sequence[Visit]) -> list[IntervalRow]:

@@ -24,12 +24,9 @@ from leakdown.words.sizes import (
     verdict_sentence,
     verdict_word,
 )
-from leakdown.words.wrap import moment
+from leakdown.words.wrap import moment, texts
 
-RESIDUAL_CAPTION = (
-    "Readings minus the fitted decay. Scattered evenly about zero, the curve fits; "
-    "a wave or a trend means something else happened."
-)
+RESIDUAL_CAPTION = texts("captions")["residuals"]
 
 
 def analysis_page(analysis: Analysis) -> str:
@@ -137,14 +134,8 @@ def limit_scale(verdict: Verdict | None, unit: str) -> LimitScale | None:
         seen = f"up to {number(high)} {per}{what}"
         if verdict.word == "pass":  # how much would have shown is said once, with the size
             seen = "no loss for certain, only the room that the readings leave"
-    return LimitScale(
-        left=100 * low / end,
-        width=100 * (high - low) / end,
-        at=at,
-        good=f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%",
-        side=f"left:{at:.2f}%" if at < 60 else f"right:{100 - at:.2f}%",
-        line=f"{'needed' if inward else 'limit'} {short(number(allowed))} {per}",
-        seen=seen,
-        end=short(number(end, 2)),
-        unit=per,
-    )
+    good = f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%"
+    side = f"left:{at:.2f}%" if at < 60 else f"right:{100 - at:.2f}%"
+    line = f"{'needed' if inward else 'limit'} {short(number(allowed))} {per}"
+    left, width = 100 * low / end, 100 * (high - low) / end
+    return LimitScale(left, width, at, good, side, line, seen, short(number(end, 2)), per)

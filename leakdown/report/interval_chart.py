@@ -138,16 +138,9 @@ def ratio_chart(ratio: Ratio | None) -> IntervalChart | None:
     x_range = _around((0.28, 5.8), (low, ratio.value, ratio.high))
     wide = x_range[1] / x_range[0] > 60.0
     ticks = log_ticks(x_range, () if wide else FIXED_HOLE, decades=x_range[1] / x_range[0] > 2000.0)
-    return IntervalChart(
-        "Vacuum over pressure",
-        "",
-        True,
-        x_range,
-        tuple((t, f"{t:g}") for t in ticks),
-        (row,),
-        Shade(*FIXED_HOLE, "fixed hole"),
-        ("\u2190 pressure leaks more", "vacuum leaks more \u2192"),
-    )
+    named, shade = tuple((t, f"{t:g}") for t in ticks), Shade(*FIXED_HOLE, "fixed hole")
+    sides = ("\u2190 pressure leaks more", "vacuum leaks more \u2192")
+    return IntervalChart("Vacuum over pressure", "", True, x_range, named, (row,), shade, sides)
 
 
 def _ratio_words(ratio: Ratio) -> str:
@@ -202,16 +195,9 @@ def change_chart(change: Change) -> IntervalChart | None:
     x_range = _around((0.016, 2.6), (low or None, value, high))
     row = IntervalRow(_change_words(value, low, high), change.direction, value, low or None, high)
     ticks = log_ticks(x_range, (), decades=x_range[1] / x_range[0] > 250.0)
-    return IntervalChart(
-        "Leak after, of the leak before",
-        "",
-        True,
-        x_range,
-        tuple((t, f"{100.0 * t:g} %") for t in ticks),
-        (row,),
-        Shade(1.0, 1.0, "as before"),
-        ("\u2190 smaller", "larger \u2192"),
-    )
+    named, shade = tuple((t, f"{100.0 * t:g} %") for t in ticks), Shade(1.0, 1.0, "as before")
+    sides = ("\u2190 smaller", "larger \u2192")
+    return IntervalChart("Leak after, of the leak before", "", True, x_range, named, (row,), shade, sides)
 
 
 def _change_words(value: float | None, low: float, high: float | None) -> str:
