@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sys
 from collections.abc import Callable, Iterable
+from typing import Any
 
 Style = Callable[[str, str], str]
 _CODES = {"pass": "1;32", "fail": "1;31", "undecided": "1;33", "strong": "1", "dim": "2"}
@@ -20,6 +22,21 @@ def out(text: str, own: Iterable[str] = ()) -> None:
 
     poor = poor_terminal(sys.stdout)
     print(text.encode("ascii", "replace").decode("ascii") if poor else signs(text, own), flush=True)
+
+
+def print_json(value: Any) -> None:
+    """One object on a line of its own."""
+    print(json.dumps(value, allow_nan=False, ensure_ascii=False), flush=True)
+
+
+def show(plain: Any, lines: Iterable[str], as_json: bool, own: Iterable[str] = (), rest: str = "  ") -> None:
+    """A result as one JSON object, or its lines wrapped for the screen, indented by `rest` from the second on."""
+    from leakdown.words.wrap import clean_wrapped
+
+    if as_json:
+        print_json(plain)
+    else:
+        out("\n".join(line for text in lines for line in clean_wrapped(text, width(), "", rest)), own)
 
 
 def say(text: str) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -11,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
+from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
-from leakdown.cli.suspects import NotSeen, Observations, Seen, found_option, list_observations, say_understood
+from leakdown.cli.suspects import FOUND, NotSeen, Observations, Seen, list_observations, say_understood
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -24,20 +23,14 @@ if TYPE_CHECKING:
 Tests = Annotated[
     list[Path] | None, typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False)
 ]
-Intake = Annotated[str, found_option("--intake", "piston-port, reed, rotary, stratified or unknown.")]
-Lips = Annotated[str, found_option("--seal-lips", "Which way the lips face: in, out, twin or unknown.")]
-ComplaintText = Annotated[
-    str | None,
-    found_option("--complaint", "The complaint in words, as leakdown suspects takes it.", show_default=False),
-]
 _RESULT = "The result"
+_COMPLAINT = "The complaint in words, as leakdown suspects takes it."
+Intake = Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratified or unknown.", FOUND)]
+Lips = Annotated[str, o.option("--seal-lips", "Which way the lips face: in, out, twin or unknown.", FOUND)]
+ComplaintText = Annotated[str | None, o.option("--complaint", _COMPLAINT, FOUND, show_default=False)]
 _EXAMPLE = "leakdown locate pressure.csv vacuum.csv"
-Report = Annotated[
-    Path | None, typer.Option("--report", help="Write a page with charts and reasons (HTML).", rich_help_panel=_RESULT)
-]
-Picture = Annotated[
-    Path | None, typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel=_RESULT)
-]
+Report = Annotated[Path | None, o.option("--report", "Write a page with charts and reasons (HTML).", _RESULT)]
+Picture = Annotated[Path | None, o.option("--chart", "Write the charts (PNG, PDF or SVG).", _RESULT)]
 
 
 def register(app: typer.Typer) -> None:
@@ -166,15 +159,12 @@ def _draw(path: Path | None, decay: Chart, interval: IntervalChart | None, silen
 
 def _show(found: Any, machine: Any, lines: Any, recordings: list[Any], as_json: bool) -> None:
     if as_json:
-        print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False), flush=True)
+        print_json(machine(found))
         return
     from leakdown.words.signs import own_texts
-    from leakdown.words.wrap import clean, wrapped
+    from leakdown.words.wrap import clean_wrapped
 
-    def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
-        return wrapped(clean(text), columns, first, rest)
-
-    out("\n".join(lines(found, width(), wrap, style_for(sys.stdout))), own_texts(*recordings))
+    out("\n".join(lines(found, width(), clean_wrapped, style_for(sys.stdout))), own_texts(*recordings))
 
 
 def _remarks(recordings: Sequence[Recording], silent: bool) -> None:

@@ -6,11 +6,17 @@ A command spells out those that it has: Typer reads its signature, and takes no 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from leakdown.errors import UsageError
+
+
+def option(name: str, does: str, panel: str | None = None, **more: Any) -> Any:
+    """An option for Annotated: its name, what it does, its panel of the help text; `more` as Typer has it."""
+    return typer.Option(name, help=does, rich_help_panel=panel, **more)
+
 
 _TEST = "The test"
 _READING = "Reading the file"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
+from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.errors import OutputError, UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
 
@@ -105,16 +104,12 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
     if wanted.json:
         from leakdown.words.objects import analysis_object
 
-        line = analysis_object(result) | {"file": str(path)}
-        print(json.dumps(line, allow_nan=False, ensure_ascii=False), flush=True)
+        print_json(analysis_object(result) | {"file": str(path)})
         return
     from leakdown.words.signs import own_texts
     from leakdown.words.terminal import summary, terminal_report
 
-    if wanted.quiet:
-        text = summary(result, width(), style_for(sys.stdout))
-    else:
-        text = terminal_report(result, width(), style_for(sys.stdout))
+    text = (summary if wanted.quiet else terminal_report)(result, width(), style_for(sys.stdout))
     out(("" if first else "\n") + text, own_texts(result.recording))
     if not wanted.quiet:
         for remark in result.recording.remarks:
@@ -146,8 +141,5 @@ def write_text(path: Path, text: str) -> None:
     try:
         path.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise OutputError(
-            f"cannot write: {error.strerror or error}",
-            where=str(path),
-            remedy="Choose another folder or free some space.",
-        ) from error
+        what, remedy = f"cannot write: {error.strerror or error}", "Choose another folder or free some space."
+        raise OutputError(what, where=str(path), remedy=remedy) from error

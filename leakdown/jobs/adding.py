@@ -65,15 +65,8 @@ def add_test(
     inputs, remark = with_counting_limit(inputs, recording, job, shop)
     analysis = analyse(recording, settings_of(inputs))
     conditions = replace(recording.conditions, direction=recording.direction)
-    draft = Test(
-        0,
-        "",
-        stage,
-        StoredRecording("", recording.source, "", 0),
-        replace(inputs, conditions=conditions),
-        stored_result(analysis),
-        corrects=corrects,
-    )
+    stored, inputs = StoredRecording("", recording.source, "", 0), replace(inputs, conditions=conditions)
+    draft = Test(0, "", stage, stored, inputs, stored_result(analysis), corrects=corrects)
     remarks = [remark] if remark else []
     place = _tried(place_found, "the place", remarks, at.folder, job, draft, analysis)
     change = _tried(change_since, "the change", remarks, at.folder, job, draft, analysis)
@@ -123,9 +116,8 @@ def _check_target(job: Job, note: Note) -> None:
         raise UsageError(f"there is no test {note.corrects} to withdraw", remedy="leakdown job show lists the tests.")
     if note.kind == "correction" and note.corrects not in (*(str(e.number) for e in job.entries), *FIELDS):
         fields = ", ".join(name.replace("_", "-") for name in FIELDS)
-        raise UsageError(
-            f"there is no {note.corrects!r} to correct", remedy=f"Give an entry's number, or one of {fields}."
-        )
+        remedy = f"Give an entry's number, or one of {fields}."
+        raise UsageError(f"there is no {note.corrects!r} to correct", remedy=remedy)
 
 
 def stage_named(text: str | None, job: Job) -> Stage:

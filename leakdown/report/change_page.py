@@ -14,6 +14,7 @@ from leakdown.report.tables import beside, file_names
 from leakdown.where.located import Change
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, size_sentence, verdict_role, verdict_sentence, verdict_word
+from leakdown.words.wrap import texts
 
 _WORDS = {"smaller": "SMALLER", "larger": "LARGER", "same": "THE SAME", "unclear": "CANNOT SAY YET"}
 _NAMES = ("before", "after")
@@ -67,11 +68,5 @@ def drawings(change: Change, before: Analysis, after: Analysis) -> list[Drawn]:
     strip = change_chart(change)
     if strip is not None:
         said = f"{strip.title}: {strip.rows[0].label}"
-        drawn.append(Drawn("change", "How much of the leak is left", strip, said, _CAPTION))
+        drawn.append(Drawn("change", "How much of the leak is left", strip, said, texts("captions")["change"]))
     return drawn
-
-
-_CAPTION = (
-    "Leak geometry after over that before, with its 95 % interval, whatever pressures the two tests started "
-    "from. An arrow: no bound on that side."
-)

@@ -22,9 +22,9 @@ from leakdown.words.located import by_reason, complaint_words, mark_sentence, sh
 from leakdown.words.numbers import percent_words
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
-from leakdown.words.wrap import capital
+from leakdown.words.wrap import capital, texts
 
-_T = tuned("report")
+_T, _CAPTIONS = tuned("report"), texts("captions")
 
 
 def located_page(found: Located, tests: Sequence[FittedTest]) -> str:
@@ -58,22 +58,12 @@ def drawings(found: Located, tests: Sequence[FittedTest]) -> list[Drawn]:
     ratio, shares = ratio_chart(found.ratio), shares_chart(found.sections)
     if ratio is not None and found.ratio is not None:
         said = f"{ratio.title}: {ratio_words(found.ratio)}"
-        drawn.append(Drawn("ratio", ratio.title, ratio, said, _RATIO))
+        caption = _CAPTIONS["ratio"].format(low=FIXED_HOLE[0], high=FIXED_HOLE[1])
+        drawn.append(Drawn("ratio", ratio.title, ratio, said, caption))
     if shares is not None:
         said = "; ".join(f"{r.heading} {r.label}".strip() for r in shares.rows)
-        drawn.append(Drawn("shares", "Where it goes, section by section", shares, said, _SHARES))
+        drawn.append(Drawn("shares", "Where it goes, section by section", shares, said, _CAPTIONS["shares"]))
     return drawn
-
-
-_RATIO = (
-    "Leak geometry under vacuum over that under pressure, with its 95 % interval. "
-    f"Grey: {FIXED_HOLE[0]:g} to {FIXED_HOLE[1]:g}, where a fixed hole lies whatever the pressures "
-    "(common practice). An arrow: no bound on that side."
-)
-_SHARES = (
-    "Share of the whole circuit's leak through each section, with its 95 % interval. Sections that these "
-    "tests cannot tell apart stand together."
-)
 
 
 def decay_drawn(name: str, chart: Chart, named: Sequence[tuple[str, Analysis]]) -> Drawn:

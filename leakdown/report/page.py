@@ -21,9 +21,8 @@ from markupsafe import Markup
 from leakdown import __version__
 from leakdown.errors import OutputError
 from leakdown.report.chart_data import Chart
-from leakdown.report.figures import CONFIG, figure_json
+from leakdown.report.figures import CONFIG, figure_json, height_px
 from leakdown.report.interval_chart import IntervalChart
-from leakdown.report.interval_figure import height_px
 from leakdown.report.picture import inline_svg
 from leakdown.settings import read_settings
 from leakdown.words.cautions import AUTHORITY

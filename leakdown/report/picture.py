@@ -52,11 +52,8 @@ def save(chart: Chart | IntervalChart, path: str | Path, strip: IntervalChart | 
     try:
         target.write_bytes(content)
     except OSError as error:
-        raise OutputError(
-            f"cannot write: {error.strerror or error}",
-            where=str(target),
-            remedy="Choose another folder or free some space.",
-        ) from error
+        what, remedy = f"cannot write: {error.strerror or error}", "Choose another folder or free some space."
+        raise OutputError(what, where=str(target), remedy=remedy) from error
 
 
 def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None = None) -> bytes:

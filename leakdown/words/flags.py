@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from leakdown.analysis import Analysis, Finding, Flag
 from leakdown.quantities import show_pressure
+from leakdown.words.wrap import texts
 
 _VAPOUR = ("levels-off", "creep", "leak-shrinks")
 _ASSUMED = (
@@ -14,14 +15,6 @@ _ASSUMED = (
     "circuit-assumed",
     "resolution-assumed",
 )
-_GRAVE = {
-    "pressure-rises": "The reading moved away from zero: vapour, warming or drift may hide a leak. "
-    "Let it cool, dry it, repeat.",
-    "frozen": "The gauge stood still: make sure that it lives (press on the hose), and repeat.",
-    "temperature-drift": "The temperature moved during the hold: repeat when it is steady.",
-    "saturated": "The gauge stood at the end of its scale: the true pressure is not known.",
-    "over-range": "Some openings were at the end of the gauge's scale: the true ones are higher.",
-}
 _SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
 _UNKNOWN = ("pressure-rises", "frozen", "saturated", "fell-before-hold")
 NOTHING_PA = 0.1  # a gauge step below this is none
@@ -79,7 +72,7 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
             level = show_pressure(abs(analysis.hold.start_pa), unit)
             text = f"The reading fell to {level} before the hold: nothing is known of what leaks above that."
         else:
-            text = _GRAVE.get(flag.code, "")
+            text = texts("grave").get(flag.code, "")
         if text:
             found.append((flag.code, text))
     return found

@@ -9,8 +9,7 @@ import pytest
 
 from leakdown.jobs.page import job_page
 from leakdown.jobs.record import StoredFlag
-from leakdown.report.blank_sheet import blank_sheet
-from leakdown.report.blank_sheet_page import blank_sheet_page
+from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 from tests.report.report_examples import analysis
 

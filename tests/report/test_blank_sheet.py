@@ -13,8 +13,7 @@ from leakdown.circuits import CIRCUITS
 from leakdown.errors import UsageError
 from leakdown.judge.analyse import analyse
 from leakdown.quantities import PRESSURE_PA
-from leakdown.report.blank_sheet import blank_sheet, csv_text
-from leakdown.report.blank_sheet_page import blank_sheet_page
+from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page, csv_text
 from leakdown.sheets.file import read_bytes
 
 FILLED = {"Volume (": "236", "Volume uncertainty": "8", "Barometer": "97.4", "Temperature": "18",
