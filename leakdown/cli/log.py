@@ -40,15 +40,6 @@ Out = Annotated[
     Path | None, _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
 ]
 Gauge = Annotated[str | None, _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
-Baud = Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)]
-Duration = Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')]
-UntilDecided = Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")]
-NoPrompt = Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")]
-Wait = Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)]
-Includes = Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)]
-Blocked = Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)]
-Note = Annotated[str | None, _option("--note", "A note for the record.", _TEST)]
-VerdictStatus = Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -60,26 +51,26 @@ def log(
     port: Port = None,
     out: Out = None,
     gauge: Gauge = None,
-    baud: Baud = None,
+    baud: Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)] = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
-    duration: Duration = None,
-    until_decided: UntilDecided = False,
+    duration: Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')] = None,
+    until_decided: Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")] = False,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     limit: o.LimitText = None,
     circuit: o.Circuit = None,
     direction: o.Direction = None,
     temperature: o.Temperature = None,
-    includes: Includes = None,
-    blocked: Blocked = None,
-    note: Note = None,
-    wait: Wait = "10 s",
-    no_prompt: NoPrompt = False,
+    includes: Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)] = None,
+    blocked: Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)] = None,
+    note: Annotated[str | None, _option("--note", "A note for the record.", _TEST)] = None,
+    wait: Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)] = "10 s",
+    no_prompt: Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")] = False,
     as_json: o.Json = False,
-    verdict_status: VerdictStatus = False,
+    verdict_status: Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")] = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""

@@ -35,8 +35,6 @@ _GLUED_LETTER = re.compile(
 )
 
 _UNIT_SLASH_NUMBER = re.compile(r"(?<=[A-Za-z])/(?=[-+]?\d)")
-_CYRILLIC_UNITS = {"кПа": "kPa", "гПа": "hPa", "МПа": "MPa", "Па": "Pa", "мбар": "mbar", "бар": "bar"}
-_CYRILLIC_UNIT = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(_CYRILLIC_UNITS)})(?![^\W\d_])")
 _MARKS = frozenset("/'\u00b1+{(")
 _TOLERANCE = re.compile(r"\s*(?:\u00b1|\+/-|\+-)\s*[\d.,]+")
 _THOUSANDS = re.compile(r"(?<=\d)'(?=\d{3}(?!\d))")
