@@ -22,10 +22,9 @@ from leakdown.fit.search import HoldFit, search
 from leakdown.hold.readings import prepare
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
-from leakdown.live.bench.connection import shown
 from leakdown.live.bench.prompts import PhaseNow
 from leakdown.physics.balance import NotSolved
-from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
+from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, significant, standard_cm3_per_min
 from leakdown.recording import Conditions, Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
@@ -121,7 +120,7 @@ def leak_so_far(result: Analysis | None) -> str:
     if result is None or result.leak is None:
         return ""
     leak, unit = result.leak, result.recording.conditions.unit
-    at = f"at {shown(abs(leak.at_pa), unit, 2)}"
+    at = f"at {show_pressure(abs(leak.at_pa), unit, 2)}"
     if leak.throughput_pa_m3_s is not None:
         kelvin = result.used.temperature_k.value or REFERENCE_TEMPERATURE_K
         size = leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0, kelvin))

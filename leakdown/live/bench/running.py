@@ -15,6 +15,7 @@ from leakdown.live.bench.prompts import aim_of, before_pumping
 from leakdown.live.bench.view import LiveState
 from leakdown.live.capture.logger import Ended, Event, LiveLog
 from leakdown.live.capture.session import Remark
+from leakdown.live.texts import told
 from leakdown.quantities import ATMOSPHERE_PA
 from leakdown.recording import Conditions
 
@@ -104,11 +105,8 @@ class RunningTest:
         """The counts of an ended log. Raises GaugeError when no reading came."""
         session, seconds = self._log.session, self._ended_s - self._log.start_s
         if session.readings == 0:
-            raise GaugeError(
-                f"no reading in {seconds:.0f} s; {session.unreadable} lines were no readings",
-                where=self._log.plan.address,
-                remedy=f"Look at them in {self._log.plan.out}; a profile (--gauge) can name the place.",
-            )
+            facts = {"seconds": seconds, "unreadable": session.unreadable, "out": self._log.plan.out}
+            raise GaugeError(**told("no reading", **facts), where=self._log.plan.address)
         return Recorded(session.readings, session.unreadable, seconds)
 
     def _pressed(self, key: str) -> list[str]:

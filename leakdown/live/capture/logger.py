@@ -18,6 +18,7 @@ from leakdown.live.capture.port import Feed, GaugePort, Message, Opener
 from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion, Profile
+from leakdown.live.texts import told
 from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
@@ -70,7 +71,7 @@ class LiveLog:
         try:
             self._file = RecordingFile(plan.out, plan.keys)
         except LeakdownError:
-            self._feed.close_unstarted()
+            self._feed.stop()
             raise
         self.start_s = time.monotonic()
         self.session = Session(plan.profile, conversion, self.start_s)
@@ -164,12 +165,7 @@ class LiveLog:
         if silent_s < self.plan.silence_s or self._waiting_for_gauge:
             return None
         if self._heard_s == self.start_s:
-            return GaugeError(
-                f"nothing came from the gauge in {silent_s:.0f} s",
-                where=self.plan.address,
-                remedy="Is it switched on, the right port, the right --baud? A gauge that answers only "
-                "when asked needs a profile (--gauge).",
-            )
+            return GaugeError(**told("mute", silent_s=silent_s), where=self.plan.address)
         return self._error(f"the gauge fell silent {silent_s:.0f} s ago; ")
 
     def _put(self, found: list[Row | Remark], heard: bool) -> None:

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.live.capture.session import Row
+from leakdown.live.texts import told
 from leakdown.tuned import tuned
 
 _SYNC_S: float = tuned("live.capture").sync_s
@@ -35,11 +36,7 @@ class RecordingFile:
         try:
             self._fd = os.open(path, flags, 0o644)
         except FileExistsError as error:
-            raise UsageError(
-                "this file exists already, and a recording is never overwritten",
-                where=str(path),
-                remedy="Choose another name with --out.",
-            ) from error
+            raise UsageError(**told("file exists"), where=str(path)) from error
         except OSError as error:
             raise OutputError(f"cannot write here: {error.strerror}", where=str(path)) from error
         self._size = 0
@@ -128,11 +125,7 @@ def _line(row: Row, warm: bool) -> str:
 
 def _no_room(error: OSError, path: Path) -> OutputError:
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        return OutputError(
-            "the disk is full: recording stopped, everything before this moment is saved",
-            where=str(path),
-            remedy="Make room and start a new recording.",
-        )
+        return OutputError(**told("disk full"), where=str(path))
     return OutputError(f"cannot write the recording: {error.strerror}", where=str(path))
 
 

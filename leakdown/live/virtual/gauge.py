@@ -17,6 +17,7 @@ from itertools import count
 
 from leakdown.errors import UsageError
 from leakdown.live.lines.line import checksum
+from leakdown.live.texts import told
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
 
@@ -218,9 +219,7 @@ class TcpWire(Wire):
         try:
             self._server = socket.create_server(("127.0.0.1", port))
         except OSError as error:
-            raise UsageError(
-                f"cannot listen on port {port}: {error.strerror}", remedy="Choose another with --tcp."
-            ) from error
+            raise UsageError(**told("cannot listen", port=port, error=error.strerror)) from error
         self._server.settimeout(NAP_S)
         self.address = f"socket://127.0.0.1:{self._server.getsockname()[1]}"
         self._client: socket.socket | None = None

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.errors import UsageError
+from leakdown.live.texts import told
 from leakdown.physics.air import CP_J_KG_K, CV_J_KG_K, GAS_CONSTANT_J_KG_K
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 
@@ -45,12 +46,9 @@ class Scenario:
     def __post_init__(self) -> None:
         """Raises UsageError for a target or a hole that cannot be."""
         if self.target_pa <= -0.95 * self.ambient_pa or self.target_pa == 0:
-            raise UsageError(
-                f"a target of {self.target_pa / 1e3:g} kPa cannot be reached",
-                remedy='Give a gauge pressure, such as "-40 kPa".',
-            )
+            raise UsageError(**told("out of reach", target_kpa=self.target_pa / 1e3))
         if self.hole_m < 0:
-            raise UsageError("the hole's diameter is negative", remedy='Give one such as "0.2 mm".')
+            raise UsageError(**told("negative hole"))
 
     @property
     def length_s(self) -> float:
@@ -126,13 +124,8 @@ class Vessel:
 
     def _phase_at(self, time_s: float) -> Phase:
         s = self.scenario
-        edges: tuple[tuple[Phase, float], ...] = (
-            ("zero", s.zero_s),
-            ("fill", s.fill_s),
-            ("hold", s.hold_s),
-            ("vent", s.vent_s),
-        )
-        for phase, length in edges:
+        phases: tuple[Phase, ...] = ("zero", "fill", "hold", "vent")
+        for phase, length in zip(phases, (s.zero_s, s.fill_s, s.hold_s, s.vent_s), strict=True):
             if time_s < length:
                 return phase
             time_s -= length
