@@ -18,7 +18,7 @@ from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.errors import LeakdownError
 from leakdown.live.bench.connection import legend
 from leakdown.live.bench.estimator import EVERY_S
-from leakdown.live.bench.running import LiveTest, Recorded, RunningTest
+from leakdown.live.bench.running import LiveTest, Recorded, RunningTest, other_lines
 from leakdown.live.bench.view import LiveState, View
 from leakdown.live.capture.logger import Ended, LiveLog, LogPlan
 
@@ -137,16 +137,11 @@ class Screen:
         head = [line[:across] for line in [*digits, "", facts.rstrip()]]
         told = [self._style(view.caution[:across], "fail")] if view.caution else []
         told += [self._style(view.lead[:across], "strong")] if self._keys else []
-        leak = [view.leak[:across]]
-        foot = [self._counted(view)[:across], *self._legend(across)]
-        rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - len(leak) - len(foot))
+        counted = f"{view.readings} readings{other_lines(view.unreadable, '; ')}"
+        foot = [counted[:across], *self._legend(across)]
+        rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - 1 - len(foot))
         drawn = self._state.curve(across, rows, self._unicode) if rows > 1 else []
-        return [*head, *told, *leak, *drawn, *foot]
-
-    def _counted(self, view: View) -> str:
-        if not view.unreadable:
-            return f"{view.readings} readings"
-        return f"{view.readings} readings; {view.unreadable} other line{'s' if view.unreadable > 1 else ''}"
+        return [*head, *told, view.leak[:across], *drawn, *foot]
 
     def _legend(self, width: int) -> list[str]:
         if not self._keys:

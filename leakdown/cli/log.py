@@ -78,10 +78,15 @@ def log(
                 circuit, volume, volume_uncertainty, temperature)  # fmt: skip
     settings = settings_from(limit=limit)
     port, gauge = _gauge(port, gauge, settings.shop)
-    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked))
-    conditions = _conditions(told, said)
+    started = datetime.now().astimezone().isoformat(timespec="seconds")
+    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
+    known = _unit(unit)
+    conditions = told.conditions(replace(said, unit=known.name) if known else said)
     test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
-    plan = _plan(port, out, _profile(gauge, baud), wait, told, conditions)
+    profile = _profile(gauge, baud)
+    conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
+    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
+    plan = LogPlan(port, path, profile, conversion, tuple(condition_pairs(conditions)), parse_time(wait, "--wait"))
     recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
     if not quiet:
         say(f"{plan.out}: {recorded.text()}")
@@ -101,14 +106,6 @@ def _gauge(port: str | None, gauge: str | None, shop: ShopSettings | None) -> tu
     return port, gauge or (shop.gauge if shop else None) or "auto"
 
 
-def _conditions(told: Told, said: Conditions) -> Conditions:
-    """What is known of the test before its first reading. Raises UsageError."""
-    unit = _unit(told.unit)
-    started = datetime.now().astimezone().isoformat(timespec="seconds")
-    said = replace(said, started=started, unit=unit.name if unit else said.unit)
-    return told.conditions(said)
-
-
 def _names(text: str | None) -> tuple[str, ...]:
     return tuple(name.strip() for name in (text or "").split(",") if name.strip())
 
@@ -123,15 +120,6 @@ def _unit(text: str | None) -> PressureUnit | None:
 def _profile(gauge: str, baud: int | None) -> Profile:
     profile = profile_named(gauge)
     return replace(profile, framing=replace(profile.framing, baud=baud)) if baud else profile
-
-
-def _plan(port: str, out: Path | None, profile: Profile, wait: str, told: Told, conditions: Conditions) -> LogPlan:
-    """What to record, where to. Raises UsageError."""
-    absolute = True if told.absolute else None
-    conversion = profile.conversion(_unit(told.unit), absolute, conditions.barometer_pa)
-    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
-    keys = tuple(condition_pairs(conditions))
-    return LogPlan(port, path, profile, conversion, keys, parse_time(wait, "--wait"))
 
 
 def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) -> int:

@@ -60,22 +60,20 @@ def simulate(
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
     from leakdown import reading
 
-    ambient_pa = reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA
+    lengths = {"relaxation": relaxation, "zero": zero, "fill": fill, "hold": hold, "vent": vent}
     scenario = Scenario(
         volume_m3=parse_volume(volume),
         hole_m=parse_length(hole, "--hole"),
         viscous_share=viscous_share,
         target_pa=parse_pressure(target, "--target").value_pa,
-        ambient_pa=ambient_pa,
-        relaxation_s=parse_time(relaxation, "--relaxation"),
-        zero_s=parse_time(zero, "--zero"),
-        fill_s=parse_time(fill, "--fill"),
-        hold_s=parse_time(hold, "--hold"),
-        vent_s=parse_time(vent, "--vent"),
+        ambient_pa=reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA,
+        **{f"{name}_s": parse_time(text, f"--{name}") for name, text in lengths.items()},
     )
-    unplug_s, freeze_s = _time(unplug_at, "--unplug-at"), _time(freeze_at, "--freeze-at")
-    faults = Faults(unplug_s, freeze_s, _time(reboot_at, "--reboot-at"), torn, no_reading)
-    noise_pa, step_pa = _size_pa(noise, "--noise"), _size_pa(resolution, "--resolution")
+    moments = {"--unplug-at": unplug_at, "--freeze-at": freeze_at, "--reboot-at": reboot_at}
+    unplug_s, freeze_s, reboot_s = (parse_time(text, name) if text else None for name, text in moments.items())
+    faults = Faults(unplug_s, freeze_s, reboot_s, torn, no_reading)
+    sizes = {"--noise": noise, "--resolution": resolution}
+    noise_pa, step_pa = (abs(parse_pressure(text, name).value_pa) for name, text in sizes.items())
     kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults)
     wire = PtyWire() if tcp is None else TcpWire(tcp)
     _serve(VirtualGauge(scenario, kind, wire, endless=True))
@@ -93,11 +91,3 @@ def _serve(gauge: VirtualGauge) -> None:
         pass
     gauge.stop()
     say(f"{gauge.sent} lines sent")
-
-
-def _time(text: str | None, what: str) -> float | None:
-    return parse_time(text, what) if text else None
-
-
-def _size_pa(text: str, what: str) -> float:
-    return abs(parse_pressure(text, what).value_pa)

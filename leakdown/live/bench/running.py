@@ -40,8 +40,12 @@ class Recorded:
 
     def text(self) -> str:
         """The counts in words."""
-        other = {0: "", 1: ", 1 other line"}.get(self.unreadable, f", {self.unreadable} other lines")
-        return f"{self.readings} readings in {self.seconds:.1f} s{other}"
+        return f"{self.readings} readings in {self.seconds:.1f} s{other_lines(self.unreadable, ', ')}"
+
+
+def other_lines(count: int, mark: str) -> str:
+    """`mark` and the count of lines that were no readings, "" for none."""
+    return f"{mark}{count} other line{'s' if count > 1 else ''}" if count else ""
 
 
 class RunningTest:

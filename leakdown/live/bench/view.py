@@ -74,18 +74,10 @@ class LiveState:
         """The present frame; "----" before the first reading."""
         time_s, pressure_pa = self._last
         phase, phase_s = (self.phase.phase, time_s - self.phase.since_s) if self.phase else ("waiting", 0.0)
-        return View(
-            digits=self._digits(),
-            unit=self._unit,
-            phase=phase,
-            phase_s=phase_s,
-            lost=self._lost(pressure_pa, phase_s),
-            lead=lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided), self._aim),
-            readings=self._readings,
-            unreadable=self._unreadable,
-            caution=self._caution(pressure_pa),
-            leak=self.leak,
-        )
+        digits, lost, caution = self._digits(), self._lost(pressure_pa, phase_s), self._caution(pressure_pa)
+        led = lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided), self._aim)
+        counts = (self._readings, self._unreadable)
+        return View(digits, self._unit, phase, phase_s, lost, led, *counts, caution, self.leak)
 
     def big_digits(self, unicode: bool = True, width: int = 2) -> list[str]:
         """The reading as text art."""
@@ -109,11 +101,10 @@ class LiveState:
         return f"{show_pressure(lost_pa, self._unit, 2)} lost in {phase_s:.0f} s"
 
     def _caution(self, pressure_pa: float) -> str:
-        bound_pa = circuit(self._circuit).caution_pa("vacuum" if pressure_pa < 0 else "pressure")
-        if abs(pressure_pa) <= bound_pa:
-            return ""
-        harm = circuit(self._circuit).harm
-        return f"TOO HIGH, over {show_pressure(bound_pa, self._unit, 2)}: {harm}"
+        table = circuit(self._circuit)
+        bound_pa = table.caution_pa("vacuum" if pressure_pa < 0 else "pressure")
+        high = abs(pressure_pa) > bound_pa
+        return f"TOO HIGH, over {show_pressure(bound_pa, self._unit, 2)}: {table.harm}" if high else ""
 
 
 HEIGHT = 5

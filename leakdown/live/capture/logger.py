@@ -134,12 +134,13 @@ class LiveLog:
 
     def _waiting(self) -> list[Message]:
         try:
-            messages = [self._feed.messages.get(timeout=_TURN_S)]
+            return [self._feed.messages.get(timeout=_TURN_S), *self._drained()]
         except Empty:
             return []
+
+    def _drained(self) -> Iterator[Message]:
         while not self._feed.messages.empty():
-            messages.append(self._feed.messages.get())
-        return messages
+            yield self._feed.messages.get()
 
     def _handle(self, message: Message) -> list[Row | Remark]:
         if message.kind == "asked":
@@ -188,9 +189,7 @@ class LiveLog:
     def _finish(self, error: LeakdownError | None) -> LeakdownError | None:
         self._feed.stop()
         try:
-            rest: list[Row | Remark] = []
-            while not self._feed.messages.empty():
-                rest += self._handle(self._feed.messages.get())
+            rest = [one for message in self._drained() for one in self._handle(message)]
             self._put(rest + self.session.finish(), True)
             error = error or self.session.stopped
         except LeakdownError as caught:

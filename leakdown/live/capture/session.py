@@ -126,14 +126,11 @@ class Watch:
         self._moves.append(moved)
         still_s = time_s - self._since_s
         new = [name for name in self._findings(still_s, pressure_pa) if name not in self._said]
+        if not new:
+            return []
         self._said.update(new)
-        facts = {
-            "since_s": self._since_s,
-            "still_s": still_s,
-            "kpa": pressure_pa / 1e3,
-            "times": min(self._runs, default=0),
-        }
-        return [text(name, **facts) for name in new]
+        times, kpa = min(self._runs, default=0), pressure_pa / 1e3
+        return [text(name, since_s=self._since_s, still_s=still_s, kpa=kpa, times=times) for name in new]
 
     def _moved(self, time_s: float, pressure_pa: float) -> None:
         if self._value_pa is not None:

@@ -39,7 +39,7 @@ def read_profile(path: Path) -> Profile:
 
 def _profile(path: Path, data: dict[str, Any]) -> Profile:
     _check_keys(data)
-    mode = data.get("mode", "stream")
+    mode: Any = data.get("mode", "stream")
     if mode not in ("stream", "poll", "modbus"):
         raise ValueError(f"mode {mode!r} is none of stream, poll, modbus")
     poll, bus = data.get("poll", {}), data.get("modbus", {})
@@ -82,10 +82,8 @@ def _check_keys(data: dict[str, Any]) -> None:
 
 
 def _unit(text: str | None) -> PressureUnit | None:
-    if text is None:
-        return None
-    unit = pressure_unit(text)
-    if unit is None:
+    unit = pressure_unit(text) if text is not None else None
+    if text is not None and unit is None:
         raise ValueError(f"unknown pressure unit {text!r}")
     return unit
 
@@ -97,8 +95,7 @@ def _one_of(text: str, allowed: tuple[str, ...]) -> str:
 
 
 def _time_unit(text: str) -> float:
-    known = {"us": 1e-6, "ms": 1e-3}
-    unit = known.get(text) or time_unit_s(text)
+    unit = time_unit_s(text)
     if unit is None:
         raise ValueError(f"unknown time unit {text!r}")
     return unit
@@ -125,15 +122,10 @@ def _columns(table: dict[str, Any]) -> Columns:
 
 
 def _framing(table: dict[str, Any]) -> Framing:
-    end = table.get("end")
+    baud, bits, stop = int(table.get("baud", 115_200)), int(table.get("bits", 8)), float(table.get("stop", 1))
     parity = _one_of(str(table.get("parity", "N")), ("N", "E", "O", "M", "S"))
-    return Framing(
-        int(table.get("baud", 115_200)),
-        int(table.get("bits", 8)),
-        parity,
-        float(table.get("stop", 1)),
-        str(end).encode("latin-1") if end not in (None, "\r\n", "\n", "\r") else None,
-    )
+    end = str(table.get("end", "\n"))
+    return Framing(baud, bits, parity, stop, None if end in ("\r\n", "\n", "\r") else end.encode("latin-1"))
 
 
 def _register(table: dict[str, Any]) -> Register:
@@ -171,8 +163,7 @@ def profiles() -> list[Profile]:
 
 def user_folder() -> Path:
     """Where a user's own profiles are looked for."""
-    given = os.environ.get(FOLDER_VARIABLE)
-    if given:
+    if given := os.environ.get(FOLDER_VARIABLE):
         return Path(given)
     base = os.environ.get("XDG_CONFIG_HOME") or os.path.join(os.path.expanduser("~"), ".config")
     return Path(base) / "leakdown" / "gauges"
