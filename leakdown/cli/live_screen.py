@@ -88,7 +88,9 @@ class Screen:
         view = self._state.view()
         if self._terminal:
             self._next_s = now + _FRAME_S
-            self._alarm(view, now)
+            if view.caution and now >= self._alarm_s:
+                self._alarm_s = now + _ALARM_S
+                self._beep()
             self._draw(self._frame(view))
         else:
             self._plain(view, now)
@@ -104,18 +106,12 @@ class Screen:
 
     def _beep(self) -> None:
         if self._terminal:
-            sys.stderr.write("\a")
-            sys.stderr.flush()
+            print("\a", end="", file=sys.stderr, flush=True)
 
     def done(self) -> None:
         """Take the frame away: what follows is the result."""
         self._erase()
         sys.stderr.flush()
-
-    def _alarm(self, view: View, now: float) -> None:
-        if view.caution and now >= self._alarm_s:
-            self._alarm_s = now + _ALARM_S
-            self._beep()
 
     def _plain(self, view: View, now: float) -> None:
         if view.caution and not self._cautioned:
@@ -156,8 +152,7 @@ class Screen:
 
     def _draw(self, lines: list[str]) -> None:
         up = f"\x1b[{self._drawn}F" if self._drawn else ""
-        sys.stderr.write(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J")
-        sys.stderr.flush()
+        print(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J", end="", file=sys.stderr, flush=True)
         self._drawn = len(lines)
 
 

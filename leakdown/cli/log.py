@@ -20,6 +20,7 @@ from leakdown.live.bench.running import LiveTest, Recorded
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Profile
+from leakdown.live.texts import told
 from leakdown.quantities import PRESSURE_PA, PressureUnit, parse_time, pressure_unit
 from leakdown.reading import Told
 from leakdown.recording import Conditions
@@ -74,14 +75,13 @@ def log(
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""
-    told = Told(unit, direction, absolute, barometer, altitude,
-                circuit, volume, volume_uncertainty, temperature)  # fmt: skip
+    given = Told(unit, direction, absolute, barometer, altitude, circuit, volume, volume_uncertainty, temperature)
     settings = settings_from(limit=limit)
     port, gauge = _gauge(port, gauge, settings.shop)
     started = datetime.now().astimezone().isoformat(timespec="seconds")
     said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
     known = _unit(unit)
-    conditions = told.conditions(replace(said, unit=known.name) if known else said)
+    conditions = given.conditions(replace(said, unit=known.name) if known else said)
     test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
     profile = _profile(gauge, baud)
     conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
@@ -99,10 +99,7 @@ def _gauge(port: str | None, gauge: str | None, shop: ShopSettings | None) -> tu
     """Port and gauge as typed, else as the shop has set them. Raises UsageError without a port."""
     port = port or (shop.port if shop else None)
     if not port:
-        raise UsageError(
-            "no port is given, and none is set",
-            remedy="leakdown gauges lists them; leakdown settings set port /dev/ttyUSB0 keeps one.",
-        )
+        raise UsageError(**told("no port"))
     return port, gauge or (shop.gauge if shop else None) or "auto"
 
 

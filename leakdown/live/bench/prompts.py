@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.analysis import Limit
-from leakdown.circuits import circuit
+from leakdown.circuits import DIRECTIONS, circuit
 from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
 from leakdown.live.texts import text
 from leakdown.physics.volume import stroke_rise_pa
@@ -53,10 +53,7 @@ class PhaseWatch:
         phase = self._next(time_s, pressure_pa)
         if phase != self._now.phase:
             self._now = PhaseNow(phase, time_s, pressure_pa)
-        if phase in ("fill", "zero"):
-            self._peak_pa = abs(pressure_pa)
-        else:
-            self._peak_pa = max(self._peak_pa, abs(pressure_pa))
+        self._peak_pa = max(abs(pressure_pa), 0.0 if phase in ("fill", "zero") else self._peak_pa)
         return self._now
 
     def _outward_pa_s(self) -> float:
@@ -127,15 +124,10 @@ class Moment:
 
 def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
     """Common practice for the circuit (crankcase when not said) and the limit's own time."""
-    table = circuit(conditions.circuit)
-
-    def target(direction: str) -> float | None:
-        if conditions.direction not in (None, direction):
-            return None
-        return table.target_pa(direction)
-
+    table, way = circuit(conditions.circuit), conditions.direction
+    up, down = (table.target_pa(one) if way in (None, one) else None for one in DIRECTIONS)
     hold_s = limit.time_s + _T.beyond_limit_s if limit is not None and limit.kind == "drop" else HOLD_S
-    return Aim(target("pressure"), target("vacuum"), hold_s, conditions.unit)
+    return Aim(up, down, hold_s, conditions.unit)
 
 
 def lead(now: Moment, aim: Aim) -> str:

@@ -82,10 +82,9 @@ def _heading(cells: list[str], separator: str) -> Heading | None:
 
 
 def _pressure_column(labels: list[Label]) -> int | None:
-    for quantity in ("pressure", "ambient"):
-        for i, one in enumerate(labels):
-            if one.quantity == quantity and not one.disqualified:
-                return i
+    named = [i for i, one in enumerate(labels) if one.quantity in ("pressure", "ambient") and not one.disqualified]
+    if named:
+        return min(named, key=lambda i: labels[i].quantity != "pressure")
     rest = [i for i, one in enumerate(labels) if one.quantity in ("unknown", "neutral")]
     return rest[0] if len(rest) == 1 else None
 

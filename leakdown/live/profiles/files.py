@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -146,19 +145,16 @@ def profile_named(name: str) -> Profile:
         return AUTO
     if name.endswith(".toml"):
         return read_profile(Path(name))
-    for path in _files():
-        if path.name == f"{name}.toml":
-            return read_profile(path)
-    known = ", ".join(["auto", *sorted({path.name[:-5] for path in _files()})])
+    files = _files()
+    if name in files:
+        return read_profile(files[name])
+    known = ", ".join(["auto", *sorted(files)])
     raise UsageError(f"no gauge profile {name!r}", remedy=f"Known: {known}. Your own go to {user_folder()}.")
 
 
 def profiles() -> list[Profile]:
     """Every profile that can be used, `auto` first. Raises UsageError for a damaged one."""
-    seen: dict[str, Profile] = {}
-    for path in _files():
-        seen.setdefault(path.name[:-5], read_profile(path))
-    return [AUTO, *sorted(seen.values(), key=lambda p: p.name)]
+    return [AUTO, *(read_profile(path) for _, path in sorted(_files().items()))]
 
 
 def user_folder() -> Path:
@@ -169,9 +165,7 @@ def user_folder() -> Path:
     return Path(base) / "leakdown" / "gauges"
 
 
-def _files() -> Iterator[Path]:
-    own = user_folder()
-    if own.is_dir():
-        yield from sorted(own.glob("*.toml"))
+def _files() -> dict[str, Path]:
+    """Each profile's file by its name; the user's own win."""
     bundled = Path(str(resources.files("leakdown.live.profiles")))
-    yield from sorted(bundled.glob("*.toml"))
+    return {path.name[:-5]: path for folder in (bundled, user_folder()) for path in folder.glob("*.toml")}
