@@ -229,9 +229,9 @@ def standard_cm3_per_min(throughput_pa_m3_s: float, temperature_k_: float = REFE
     return throughput_pa_m3_s / FLOW_PA_M3_S["cm3/min"] * REFERENCE_TEMPERATURE_K / temperature_k_
 
 
-def show_pressure(value_pa: float, unit: str = "kPa") -> str:
-    """A pressure in the user's unit with three significant figures and its unit."""
-    return f"{significant(value_pa / PRESSURE_PA[unit])} {unit}"
+def show_pressure(value_pa: float, unit: str = "kPa", digits: int = 3) -> str:
+    """A pressure in the user's unit with `digits` significant figures and its unit."""
+    return f"{significant(value_pa / PRESSURE_PA[unit], digits)} {unit}"
 
 
 def significant(value: float, digits: int = 3) -> str:

@@ -51,7 +51,7 @@ def phrases(meaning: str) -> frozenset[str]:
 
 
 def _phrases(languages: dict[str, str]) -> frozenset[str]:
-    texts = [text for line in languages.values() for text in line.split(";")]
+    texts = ";".join(languages.values()).split(";")
     return frozenset(" ".join(re.sub(r"[._-]", " ", plain(text)).split()) for text in texts)
 
 

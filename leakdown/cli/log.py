@@ -20,6 +20,7 @@ from leakdown.live.bench.running import LiveTest, Recorded
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Profile
+from leakdown.live.texts import told
 from leakdown.quantities import PRESSURE_PA, PressureUnit, parse_time, pressure_unit
 from leakdown.reading import Told
 from leakdown.recording import Conditions
@@ -40,15 +41,6 @@ Out = Annotated[
     Path | None, _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
 ]
 Gauge = Annotated[str | None, _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
-Baud = Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)]
-Duration = Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')]
-UntilDecided = Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")]
-NoPrompt = Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")]
-Wait = Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)]
-Includes = Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)]
-Blocked = Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)]
-Note = Annotated[str | None, _option("--note", "A note for the record.", _TEST)]
-VerdictStatus = Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")]
 
 
 def register(app: typer.Typer) -> None:
@@ -60,37 +52,41 @@ def log(
     port: Port = None,
     out: Out = None,
     gauge: Gauge = None,
-    baud: Baud = None,
+    baud: Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)] = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
-    duration: Duration = None,
-    until_decided: UntilDecided = False,
+    duration: Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')] = None,
+    until_decided: Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")] = False,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     limit: o.LimitText = None,
     circuit: o.Circuit = None,
     direction: o.Direction = None,
     temperature: o.Temperature = None,
-    includes: Includes = None,
-    blocked: Blocked = None,
-    note: Note = None,
-    wait: Wait = "10 s",
-    no_prompt: NoPrompt = False,
+    includes: Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)] = None,
+    blocked: Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)] = None,
+    note: Annotated[str | None, _option("--note", "A note for the record.", _TEST)] = None,
+    wait: Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)] = "10 s",
+    no_prompt: Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")] = False,
     as_json: o.Json = False,
-    verdict_status: VerdictStatus = False,
+    verdict_status: Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")] = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""
-    told = Told(unit, direction, absolute, barometer, altitude,
-                circuit, volume, volume_uncertainty, temperature)  # fmt: skip
+    given = Told(unit, direction, absolute, barometer, altitude, circuit, volume, volume_uncertainty, temperature)
     settings = settings_from(limit=limit)
     port, gauge = _gauge(port, gauge, settings.shop)
-    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked))
-    conditions = _conditions(told, said)
+    started = datetime.now().astimezone().isoformat(timespec="seconds")
+    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
+    known = _unit(unit)
+    conditions = given.conditions(replace(said, unit=known.name) if known else said)
     test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
-    plan = _plan(port, out, _profile(gauge, baud), wait, told, conditions)
+    profile = _profile(gauge, baud)
+    conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
+    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
+    plan = LogPlan(port, path, profile, conversion, tuple(condition_pairs(conditions)), parse_time(wait, "--wait"))
     recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
     if not quiet:
         say(f"{plan.out}: {recorded.text()}")
@@ -103,19 +99,8 @@ def _gauge(port: str | None, gauge: str | None, shop: ShopSettings | None) -> tu
     """Port and gauge as typed, else as the shop has set them. Raises UsageError without a port."""
     port = port or (shop.port if shop else None)
     if not port:
-        raise UsageError(
-            "no port is given, and none is set",
-            remedy="leakdown gauges lists them; leakdown settings set port /dev/ttyUSB0 keeps one.",
-        )
+        raise UsageError(**told("no port"))
     return port, gauge or (shop.gauge if shop else None) or "auto"
-
-
-def _conditions(told: Told, said: Conditions) -> Conditions:
-    """What is known of the test before its first reading. Raises UsageError."""
-    unit = _unit(told.unit)
-    started = datetime.now().astimezone().isoformat(timespec="seconds")
-    said = replace(said, started=started, unit=unit.name if unit else said.unit)
-    return told.conditions(said)
 
 
 def _names(text: str | None) -> tuple[str, ...]:
@@ -132,15 +117,6 @@ def _unit(text: str | None) -> PressureUnit | None:
 def _profile(gauge: str, baud: int | None) -> Profile:
     profile = profile_named(gauge)
     return replace(profile, framing=replace(profile.framing, baud=baud)) if baud else profile
-
-
-def _plan(port: str, out: Path | None, profile: Profile, wait: str, told: Told, conditions: Conditions) -> LogPlan:
-    """What to record, where to. Raises UsageError."""
-    absolute = True if told.absolute else None
-    conversion = profile.conversion(_unit(told.unit), absolute, conditions.barometer_pa)
-    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
-    keys = tuple(condition_pairs(conditions))
-    return LogPlan(port, path, profile, conversion, keys, parse_time(wait, "--wait"))
 
 
 def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) -> int:

@@ -136,7 +136,5 @@ class LineSplitter:
 
 
 def _bounded(raw: bytes) -> Line:
-    if len(raw) <= MAX_LINE_BYTES:
-        return clean(raw)
     line = clean(raw[:MAX_LINE_BYTES])
-    return Line(line.text, damaged=True)
+    return line if len(raw) <= MAX_LINE_BYTES else Line(line.text, damaged=True)
