@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from leakdown.analysis import Analysis
@@ -53,17 +52,16 @@ def _analysis_html(result: Any) -> str:
 
 
 def _lines(result: Any) -> str:
-    from leakdown.words import located
+    from leakdown.words.located import change_lines, located_lines
+    from leakdown.words.preparing import plan_lines
+    from leakdown.words.terminal import plain
     from leakdown.words.wrap import wrapped
 
-    def plain(text: str, role: str) -> str:
-        return text
-
-    lines = located.located_lines if isinstance(result, Located) else located.change_lines
-    found: Sequence[str] = lines(result, _WIDTH, wrapped, plain)
-    return "\n".join(found)
+    lines = {Located: located_lines, Change: change_lines, Plan: plan_lines}[type(result)]
+    return "\n".join(lines(result, _WIDTH, wrapped, plain))
 
 
 Analysis.show_with(_analysis_text, _analysis_html)
 Located.show_with(_lines)
 Change.show_with(_lines)
+Plan.show_with(_lines)

@@ -88,8 +88,8 @@ def _named_only(command: Command) -> Callable[[], None]:
 def main() -> None:
     """Entry point: run the command and translate what went wrong."""
     _plain_output()
-    add_commands(sys.argv[1:])
     try:
+        add_commands(sys.argv[1:])
         app(standalone_mode=True)
     except LeakdownError as error:
         _fail(str(error), error.exit_status)

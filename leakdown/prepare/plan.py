@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from leakdown.analysis import Limit
+from leakdown.analysis import Limit, Shown
 from leakdown.circuits import Direction
 from leakdown.prepare import shortest_hold as search
 from leakdown.prepare.planned_test import PlannedTest, check_above_zero, planned_test
@@ -18,8 +18,8 @@ _T = tuned("prepare")
 LONGEST_S: float = _T.longest_s
 
 
-@dataclass(frozen=True)
-class Plan:
+@dataclass(frozen=True, repr=False)
+class Plan(Shown):
     """How long to hold, and what such a test can and cannot see.
 
     hold_s: None when no hold up to `longest_s` decides the limit with this gauge.

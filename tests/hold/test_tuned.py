@@ -183,8 +183,26 @@ def test_a_hold_stands_well_above_zero():
 
 
 def test_a_leak_after_a_steady_pressure_is_the_hold():
-    begin = found((2, 0.0), (4, 40e3), (15, 40e3), (60, decay(40e3, 20.0)))
-    assert 19.0 < begin[0] < 23.0 and begin[1] > 70.0
+    begin = found((2, 0.0), (4, 40e3), (15, 40e3), (25, decay(40e3, 4.0)))
+    assert 19.0 < begin[0] < 23.0 and begin[1] > 30.0
+    step = found((2, 0.0), (4, 40e3), (30, decay(40e3, 3e3)), (0.6, 36e3), (30, 35.6e3))
+    assert step[2] == 1
+
+
+def test_slopes_are_of_a_few_readings():
+    t, size = log((30, decay(40e3, 100.0)))
+    assert 3 <= trace._Trace.of(t, size, 10.0).width <= 6
+
+
+def test_a_fall_that_quickens_is_not_the_leak():
+    for slope, parted in ((1.7e3, False), (2.8e3, True)):  # 1 kPa/s before
+        begin, *_ = found((2, 0.0), (4, 40e3), (15, 25e3), (5, 25e3 - 5 * slope), (20, 25e3 - 5.2 * slope))
+        assert (begin > 15.0) is parted
+
+
+def test_the_valve_is_shut_at_the_top_soon_after_the_rise():
+    first, *_ = found((2, 0.0), (4, 36e3), (2, 37e3), (4, 36.9e3), (6, 38e3), (30, decay(38e3, 1e3)))
+    assert first == pytest.approx(8.0, abs=0.5)
 
 
 def test_when_a_hold_goes_on_after_a_disturbance():
@@ -235,6 +253,15 @@ def test_what_is_left_must_be_a_hold():
     assert kept(30.0, 100.0) and not kept(20.0, 100.0)
 
 
+def test_a_gauge_that_came_down_from_the_end_of_its_range():
+    for after_s, used in ((5.0, False), (12.0, True)):
+        t = np.arange(0.0, 40.0 + after_s, 0.1)
+        p = np.minimum(59.9e3 - 50.0 * (t - 40.0), 60e3) + np.where(t > 40.0, noise(t.size), 0.0)
+        top = recording(t, np.minimum(p, 60e3))
+        cut = window.while_alive(replace(hold(), recording=top, end_s=float(t[-1])), top)
+        assert (cut.saturated_pa is not None) is used
+
+
 def test_a_fall_just_before_the_hold():
     def said(high, ago_s):
         t = np.arange(0.0, 60.0, 0.1)
@@ -257,6 +284,15 @@ def test_how_long_a_gauge_must_stand_still():
     assert stuck(25, every=1.0) and not stuck(15, every=1.0)
 
 
+def test_chance_makes_runs_of_equal_readings():
+    """By hand: of neighbours that are equal 55 times in 100, 31 in a row are chance in 400, 48 are none."""
+    rng = np.random.default_rng(3)
+    for run, froze in ((25, False), (48, True)):
+        p = 40e3 + 10.0 * (np.cumsum(rng.random(400) < 0.45) % 2)
+        p[200 : 200 + run] = p[200]
+        assert (window.frozen_from(np.arange(400) * 0.2, p) is not None) is froze
+
+
 def test_a_gauge_must_have_been_seen_alive():
     def froze(calm):
         p = np.concatenate((40e3 + noise(calm), np.full(120, 40e3), 40e3 - 500.0 * np.arange(1, 6)))
@@ -268,17 +304,19 @@ def test_a_gauge_must_have_been_seen_alive():
 # --- strokes ---
 
 
-def strokes(count, rise=4e3, pause=None, top=8e3, pace=1.0, base=0.0):
-    """Strokes that gain nothing: up in 0.3 s, down again until the next one."""
+def strokes(count, rise=4e3, top=8e3, pace=1.0, up=0.3, gain=0.0):
+    """Strokes: up in a part of their time, down again until the next one; each `gain` of a rise higher."""
     t = np.arange(0.0, 80.0, 0.1)
     beat = t * pace
-    late = np.zeros_like(t) if pause is None else np.where(beat > count / 2, pause, 0.0)
-    phase = (t - late) * pace
-    on = (phase >= 0) & (phase < count) & ((pause is None) | (t >= late) | True)
-    within = phase % 1.0
-    shape = np.where(within < 0.3, within / 0.3, 1.0 - (within - 0.3) / 0.7)
-    size = np.where(on, top - rise + rise * shape, top - rise) + base
+    within = beat % 1.0
+    shape = np.where(within < up, within / up, 1.0 - (within - up) / (1.0 - up))
+    size = top - rise + rise * np.where(beat < count, shape + gain * beat, 0.0)
     return pumping_in_vain(t, size + noise(t.size, 1.0), 1.0)
+
+
+def test_what_is_a_stroke_and_a_gain():
+    assert strokes(20, pace=0.3) is not None and strokes(20, pace=0.3, up=0.8) is None  # 1 and 2.7 s
+    assert strokes(20, gain=0.1) is not None and strokes(20, gain=0.3) is None
 
 
 def test_few_strokes_tell_nothing():
