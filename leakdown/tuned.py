@@ -3,6 +3,8 @@
 Each room keeps its own in `tuned.toml` beside its code: a table a number, with its `value`, its `unit`, what
 it `means`, what it `rests_on` (a source, common practice, or the simulation that it was tuned on) and the
 test that `guards` it. Formulas, physical constants and the limits of a format are no tuned numbers.
+
+The texts of a room's flags stand beside them, in `flags.toml`.
 """
 
 from __future__ import annotations
