@@ -57,7 +57,8 @@ def _lines(result: Any) -> str:
     from leakdown.words.terminal import plain
     from leakdown.words.wrap import wrapped
 
-    lines = {Located: located_lines, Change: change_lines, Plan: plan_lines}[type(result)]
+    kinds: dict[type, Callable[..., list[str]]] = {Located: located_lines, Change: change_lines, Plan: plan_lines}
+    lines = kinds[type(result)]
     return "\n".join(lines(result, _WIDTH, wrapped, plain))
 
 
