@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -181,14 +182,14 @@ def test_full_analyses_leave_the_computer_alone(monkeypatch, works, most):
     """1 % of a core where a fit can be carried on between them, 4 % where none can."""
     calls: list[float] = []
 
-    def analysed(*_: object) -> tuple[None, None]:
+    def analysed(*_: object) -> SimpleNamespace:
         calls.append(time.monotonic())
         time.sleep(0.01)
         if not works:
             raise ArithmeticError
-        return None, None
+        return SimpleNamespace(analysis=None, fit="found")
 
-    monkeypatch.setattr(estimator_module, "_fitted", analysed)
+    monkeypatch.setattr(estimator_module, "analysed_hold", analysed)
     monkeypatch.setattr(estimator_module, "can_be_carried_on", lambda *_: True)
     monkeypatch.setattr(estimator_module, "carried_on", lambda *_: None)
     with Estimator(Conditions(), Settings(), decide=False, every_s=0.01) as estimator:
