@@ -110,7 +110,7 @@ def _found(
         return _as_given(recording, size, given, resolution, spikes)
     dense = t.size >= DENSE_FROM and float(np.median(np.diff(t))) <= 2.0
     start, end, steps, several = find_in_log(t, size, resolution_pa) if dense else (*_sheet(size), (), False)
-    zero = zero_of(t, p, size, start, end, resolution_pa)
+    zero = zero_of(recording, size, start, end, resolution_pa)
     signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
     phases = _phases(t, size, start, end)
     ends = float(t[start]), float(t[end])
@@ -155,7 +155,7 @@ def _as_given(
             remedy="Give two times between which there are readings.",
         )
     start, end = int(inside[0]), int(inside[-1])
-    zero = zero_of(t, recording.pressure_pa, size, start, end, resolution.value or 0.0)
+    zero = zero_of(recording, size, start, end, resolution.value or 0.0)
     phases = _phases(t, size, start, end)
     ends = float(t[start]), float(t[end])
     return Window(recording, resolution, spikes, *ends, phases, zero, (), False, True)

@@ -50,7 +50,7 @@ def about_gauge(seen: FlagInputs) -> list[Flag]:
                 "zero it, repeat.",
             )
         )
-    elif zero.source == "measured" and abs(zero.offset_pa) > 1000.0:
+    elif zero.source != "assumed" and abs(zero.offset_pa) > 1000.0:
         flags.append(
             Flag(
                 "zero-offset",

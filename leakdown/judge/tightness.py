@@ -144,7 +144,7 @@ def _hold(look: _Look) -> tuple[Hold, bool]:
     for at in (start_s, window.end_s):
         away = np.abs(part.time_s - at)
         ends.append(
-            float(np.mean(part.pressure_pa[away <= max(near, float(away.min()))])) - _known_zero(window)
+            float(np.mean(part.pressure_pa[away <= max(near, float(away.min()))])) - window.zero.known_pa
         )
     hold = Hold(
         window.closed_s,
@@ -159,10 +159,6 @@ def _hold(look: _Look) -> tuple[Hold, bool]:
         window.given,
     )
     return hold, settled or not dense
-
-
-def _known_zero(window: Window) -> float:
-    return window.zero.offset_pa if window.zero.source == "measured" else 0.0
 
 
 def _split(phase: Phase, closed_s: float, start_s: float) -> tuple[Phase, ...]:
@@ -220,7 +216,7 @@ def _assembled(
 
 def _verdict(recording: Recording, look: _Look, hold: Hold, limit: Limit) -> Verdict:
     chosen, sized = look.chosen, look.chosen.sized
-    magnitude = chosen.found.model.sign * (look.part.pressure_pa - _known_zero(look.window))
+    magnitude = chosen.found.model.sign * (look.part.pressure_pa - look.window.zero.known_pa)
     evidence = VerdictInputs(
         hold,
         look.part.time_s,
@@ -232,7 +228,7 @@ def _verdict(recording: Recording, look: _Look, hold: Hold, limit: Limit) -> Ver
         temperature_k(look.used),
         recording.conditions.show_unit,
         found=chosen.found if sized else None,
-        zero_pa=_known_zero(look.window),
+        zero_pa=look.window.zero.known_pa,
         climbing=chosen.rising_sigmas > 4.0,
         fell_from_pa=look.window.fell_from_pa,
     )
@@ -248,7 +244,7 @@ def _exponential(found: HoldFit, hold: Hold, window: Window) -> float | None:
     after = readings.time_s >= hold.start_s - hold.closed_s - 1e-9
     if after.sum() < 2:
         after[:] = True
-    magnitude = found.model.sign * (readings.pressure_pa[after] - _known_zero(window))
+    magnitude = found.model.sign * (readings.pressure_pa[after] - window.zero.known_pa)
     spread = 1.0 / np.sqrt(readings.count[after])  # every reading counts alike: the familiar least squares
     return time_constant_s(readings.time_s[after], magnitude, spread)
 

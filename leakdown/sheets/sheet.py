@@ -26,15 +26,21 @@ from leakdown.sheets.preamble_values import (
     note_pair,
     resolution_said,
     settle,
+    zero_said,
 )
 from leakdown.sheets.rows import SortedRows, sorted_rows
 from leakdown.sheets.table import Table, table_of
-from leakdown.vocabulary import PRESSURE, known_key, plain, words_of
+from leakdown.vocabulary import PRESSURE, VACUUM, known_key, plain, words, words_of
 
 _VACUUM_TITLE = re.compile(
     r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
     r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b"
 )
+_VACUUM_COMPOUND = re.compile(
+    rf"(?:{'|'.join(sorted(VACUUM, key=len, reverse=True))})"
+    r"(?:test|tests|prufung|pruefung|probe|messung|versuch|kontrolle|prov|prove|koe|toets|meting)"
+)
+_BESIDE_VACUUM = words("beside_vacuum")
 _ABSOLUTE_TITLE = re.compile(
     r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
     r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr"
@@ -136,7 +142,7 @@ class Sheet:
 
 def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     """The table of a grid with its columns and rows, and what stands around it. Raises InputError."""
-    table = table_of(grid)
+    table = table_of(grid, options.columns)
     pressure = pressure_column(table, options)
     table, left_out = of_one_test(table, pressure, options)
     time = time_column(table, pressure)
@@ -169,6 +175,9 @@ def _said(table: Table, rows: SortedRows) -> PreambleValues:
     sizes = [size for text in texts if (size := resolution_said(text)) is not None]
     if sizes:
         said.values.setdefault("resolution_pa", sizes[0])
+    for text in [*texts, *(text for text in rest if text)]:
+        if not said.zero and not pairs(text) and (level := zero_said(text)) is not None:
+            said.zero["zero_pa"] = level
     settle(said)
     if "direction" not in said.values and _title_says_vacuum(table):
         said.values["direction"] = "vacuum"
@@ -218,10 +227,19 @@ def _was_used(table: Table, text: str) -> bool:
         or _is_empty_form(text)
         or unit_said(text)
         or _is_absolute_title(text)
-        or (_VACUUM_TITLE.search(said) and _title_says_vacuum(table))
+        or (says_vacuum(text) and _title_says_vacuum(table))
         or resolution_said(text) is not None
+        or zero_said(text) is not None
         or (headings and all(heading in " ".join(said.split()) for heading in headings))
     )
+
+
+def says_vacuum(title: str) -> bool:
+    """Whether a title names a test with vacuum: "Vacuum", "- Unterdruck -", "vacuum test 2, cold"."""
+    names = [word for word in words_of(title) if not word.isdigit()]
+    vacuum = [word for word in names if word in VACUUM or _VACUUM_COMPOUND.fullmatch(word)]
+    alone = vacuum and all(word in _BESIDE_VACUUM or word in vacuum for word in names)
+    return bool(alone or _VACUUM_TITLE.search(plain(title)))
 
 
 def _decimal_commas(cells: list[str]) -> list[str]:
@@ -241,7 +259,5 @@ def _title_says_vacuum(table: Table) -> bool:
     texts = [" ".join(map(shown, row.cells)) for row in table.above] + [
         text for _, text in table.grid.comments[:5]
     ]
-    titles = [plain(text) for text in texts if not pairs(text)]
-    return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
-        set(words_of(title)) & PRESSURE for title in titles
-    )
+    titles = [text for text in texts if not pairs(text)]
+    return any(map(says_vacuum, titles)) and not any(set(words_of(title)) & PRESSURE for title in titles)
