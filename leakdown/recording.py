@@ -76,8 +76,8 @@ class Conditions:
     `shown_in` is the pressure unit to show results in where that is not `unit`, the one read.
     `by_settings` names the fields that the shop's settings filled in.
     `zero_pa`, `zero_after_pa`: what the gauge shows open to air, before and after the test, gauge, signed as
-    the readings are. `volume_u_m3` is a 95 % half-width. `includes` names the sections that this test contained,
-    `blocked` what was blanked off. `unit` is the user's own pressure unit, for showing results.
+    the readings are. `volume_u_m3` is a 95 % half-width. `includes` names the sections that this test
+    contained, `blocked` what was blanked off. `unit` is the user's own pressure unit, for showing results.
     """
 
     circuit: str | None = None

@@ -118,6 +118,9 @@ def analyse(
     temperature: o.Temperature = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     resolution: o.Resolution = None,
     hold: o.HoldText = None,
     quote_at: o.QuoteAt = "35 kPa",
@@ -130,7 +133,7 @@ def analyse(
 ) -> None:
     """Size the leak in a reading sheet or recording, judge it, and write a report."""
     wanted = Wanted(
-        o.ReadingText(unit, direction, absolute, barometer, altitude),
+        o.ReadingText(unit, direction, absolute, barometer, altitude, zero, test, columns),
         o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
         settings_from(
             quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range

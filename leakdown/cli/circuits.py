@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, width
+from leakdown.cli.console import json_line, out, width
 from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 
@@ -36,12 +35,12 @@ def circuits(
         for found in map(circuit_of, CIRCUITS):
             brief = f"{found.id:<20}{found.name}"
             if as_json:
-                print(json.dumps(circuit_object(found, shop), ensure_ascii=False))
+                print(json_line(circuit_object(found, shop)))
             else:
                 out(brief)
         return
     found = for_engine(circuit_named(circuit), engine)  # type: ignore[arg-type]
     if as_json:
-        print(json.dumps(circuit_object(found, shop), ensure_ascii=False))
+        print(json_line(circuit_object(found, shop)))
         return
     out("\n".join(circuit_lines(found, width(), wrapped, shop)))

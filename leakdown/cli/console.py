@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import sys
 from collections.abc import Callable, Iterable
 
+_LINE_ENDS = "\x7f\x85\u2028\u2029"  # the JSON module leaves them as they are
 Style = Callable[[str, str], str]
 _CODES = {"pass": "1;32", "fail": "1;31", "undecided": "1;33", "strong": "1", "dim": "2"}
 
@@ -44,3 +46,9 @@ def width() -> int:
 def poor_terminal(stream: object) -> bool:
     """Whether `stream` cannot show more than its own small character set."""
     return not str(getattr(stream, "encoding", "") or "").lower().replace("-", "").startswith("utf")
+
+
+def json_line(value: object) -> str:
+    """One JSON object as one line, whatever a reader takes for a line's end (U+2028 and the like escaped)."""
+    line = json.dumps(value, allow_nan=False, ensure_ascii=False)
+    return "".join(f"\\u{ord(c):04x}" if c in _LINE_ENDS else c for c in line)

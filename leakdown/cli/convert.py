@@ -25,6 +25,9 @@ def convert(
     unit: o.Unit = None,
     direction: o.Direction = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     quiet: o.Quiet = False,
@@ -33,7 +36,9 @@ def convert(
     from leakdown.sheets.native_write import write
 
     o.refuse_overwriting(out, [file])
-    recording = o.read_file(file, o.ReadingText(unit, direction, absolute, barometer, altitude))
+    recording = o.read_file(
+        file, o.ReadingText(unit, direction, absolute, barometer, altitude, zero, test, columns)
+    )
     write(recording, sys.stdout if out is None else out)
     if not quiet:
         for remark in recording.remarks:

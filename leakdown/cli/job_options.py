@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from leakdown.cli.console import say
+from leakdown.cli.console import json_line, say
 
 if TYPE_CHECKING:
     from leakdown.jobs.record import Job
@@ -32,7 +31,7 @@ Folder = Annotated[
 
 def print_json(value: Any) -> None:
     """One object on a line of its own."""
-    print(json.dumps(value, allow_nan=False, ensure_ascii=False), flush=True)
+    print(json_line(value), flush=True)
 
 
 def refreshed(at: Writing, quiet: bool) -> None:

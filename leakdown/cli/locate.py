@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
+from leakdown.cli.console import json_line, out, say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
 from leakdown.cli.suspects import NotSeen, Observations, Seen, found_option, list_observations, say_understood
 from leakdown.errors import UsageError
@@ -166,7 +165,7 @@ def _draw(path: Path | None, decay: Chart, interval: IntervalChart | None, silen
 
 def _show(found: Any, machine: Any, lines: Any, recordings: list[Any], as_json: bool) -> None:
     if as_json:
-        print(json.dumps(machine(found), allow_nan=False, ensure_ascii=False), flush=True)
+        print(json_line(machine(found)), flush=True)
         return
     from leakdown.words.signs import own_texts
     from leakdown.words.wrap import clean, wrapped

@@ -92,6 +92,26 @@ Resolution = Annotated[
         rich_help_panel=_READING,
     ),
 ]
+Zero = Annotated[
+    str | None,
+    typer.Option(
+        "--zero", help='What the gauge shows open to air, such as "0.3 psi".', rich_help_panel=_READING
+    ),
+]
+Test = Annotated[
+    int | None,
+    typer.Option(
+        "--test", help="Which of several tests in one file, counted from 1.", min=1, rich_help_panel=_READING
+    ),
+]
+Columns = Annotated[
+    str | None,
+    typer.Option(
+        "--columns",
+        help='Headings for a file without any, such as "time (ms), -, pressure (bar)".',
+        rich_help_panel=_READING,
+    ),
+]
 QuoteAt = Annotated[
     str,
     typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT),
@@ -125,6 +145,9 @@ class ReadingText:
     absolute: bool = False
     barometer: str | None = None
     altitude: str | None = None
+    zero: str | None = None
+    test: int | None = None
+    columns: str | None = None
 
 
 @dataclass(frozen=True)

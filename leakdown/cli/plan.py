@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, style_for, width
+from leakdown.cli.console import json_line, out, style_for, width
 from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
@@ -70,6 +69,6 @@ def plan(
         volume_u_m3=parse_uncertainty(volume_uncertainty, volume_m3) if volume_uncertainty else None,
     )
     if as_json:
-        print(json.dumps(plan_object(found), allow_nan=False, ensure_ascii=False))
+        print(json_line(plan_object(found)))
         return
     out("\n".join(plan_lines(found, width(), wrapped, style_for(sys.stdout))))

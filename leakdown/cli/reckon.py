@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, width
+from leakdown.cli.console import json_line, out, width
 from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
@@ -113,6 +112,6 @@ def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
     from leakdown.words.wrap import wrapped
 
     if as_json:
-        print(json.dumps(plain, allow_nan=False, ensure_ascii=False))
+        print(json_line(plain))
         return
     out("\n".join(line for text in lines for line in wrapped(text, width(), "", "  ")))

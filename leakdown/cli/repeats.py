@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, width
+from leakdown.cli.console import json_line, out, width
 from leakdown.cli.results import settings_from
 
 Holds = Annotated[
@@ -47,6 +46,6 @@ def repeats(
     recordings = [o.read_file(path, reading, test) for path in files]
     found = pooled([one for recording in recordings for one in analysed_holds(recording, settings)])
     if as_json:
-        print(json.dumps(pooled_object(found), allow_nan=False, ensure_ascii=False))
+        print(json_line(pooled_object(found)))
         return
     out("\n".join(line for text in pooled_lines(found) for line in wrapped(text, width(), "", "     ")))

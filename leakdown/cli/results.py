@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
+from leakdown.cli.console import json_line, out, say, style_for, width
 from leakdown.errors import OutputError, UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
 
@@ -107,7 +106,7 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
         from leakdown.words.objects import analysis_object
 
         line = analysis_object(result) | {"file": str(path)}
-        print(json.dumps(line, allow_nan=False, ensure_ascii=False), flush=True)
+        print(json_line(line), flush=True)
         return
     from leakdown.words.signs import own_texts
     from leakdown.words.terminal import summary, terminal_report

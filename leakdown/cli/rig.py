@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, width
+from leakdown.cli.console import json_line, out, width
 from leakdown.cli.results import settings_from
 from leakdown.quantities import parse_length
 
@@ -136,6 +135,6 @@ def _show(plain: dict[str, Any], lines: list[str], as_json: bool, own: Iterable[
     from leakdown.words.wrap import clean, wrapped
 
     if as_json:
-        print(json.dumps(plain, allow_nan=False, ensure_ascii=False))
+        print(json_line(plain))
         return
     out("\n".join(line for text in lines for line in wrapped(clean(text), width(), "", "    ")), own)

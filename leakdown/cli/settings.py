@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, width
+from leakdown.cli.console import json_line, out, say, width
 from leakdown.errors import UsageError
 from leakdown.settings import KEYS, NAMES, read_settings, set_value, settings_path, unset
 from leakdown.settings.show import change_lines, settings_lines, settings_object
@@ -49,7 +48,7 @@ def show(as_json: o.Json = False) -> None:
 
     found = read_settings(checks=_CHECKS)
     if as_json:
-        print(json.dumps(settings_object(found), ensure_ascii=False))
+        print(json_line(settings_object(found)))
         return
     own = (str(found.path), *(value for _, value in found.texts))
     out("\n".join(clean(line) for line in settings_lines(found, width(), wrapped)), own)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -11,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
+from leakdown.cli.console import json_line, out, say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.cli.results import tell
 from leakdown.errors import UsageError
@@ -46,7 +45,7 @@ def list_observations(rows: Iterable[tuple[str, ...]], as_json: bool) -> None:
     for identity, words, *kind in rows:
         if as_json:
             line = {"id": identity, "text": words} | ({"kind": kind[0]} if kind else {})
-            print(json.dumps(line, ensure_ascii=False))
+            print(json_line(line))
             continue
         if kind and kind[0] != last:
             out(("\n" if last else "") + _KINDS[kind[0]])
@@ -121,7 +120,7 @@ def suspects(
     if as_json:
         said = {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
         line = triage_object(found) | said | ({} if entry is None else {"entry": entry})
-        print(json.dumps(line, allow_nan=False, ensure_ascii=False))
+        print(json_line(line))
         return
     out("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
     if answers.all() and entry is None and not quiet:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, width
+from leakdown.cli.console import json_line, out, width
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
 
@@ -118,7 +117,7 @@ def _show(sized: SizedVolume, as_json: bool) -> None:
     from leakdown.words.wrap import clean, wrapped
 
     if as_json:
-        print(json.dumps(volume_object(sized), allow_nan=False, ensure_ascii=False))
+        print(json_line(volume_object(sized)))
         return
 
     def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:

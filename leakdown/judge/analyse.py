@@ -14,6 +14,7 @@ from leakdown.analysis import Analysis, Flag, Limit
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.hold.parts import Parts, parts_of
+from leakdown.judge.gauge_flags import far_above_caution
 from leakdown.judge.held import Held, held_of
 from leakdown.judge.idle_air import idle_share_of
 from leakdown.judge.marks import with_marks
@@ -47,7 +48,8 @@ def judged(recording: Recording, settings: Settings | None = None) -> Judged:
     share = idle_share_of(result, settings.swept_m3)
     if share is not None:
         result = replace(result, findings=(*result.findings, share))
-    return Judged(_doubted(result, _open_doubts(recording, settings.hold_s)), found.fit)
+    doubts = (*far_above_caution(result), *_open_doubts(recording, settings.hold_s))
+    return Judged(_doubted(result, doubts), found.fit)
 
 
 def _last_hold(recording: Recording) -> Recording:
@@ -62,7 +64,7 @@ def _open_doubts(recording: Recording, hold_s: tuple[float, float] | None) -> tu
 
 
 def _doubted(result: Analysis, doubts: tuple[Doubt, ...]) -> Analysis:
-    """The result with the reader's doubts as flags; no pass rests on readings that may mean something else."""
+    """The result with the reader's doubts as flags; a barring doubt leaves no pass."""
     flags = tuple(Flag(doubt.code, doubt.text) for doubt in doubts)
     result = replace(result, flags=(*result.flags, *flags))
     barred = next((doubt for doubt in doubts if doubt.bars_pass), None)

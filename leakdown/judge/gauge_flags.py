@@ -6,12 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdown.analysis import Flag, Hold, LeakEstimate, Used, Verdict
+from leakdown.analysis import Analysis, Flag, Hold, LeakEstimate, Used, Verdict
 from leakdown.circuits import circuit
 from leakdown.fit.shape import OddShape
 from leakdown.hold.window import Window
 from leakdown.quantities import show_pressure
-from leakdown.recording import Recording
+from leakdown.recording import Doubt, Recording
+
+_FAR_ABOVE = 5.0  # times the caution: common practice, no source; a point left out makes ten of it
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,22 @@ def about_gauge(seen: FlagInputs) -> list[Flag]:
             )
         )
     return flags
+
+
+def far_above_caution(result: Analysis) -> tuple[Doubt, ...]:
+    """A doubt where the test started many times above what its circuit may be given: a slip, or a danger."""
+    known, highest = circuit(result.circuit), abs(result.hold.start_pa)
+    caution, unit = known.caution_pa(result.direction), result.recording.conditions.show_unit
+    if known.needle or highest < _FAR_ABOVE * caution:
+        return ()
+    read, slip = show_pressure(highest, unit), show_pressure(highest / 10.0, unit)
+    likely = f": a slip for {slip}?" if highest < 10.0 * 1.1 * caution else ": a slip, or another unit?"
+    text = (
+        f"{read} is {highest / caution:.0f} times the {show_pressure(caution, unit)} that this circuit may be "
+        f"given{likely} If it is true, let it out at once and keep clear of plugs and plates; if it is a slip, "
+        "correct the sheet"
+    )
+    return (Doubt("far-above-caution", text, True),)
 
 
 def _standing(seen: FlagInputs, unit: str) -> list[Flag]:

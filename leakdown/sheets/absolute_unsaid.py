@@ -79,7 +79,8 @@ def _comes_to_air(size_pa: NDArray[np.float64]) -> bool:
     if away.size < 4 or away[0] < _T.test_jump_pa or size_pa.min() < _T.near_zero_pa:
         return False
     falls = -np.diff(away)
-    return bool((falls >= -_T.still_pa).all() and falls[-1] <= _T.slowed_share * falls.max())
+    slowing = falls[0] >= 0.5 * falls.max() and falls[-1] <= _T.slowed_share * falls.max()
+    return bool((falls >= -_T.still_pa).all() and slowing)
 
 
 def _rest(readings: Readings, way: int) -> float | None:
@@ -160,6 +161,7 @@ def _growing(readings: Readings, vacuum: bool) -> str | None:
     if not readings.by_hand and last - size[size.size // 2] < 0.2 * growth:
         return None  # pumped up, and then it stood
     return (
-        f"the readings grow from {first / 1e3:.1f} to {last / 1e3:.1f} kPa: in a closed volume only warming "
-        "or cooling does that; still pumping, or absolute pressures of a vacuum test (--absolute --barometer)?"
+        f"the readings grow from {first / 1e3:.1f} to {last / 1e3:.1f} kPa: only a change of temperature "
+        "does that in a closed volume; still pumping, or absolute pressures of a vacuum test "
+        "(--absolute --barometer)?"
     )

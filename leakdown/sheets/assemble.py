@@ -85,9 +85,8 @@ def picked_test(
     which = f"a second test starts at line {again}" + (f" (of {count} in this file)" if count > 2 else "")
     if options.test is None or options.test > count:
         unknown = "" if options.test is None else f"--test {options.test}: {count} tests; "
-        raise grid.refuse(
-            unknown + which, again, f"{_choices(count)} picks; or save each as a file of its own."
-        )
+        remedy = f"{_choices(count)} picks; or save each as a file of its own."
+        raise grid.refuse(unknown + which, again, remedy)
     ends = [*starts[1:], int(time_s.size)]
     part = slice(starts[options.test - 1], ends[options.test - 1])
     read = f"lines {lines[part.start]} to {lines[part.stop - 1]}"
@@ -118,7 +117,7 @@ def _restarts(time_s: NDArray[np.float64]) -> list[int]:
 
 
 def _of_test(sheet: Sheet, pressures: Pressures, times: Times, part: slice) -> tuple[Sheet, Pressures, Times]:
-    """Sheet, pressures and times with the rows of one test: its readings `part`, and what stands among them."""
+    """Sheet, pressures and times with the rows of one test, whose readings are `part`."""
     rows = sheet.rows
     if part == slice(None):
         return sheet, pressures, times
@@ -245,9 +244,8 @@ def _one_hold(
     """The readings of one hold of a hand sheet, remarks, and the unmarked holds in it. Raises InputError."""
     count = readings.time_s.size
     needle = circuit(sheet.said.values.get("circuit")).needle
-    if (
-        not 3 <= count <= _T.most_by_hand or not by_hand or needle
-    ):  # a needle is pumped up again: that is the test
+    # a needle is pumped up again: that is the test
+    if not 3 <= count <= _T.most_by_hand or not by_hand or needle:
         if test not in (None, 1):
             raise sheet.grid.refuse(f"--test {test}: this file holds one test", remedy="Leave --test out.")
         return slice(None), [], ()

@@ -41,7 +41,7 @@ def one_test(grid: Grid, options: ReadingOptions) -> Recording:
 
 
 def picked(tests: list[tuple[str, Grid]], options: ReadingOptions, line: int | None = None) -> Recording:
-    """The one of several tests (place, grid) that `options` picks by number or direction. Raises InputError."""
+    """The one of several tests (place, grid) that `options` picks. Raises InputError."""
     ways = [_way(grid, options) for _, grid in tests]
     fitting = [k for k, way in enumerate(ways) if way == options.direction and options.direction]
     if options.test is not None:
@@ -51,8 +51,8 @@ def picked(tests: list[tuple[str, Grid]], options: ReadingOptions, line: int | N
         raise tests[0][1].refuse(
             f"{len(tests)} tests in one sheet: {', '.join(places)}",
             line,
-            "Give --test 1, --test 2..., or --direction pressure or --direction vacuum, or save each test as a "
-            "file of its own.",
+            "Give --test 1, --test 2..., or --direction pressure or --direction vacuum, or save each test as "
+            "a file of its own.",
         )
     recording = recording_of(tests[fitting[0]][1], replace(options, test=None))
     others = "; ".join(place for k, place in enumerate(places) if k != fitting[0])

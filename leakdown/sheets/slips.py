@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -214,7 +214,7 @@ def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list
     ]
 
 
-def of_one_hold(recording: Recording, lines: Sequence[int] | None, test: int | None) -> Recording:
+def of_one_hold(recording: Recording, lines: Iterable[int] | None, test: int | None) -> Recording:
     """A recording that was copied from a sheet, its holds told apart or the `test`-th picked.
 
     Raises InputError where there is no such hold.

@@ -43,8 +43,9 @@ class Table:
 
 
 def table_of(grid: Grid, columns: Sequence[str] = ()) -> Table:
-    """The table of `grid`, under the headings `columns` where they are told; headings are empty when there are
-    none. Raises NoTable for a file without text.
+    """The table of `grid`, under the headings `columns` where they are told; without any, they are empty.
+
+    Raises NoTable for a file without text.
     """
     if not grid.rows:
         what = "there are no readings: only comment lines" if grid.comments else "the file is empty"

@@ -71,7 +71,7 @@ def grave_sentences(analysis: Analysis) -> tuple[str, ...]:
 def _grave(analysis: Analysis) -> list[tuple[str, str]]:
     vapour, unit = may_be_vapour(analysis), analysis.recording.conditions.show_unit
     reason = analysis.verdict.reason.rstrip(".").lower() if analysis.verdict else ""
-    barring = {doubt.code for doubt in analysis.recording.doubts if doubt.bars_pass}
+    barring = {"far-above-caution"} | {doubt.code for doubt in analysis.recording.doubts if doubt.bars_pass}
     found = []
     for flag in analysis.flags:
         if flag.code in _VAPOUR and vapour:

@@ -137,6 +137,7 @@ def caution_line(analysis: Analysis) -> str:
 _MOST_FLAGS = 3  # more stand on the page
 _FIGURE_IN_REASON = ("air-in",)  # its verdict says the figure
 _WORKINGS = ("would-not-build",)  # how it was reckoned is for the page
+_TOO_MUCH = 1.5  # times the caution: the first line says it (practice)
 _INDENT = 12  # the column in which the lines beside a name start
 
 
@@ -170,11 +171,21 @@ def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
     word = verdict_word(analysis)
     test = f"{circuit_words(analysis.circuit)}, {analysis.direction} test"
     source = clean(file_name(analysis))
-    lines = wrapped(f"{word}  {test}" + (f", {source}" if source else ""), width, rest="  ")
+    told = f"{word}  {too_much(analysis)}{test}" + (f", {source}" if source else "")
+    lines = wrapped(told, width, rest="  ")
     lines[0] = lines[0].replace(word, style(word, role), 1)
     for sentence in (verdict_sentence(analysis), *grave_sentences(analysis), *_sizes(analysis)):
         lines += wrapped(clean(sentence), width, "  ", "  ") if sentence else []
     return "\n".join(lines)
+
+
+def too_much(analysis: Analysis) -> str:
+    """What the first line says of a test that started far above what its circuit may be given; else ""."""
+    known, unit = circuit(analysis.circuit), analysis.recording.conditions.show_unit
+    start, most = abs(analysis.hold.start_pa), known.caution_pa(analysis.direction)
+    if known.needle or start < _TOO_MUCH * most:
+        return ""
+    return f"{show_pressure(start, unit)} WHERE {show_pressure(most, unit)} IS THE MOST (practice): "
 
 
 def _sizes(analysis: Analysis) -> tuple[str, ...]:
