@@ -33,8 +33,8 @@ class Told:
     """What a person says of a test besides its file: text with a unit each, None where nothing is said.
 
     unit: of the readings. absolute: they are absolute pressures, which needs a barometer. zero: what the
-    gauge shows open to air. test: which of several tests in a file, counted from 1. columns: headings for a file
-    that has none, "time (ms), -, pressure (bar)".
+    gauge shows open to air. test: which of several tests in a file, counted from 1. columns: headings for a
+    file that has none, "time (ms), -, pressure (bar)".
     """
 
     unit: str | None = None

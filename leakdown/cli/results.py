@@ -117,8 +117,10 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
         text = terminal_report(result, width(), style_for(sys.stdout))
     out(("" if first else "\n") + text, own_texts(result.recording))
     if not wanted.quiet:
+        shown = {doubt.text for doubt in result.recording.doubts if doubt.bars_pass}
         for remark in result.recording.remarks:
-            say(f"{path}: {remark}")
+            if remark not in shown:
+                say(f"{path}: {remark}")
 
 
 def status_of(results: list[Analysis]) -> int:

@@ -85,9 +85,9 @@ def far_above_caution(result: Analysis) -> tuple[Doubt, ...]:
     read, slip = show_pressure(highest, unit), show_pressure(highest / 10.0, unit)
     likely = f": a slip for {slip}?" if highest < 10.0 * 1.1 * caution else ": a slip, or another unit?"
     text = (
-        f"{read} is {highest / caution:.0f} times the {show_pressure(caution, unit)} that this circuit may be "
-        f"given{likely} If it is true, let it out at once and keep clear of plugs and plates; if it is a slip, "
-        "correct the sheet"
+        f"{read} is {highest / caution:.0f} times the {show_pressure(caution, unit)} that this circuit may "
+        f"be given{likely} If it is true, let it out at once and keep clear of plugs and plates; if not, "
+        "correct the sheet."
     )
     return (Doubt("far-above-caution", text, True),)
 

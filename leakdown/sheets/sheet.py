@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
 from leakdown.errors import InputError
+from leakdown.quantities import pressure_unit, split_quantity
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
@@ -30,8 +31,10 @@ from leakdown.sheets.preamble_values import (
 )
 from leakdown.sheets.rows import SortedRows, sorted_rows
 from leakdown.sheets.table import Table, table_of
+from leakdown.tuned import tuned
 from leakdown.vocabulary import PRESSURE, VACUUM, known_key, plain, words, words_of
 
+_T = tuned("sheets")
 _VACUUM_TITLE = re.compile(
     r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
     r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b"
@@ -148,12 +151,28 @@ def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     time = time_column(table, pressure)
     check_factors(table, (time, pressure))
     rows = sorted_rows(table, time, pressure)
-    sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
-    sheet.said.remarks += left_out + unused_columns(table, {time, pressure})
+    said = _said(table, rows)
+    sheet = Sheet(table, time, pressure, rows, said, _with_air(said, options))
+    sheet.said.remarks += [*left_out, *unused_columns(table, {time, pressure})]
     barometer = barometer_from_altitude(sheet.said, given=sheet.barometer_pa is not None)
     if barometer is not None:
         sheet.said.values["barometer_pa"] = barometer
     return sheet
+
+
+def _with_air(said: PreambleValues, options: ReadingOptions) -> ReadingOptions:
+    """The options, where a zero that is the air's pressure says that the readings are absolute."""
+    text, told = said.zero.get("zero_pa"), options.zero_pa
+    parts = split_quantity(text) if text else None
+    unit = pressure_unit(parts[1]) if parts else None
+    level = told if told is not None else parts[0] * unit.factor_pa if parts and unit else None
+    if level is None or not _T.lowest_air_pa <= level <= _T.highest_air_pa:
+        return options
+    said.zero.clear()
+    said.absolute = True
+    said.values.setdefault("barometer_pa", level)
+    said.remarks.append(f"the gauge shows {level / 1e3:.1f} kPa open to air: its readings are absolute")
+    return replace(options, zero_pa=None)
 
 
 def _said(table: Table, rows: SortedRows) -> PreambleValues:

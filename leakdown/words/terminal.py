@@ -185,7 +185,7 @@ def too_much(analysis: Analysis) -> str:
     start, most = abs(analysis.hold.start_pa), known.caution_pa(analysis.direction)
     if known.needle or start < _TOO_MUCH * most:
         return ""
-    return f"{show_pressure(start, unit)} WHERE {show_pressure(most, unit)} IS THE MOST (practice): "
+    return f"{show_pressure(start, unit)}, far above the usual {show_pressure(most, unit)}: "
 
 
 def _sizes(analysis: Analysis) -> tuple[str, ...]:
