@@ -13,7 +13,7 @@ from leakdown.hold.window import Window
 from leakdown.quantities import show_pressure
 from leakdown.recording import Doubt, Recording
 
-_FAR_ABOVE = 5.0  # times the caution: common practice, no source; a point left out makes ten of it
+_FAR_ABOVE = 6.0  # times the caution: common practice, no source; a point left out makes ten of it
 
 
 @dataclass(frozen=True)

@@ -153,9 +153,8 @@ def finished(
 
 def _conditions(sheet: Sheet, pressures: Pressures) -> Conditions:
     highest = float(np.abs(pressures.gauge_pa).max())
-    levels = zero_levels_pa(sheet.said, pressures.unit, pressures.turned, highest)
-    if sheet.options.zero_pa is not None:
-        levels["zero_pa"] = -sheet.options.zero_pa if pressures.turned else sheet.options.zero_pa
+    zero_pa = sheet.options.zero_pa
+    levels = zero_levels_pa(sheet.said, pressures.unit, pressures.turned, highest, zero_pa)
     said: dict[str, Any] = {
         **sheet.said.values,
         **levels,

@@ -60,6 +60,12 @@ class NativeColumns:
     unreadable: int
     lines: NDArray[np.intp] | None = None
 
+    def part(self, keep: slice | NDArray[np.intp]) -> NativeColumns:
+        """Some of the rows, with all marks."""
+        columns = (self.time_s[keep], self.pressure_pa[keep], self.temperature_k[keep])
+        lines = None if self.lines is None else self.lines[keep]
+        return NativeColumns(*columns, self.marks, self.unreadable, lines)
+
 
 def is_native(text: str) -> bool:
     """Whether a text has the project's own header below nothing but `#` lines."""
@@ -89,12 +95,12 @@ def read_text(text: str, source: str, options: ReadingOptions) -> Recording:
     said = _keys(text[:offset], source)
     body, torn = whole_lines(text[offset:], len(names))
     large = len(body) > MANY_BYTES and options.test is None
-    columns = large_columns(body, names) if large else None
-    picked: list[Doubt] = []
+    columns, picked = large_columns(body, names) if large else None, list[Doubt]()
     if columns is None:
         columns = parsed_rows(body, names, header_line, source)
-        columns, picked, options = _one_test(columns, source, options)
-        columns = _in_order(columns, source)
+        lines = [] if columns.lines is None else columns.lines.tolist()
+        part, picked, options = picked_test(columns.time_s, lines, Grid([], [], source), options)
+        columns = _in_order(columns.part(part), source)
     if columns.time_s.size < 2:
         what = "one reading is no decay" if columns.time_s.size else "there are no readings below the header"
         raise InputError(what, where=source, remedy="Record at least two readings.")
@@ -123,20 +129,6 @@ def _keys(head: str, source: str) -> PreambleValues:
     return said
 
 
-def _one_test(
-    columns: NativeColumns, source: str, options: ReadingOptions
-) -> tuple[NativeColumns, list[Doubt], ReadingOptions]:
-    """The rows of the test that `options.test` picks. Raises InputError where several wait for that."""
-    lines = columns.lines
-    assert lines is not None
-    numbers = [int(line) for line in lines]
-    part, picked, options = picked_test(columns.time_s, numbers, Grid([], [], source), options)
-    if part == slice(None):
-        return columns, picked, options
-    kept = (columns.time_s[part], columns.pressure_pa[part], columns.temperature_k[part])
-    return NativeColumns(*kept, columns.marks, columns.unreadable, lines[part]), picked, options
-
-
 def _in_order(columns: NativeColumns, source: str) -> NativeColumns:
     """Columns without repeated rows. Raises InputError where time goes back or stands still."""
     time_s, pressure, lines = columns.time_s, columns.pressure_pa, columns.lines
@@ -144,9 +136,7 @@ def _in_order(columns: NativeColumns, source: str) -> NativeColumns:
     def as_written(i: int) -> tuple[str, str, int]:
         return f"{time_s[i]:g}", f"{pressure[i] / 1e3:g}", int(lines[i]) if lines is not None else 0
 
-    keep = in_order(time_s, pressure, as_written, Grid([], [], source))
-    kept = (time_s[keep], pressure[keep], columns.temperature_k[keep], columns.marks, columns.unreadable)
-    return NativeColumns(*kept, None if lines is None else lines[keep])
+    return columns.part(in_order(time_s, pressure, as_written, Grid([], [], source)))
 
 
 def _recording(
@@ -164,9 +154,7 @@ def _recording(
     told = options.pressure_unit
     unit = told.name if told else notes.unit
     turned = bool(not options.absolute and (pressure != columns.pressure_pa).any())
-    values |= zero_levels_pa(said, unit, turned, float(np.abs(pressure).max()))
-    if options.zero_pa is not None:
-        values["zero_pa"] = -options.zero_pa if turned else options.zero_pa
+    values |= zero_levels_pa(said, unit, turned, float(np.abs(pressure).max()), options.zero_pa)
     conditions = Conditions(unit=unit, extra=tuple(notes.extra), **values)
     doubts: list[Doubt] = []
     if not options.absolute and (told is None or told.reference != "gauge"):

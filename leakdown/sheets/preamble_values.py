@@ -200,10 +200,13 @@ def zero_said(text: str) -> str | None:
     return sized[0] if len(sized) == 1 else None
 
 
-def zero_levels_pa(said: PreambleValues, unit: str, turned: bool, highest_pa: float) -> dict[str, float]:
+def zero_levels_pa(
+    said: PreambleValues, unit: str, turned: bool, highest_pa: float, told_pa: float | None
+) -> dict[str, float]:
     """Zeros before and after, signed as the readings are: a bare number in their `unit`, `turned` with them.
 
-    What is no pressure, or more than half of the highest reading, is doubted and left out.
+    `told_pa` wins over the sheet for the one before. What is no pressure, or more than half of the highest
+    reading, is doubted and left out.
     """
     levels: dict[str, float] = {}
     for name, text in said.zero.items():
@@ -218,6 +221,8 @@ def zero_levels_pa(said: PreambleValues, unit: str, turned: bool, highest_pa: fl
             said.remarks.append(Doubt("not-used", what, True))
             continue
         levels[name] = -level if turned else level
+    if told_pa is not None:
+        levels["zero_pa"] = -told_pa if turned else told_pa
     return levels
 
 

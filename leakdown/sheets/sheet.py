@@ -255,7 +255,7 @@ def _was_used(table: Table, text: str) -> bool:
 
 def says_vacuum(title: str) -> bool:
     """Whether a title names a test with vacuum: "Vacuum", "- Unterdruck -", "vacuum test 2, cold"."""
-    names = [word for word in words_of(title) if not word.isdigit()]
+    names = [word for word in words_of(re.sub(r"(?i)\bn[ro]\.?\s*\d+", "", title)) if not word.isdigit()]
     vacuum = [word for word in names if word in VACUUM or _VACUUM_COMPOUND.fullmatch(word)]
     alone = vacuum and all(word in _BESIDE_VACUUM or word in vacuum for word in names)
     return bool(alone or _VACUUM_TITLE.search(plain(title)))
