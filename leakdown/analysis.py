@@ -74,12 +74,19 @@ class Step:
 
 @dataclass(frozen=True)
 class Zero:
-    """What the gauge reads open to air. `source`: "measured" from zero readings, or "assumed"."""
+    """What the gauge reads open to air. `source`: "measured" from zero readings, "given" as somebody noted
+    it, or "assumed". drift_pa: after the test less before it, where both are known.
+    """
 
     offset_pa: float
     u_pa: float
-    source: Literal["measured", "assumed"]
+    source: Literal["measured", "given", "assumed"]
     drift_pa: float | None = None
+
+    @property
+    def known_pa(self) -> float:
+        """The offset to take off the readings: 0 where nobody read or noted it."""
+        return 0.0 if self.source == "assumed" else self.offset_pa
 
 
 @dataclass(frozen=True)

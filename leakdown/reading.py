@@ -32,7 +32,9 @@ _IN_SI = {f.name for f in fields(Conditions)} - {"circuit", "direction", "unit",
 class Told:
     """What a person says of a test besides its file: text with a unit each, None where nothing is said.
 
-    unit: of the readings. absolute: they are absolute pressures, which needs a barometer.
+    unit: of the readings. absolute: they are absolute pressures, which needs a barometer. zero: what the
+    gauge shows open to air. test: which of several tests in a file, counted from 1. columns: headings for a
+    file that has none, "time (ms), -, pressure (bar)".
     """
 
     unit: str | None = None
@@ -45,6 +47,9 @@ class Told:
     volume_uncertainty: str | None = None
     temperature: str | None = None
     resolution: str | None = None
+    zero: str | None = None
+    test: int | None = None
+    columns: str | None = None
 
     def for_reading(self, shop: ShopSettings | None = None) -> ReadingOptions:
         """What the reader needs; the shop's barometer serves absolute readings. Raises UsageError."""
@@ -52,7 +57,13 @@ class Told:
         if barometer is None and self.absolute and shop is not None:
             barometer = shop.barometer_pa
         return ReadingOptions(
-            unit=self.unit, direction=direction_named(self.direction), absolute=self.absolute, barometer_pa=barometer
+            unit=self.unit,
+            direction=direction_named(self.direction),
+            absolute=self.absolute,
+            barometer_pa=barometer,
+            zero_pa=None if self.zero is None else parse_pressure(self.zero, "--zero").value_pa,
+            test=self.test,
+            columns=ReadingOptions.columns_of(self.columns) if self.columns else (),
         )
 
     def conditions(self, have: Conditions) -> Conditions:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -54,13 +55,29 @@ class Mark:
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """What the reader could not be sure of: a stable `code`, and `text` that says what to do.
+
+    bars_pass: the readings may mean something else than was read, so that no pass can rest on them.
+    """
+
+    code: str
+    text: str
+    bars_pass: bool = False
+
+    def __str__(self) -> str:
+        return self.text
+
+
+@dataclass(frozen=True)
 class Conditions:
     """What is known about a test. None means "not said"; nothing here is a silent default.
 
     `shown_in` is the pressure unit to show results in where that is not `unit`, the one read.
     `by_settings` names the fields that the shop's settings filled in.
-    `volume_u_m3` is a 95 % half-width. `includes` names the sections that this test contained,
-    `blocked` what was blanked off. `unit` is the user's own pressure unit, for showing results.
+    `zero_pa`, `zero_after_pa`: what the gauge shows open to air, before and after the test, gauge, signed as
+    the readings are. `volume_u_m3` is a 95 % half-width. `includes` names the sections that this test
+    contained, `blocked` what was blanked off. `unit` is the user's own pressure unit, for showing results.
     """
 
     circuit: str | None = None
@@ -71,6 +88,8 @@ class Conditions:
     temperature_k: float | None = None
     gauge: str | None = None
     resolution_pa: float | None = None
+    zero_pa: float | None = None
+    zero_after_pa: float | None = None
     includes: tuple[str, ...] = ()
     blocked: tuple[str, ...] = ()
     note: str | None = None
@@ -130,7 +149,8 @@ class Recording(ByValue):
     marks, conditions: see those classes. source: the file or port, for messages.
     by_hand: True for a sheet filled in by a person (reading times are then approximate).
     remarks: what the reader understood or passed over, in words, for the user.
-    unreadable: gauge texts that were no reading, counted.
+    unreadable: gauge texts that were no reading, counted. doubts: what the reader is not sure of.
+    holds: start and end (s) of each hold of a sheet that was pumped up again unmarked; empty for one hold.
     """
 
     time_s: NDArray[np.float64]
@@ -142,6 +162,8 @@ class Recording(ByValue):
     by_hand: bool = False
     remarks: tuple[str, ...] = ()
     unreadable: int = 0
+    doubts: tuple[Doubt, ...] = ()
+    holds: tuple[tuple[float, float], ...] = ()
 
     def __post_init__(self) -> None:
         """Take lists and arrays; refuse what no later step could handle. Raises InputError."""
@@ -180,6 +202,12 @@ class Recording(ByValue):
         marks = f", {len(self.marks)} marks" if self.marks else ""
         head = f"Recording {self.source}".rstrip()
         return f"{head}: {self.circuit}, {self.direction}, {p.size} readings, {span}{marks}"
+
+    def with_said(self, said: Sequence[str | Doubt]) -> Recording:
+        """The recording with what was understood and doubted put before what it says already."""
+        doubts = tuple(one for one in said if isinstance(one, Doubt))
+        remarks = (*map(str, said), *self.remarks)
+        return replace(self, remarks=remarks, doubts=(*doubts, *self.doubts))
 
     def to_frame(self) -> pd.DataFrame:
         """A table with time_s, pressure_kpa (gauge), temperature_degc where known, and mark."""

@@ -71,4 +71,4 @@ KEYS: dict[str, str] = {
 
 def known_key(key: str) -> str | None:
     """The condition that a key names ("Baro." -> "barometer"), or None."""
-    return KEYS.get(re.sub(r"[\s._-]+", " ", plain(key)).strip())
+    return KEYS.get(re.sub(r"[\s.,_-]+", " ", plain(key)).strip())

@@ -103,6 +103,9 @@ def analyse(
     temperature: o.Temperature = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     resolution: o.Resolution = None,
     hold: o.HoldText = None,
     quote_at: o.QuoteAt = "35 kPa",
@@ -117,7 +120,7 @@ def analyse(
     from leakdown.reading import Told
 
     told = Told(unit, direction, absolute, barometer, altitude,
-                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
+                circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
     settings = settings_from(
         quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
     )

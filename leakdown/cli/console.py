@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 Style = Callable[[str, str], str]
+_LINE_ENDS = "\x7f\x85\u2028\u2029"  # the JSON module leaves them as they are
 _CODES = {"pass": "1;32", "fail": "1;31", "undecided": "1;33", "strong": "1", "dim": "2"}
 
 
@@ -25,8 +26,9 @@ def out(text: str, own: Iterable[str] = ()) -> None:
 
 
 def print_json(value: Any) -> None:
-    """One object on a line of its own."""
-    print(json.dumps(value, allow_nan=False, ensure_ascii=False), flush=True)
+    """One object on a line of its own, whatever a reader takes for a line's end (U+2028 and the like escaped)."""
+    line = json.dumps(value, allow_nan=False, ensure_ascii=False)
+    print("".join(f"\\u{ord(c):04x}" if c in _LINE_ENDS else c for c in line), flush=True)
 
 
 def show(plain: Any, lines: Iterable[str], as_json: bool, own: Iterable[str] = (), rest: str = "  ") -> None:

@@ -23,6 +23,9 @@ def convert(
     unit: o.Unit = None,
     direction: o.Direction = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     quiet: o.Quiet = False,
@@ -32,7 +35,8 @@ def convert(
     from leakdown.sheets.native_write import write
 
     o.refuse_overwriting(out, [file])
-    recording = told_recording(file, Told(unit, direction, absolute, barometer, altitude))
+    told = Told(unit, direction, absolute, barometer, altitude, zero=zero, test=test, columns=columns)
+    recording = told_recording(file, told)
     write(recording, sys.stdout if out is None else out)
     if not quiet:
         for remark in recording.remarks:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say
+from leakdown.cli.console import out, print_json, say
 from leakdown.errors import GaugeError
 
 if TYPE_CHECKING:  # pyserial is loaded when the command is called
@@ -33,7 +32,7 @@ def gauges(as_json: o.Json = False) -> None:
         say(f"leakdown: {error}")
         present = []
     if as_json:
-        print(json.dumps(_listed(present, known), ensure_ascii=False))
+        print_json(_listed(present, known))
         return
     own = (text for p in present for text in (p.device, p.about))
     out(_shown(present, known), own)

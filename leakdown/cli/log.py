@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shlex
 from dataclasses import replace
 from datetime import datetime
@@ -12,7 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say
+from leakdown.cli.console import print_json, say
 from leakdown.cli.live_screen import record
 from leakdown.cli.results import Wanted, analysed, settings_from, show, status_of
 from leakdown.errors import InputError, UsageError
@@ -129,7 +128,7 @@ def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) ->
             say(f"No result: {error.what}." + (f"\n  {error.remedy}" if error.remedy else ""))
         if wanted.json:
             line = {"file": str(path), "readings": recorded.readings, "unreadable": recorded.unreadable}
-            print(json.dumps(line | {"seconds": round(recorded.seconds, 3)}, ensure_ascii=False), flush=True)
+            print_json(line | {"seconds": round(recorded.seconds, 3)})
         return 11
     show(result, path, wanted)
     if not wanted.quiet:

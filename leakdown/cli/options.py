@@ -70,6 +70,11 @@ Resolution = Annotated[
         "--resolution", help='The smallest step read off the gauge, such as "0.25 psi".', rich_help_panel=_READING
     ),
 ]
+Zero = Annotated[str | None, option("--zero", 'What the gauge shows open to air, such as "0.3 psi".', _READING)]
+Test = Annotated[int | None, option("--test", "Which of several tests in one file, counted from 1.", _READING, min=1)]
+Columns = Annotated[
+    str | None, option("--columns", 'Headings for a file without any: "time (ms), -, pressure (bar)".', _READING)
+]
 QuoteAt = Annotated[
     str, typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT)
 ]

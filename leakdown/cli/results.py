@@ -112,7 +112,8 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
     text = (summary if wanted.quiet else terminal_report)(result, width(), style_for(sys.stdout))
     out(("" if first else "\n") + text, own_texts(result.recording))
     if not wanted.quiet:
-        for remark in result.recording.remarks:
+        shown = {doubt.text for doubt in result.recording.doubts if doubt.bars_pass}
+        for remark in (text for text in result.recording.remarks if text not in shown):
             say(f"{path}: {remark}")
 
 

@@ -93,9 +93,12 @@ def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:
 def _zero_speed_pa_s(window: Window | Hold) -> float:
     """How fast the gauge's zero moved from the readings before the fill to those after the vent."""
     drift, phases = window.zero.drift_pa, window.phases
-    if drift is None or abs(drift) < _T.least_drift_pa or len(phases) < 2:
+    few = len(phases) < 2 and window.zero.source != "given"
+    if drift is None or abs(drift) < _T.least_drift_pa or few:
         return 0.0
     first, last = phases[0], phases[-1]
+    if window.zero.source == "given":
+        return drift / max(last.end_s - first.start_s, 1e-9)
     between = 0.5 * (last.start_s + last.end_s) - 0.5 * (first.start_s + first.end_s)
     return drift / between if between > 0.0 else 0.0
 

@@ -106,7 +106,7 @@ def _found(recording: Recording, resolution: Quantity, spikes: int, given: tuple
     else:
         start, end = _sheet(size)
     signed = tuple(Step(step.time_s, recording.sign * step.change_pa) for step in steps)
-    zero = zero_of(t, p, size, start, end, resolution_pa)
+    zero = zero_of(recording, size, start, end, resolution_pa)
     ends, phases = (float(t[start]), float(t[end])), _phases(t, size, start, end)
     by_hand = given is not None
     return Window(recording, resolution, spikes, *ends, phases, zero, signed, several, by_hand)

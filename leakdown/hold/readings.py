@@ -169,8 +169,12 @@ def flat_level(part: Array, noise_pa: float) -> tuple[float, float] | None:
     return 0.5 * (first + last), float(np.hypot(doubt, moved))
 
 
-def zero_of(t: Array, p: Array, size: Array, start: int, end: int, resolution_pa: float) -> Zero:
-    """Gauge zero from still readings open to air, before the fill and after the vent."""
+def zero_of(recording: Recording, size: Array, start: int, end: int, resolution_pa: float) -> Zero:
+    """Gauge zero as noted, else from still readings open to air, before the fill and after the vent."""
+    noted = _noted_zero(recording, resolution_pa)
+    if noted is not None:
+        return noted
+    p = recording.pressure_pa
     near = np.abs(p) < max(OPEN_TO_AIR * float(size.max()), 2.0 * resolution_pa)
     noise = max(white_noise_pa(p) if p.size >= DENSE_FROM else 0.0, resolution_pa / np.sqrt(12.0), 1.0)
     lead = _run_length(near[:start])
@@ -186,6 +190,18 @@ def zero_of(t: Array, p: Array, size: Array, start: int, end: int, resolution_pa
     doubt = max(u for _, u in found)
     u_pa = math.sqrt(doubt**2 + resolution_pa**2 / 12.0 + unseen**2 + _T.zero_least_u_pa**2)
     return Zero(offset, u_pa, "measured", drift)
+
+
+def _noted_zero(recording: Recording, resolution_pa: float) -> Zero | None:
+    """The zero that somebody wrote down before or after the test, or None."""
+    before, after = recording.conditions.zero_pa, recording.conditions.zero_after_pa
+    known = [level for level in (before, after) if level is not None]
+    if not known:
+        return None
+    drift = after - before if before is not None and after is not None else None
+    unseen = 20.0 if drift is None else 0.5 * abs(drift)
+    doubt = math.sqrt(resolution_pa**2 / 12.0 + unseen**2 + 9.0)
+    return Zero(float(np.mean(known)), doubt, "given", drift)
 
 
 def _run_length(flags: NDArray[np.bool_]) -> int:

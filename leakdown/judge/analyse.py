@@ -11,10 +11,11 @@ from __future__ import annotations
 from contextlib import suppress
 from dataclasses import replace
 
-from leakdown.analysis import Analysis, Limit
+from leakdown.analysis import Analysis, Flag, Limit
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.hold.parts import Parts, parts_of
+from leakdown.judge.flags import far_above_caution
 from leakdown.judge.idle_air import idle_share_of
 from leakdown.judge.judged import FittedTest, Judged, fitted_test
 from leakdown.judge.marks import with_marks
@@ -24,7 +25,7 @@ from leakdown.judge.rig import without_rig
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import judged_tightness
 from leakdown.judge.vent import judged_inward, judged_outward
-from leakdown.recording import Recording
+from leakdown.recording import Doubt, Recording
 
 
 def analyse(recording: Recording, settings: Settings | None = None) -> Analysis:
@@ -39,15 +40,43 @@ def judged(recording: Recording, settings: Settings | None = None) -> Judged:
     """The analysis, and the fit of the hold that it rests on. Raises what `analyse` raises."""
     settings = Settings.of_shop() if settings is None else settings
     recording = settings.filled_in(recording)
-    found = _judged(recording, parts_of(recording, settings.hold_s), settings)
-    result = with_marks(found.analysis, found.fit)
+    hold = _last_hold(recording) if settings.hold_s is None else recording
+    found = _judged(hold, parts_of(hold, settings.hold_s), settings)
+    result = with_marks(replace(found.analysis, recording=recording), found.fit)
     rig = settings.rig_for(recording)
     if rig is not None:
         result = without_rig(result, rig)
     share = idle_share_of(result, settings.swept_m3)
     if share is not None:
         result = replace(result, findings=(*result.findings, share))
-    return Judged(result, found.fit)
+    doubts = (*far_above_caution(result), *_open_doubts(recording, settings.hold_s))
+    return Judged(_doubted(result, doubts), found.fit)
+
+
+def _last_hold(recording: Recording) -> Recording:
+    """The last hold of a sheet that holds several: what was pumped up again was to be read then."""
+    return recording.between(*recording.holds[-1]) if recording.holds else recording
+
+
+def _open_doubts(recording: Recording, hold_s: tuple[float, float] | None) -> tuple[Doubt, ...]:
+    """The reader's doubts without those that a hold chosen by hand, inside one of several, settles."""
+    chosen = hold_s is not None and any(a <= hold_s[0] and hold_s[1] <= b for a, b in recording.holds)
+    return tuple(d for d in recording.doubts if not (chosen and d.code == "pumped-again"))
+
+
+def _doubted(result: Analysis, doubts: tuple[Doubt, ...]) -> Analysis:
+    """The result with the reader's doubts as flags; a barring doubt leaves no pass."""
+    flags = tuple(Flag(doubt.code, doubt.text) for doubt in doubts)
+    result = replace(result, flags=(*result.flags, *flags))
+    barred = next((doubt for doubt in doubts if doubt.bars_pass), None)
+    if barred is None or result.verdict is None or result.verdict.word != "pass":
+        return result
+    verdict = replace(result.verdict, word="undecided", reason=_sentence(barred.text), remedy="")
+    return replace(result, verdict=verdict)
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + ("" if text.endswith("?") else ".")
 
 
 def fitted(recording: Recording, settings: Settings | None = None) -> FittedTest:

@@ -9,14 +9,14 @@ from functools import partial
 
 import numpy as np
 
-from leakdown.analysis import Flag, Hold
+from leakdown.analysis import Analysis, Flag, Hold
 from leakdown.circuits import circuit
 from leakdown.fit.model import LOG_TAU, RATE
 from leakdown.fit.shape import OddShape
 from leakdown.hold.window import Window
 from leakdown.judge.window_fit import WindowFit
 from leakdown.quantities import show_pressure
-from leakdown.recording import Recording
+from leakdown.recording import Doubt, Recording
 from leakdown.tuned import texts, tuned
 
 _T = tuned("judge")
@@ -117,7 +117,7 @@ def _about_gauge(seen: FlagInputs) -> Iterator[Flag]:
     doubted = max(2.0 * (seen.fitted.used.resolution_pa.value or 0.0), _T.zero_moved_pa)
     if zero.drift_pa is not None and abs(zero.drift_pa) > doubted:
         yield _flag("zero-moved", by=seen.shown(zero.drift_pa))
-    elif zero.source == "measured" and abs(zero.offset_pa) > _T.zero_offset_pa:
+    elif zero.source != "assumed" and abs(zero.offset_pa) > _T.zero_offset_pa:
         yield _flag("zero-offset", reads=seen.shown(zero.offset_pa))
     yield from _standing(seen)
     if window.spikes:
@@ -125,6 +125,24 @@ def _about_gauge(seen: FlagInputs) -> Iterator[Flag]:
     caution = circuit(seen.recording.circuit).caution_pa(seen.recording.direction)
     if seen.start_pa > _T.over_caution * caution:
         yield _flag("over-caution-pressure", start=seen.shown(seen.start_pa), caution=seen.shown(caution))
+
+
+def far_above_caution(result: Analysis) -> tuple[Doubt, ...]:
+    """A doubt where the test started many times above what its circuit may be given: a slip, or a danger."""
+    known, start = circuit(result.circuit), abs(result.hold.start_pa)
+    caution, unit = known.caution_pa(result.direction), result.recording.conditions.show_unit
+    if known.needle or start < _T.far_above_caution * caution:
+        return ()
+    point_left_out = start < _T.point_left_out * caution
+    likely = f"a slip for {show_pressure(start / 10.0, unit)}" if point_left_out else "a slip, or another unit"
+    flag = _flag(
+        "far-above-caution",
+        start=show_pressure(start, unit),
+        times=start / caution,
+        caution=show_pressure(caution, unit),
+        likely=likely,
+    )
+    return (Doubt(flag.code, flag.text, True),)
 
 
 def _standing(seen: FlagInputs) -> Iterator[Flag]:

@@ -100,7 +100,7 @@ def _before_quickening(t: Array, size: Array, u_pa: float) -> int:
 
 
 def _zero_pa(window: Window | None) -> float:
-    return window.zero.offset_pa if window is not None and window.zero.source == "measured" else 0.0
+    return 0.0 if window is None else window.zero.known_pa
 
 
 def _let_out(recording: Recording, window: Window | None) -> int:

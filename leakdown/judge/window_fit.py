@@ -49,9 +49,8 @@ class WindowFit:
 
     @property
     def zero_pa(self) -> float:
-        """The gauge's zero where it was measured, else 0."""
-        zero = self.window.zero
-        return zero.offset_pa if zero.source == "measured" else 0.0
+        """The gauge's zero where it was measured or noted, else 0."""
+        return self.window.zero.known_pa
 
     @property
     def size_pa(self) -> NDArray[np.float64]:

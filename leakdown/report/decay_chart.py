@@ -24,7 +24,7 @@ def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ..
         if limit is None or limit.kind != "drop":
             continue
         sign = -1.0 if a.direction == "vacuum" else 1.0
-        zero = a.hold.zero.offset_pa if a.hold.zero.source == "measured" else 0.0
+        zero = a.hold.zero.known_pa
         start = abs(a.hold.start_pa) if limit.start_pa is None else limit.start_pa
         begin = _begin_s(a, limit.start_pa, sign, zero)
         if begin is None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
-from leakdown.recording import Conditions
+from leakdown.recording import Conditions, Doubt
 from leakdown.tuned import tuned
 
 _T = tuned("sheets")
@@ -26,17 +26,25 @@ class Readings:
     source: str
 
     @property
+    def coarse_pa(self) -> NDArray[np.float64]:
+        """Readings of a sheet, or the medians of twelve parts of a log; without their sign."""
+        size = self.size_pa
+        if self.by_hand or size.size < 36:
+            return size
+        return np.array([np.median(part) for part in np.array_split(size, 12)])
+
+    @property
     def size_pa(self) -> NDArray[np.float64]:
         """Readings without their sign."""
         return np.abs(self.pressure_pa)
 
 
-def check_absolute(readings: Readings, conditions: Conditions) -> list[str]:
-    """Remarks on readings that may be absolute; raises InputError where they rest at the air's pressure.
+def check_absolute(readings: Readings, conditions: Conditions) -> list[Doubt]:
+    """Doubts about readings that may be absolute; raises InputError where they rest at the air's pressure.
 
     A needle's circuit is left alone: it is pumped far beyond an atmosphere.
     """
-    if readings.time_s.size < 3 or circuit(conditions.circuit).needle:
+    if readings.time_s.size < 2 or circuit(conditions.circuit).needle:
         return []
     first, last = _rest(readings, 1), _rest(readings, -1)
     back = first is not None and last is not None and abs(first - last) < 2 * _T.still_pa
@@ -44,20 +52,42 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[str]:
         if air is not None and (
             _comes_back(readings, air) if back else _is_air(readings, air, where == "at the start")
         ):
-            raise InputError(
-                f"these look like absolute pressures: {air / 1e3:.1f} kPa open to air {where}",
-                where=readings.source,
-                remedy=f'Give --absolute --barometer "{air / 1e3:.1f} kPa", or, if the gauge shows 0 open to '
-                f'air, --unit "{readings.unit} gauge".',
-            )
-    return [remark for remark in (_all_above(readings), _growing(readings)) if remark]
+            raise _refused(readings, air, f"open to air {where}")
+    if _comes_to_air(readings.coarse_pa):
+        raise _refused(readings, float(readings.coarse_pa[-1]), "at the end, where they come to rest")
+    vacuum = conditions.direction == "vacuum"
+    found = [None if vacuum else _all_above(readings), _growing(readings, vacuum)]
+    return [Doubt("maybe-absolute", text, True) for text in found if text]
+
+
+def _refused(readings: Readings, air_pa: float, where: str) -> InputError:
+    air = f"{air_pa / 1e3:.1f} kPa"
+    return InputError(
+        f"these look like absolute pressures: {air} {where}",
+        where=readings.source,
+        remedy=f'Give --absolute --barometer "{air}", or, if the gauge shows 0 open to air, '
+        f'--unit "{readings.unit} gauge".',
+    )
+
+
+def _comes_to_air(size_pa: NDArray[np.float64]) -> bool:
+    """Whether readings fall or rise ever more slowly to a level that the air can have, and stay there."""
+    if size_pa.size < 4 or not _T.lowest_air_pa <= size_pa[-1] <= _T.highest_air_pa:
+        return False
+    away = np.abs(size_pa - size_pa[-1])
+    away = away[int(np.argmax(away)) :]
+    if away.size < 4 or away[0] < _T.test_jump_pa or size_pa.min() < _T.near_zero_pa:
+        return False
+    falls = -np.diff(away)
+    slowing = falls[0] >= 0.5 * falls.max() and falls[-1] <= _T.slowed_share * falls.max()
+    return bool((falls >= -_T.still_pa).all() and slowing)
 
 
 def _rest(readings: Readings, way: int) -> float | None:
     """The level at which the readings begin (`way` 1) or end (-1), where it is an air pressure, or None."""
     size, time = readings.size_pa[::way], np.abs(readings.time_s - readings.time_s[::way][0])[::way]
     count = 1 if readings.by_hand else max(3, int(np.searchsorted(time, 1.0, side="right")))
-    if size.size < count + 2:
+    if size.size < max(count + 2, 3):
         return None
     level = float(np.median(size[:count]))
     still = float(np.ptp(size[:count])) <= 2 * _T.still_pa
@@ -108,7 +138,8 @@ def _vented(readings: Readings, away: NDArray[np.float64]) -> bool:
 
 def _all_above(readings: Readings) -> str | None:
     low, high = readings.size_pa.min(), readings.size_pa.max()
-    if low < _T.highest_air_pa or high > _T.highest_air_pa + _T.most_over_air_pa:
+    over = _T.highest_air_pa < high <= _T.highest_air_pa + _T.most_over_air_pa
+    if low < _T.lowest_air_pa or not over:
         return None
     return (
         f"all readings lie between {low / 1e3:.0f} and {high / 1e3:.0f} kPa, as absolute pressures of a "
@@ -117,12 +148,20 @@ def _all_above(readings: Readings) -> str | None:
     )
 
 
-def _growing(readings: Readings) -> str | None:
-    first, last = readings.size_pa[[0, -1]]
-    falls = (np.diff(readings.size_pa) < 0).any()
-    if not readings.by_hand or falls or first < _T.growing_from_pa or last - first < _T.growing_by_pa:
+def _growing(readings: Readings, vacuum: bool) -> str | None:
+    size = readings.coarse_pa
+    if not readings.by_hand:
+        size = size[int(np.argmin(size)) :]
+    first, last = size[[0, -1]]
+    growth = last - first
+    falls = (np.diff(size) < (0.0 if readings.by_hand else -0.05 * growth)).any()
+    least = _T.deepens_by_pa if vacuum else _T.growing_by_pa
+    if falls or first < _T.growing_from_pa or growth < least or last > _T.highest_air_pa:
         return None
+    if not readings.by_hand and last - size[size.size // 2] < 0.2 * growth:
+        return None  # pumped up, and then it stood
     return (
-        f"the readings grow from {first / 1e3:.1f} to {last / 1e3:.1f} kPa: no closed volume does "
-        "that; still pumping, or absolute pressures of a vacuum test (--absolute --barometer)?"
+        f"the readings grow from {first / 1e3:.1f} to {last / 1e3:.1f} kPa: only a change of temperature "
+        "does that in a closed volume; still pumping, or absolute pressures of a vacuum test "
+        "(--absolute --barometer)?"
     )

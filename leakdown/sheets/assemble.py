@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -11,16 +11,17 @@ from numpy.typing import NDArray
 
 from leakdown.circuits import circuit
 from leakdown.quantities import temperature_k
-from leakdown.recording import Conditions, Mark, Recording
+from leakdown.recording import Conditions, Doubt, Mark, Recording
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.columns import has_values, seconds_column
 from leakdown.sheets.grid import Grid, Row, shown
 from leakdown.sheets.numbers import is_missing, is_no_reading, number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_pairs
+from leakdown.sheets.preamble_values import zero_levels_pa
 from leakdown.sheets.pressures import Pressures, gauge_pressures
 from leakdown.sheets.sheet import Sheet, sheet_of
-from leakdown.sheets.slips import HandReadings, one_hold, slips
+from leakdown.sheets.slips import HandReadings, holds_s, one_hold, picked_hold, slips
 from leakdown.sheets.table import NoTable
 from leakdown.sheets.time_cells import moment
 from leakdown.sheets.times import Times, seconds_of
@@ -41,6 +42,10 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         )
     pressures = gauge_pressures(sheet.column(sheet.pressure, read), sheet)
     times = _times(sheet)
+    lines = [row.line for row in read]
+    part, picked, options = picked_test(times.seconds[sheet.rows.read], lines, grid, options)
+    sheet, pressures, times = _of_test(sheet, pressures, times, part)
+    read = read[part]
     time_s, gauge_pa = times.seconds[sheet.rows.read], pressures.gauge_pa
 
     def as_written(i: int) -> tuple[str, str, int]:
@@ -50,30 +55,99 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     _check_span(time_s, read, grid)
     repeated = len(read) - keep.size
     marks = _marks(sheet, times.seconds)
-    keep, slipped = _one_hold(sheet, [read[i] for i in keep], time_s, gauge_pa, keep, marks)
+    by_hand = is_by_hand(time_s[keep])
+    hand = _hand_readings(sheet, [read[i] for i in keep], time_s[keep], gauge_pa[keep])
+    part, slipped, holds = _one_hold(hand, sheet, by_hand, marks, options.test)
+    keep = keep[part]
     time_s, gauge_pa = time_s[keep], gauge_pa[keep]
     if keep.size < len(read) - repeated:
         marks = tuple(mark for mark in marks if time_s[0] <= mark.time_s <= time_s[-1])
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
     if keep.size == 1:
         raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
-    remarks = [*slipped, *pressures.remarks, *times.remarks, *_counts(sheet, repeated), *sheet.said.remarks]
-    found = Recording(time_s, gauge_pa, temperature, marks, unreadable=sheet.rows.unreadable)
-    return finished(found, sheet, pressures, remarks + more)
+    said = [*picked, *slipped, *pressures.remarks, *times.remarks, *_counts(sheet, repeated)]
+    found = Recording(time_s, gauge_pa, temperature, marks, unreadable=sheet.rows.unreadable, holds=holds)
+    return finished(found, sheet, pressures, said, more)
 
 
-def finished(found: Recording, sheet: Sheet, pressures: Pressures, remarks: list[str]) -> Recording:
+def picked_test(
+    time_s: NDArray[np.float64], lines: Sequence[int], grid: Grid, options: ReadingOptions
+) -> tuple[slice, list[Doubt], ReadingOptions]:
+    """The rows of the test that `options.test` picks, where the times of several start again; a doubt that
+    says so; and the options with what is left to pick. Raises InputError where nobody picked.
+    """
+    starts = _restarts(time_s)
+    if len(starts) == 1:
+        return slice(None), [], options
+    again, count = lines[starts[1]], len(starts)
+    which = f"a second test starts at line {again}" + (f" (of {count} in this file)" if count > 2 else "")
+    if options.test is None or options.test > count:
+        unknown = "" if options.test is None else f"--test {options.test}: {count} tests; "
+        remedy = f"{_choices(count)} picks; or save each as a file of its own."
+        raise grid.refuse(unknown + which, again, remedy)
+    ends = [*starts[1:], int(time_s.size)]
+    part = slice(starts[options.test - 1], ends[options.test - 1])
+    read = f"lines {lines[part.start]} to {lines[part.stop - 1]}"
+    return (part, [Doubt("second-test", f"{which}: read test {options.test} ({read})")], replace(options, test=None))
+
+
+def _choices(count: int) -> str:
+    names = [f"--test {k}" for k in range(1, count + 1)]
+    return f"{', '.join(names[:-1])} or {names[-1]}" if count < 5 else f"--test 1 to --test {count}"
+
+
+def _restarts(time_s: NDArray[np.float64]) -> list[int]:
+    """Indices at which the times begin anew, each with two readings at least; [0] for one test."""
+    starts = [0]
+    for i in (int(k) + 1 for k in np.flatnonzero(np.diff(time_s) < 0)):
+        start = starts[-1]
+        if i - start < 2 or i + 1 >= time_s.size:
+            return [0]
+        first, second = time_s[start], time_s[start + 1]
+        if time_s[i] > first + _T.restart_share * (second - first) or time_s[i + 1] < time_s[i]:
+            return [0]
+        starts.append(i)
+    return starts
+
+
+def _of_test(sheet: Sheet, pressures: Pressures, times: Times, part: slice) -> tuple[Sheet, Pressures, Times]:
+    """Sheet, pressures and times with the rows of one test, whose readings are `part`."""
+    rows = sheet.rows
+    if part == slice(None):
+        return sheet, pressures, times
+    first = rows.read[part.start] if part.start else 0
+    end = rows.read[part.stop] if part.stop < len(rows.read) else len(rows.timed)
+    kept = replace(
+        rows, timed=rows.timed[first:end], moments=rows.moments[first:end], read=[i - first for i in rows.read[part]]
+    )
+    pressures = replace(pressures, gauge_pa=pressures.gauge_pa[part])
+    return replace(sheet, rows=kept), pressures, replace(times, seconds=times.seconds[first:end])
+
+
+def finished(
+    found: Recording, sheet: Sheet, pressures: Pressures, remarks: Sequence[str | Doubt], more: Sequence[str] = ()
+) -> Recording:
     """`found` with its conditions, source and remarks. Raises InputError for absolute pressures unsaid."""
     by_hand = is_by_hand(found.time_s)
     conditions = _conditions(sheet, pressures)
+    absolute: list[Doubt] = []
     if not pressures.reference_said:
         readings = Readings(found.time_s, found.pressure_pa, by_hand, pressures.unit, sheet.grid.source)
-        remarks = check_absolute(readings, conditions) + remarks
-    return replace(found, conditions=conditions, source=sheet.grid.source, by_hand=by_hand, remarks=tuple(remarks))
+        absolute = check_absolute(readings, conditions)
+    said = [*absolute, *remarks, *sheet.said.remarks, *more]
+    return replace(found, conditions=conditions, source=sheet.grid.source, by_hand=by_hand).with_said(said)
 
 
 def _conditions(sheet: Sheet, pressures: Pressures) -> Conditions:
-    said: dict[str, Any] = {**sheet.said.values, "direction": pressures.direction, "barometer_pa": sheet.barometer_pa}
+    highest = float(np.abs(pressures.gauge_pa).max())
+    zero_pa = sheet.options.zero_pa
+    levels = zero_levels_pa(sheet.said, pressures.unit, pressures.turned, highest, zero_pa)
+    said: dict[str, Any] = {
+        **sheet.said.values,
+        **levels,
+        "direction": pressures.direction,
+        "barometer_pa": sheet.barometer_pa,
+    }
     return Conditions(unit=pressures.unit, extra=tuple(sheet.said.extra), **said)
 
 
@@ -140,24 +214,33 @@ def _check_span(time_s: NDArray[np.float64], read: list[Row], grid: Grid) -> Non
         raise grid.refuse(what, read[-1].line, "Check the dates and the unit of time.")
 
 
-def _one_hold(
-    sheet: Sheet,
-    rows: list[Row],
-    time_s: NDArray[np.float64],
-    gauge_pa: NDArray[np.float64],
-    keep: NDArray[np.intp],
-    marks: tuple[Mark, ...],
-) -> tuple[NDArray[np.intp], list[str]]:
-    """Indices of the readings of one hold of a hand sheet, with remarks on slips. Raises InputError."""
-    time_s, gauge_pa = time_s[keep], gauge_pa[keep]
-    if not 3 <= keep.size <= _T.most_by_hand or not is_by_hand(time_s):
-        return keep, []
-    if circuit(sheet.said.values.get("circuit")).needle:
-        return keep, []  # a needle pops and is pumped up again: that is the test
+def _hand_readings(
+    sheet: Sheet, rows: list[Row], time_s: NDArray[np.float64], gauge_pa: NDArray[np.float64]
+) -> HandReadings:
     texts = [shown(row.cell(sheet.pressure)) for row in rows]
-    readings = HandReadings(time_s, gauge_pa, [row.line for row in rows], texts, sheet.grid)
+    return HandReadings(time_s, gauge_pa, [row.line for row in rows], texts, sheet.grid)
+
+
+Holds = tuple[tuple[float, float], ...]
+
+
+def _one_hold(
+    readings: HandReadings, sheet: Sheet, by_hand: bool, marks: tuple[Mark, ...], test: int | None
+) -> tuple[slice, list[str | Doubt], Holds]:
+    """The readings of one hold of a hand sheet, remarks, and the unmarked holds in it. Raises InputError."""
+    count = readings.time_s.size
+    needle = circuit(sheet.said.values.get("circuit")).needle
+    # a needle is pumped up again: that is the test
+    if not 3 <= count <= _T.most_by_hand or not by_hand or needle:
+        if test not in (None, 1):
+            raise sheet.grid.refuse(f"--test {test}: this file holds one test", remedy="Leave --test out.")
+        return slice(None), [], ()
+    if test is not None:
+        part, said = picked_hold(readings, marks, test)
+        return part, [*said, *slips(readings.part(part))], ()
     part, cut = one_hold(readings, marks)
-    return keep[part], cut + slips(readings.part(part))
+    kept = readings.part(part)
+    return part, [*cut, *slips(kept)], holds_s(kept)
 
 
 def _counts(sheet: Sheet, repeated: int) -> list[str]:

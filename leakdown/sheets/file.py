@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import re
+import stat
 from dataclasses import replace
 from pathlib import Path
 
@@ -99,9 +100,12 @@ def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
 
 
 def _bytes(file: Path) -> bytes:
-    if file.is_dir():
+    kind = file.stat()
+    if stat.S_ISDIR(kind.st_mode):
         what, remedy = "this is a folder, not a file", "Name one recording or sheet."
-    elif file.stat().st_size > LARGEST_BYTES:
+    elif not stat.S_ISREG(kind.st_mode):
+        what, remedy = "this is a device or a pipe, not a file", "Save the readings as a file and name that."
+    elif kind.st_size > LARGEST_BYTES:
         what = f"the file is larger than {LARGEST_BYTES // 1_000_000} MB"
         remedy = "Cut out the part with the test."
     else:
@@ -117,7 +121,7 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     if data.startswith(_WORKBOOKS):
         return _workbook(data, source, options)
     text = decode(data, source)
-    if is_native(text):
+    if is_native(text) and not options.columns:
         return read_text(text, source, options)
     large = large_recording(text, source, options) if len(text) > MANY_BYTES else None
     if large is not None:
@@ -127,6 +131,8 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
 
 def _sheet(grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions) -> Recording:
     """The Recording of one sheet: of its sentence, where that is all it holds, else of its table."""
+    if options.columns:
+        return one_test(grid, options)
     said = sentence_grid(grid, lines, options)
     if said is None:
         return one_test(turned(grid), options)
@@ -146,19 +152,21 @@ def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
         )
     found: list[tuple[str, Grid, Recording]] = []
     bad: list[InputError] = []
+    every = options if len(grids) == 1 else replace(options, test=None)
     for name, grid in grids:
         try:
-            found.append((name, grid, _sheet(grid, sheet_lines(grid), options)))
+            found.append((name, grid, _sheet(grid, sheet_lines(grid), every)))
         except InputError as error:
             bad.append(error)
     if not found:  # the refusal that matters is of a sheet that has a table, else of the first
         raise next((error for error in bad if not isinstance(error, NoTable)), bad[0])
     if len(found) == 1:
-        return found[0][2]
-    if options.direction is not None:
+        grid = found[0][1]
+        return found[0][2] if every is options else _sheet(grid, sheet_lines(grid), options)
+    if options.direction is not None or options.test is not None:
         return picked([(f"sheet {name!r}", turned(grid)) for name, grid, _ in found], options)
     raise InputError(
         f"several sheets hold readings: {', '.join(repr(name) for name, *_ in found)}",
         where=source,
-        remedy="Give --direction where they differ in it, or save the one to read as a file of its own.",
+        remedy="Give --test 1, --test 2..., or --direction where they differ in it, or save the one to read.",
     )

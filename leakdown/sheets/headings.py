@@ -260,10 +260,10 @@ def _temperature_unit(text: str, known: set[str]) -> str | None:
 
 def _layout(text: str) -> str | None:
     """ "m:s", "h:m" or "h:m:s" for a heading that spells the layout of its times."""
-    match = re.search(r"\b(hh?:mm?:ss?|hh?:mm?|mm?:ss?|min:sec?|min:s)\b", plain(text))
+    match = re.search(r"\b(hh?:mm?:ss?|hh?:mm?|mm?[:.]ss?|min[:.]sec?|min:s)\b", plain(text))
     if not match:
         return None
-    return ":".join(part[0] for part in match.group(1).split(":"))
+    return ":".join(part[0] for part in re.split("[:.]", match.group(1)))
 
 
 def merged(headings: list[str]) -> str:

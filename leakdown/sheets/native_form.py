@@ -19,17 +19,26 @@ from numpy.typing import NDArray
 
 from leakdown.errors import InputError, LeakdownError
 from leakdown.quantities import PRESSURE_PA
-from leakdown.recording import Conditions, Mark, Recording
+from leakdown.recording import Conditions, Doubt, Mark, Recording
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
-from leakdown.sheets.assemble import in_order, unreadable_lines
+from leakdown.sheets.assemble import in_order, picked_test, unreadable_lines
 from leakdown.sheets.grid import Grid
 from leakdown.sheets.large import MANY_BYTES, frame_of
 from leakdown.sheets.native_write import HEADER
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.preamble_values import NATIVE_KEYS, PreambleValues, barometer_from_altitude, note_pair, settle
+from leakdown.sheets.preamble_values import (
+    NATIVE_KEYS,
+    PreambleValues,
+    barometer_from_altitude,
+    note_pair,
+    settle,
+    zero_levels_pa,
+)
 from leakdown.sheets.pressures import impossible, is_below_zero
+from leakdown.sheets.slips import of_one_hold
 from leakdown.tuned import tuned
+from leakdown.vocabulary import known_key
 
 _T = tuned("sheets")
 _NUMBERS = (*HEADER, "temperature_degc")
@@ -50,6 +59,12 @@ class NativeColumns:
     marks: tuple[Mark, ...]
     unreadable: int
     lines: NDArray[np.intp] | None = None
+
+    def part(self, keep: slice | NDArray[np.intp]) -> NativeColumns:
+        """Some of the rows, with all marks."""
+        columns = (self.time_s[keep], self.pressure_pa[keep], self.temperature_k[keep])
+        lines = None if self.lines is None else self.lines[keep]
+        return NativeColumns(*columns, self.marks, self.unreadable, lines)
 
 
 def is_native(text: str) -> bool:
@@ -79,13 +94,17 @@ def read_text(text: str, source: str, options: ReadingOptions) -> Recording:
     names, header_line, offset = found
     said = _keys(text[:offset], source)
     body, torn = whole_lines(text[offset:], len(names))
-    columns = large_columns(body, names) if len(body) > MANY_BYTES else None
+    large = len(body) > MANY_BYTES and options.test is None
+    columns, picked = large_columns(body, names) if large else None, list[Doubt]()
     if columns is None:
-        columns = _in_order(parsed_rows(body, names, header_line, source), source)
+        columns = parsed_rows(body, names, header_line, source)
+        lines = [] if columns.lines is None else columns.lines.tolist()
+        part, picked, options = picked_test(columns.time_s, lines, Grid([], [], source), options)
+        columns = _in_order(columns.part(part), source)
     if columns.time_s.size < 2:
         what = "one reading is no decay" if columns.time_s.size else "there are no readings below the header"
         raise InputError(what, where=source, remedy="Record at least two readings.")
-    return _recording(columns, said, source, options, torn)
+    return _recording(columns, said, source, options, torn).with_said(picked)
 
 
 def _keys(head: str, source: str) -> PreambleValues:
@@ -96,7 +115,7 @@ def _keys(head: str, source: str) -> PreambleValues:
         if match is None:
             continue
         key, value = match.group(1), match.group(2).strip()
-        if key.lower().replace(" ", "_") not in NATIVE_KEYS:
+        if key.lower().replace(" ", "_") not in NATIVE_KEYS and known_key(key) not in ("zero", "zero_after"):
             said.extra.append((key, value))
             continue
         try:
@@ -117,9 +136,7 @@ def _in_order(columns: NativeColumns, source: str) -> NativeColumns:
     def as_written(i: int) -> tuple[str, str, int]:
         return f"{time_s[i]:g}", f"{pressure[i] / 1e3:g}", int(lines[i]) if lines is not None else 0
 
-    keep = in_order(time_s, pressure, as_written, Grid([], [], source))
-    kept = (time_s[keep], pressure[keep], columns.temperature_k[keep], columns.marks, columns.unreadable)
-    return NativeColumns(*kept, None if lines is None else lines[keep])
+    return columns.part(in_order(time_s, pressure, as_written, Grid([], [], source)))
 
 
 def _recording(
@@ -136,13 +153,16 @@ def _recording(
     pressure, more = _gauge(columns, values, options, source)
     told = options.pressure_unit
     unit = told.name if told else notes.unit
+    turned = bool(not options.absolute and (pressure != columns.pressure_pa).any())
+    values |= zero_levels_pa(said, unit, turned, float(np.abs(pressure).max()), options.zero_pa)
     conditions = Conditions(unit=unit, extra=tuple(notes.extra), **values)
+    doubts: list[Doubt] = []
     if not options.absolute and (told is None or told.reference != "gauge"):
         readings = Readings(columns.time_s, pressure, notes.by_hand, unit, source)
-        more = check_absolute(readings, conditions) + more
+        doubts = check_absolute(readings, conditions)
     unreadable = columns.unreadable + notes.unreadable
     cut = ["the last line was torn and was left out"] if torn else []
-    return Recording(
+    recording = Recording(
         columns.time_s,
         pressure,
         columns.temperature_k if np.isfinite(columns.temperature_k).any() else None,
@@ -150,9 +170,10 @@ def _recording(
         conditions,
         source,
         notes.by_hand,
-        (*cut, *said.remarks, *unreadable_lines(unreadable), *more),
-        unreadable,
+        unreadable=unreadable,
     )
+    said_of_it = [*doubts, *cut, *said.remarks, *unreadable_lines(unreadable), *more]
+    return of_one_hold(recording.with_said(said_of_it), columns.lines, options.test)
 
 
 @dataclass

@@ -58,6 +58,8 @@ def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
         ("barometer", c.barometer_pa, 1e-3, 0.0, "kPa"),
         ("temperature", c.temperature_k, 1.0, 273.15, "degC"),
         ("resolution", c.resolution_pa, 1e-3, 0.0, "kPa"),
+        ("zero", c.zero_pa, 1e-3, 0.0, "kPa"),
+        ("zero_after", c.zero_after_pa, 1e-3, 0.0, "kPa"),
     )
     quantities = [
         (key, f"{value * scale - zero:.12g} {unit}") for key, value, scale, zero, unit in sized if value is not None

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from leakdown.quantities import pressure_unit
+from leakdown.recording import Doubt
 from leakdown.sheets.grid import Row, is_value
 from leakdown.sheets.headings import DERIVED
 from leakdown.sheets.numbers import number_value, written
@@ -97,15 +98,15 @@ def check_two_ways(table: Table, columns: list[int], options: ReadingOptions) ->
             )
 
 
-def unused_columns(table: Table, used: set[int]) -> list[str]:
-    """One remark that names the columns with values that were not used, or none."""
+def unused_columns(table: Table, used: set[int]) -> list[Doubt]:
+    """One doubt that names the columns with values that were not used, or none."""
     names = []
     for i, head in enumerate(table.headings):
-        if i in used or not head.text or head.role not in ("pressure", "other"):
+        if i in used or head.text in ("", "-") or head.role not in ("pressure", "other"):
             continue
         if any(is_value(row.cell(i)) for row in table.rows):
             names.append(repr(head.name))
-    return [f"not used: column {', '.join(names)}"] if names else []
+    return [Doubt("not-used", f"not used: column {', '.join(names)}")] if names else []
 
 
 def pascal(table: Table, row: Row, index: int) -> float | None:

@@ -17,7 +17,10 @@ _KEY_AND_SIZE = re.compile(
     re.IGNORECASE,
 )
 _LIMIT = re.compile(r"\W*(limit|test limit|leak limit|grenzwert)\s+(\d.*)", re.IGNORECASE)
-_WITH_A_SIZE = frozenset({"barometer", "volume", "temperature", "displacement", "altitude", "sea_level", "resolution"})
+_WITH_A_SIZE = frozenset(
+    {"barometer", "volume", "temperature", "displacement", "altitude", "sea_level", "resolution"}
+    | {"zero", "zero_after"}
+)
 _FILLERS = words("filler_before_keys")
 _SEA_LEVEL = frozenset({"sea", "level", "reduced", "qnh", "nn", "msl"})
 
@@ -65,6 +68,11 @@ _NEXT_PAIR = re.compile(r"[,;]\s*(?=(?:[^\W\d]| ){3,20}[:=])")
 
 def pairs(text: str) -> list[tuple[str, str]]:
     """(key, value) pairs of one line, keys as written: "Temp: 21 C" -> [("Temp", "21 C")]."""
+    whole = _PAIR.fullmatch(text.strip())
+    if whole and "," in whole.group(1) and known_key(whole.group(1)) is not None:
+        first, *others = _NEXT_PAIR.split(whole.group(2))
+        after = [re.sub(r"^\W*(?:after|nachher|apr\u00e8s)\b", "zero after", piece) for piece in others]
+        return [(whole.group(1).strip(), first.strip().rstrip(",; ")), *(p for t in after for p in pairs(t))]
     found = [_PAIR.fullmatch(piece) for piece in _NEXT_PAIR.split(text.strip())]
     return [(match.group(1).strip(), match.group(2).strip().rstrip(",; ")) for match in found if match]
 

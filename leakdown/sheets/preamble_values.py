@@ -20,6 +20,7 @@ from leakdown.quantities import (
     split_quantity,
     tidy,
 )
+from leakdown.recording import Doubt
 from leakdown.sheets.preamble import ENGINES, UNIT_IN_KEY
 from leakdown.tuned import tuned
 from leakdown.vocabulary import known_key, latin_units, plain, words
@@ -36,10 +37,15 @@ class PreambleValues:
 
     values: dict[str, object] = field(default_factory=dict)
     extra: list[tuple[str, str]] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
+    remarks: list[str | Doubt] = field(default_factory=list)
     uncertainty: str | None = None
     unit: str | None = None
     absolute: bool = False
+    zero: dict[str, str] = field(default_factory=dict)
+
+    def left_out(self, text: str) -> None:
+        """Remark on something that was not used."""
+        self.remarks.append(Doubt("not-used", text))
 
     def keep(self, key: str, value: str) -> None:
         """Keep a value as text under `key`, the first one said."""
@@ -74,7 +80,7 @@ def note_pair(said: PreambleValues, key: str, value: str, strict: bool = False) 
         if name in ("direction", "circuit"):
             said.extra.append((f"{plain(key)} as written", value))
         else:
-            said.remarks.append(f"{key}: {value!r} was not used ({error.what})")
+            said.left_out(f"{key}: {value!r} was not used ({error.what})")
 
 
 def _apart(said: PreambleValues, value: str) -> str:
@@ -90,6 +96,8 @@ def _apart(said: PreambleValues, value: str) -> str:
 def _take(said: PreambleValues, name: str, value: str) -> None:
     if name == "volume_uncertainty":
         said.uncertainty = value
+    elif name in ("zero", "zero_after"):
+        said.zero.setdefault(f"{name}_pa", value)
     elif name == "unit":
         said.unit = value if pressure_unit(value) else said.unit
     else:
@@ -103,7 +111,7 @@ _CONDITIONS = {
     "resolution": "resolution_pa",
 }
 _KEPT_AS_TEXT = frozenset({"displacement", "altitude", "limit", "sea_level"})
-NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty"}
+NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty", "zero", "zero_after"}
 """The keys that the project's own recordings must spell right; all others are kept as text."""
 _DIRECTIONS: tuple[tuple[Direction, tuple[str, ...]], ...] = (
     ("vacuum", tuple(words("direction_vacuum"))),
@@ -174,8 +182,55 @@ def resolution_said(text: str) -> float | None:
     return None
 
 
+_RESTS = re.compile(
+    r"\b(?:rests?|resting|at rest|sits?|sitting|open to (?:the )?air|(?:hose|line) off|vented|ruht|in ruhe|"
+    r"offen|drucklos|au repos|a l'?air libre|en reposo|al aire|a riposo)\b"
+)
+_DIAL = re.compile(r"\b(?:needle|gauge|gage|pointer|dial|meter|zeiger|manometer|aiguille|aguja|lancetta)\b")
+_LEVEL = re.compile(r"(?<![\w.,])[-+\u2212]?\s?(?:\d+(?:[.,]\d+)?|[.,]\d+)\s?(?:in\.? ?hg|[a-z][a-z0-9/]*)?")
+
+
+def zero_said(text: str) -> str | None:
+    """The level of "needle rests at -0.5 psi" or "gauge shows 0.3 psi open to air", as text; or None."""
+    said = plain(tidy(text))
+    if not (_DIAL.search(said) and _RESTS.search(said)):
+        return None
+    levels = [m.group().replace("\u2212", "-").strip() for m in _LEVEL.finditer(said)]
+    sized = [level for level in levels if (parts := split_quantity(level)) and pressure_unit(parts[1])]
+    return sized[0] if len(sized) == 1 else None
+
+
+def zero_levels_pa(
+    said: PreambleValues, unit: str, turned: bool, highest_pa: float, told_pa: float | None
+) -> dict[str, float]:
+    """Zeros before and after, signed as the readings are: a bare number in their `unit`, `turned` with them.
+
+    `told_pa` wins over the sheet for the one before. What is no pressure, or more than half of the highest
+    reading, is doubted and left out.
+    """
+    levels: dict[str, float] = {}
+    for name, text in said.zero.items():
+        parts = split_quantity(text)
+        try:
+            level = parse_pressure(f"{text} {unit}" if parts and not parts[1] else text, "zero").value_pa
+        except LeakdownError as error:
+            said.left_out(f"zero {text!r} was not used ({error.what})")
+            continue
+        if abs(level) > _T.most_zero_share * highest_pa:
+            what = f"zero {text!r} was not used: no gauge rests so far from zero; check it"
+            said.remarks.append(Doubt("not-used", what, True))
+            continue
+        levels[name] = -level if turned else level
+    if told_pa is not None:
+        levels["zero_pa"] = -told_pa if turned else told_pa
+    return levels
+
+
 def settle(said: PreambleValues, strict: bool = False) -> None:
-    """Work out the volume's uncertainty once the volume is known."""
+    """Work out the volume's uncertainty once the volume is known, and a zero that the note tells of."""
+    note = said.values.get("note")
+    if isinstance(note, str) and not said.zero and (level := zero_said(note)) is not None:
+        said.zero["zero_pa"] = level
     volume = said.values.get("volume_m3")
     if said.uncertainty is None or not isinstance(volume, float):
         return
@@ -184,7 +239,7 @@ def settle(said: PreambleValues, strict: bool = False) -> None:
     except LeakdownError as error:
         if strict:
             raise
-        said.remarks.append(f"volume uncertainty {said.uncertainty!r} was not used ({error.what})")
+        said.left_out(f"volume uncertainty {said.uncertainty!r} was not used ({error.what})")
 
 
 _ALTITUDE = re.compile(
@@ -224,7 +279,7 @@ def _take_text(said: PreambleValues, name: str, key: str, value: str) -> None:
         _displacement(said, key, value)
     elif name == "sea_level":
         said.keep(key, value)
-        said.remarks.append(
+        said.left_out(
             f"{key}: {value!r} is the sea-level figure and was not used: give the station pressure or the altitude"
         )
     elif name == "altitude":
@@ -249,7 +304,7 @@ def _displacement(said: PreambleValues, key: str, value: str) -> None:
         size = f"{match.group(1)} {match.group(2)}" if match else value
         parse_volume(size, "displacement")
     except LeakdownError as error:
-        said.remarks.append(f"{key}: {value!r} was not used ({error.what})")
+        said.left_out(f"{key}: {value!r} was not used ({error.what})")
         return
     said.keep("displacement", size)
     said.remarks.append(f"{key} {size}: taken as the engine's displacement, not as the volume under test")
@@ -262,7 +317,7 @@ def barometer_from_altitude(said: PreambleValues, given: bool) -> float | None:
     if text is None:
         return None
     if metres is None:
-        said.remarks.append(f'altitude {text!r} was not used: write it as in "1500 m" or "6500 ft"')
+        said.left_out(f'altitude {text!r} was not used: write it as in "1500 m" or "6500 ft"')
     elif given:
         said.remarks.append(f"altitude {text!r} was not used: the barometer is given")
     else:
@@ -275,10 +330,10 @@ def barometer_from_altitude(said: PreambleValues, given: bool) -> float | None:
     return None
 
 
-def not_used(said: PreambleValues, lines: Iterable[str]) -> list[str]:
-    """One remark that names the lines and keys around the table that nothing was made of, or none."""
+def not_used(said: PreambleValues, lines: Iterable[str]) -> list[Doubt]:
+    """One doubt that names the lines and keys around the table that nothing was made of, or none."""
     unused = [(k, v) for k, v in said.extra if k not in USED_EXTRA and known_key(k) != "sea_level"]
     kept = [f"{key}: {value}" for key, value in unused]
     names = [repr(" ".join(text.split())[:60]) for text in dict.fromkeys([*kept, *lines]) if text.strip()]
     more = f" and {len(names) - _MOST_SHOWN} more" if len(names) > _MOST_SHOWN else ""
-    return [f"not used: {', '.join(names[:_MOST_SHOWN])}{more}"] if names else []
+    return [Doubt("not-used", f"not used: {', '.join(names[:_MOST_SHOWN])}{more}")] if names else []

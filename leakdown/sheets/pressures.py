@@ -21,7 +21,8 @@ _UNITS = ", ".join(PRESSURE_PA)
 class Pressures:
     """gauge_pa (n,) signed; the unit's canonical name; the direction if it was said or follows.
 
-    reference_said: whether somebody said gauge or absolute.
+    reference_said: whether somebody said gauge or absolute. turned: whether positive readings of a vacuum
+    were made negative.
     """
 
     gauge_pa: NDArray[np.float64]
@@ -29,6 +30,7 @@ class Pressures:
     direction: Direction | None
     remarks: tuple[str, ...] = ()
     reference_said: bool = False
+    turned: bool = False
 
 
 def gauge_pressures(column: Column, sheet: Sheet) -> Pressures:
@@ -61,7 +63,7 @@ def _settled(
     names = [unit.name for unit in units]
     name = max(dict.fromkeys(names), key=names.count)
     direction = sheet.direction
-    absolute = _absolute(column, sheet, units)
+    absolute, as_written = _absolute(column, sheet, units), pressure
     if absolute:
         pressure = _from_absolute(column, sheet, pressure)
     else:
@@ -69,7 +71,8 @@ def _settled(
         remarks = remarks + more
     _check_limits(column, sheet.barometer_pa, pressure)
     gauge = column.heading.gauge or any(unit.reference == "gauge" for unit in units)
-    return Pressures(pressure, name, direction, tuple(remarks), absolute or gauge)
+    turned = not absolute and pressure is not as_written
+    return Pressures(pressure, name, direction, tuple(remarks), absolute or gauge, turned)
 
 
 def _number(column: Column, index: int) -> Written:
@@ -148,7 +151,7 @@ def _absolute(column: Column, sheet: Sheet, units: list[PressureUnit]) -> bool:
 
 def _from_absolute(column: Column, sheet: Sheet, pressure: NDArray[np.float64]) -> NDArray[np.float64]:
     if sheet.barometer_pa is None:
-        remark = next((f" ({r})" for r in sheet.said.remarks if "baro" in r.lower()), "")
+        remark = next((f" ({r})" for r in sheet.said.remarks if "baro" in str(r).lower()), "")
         raise column.grid.refuse(
             f"the readings are absolute pressures and no barometer is known{remark}",
             remedy='Say --barometer "1013 mbar" (station pressure), or add the line '

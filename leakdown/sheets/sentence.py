@@ -9,7 +9,7 @@ from leakdown.quantities import pressure_unit, tidy, time_unit_s
 from leakdown.sheets.grid import Cell, Grid, Row, is_rule, is_value, shown
 from leakdown.sheets.numbers import plain_fractions
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.preamble import loose_size_pairs, pairs, row_pairs
+from leakdown.sheets.preamble import left_over, loose_size_pairs, pairs, row_pairs
 from leakdown.sheets.time_cells import moment
 from leakdown.vocabulary import LOSS, VACUUM, known_key, words_of
 
@@ -70,7 +70,7 @@ def sentence_grid(grid: Grid, lines: list[tuple[int, str]], options: ReadingOpti
     that leaves something open.
     """
     tidied = [(number, " ".join(tidy(plain_fractions(text)).split())) for number, text in lines]
-    lines = [(number, text) for number, text in tidied if text]
+    lines = _blocks_as_sentences([(number, text) for number, text in tidied if text])
     if not 0 < len(lines) <= _MOST_LINES:
         return None
     found = [said for number, text in lines if (said := _said(number, text)) is not None]
@@ -93,7 +93,43 @@ def sentence_grid(grid: Grid, lines: list[tuple[int, str]], options: ReadingOpti
         raise grid.refuse(what, said.line, "Say --unit, or write psi, kPa, mbar or inHg.")
     others = "".join(f"; left out: {other.text!r}" for other in found if other != said)
     remark = f"understood from {said.text!r}: {said.first} at 0 s and {said.last} after {said.time}{others}"
-    return Grid([*(Row(n, [text]) for n, text in rest), *_table(said)], [], grid.source, "\t"), remark
+    beside = [Row(said.line, [f"{key}: {value}"]) for key, value in loose_size_pairs(said.rest)]
+    rows = [*(Row(n, [text]) for n, text in rest), *beside, *_table(said)]
+    return Grid(rows, [], grid.source, "\t"), remark
+
+
+_START = r"(?:start\w*|begin\w*|initial|beginn|anfang|d\u00e9but|inicio|inizio|von)"
+_END = r"(?:end|ended|final|finish\w*|last|ende|schluss|fin|fine|bis)"
+_LASTING = (
+    r"(?:time|duration|held|hold|after|in|over|for|zeit|dauer|nach|dur\u00e9e|temps|apr\u00e8s|tiempo|"
+    r"durata|tempo)"
+)
+_NAMED = r"(?:\s(?:pressure|vacuum|reading|druck|unterdruck|pression|presi\u00f3n))?[\s:=,;]{1,3}"
+_BLOCK = re.compile(
+    rf"\b{_START}{_NAMED}(?P<one>{_NUMBER})\s?(?P<unit1>{_UNIT})?[\s,;/|]+"
+    rf"{_END}{_NAMED}(?P<two>{_NUMBER})\s?(?P<unit2>{_UNIT})?[\s,;/|]+"
+    rf"(?:{_LASTING}[\s:=,;]{{1,3}})?(?P<time>{_TIME})(?!\w)",
+    re.IGNORECASE,
+)
+_BLOCK_LINES = 3
+
+
+def _blocks_as_sentences(lines: list[tuple[int, str]]) -> list[tuple[int, str]]:
+    """Lines with "start 8 psi / end 5.75 psi / 3 min", in one line or three, written as one sentence."""
+    for i, (number, _) in enumerate(lines):
+        for count in range(1, _BLOCK_LINES + 1):
+            part = [text for _, text in lines[i : i + count]]
+            joined = " / ".join(part)
+            found = _BLOCK.search(joined)
+            if found is None or found.start() > len(part[0]) or len(part) < count:
+                continue
+            one, two = (f"{found[name]} {_unit(found[unit])}".rstrip() for name, unit in _BLOCK_PARTS)
+            said = f"{joined[: found.start()]}{one} to {two} in {found['time']}{joined[found.end() :]}"
+            return [*lines[:i], (number, said), *lines[i + count :]]
+    return lines
+
+
+_BLOCK_PARTS = (("one", "unit1"), ("two", "unit2"))
 
 
 def _said(line: int, text: str) -> Sentence | None:
@@ -109,7 +145,8 @@ def _said(line: int, text: str) -> Sentence | None:
     apart = f"{before} | {after}"
     if _UNCERTAIN.search(apart) or (fall and set(words_of(before)) & (LOSS - {"dropped", "fallen", "drop"})):
         return None
-    if re.search(r"\d", _without_names(apart)) or moment(used["time"]) is None:
+    loose = left_over(apart) if loose_size_pairs(apart) else apart
+    if re.search(r"\d", _without_names(loose)) or moment(used["time"]) is None:
         return None
     last, own = (fall["two"], _unit(fall["unit2"])) if fall else (used["one"], "")
     bracketed = re.match(r"\s*\(([^)]*)\)", after)
@@ -156,6 +193,7 @@ def _table(said: Sentence) -> list[Row]:
 
 def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
     """Refuse sentences that are nearly a result, with what they lack."""
+    _refuse_stuck(grid, lines)
     for number, text in lines if len(lines) <= 3 else []:
         if known_key(next((key for key, _ in pairs(text)), "")) is not None:
             return
@@ -171,6 +209,59 @@ def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
         if _FALL.search(text) or any(pattern.search(text) for pattern in _LEVEL) or _is_told(text):
             remedy = 'Write no more than the result, as in "7 to 5 psi in 40 s", or a table.'
             raise grid.refuse(f"cannot tell what {shown} says", number, remedy)
+
+
+_STUCK = re.compile(
+    r"(?:\bnot|n[\'\u2019]?t|\bnever|\bcannot|\bnicht|\bkein\w*|\bpas|\bno)\s(?:be\s|want to\s|se\s)?"
+    r"(?:build|built|pump|go|get|rise|come|climb|reach|make|hold|pull|mehr als|"
+    r"\u00fcber|au-dessus|d[e\u00e9]passe|sube)"
+    rf"[^\d]{{0,30}}?(?P<held>{_NUMBER}\s?{_UNIT})|"
+    rf"\b(?:stuck|stalls?|stalled|stays|stops|stopped|bleibt|h\u00e4ngt)\s(?:at|bei)\s(?P<at>{_NUMBER}\s?{_UNIT})",
+    re.IGNORECASE,
+)
+_COUNTS = {"one": 1, "a": 1, "two": 2, "three": 3, "ein": 1, "eine": 1, "zwei": 2, "un": 1, "deux": 2}
+_STROKE = r"(?:strokes?|pumps?|hub|h\u00fcbe|coups?|golpes?)"
+_PACE = re.compile(
+    rf"(?P<count>\d+(?:[.,]\d+)?|{'|'.join(_COUNTS)})\s{_STROKE}\s?(?:/|an?|per|every|each|in|pro|je|par|por)\s?"
+    r"(?P<time>\d+(?:[.,]\d+)?\s?)?(?P<unit>s|sec\w*|sek\w*|min\w*)\b",
+    re.IGNORECASE,
+)
+_PUMP = re.compile(r"(\d+(?:[.,]\d+)?)\s?(cm3|cm\u00b3|cc|ccm|ml)(?!\w)", re.IGNORECASE)
+
+
+def _refuse_stuck(grid: Grid, lines: list[tuple[int, str]]) -> None:
+    """Refuse "would not build above 3 psi, one stroke a second" with the command that sizes it."""
+    whole = ", ".join(text for _, text in lines)
+    stuck, pace, volume = _STUCK.search(whole), _PACE.search(whole), _PUMP.search(whole)
+    held = str((stuck["held"] or stuck["at"]) if stuck else "").strip()
+    pumped = re.search(_STROKE, whole, re.IGNORECASE)
+    if not pressure_unit(re.sub(r"^[-+\d.,/ ]+", "", held)) or pumped is None or _FALL.search(whole):
+        return
+    if any(_is_row(text) for _, text in lines):
+        return
+    sign = "-" if set(words_of(whole)) & VACUUM and not held.startswith("-") else ""
+    stroke = f' --stroke "{volume[1]} cm3"' if volume else ""
+    command = f'leakdown reckon pump --held "{sign}{held}" {_paced(pace)}{stroke}'
+    what = f"{whole[:80]!r} tells of a circuit that would not build up: there is no hold to judge"
+    raise grid.refuse(what, lines[0][0], f"This sizes the leak: {command}")
+
+
+def _is_row(text: str) -> bool:
+    """Whether a line is a row of numbers and nothing else."""
+    cells = [cell for cell in re.split(r"[\s,;|]+", text) if cell]
+    return len(cells) > 1 and all(map(is_value, cells))
+
+
+def _paced(pace: re.Match[str] | None) -> str:
+    """The strokes and their time as options; over a minute where a pace was told."""
+    if pace is None:
+        return '--strokes COUNT --in "TIME s"'
+    count = float(_COUNTS.get(pace["count"].lower(), 0) or pace["count"].replace(",", "."))
+    size = 60.0 if pace["unit"].lower().startswith("min") else 1.0
+    took = size * float((pace["time"] or "1").replace(",", "."))
+    if pace["time"] is None:
+        count, took = count * 60.0 / took, 60.0
+    return f'--strokes {count:g} --in "{took:g} s"'
 
 
 def _is_told(text: str) -> bool:

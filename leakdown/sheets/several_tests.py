@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, replace
 
 from leakdown.errors import InputError
-from leakdown.recording import Recording
+from leakdown.recording import Doubt, Recording
 from leakdown.sheets.assemble import recording_of
 from leakdown.sheets.grid import Grid, Row, is_rule, shown
 from leakdown.sheets.headings import heading, heading_pressure_unit
@@ -41,25 +41,28 @@ def one_test(grid: Grid, options: ReadingOptions) -> Recording:
 
 
 def picked(tests: list[tuple[str, Grid]], options: ReadingOptions, line: int | None = None) -> Recording:
-    """The one of several tests (place, grid) that goes the way of `options.direction`. Raises InputError."""
+    """The one of several tests (place, grid) that `options` picks. Raises InputError."""
     ways = [_way(grid, options) for _, grid in tests]
     fitting = [k for k, way in enumerate(ways) if way == options.direction and options.direction]
+    if options.test is not None:
+        fitting = [options.test - 1] if options.test <= len(tests) else []
     places = [f"{place} ({way or 'direction not said'})" for (place, _), way in zip(tests, ways, strict=True)]
     if len(fitting) != 1:
         raise tests[0][1].refuse(
             f"{len(tests)} tests in one sheet: {', '.join(places)}",
             line,
-            "Give --direction pressure or --direction vacuum, or save each test as a file of its own.",
+            "Give --test 1, --test 2..., or --direction pressure or --direction vacuum, or save each test as "
+            "a file of its own.",
         )
-    recording = recording_of(tests[fitting[0]][1], options)
+    recording = recording_of(tests[fitting[0]][1], replace(options, test=None))
     others = "; ".join(place for k, place in enumerate(places) if k != fitting[0])
-    remark = f"read the {options.direction} test in {tests[fitting[0]][0]}; left out: {others}"
-    return replace(recording, remarks=(remark, *recording.remarks))
+    remark = f"read the {recording.direction} test in {tests[fitting[0]][0]}; left out: {others}"
+    return recording.with_said([Doubt("second-test", remark)])
 
 
 def _way(grid: Grid, options: ReadingOptions) -> str | None:
     try:
-        return recording_of(grid, replace(options, direction=None)).direction
+        return recording_of(grid, replace(options, direction=None, test=None)).direction
     except InputError:
         return None
 

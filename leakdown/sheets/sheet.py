@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
 from leakdown.errors import InputError
+from leakdown.quantities import pressure_unit, split_quantity
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
@@ -26,15 +27,23 @@ from leakdown.sheets.preamble_values import (
     note_pair,
     resolution_said,
     settle,
+    zero_said,
 )
 from leakdown.sheets.rows import SortedRows, sorted_rows
 from leakdown.sheets.table import Table, table_of
-from leakdown.vocabulary import PRESSURE, known_key, plain, words_of
+from leakdown.tuned import tuned
+from leakdown.vocabulary import PRESSURE, VACUUM, known_key, plain, words, words_of
 
+_T = tuned("sheets")
 _VACUUM_TITLE = re.compile(
     r"\b(vacuum|vac|vakuum\w*|unterdruck\w*)\b.*\b(test|hold|check|leak|prufung|run)|vakuumtest|"
     r"unterdruckprufung|\b(test|hold|essai|prueba)\b.*\b(vacuum|vakuum|vide|vacio)\b"
 )
+_VACUUM_COMPOUND = re.compile(
+    rf"(?:{'|'.join(sorted(VACUUM, key=len, reverse=True))})"
+    r"(?:test|tests|prufung|pruefung|probe|messung|versuch|kontrolle|prov|prove|koe|toets|meting)"
+)
+_BESIDE_VACUUM = words("beside_vacuum")
 _ABSOLUTE_TITLE = re.compile(
     r"\babsolute? (?:reading|pressure|value|gauge|druck|kpa|mbar|bar)|"
     r"\b(?:readings?|pressures?|values?|all|gauge)\b.*\babs(?:olute)?\b|\babsolutdr"
@@ -136,18 +145,34 @@ class Sheet:
 
 def sheet_of(grid: Grid, options: ReadingOptions) -> Sheet:
     """The table of a grid with its columns and rows, and what stands around it. Raises InputError."""
-    table = table_of(grid)
+    table = table_of(grid, options.columns)
     pressure = pressure_column(table, options)
     table, left_out = of_one_test(table, pressure, options)
     time = time_column(table, pressure)
     check_factors(table, (time, pressure))
     rows = sorted_rows(table, time, pressure)
-    sheet = Sheet(table, time, pressure, rows, _said(table, rows), options)
-    sheet.said.remarks += left_out + unused_columns(table, {time, pressure})
+    said = _said(table, rows)
+    sheet = Sheet(table, time, pressure, rows, said, _with_air(said, options))
+    sheet.said.remarks += [*left_out, *unused_columns(table, {time, pressure})]
     barometer = barometer_from_altitude(sheet.said, given=sheet.barometer_pa is not None)
     if barometer is not None:
         sheet.said.values["barometer_pa"] = barometer
     return sheet
+
+
+def _with_air(said: PreambleValues, options: ReadingOptions) -> ReadingOptions:
+    """The options, where a zero that is the air's pressure says that the readings are absolute."""
+    text, told = said.zero.get("zero_pa"), options.zero_pa
+    parts = split_quantity(text) if text else None
+    unit = pressure_unit(parts[1]) if parts else None
+    level = told if told is not None else parts[0] * unit.factor_pa if parts and unit else None
+    if level is None or not _T.lowest_air_pa <= level <= _T.highest_air_pa:
+        return options
+    said.zero.clear()
+    said.absolute = True
+    said.values.setdefault("barometer_pa", level)
+    said.remarks.append(f"the gauge shows {level / 1e3:.1f} kPa open to air: its readings are absolute")
+    return replace(options, zero_pa=None)
 
 
 def _said(table: Table, rows: SortedRows) -> PreambleValues:
@@ -169,6 +194,9 @@ def _said(table: Table, rows: SortedRows) -> PreambleValues:
     sizes = [size for text in texts if (size := resolution_said(text)) is not None]
     if sizes:
         said.values.setdefault("resolution_pa", sizes[0])
+    for text in [*texts, *(text for text in rest if text)]:
+        if not said.zero and not pairs(text) and (level := zero_said(text)) is not None:
+            said.zero["zero_pa"] = level
     settle(said)
     if "direction" not in said.values and _title_says_vacuum(table):
         said.values["direction"] = "vacuum"
@@ -218,10 +246,19 @@ def _was_used(table: Table, text: str) -> bool:
         or _is_empty_form(text)
         or unit_said(text)
         or _is_absolute_title(text)
-        or (_VACUUM_TITLE.search(said) and _title_says_vacuum(table))
+        or (says_vacuum(text) and _title_says_vacuum(table))
         or resolution_said(text) is not None
+        or zero_said(text) is not None
         or (headings and all(heading in " ".join(said.split()) for heading in headings))
     )
+
+
+def says_vacuum(title: str) -> bool:
+    """Whether a title names a test with vacuum: "Vacuum", "- Unterdruck -", "vacuum test 2, cold"."""
+    names = [word for word in words_of(re.sub(r"(?i)\bn[ro]\.?\s*\d+", "", title)) if not word.isdigit()]
+    vacuum = [word for word in names if word in VACUUM or _VACUUM_COMPOUND.fullmatch(word)]
+    alone = vacuum and all(word in _BESIDE_VACUUM or word in vacuum for word in names)
+    return bool(alone or _VACUUM_TITLE.search(plain(title)))
 
 
 def _decimal_commas(cells: list[str]) -> list[str]:
@@ -239,7 +276,5 @@ def _decimal_commas(cells: list[str]) -> list[str]:
 
 def _title_says_vacuum(table: Table) -> bool:
     texts = [" ".join(map(shown, row.cells)) for row in table.above] + [text for _, text in table.grid.comments[:5]]
-    titles = [plain(text) for text in texts if not pairs(text)]
-    return any(_VACUUM_TITLE.search(title) for title in titles) and not any(
-        set(words_of(title)) & PRESSURE for title in titles
-    )
+    titles = [text for text in texts if not pairs(text)]
+    return any(map(says_vacuum, titles)) and not any(set(words_of(title)) & PRESSURE for title in titles)

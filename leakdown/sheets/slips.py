@@ -6,15 +6,18 @@ neighbours, which themselves go on falling, was not written down as it was (comm
 
 from __future__ import annotations
 
+import itertools
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.circuits import circuit
 from leakdown.errors import InputError
-from leakdown.recording import Mark
+from leakdown.quantities import PRESSURE_PA
+from leakdown.recording import Doubt, Mark, Recording
 from leakdown.sheets.grid import Grid
 from leakdown.tuned import tuned
 from leakdown.vocabulary import plain
@@ -59,16 +62,16 @@ class HandReadings:
         return float(steps.min()) if steps.size else 0.0
 
 
-def slips(readings: HandReadings) -> list[str]:
-    """Remarks on readings that look odd. Raises InputError for those that cannot have been."""
+def slips(readings: HandReadings) -> list[Doubt]:
+    """Doubts about readings that look odd. Raises InputError for those that cannot have been."""
     if readings.time_s.size < 3:
         return []
     _check_signs(readings)
     inner = range(1, readings.time_s.size - 1)
     offs = {i: off for i in inner if (off := _off(readings.gauge_pa[i - 1 : i + 2], readings)) > 0}
-    remarks = [_judged(readings, i, cycling={i - 1, i + 1} & offs.keys() != set()) for i in offs]
-    remarks += _ends(readings)
-    return remarks[:3] + _rises(readings)
+    odd = [_judged(readings, i, cycling={i - 1, i + 1} & offs.keys() != set()) for i in offs]
+    found = [Doubt("slip", text, True) for text in odd] + [Doubt("slip", text) for text in _ends(readings)]
+    return found[:3] + pumped_again(readings)
 
 
 def _check_signs(readings: HandReadings) -> None:
@@ -131,18 +134,60 @@ def _ends(readings: HandReadings) -> list[str]:
     return remarks
 
 
-def _rises(readings: HandReadings) -> list[str]:
-    """One remark on the first reading that rose again after a fall, as after pumping."""
+def rises(readings: HandReadings) -> list[int]:
+    """Indices of the readings that rose again after a hold, by more than a gauge's step or warming does."""
     p = np.abs(readings.gauge_pa)
+    least = min(1.01 * readings.step_pa, _T.coarse_step_share * float(p.max()))
+    found = []
     for i in range(2, p.size):
-        whole = i + 1 == p.size or p[i + 1] > 0.9 * p[i - 1]
-        if p[i - 1] < p[i - 2] and p[i - 1] > 0.5 * p.max() and p[i] > (1 + _T.odd_share) * p[i - 1] and whole:
-            return [
-                f"line {readings.lines[i]}: the pressure rises from {readings.texts[i - 1]!r} to "
-                f"{readings.texts[i]!r}: pumped again? Then these are two holds; pick one with --hold, or "
-                'write "repumped" beside it'
-            ]
-    return []
+        held = p[i - 1] < p[i - 2] and p[i - 1] > 0.5 * p.max()
+        emptied = i > 2 and bool((np.diff(p[i - 3 : i]) < 0).all()) and p[i] > 0.5 * p.max()
+        risen = p[i] > (1 + _T.odd_share) * p[i - 1] and p[i] - p[i - 1] > least
+        if (held or emptied) and risen and (i + 1 == p.size or p[i + 1] > 0.9 * p[i - 1]):
+            found.append(i)
+    return found
+
+
+def pumped_again(readings: HandReadings) -> list[Doubt]:
+    """A doubt about the first reading that rose again, or none; a needle's circuit is not to be asked."""
+    return [
+        Doubt(
+            "pumped-again",
+            f"line {readings.lines[i]}: the pressure rises from {readings.texts[i - 1]!r} to "
+            f"{readings.texts[i]!r} at {readings.time_s[i]:g} s: pumped again, or a slip? Pick one hold with "
+            '--test 1, --test 2 or --hold START..END, or write "repumped" beside it',
+            True,
+        )
+        for i in rises(readings)[:1]
+    ]
+
+
+def holds_s(readings: HandReadings) -> tuple[tuple[float, float], ...]:
+    """Start and end of each hold between unmarked rises; empty where there is one, or a part is too short."""
+    parts = _parts(rises(readings), readings)
+    if len(parts) < 2 or any(part.stop - part.start < 2 for part in parts):
+        return ()
+    return tuple((float(readings.time_s[p.start]), float(readings.time_s[p.stop - 1])) for p in parts)
+
+
+def _parts(cuts: Sequence[int], readings: HandReadings) -> list[slice]:
+    edges = [0, *cuts, int(readings.time_s.size)]
+    return [slice(a, b) for a, b in itertools.pairwise(edges)]
+
+
+def picked_hold(readings: HandReadings, marks: Sequence[Mark], test: int) -> tuple[slice, list[str]]:
+    """The `test`-th hold of a sheet, counted from 1, and a remark. Raises InputError where there is none."""
+    cuts = sorted({*_marked(readings, marks)[0], *rises(readings)})
+    parts = _parts(cuts, readings)
+    if test > len(parts):
+        holds = f"{len(parts)} hold{'s' * (len(parts) > 1)}"
+        raise readings.grid.refuse(f"--test {test}: this file holds {holds}", remedy="Count from 1.")
+    part = parts[test - 1]
+    if len(parts) == 1:
+        return part, []
+    if part.stop - part.start < 2:
+        raise readings.refuse(part.start, f"--test {test}: one reading is no decay", "Pick another.")
+    return part, [f"hold {test} of {len(parts)} read ({_place(readings, part)}), the others left out"]
 
 
 def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list[str]]:
@@ -150,29 +195,58 @@ def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list
 
     Raises InputError where a remark says so and no reading rises.
     """
-    cuts, said = [0], []
+    cuts, said = _marked(readings, marks)
+    if not said:
+        return slice(None), []
+    parts = _parts(cuts, readings)
+    spans = [readings.time_s[part.stop - 1] - readings.time_s[part.start] for part in parts]
+    part = parts[max(range(len(spans)), key=lambda k: (round(spans[k], 6), k))]
+    if part.stop - part.start < 2:
+        what = f"{said[0]!r}: no hold of two readings is left between the pumping"
+        raise readings.refuse(cuts[0], what, "Give the readings of one hold.")
+    return part, [
+        f"{said[0]!r} at line {readings.lines[cuts[0]]}: {len(parts)} holds in one sheet; read the one of "
+        f"{_place(readings, part)}, left the others out"
+    ]
+
+
+def of_one_hold(recording: Recording, lines: Iterable[int] | None, test: int | None) -> Recording:
+    """A recording that was copied from a sheet, its holds told apart or the `test`-th picked.
+
+    Raises InputError where there is no such hold.
+    """
+    p, unit, grid = recording.pressure_pa, recording.conditions.unit, Grid([], [], recording.source)
+    sheet = recording.by_hand and 3 <= p.size <= _T.most_by_hand
+    if not sheet or lines is None or circuit(recording.conditions.circuit).needle:
+        if test not in (None, 1):
+            raise grid.refuse(f"--test {test}: this file holds one test", remedy="Leave --test out.")
+        return recording
+    texts = [f"{level:.4g}" for level in p / PRESSURE_PA[unit]]
+    readings = HandReadings(recording.time_s, p, [int(line) for line in lines], texts, grid)
+    if test is None:
+        return replace(recording, holds=holds_s(readings)).with_said(pumped_again(readings))
+    part, remarks = picked_hold(readings, recording.marks, test)
+    times = recording.time_s[part]
+    return recording.between(times[0], times[-1]).with_said(remarks)
+
+
+def _marked(readings: HandReadings, marks: Sequence[Mark]) -> tuple[list[int], list[str]]:
+    """Indices at which remarks say that the pump was used again, and those remarks."""
+    cuts: list[int] = []
+    said = []
     for mark in marks:
         text = plain(mark.text)
         if _REPUMPED.search(text) or _PUMPED.search(text):
             at = _rise_near(readings, mark)
-            if at is not None and at > cuts[-1]:
+            if at is not None and at > (cuts[-1] if cuts else 0):
                 cuts.append(at)
                 said.append(mark.text)
-    if not said:
-        return slice(None), []
-    ends = [*cuts[1:], readings.time_s.size]
-    spans = [readings.time_s[end - 1] - readings.time_s[cut] for cut, end in zip(cuts, ends, strict=True)]
-    best = max(range(len(spans)), key=lambda k: (round(spans[k], 6), k))
-    part = slice(cuts[best], ends[best])
-    if part.stop - part.start < 2:
-        what = f"{said[0]!r}: no hold of two readings is left between the pumping"
-        raise readings.refuse(cuts[1], what, "Give the readings of one hold.")
+    return cuts, said
+
+
+def _place(readings: HandReadings, part: slice) -> str:
     span = f"{readings.time_s[part.start]:g} to {readings.time_s[part.stop - 1]:g} s"
-    lines = f"lines {readings.lines[part.start]} to {readings.lines[part.stop - 1]}"
-    return part, [
-        f"{said[0]!r} at line {readings.lines[cuts[1]]}: {len(cuts)} holds in one sheet; read the one of "
-        f"{span} ({lines}), left the others out"
-    ]
+    return f"{span} (lines {readings.lines[part.start]} to {readings.lines[part.stop - 1]})"
 
 
 def _rise_near(readings: HandReadings, mark: Mark) -> int | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from leakdown.errors import InputError
@@ -41,11 +42,16 @@ class Table:
         return [i for i, h in enumerate(self.headings) if h.role == role]
 
 
-def table_of(grid: Grid) -> Table:
-    """The table of `grid`; headings are empty when there are none. Raises NoTable for a file without text."""
+def table_of(grid: Grid, columns: Sequence[str] = ()) -> Table:
+    """The table of `grid`, under the headings `columns` where they are told; without any, they are empty.
+
+    Raises NoTable for a file without text.
+    """
     if not grid.rows:
         what = "there are no readings: only comment lines" if grid.comments else "the file is empty"
         raise NoTable(what, where=grid.source, remedy="Give a file with a time and a pressure column.")
+    if columns:
+        return _told(grid, columns)
     at = _heading_row(grid.rows)
     if at is not None:
         return _with_headings(grid, at)
@@ -53,6 +59,19 @@ def table_of(grid: Grid) -> Table:
     width = len(grid.rows[first].cells) if first < len(grid.rows) else 0
     commented = _commented_heading(grid, first, width)
     return Table(commented, grid.rows[first:], grid.rows[:first], grid)
+
+
+def _told(grid: Grid, columns: Sequence[str]) -> Table:
+    """The rows of values under headings that somebody told, "-" for a column without use."""
+    first = next((i for i, row in enumerate(grid.rows) if row.values() >= 2), len(grid.rows))
+    heads = [Heading(text, "other") if text == "-" else heading(text) for text in columns]
+    width = max((len(row.cells) for row in grid.rows[first:]), default=0)
+    if width < len(heads):
+        names, fields = f"{len(heads)} columns are named", f"the rows have {width}"
+        raise grid.refuse(f"{names} and {fields}", remedy="Name them as they stand, - for one without use.")
+    heads += [Heading("-", "other")] * (width - len(heads))
+    above = [row for row in grid.rows[:first] if _score(row) <= 0]
+    return Table(heads, grid.rows[first:], above, grid)
 
 
 def _heading_row(rows: list[Row]) -> int | None:

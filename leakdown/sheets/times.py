@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.quantities import time_unit_s
+from leakdown.recording import Doubt
 from leakdown.sheets.grid import shown
 from leakdown.sheets.numbers import Written, number_value
 from leakdown.sheets.sheet import Column
@@ -28,7 +29,7 @@ class Times:
     """
 
     seconds: NDArray[np.float64]
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[str | Doubt, ...] = ()
     counted: bool = False
 
 
@@ -118,8 +119,11 @@ def _bare_seconds(column: Column, numbers: list[Written]) -> Times:
     values = column.values(numbers, "time", lambda values: bool((np.diff(values) > 0).all()))
     if column.heading.clock and all(map(_two_decimals, numbers)) and (values < 24).all():
         return _counted(column, [_hours_dot_minutes(value) for value in values])
-    _check_dotted_minutes(column, numbers, values)
-    return plain_seconds(column, values)
+    if column.heading.layout == "m:s" and all(_two_decimals(n) or n.digits.isdigit() for n in numbers):
+        return Times(np.array([_hours_dot_minutes(value) / 60.0 for value in values]))
+    doubts = _dotted_minutes(column, numbers, values)
+    found = plain_seconds(column, values)
+    return replace(found, remarks=(*doubts, *found.remarks))
 
 
 def plain_seconds(column: Column, values: NDArray[np.float64]) -> Times:
@@ -144,17 +148,40 @@ def _hours_dot_minutes(value: float) -> float:
     return hours * 3600.0 + round((value - hours) * 100) * 60.0
 
 
-def _check_dotted_minutes(column: Column, numbers: list[Written], values: NDArray[np.float64]) -> None:
-    """Refuse 0.00, 0.30, 1.00, 1.30 "minutes": even steps as minutes and seconds, uneven as decimals."""
-    if column.heading.time_s != 60.0 or len(numbers) < 3 or not all(map(_two_decimals, numbers)):
-        return
-    dotted = np.diff([_hours_dot_minutes(value) for value in values])
-    if np.ptp(dotted) < 1e-6 and np.ptp(np.diff(values)) > 1e-6:
-        raise column.refuse(
-            1,
-            f"{column.shown(1)}: decimal minutes, or minutes and seconds?",
-            "Write minutes and seconds with a colon, as in 1:30.",
-        )
+def _dotted_minutes(column: Column, numbers: list[Written], values: NDArray[np.float64]) -> list[Doubt]:
+    """A doubt about "minutes" such as 0.00, 0.50, 2.00, which may be minutes and seconds, or none.
+
+    Raises InputError where that is as likely: 0.30, 1.00, 1.30 run evenly, 0.30 and 0.45 are half and three
+    quarters of a minute to whoever reads a watch.
+    """
+    parts = [_dotted_seconds(number) for number in numbers]
+    if column.heading.time_s != 60.0 or None in parts or not any(parts):
+        return []
+    as_pairs = np.diff([60.0 * int(v) + (s or 0) for v, s in zip(values, parts, strict=True)])
+    if (as_pairs <= 0).any():
+        return []
+    even, as_decimals = float(np.ptp(as_pairs)) < 1e-6, float(np.ptp(np.diff(values))) < 1e-6
+    if as_decimals and not (even and values.size == 2):
+        return []
+    index = next(i for i, part in enumerate(parts) if part)
+    two = any(_two_decimals(number) and part for number, part in zip(numbers, parts, strict=True))
+    what = f"{column.shown(index)}: decimal minutes, or minutes and seconds?"
+    remedy = (
+        "Write minutes and seconds with a colon, as in 1:30, or seconds; or say it as in "
+        '--columns "time (m:ss), pressure (psi)".'
+    )
+    if even or (two and any(part and part % 5 == 0 and part % 25 for part in parts)):
+        raise column.refuse(index, what, remedy)
+    return [Doubt("decimal-minutes", f"times in minutes, {what} Read as decimal minutes")]
+
+
+def _dotted_seconds(number: Written) -> int | None:
+    """30 of "1.30" or "1.3", 0 of "1"; None where the decimals can be no seconds."""
+    whole, _, decimals = number.digits.replace(",", ".").partition(".")
+    if number.exact is not None or not whole.isdigit() or len(decimals) > 2:
+        return None
+    seconds = int(decimals.ljust(2, "0")) if decimals else 0
+    return seconds if seconds < 60 else None
 
 
 def _epoch_unit(least: float, unit: float | None) -> float | None:

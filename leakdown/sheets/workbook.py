@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 import io
+import re
+import zipfile
 from typing import TYPE_CHECKING, Any
 
 from leakdown.errors import InputError
@@ -21,6 +23,7 @@ def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
     from python_calamine import CalamineWorkbook  # loads only for workbooks
 
     try:
+        _check_sizes(data, source)
         with CalamineWorkbook.from_filelike(io.BytesIO(data)) as book:
             return [(name, grid) for name in book.sheet_names if (grid := _grid(book, name, source)).rows]
     except InputError:
@@ -31,6 +34,58 @@ def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
             where=source,
             remedy="Open it in a spreadsheet program and save it as XLSX or CSV.",
         ) from None
+
+
+_CELL = re.compile(rb'\br="([A-Z]{1,3})([1-9]\d{0,6})"')
+_STATED = re.compile(rb'<dimension ref="([A-Z]{1,3})([1-9]\d{0,6}):([A-Z]{1,3})([1-9]\d{0,6})"')
+_CHUNK = 1 << 20
+_MOST_BYTES = 2_000_000_000
+
+
+def _check_sizes(data: bytes, source: str) -> None:
+    """Refuse a sheet of an XLSX too large to be held, before it is read: its range is reserved whole.
+
+    One far cell among a few reaches that, so the cells' own places are looked at, and the stated size.
+    """
+    if not data.startswith(b"PK"):
+        return
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        for member in book.infolist():
+            if not re.fullmatch(r"/?xl/worksheets/[^/]+\.xml", member.filename, re.IGNORECASE):
+                continue
+            rows, columns = _size(book, member)
+            if rows * columns > _MOST_CELLS or member.file_size > _MOST_BYTES:
+                raise InputError(
+                    f"a sheet of this workbook reaches over {rows} rows and {columns} columns",
+                    where=source,
+                    remedy="A lone cell far away does that: delete it, or save the readings alone as CSV.",
+                )
+
+
+def _size(book: zipfile.ZipFile, member: zipfile.ZipInfo) -> tuple[int, int]:
+    """Rows and columns of the range that a sheet's cells, or its stated size, span."""
+    places: list[tuple[int, int]] = []
+    with book.open(member) as stream:
+        before = b""
+        while chunk := stream.read(_CHUNK):
+            text = before + chunk
+            found = [(_column(a), int(row)) for a, row in _CELL.findall(text)]
+            found += [(_column(c), int(d)) for *_, c, d in _STATED.findall(text)]
+            if found:
+                columns, rows = zip(*found, strict=True)
+                places += [(min(columns), min(rows)), (max(columns), max(rows))]
+            before = text[-64:]
+    if not places:
+        return 0, 0
+    columns, rows = zip(*places, strict=True)
+    return max(rows) - min(rows) + 1, max(columns) - min(columns) + 1
+
+
+def _column(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = 26 * number + letter - 64
+    return number
 
 
 def _grid(book: CalamineWorkbook, name: str, source: str) -> Grid:

@@ -126,8 +126,8 @@ def hold_facts(analysis: Analysis) -> tuple[Fact, ...]:
         Fact("Pressure then", f"{show_pressure(hold.start_pa, unit)} to {show_pressure(hold.end_pa, unit)}"),
     ]
     zero, note = "0", "assumed: no reading open to air"
-    if hold.zero.source == "measured":
-        zero, note = significant(hold.zero.offset_pa / PRESSURE_PA[unit], 2), "measured, taken off"
+    if hold.zero.source != "assumed":
+        zero, note = significant(hold.zero.offset_pa / PRESSURE_PA[unit], 2), f"{hold.zero.source}, taken off"
     return (*facts, Fact("Gauge zero", f"{zero} {unit}", "", note))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from leakdown.analysis import Analysis, Finding, Flag
 from leakdown.quantities import show_pressure
-from leakdown.words.wrap import texts
+from leakdown.words.wrap import capital, texts
 
 _VAPOUR = ("levels-off", "creep", "leak-shrinks")
 _ASSUMED = (
@@ -14,6 +14,8 @@ _ASSUMED = (
     "volume-uncertainty-assumed",
     "circuit-assumed",
     "resolution-assumed",
+    "not-used",
+    "second-test",
 )
 _SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
 _UNKNOWN = ("pressure-rises", "frozen", "saturated", "fell-before-hold")
@@ -60,6 +62,8 @@ def grave_sentences(analysis: Analysis) -> tuple[str, ...]:
 
 def _grave(analysis: Analysis) -> list[tuple[str, str]]:
     vapour, unit = may_be_vapour(analysis), analysis.recording.conditions.show_unit
+    reason = analysis.verdict.reason.rstrip(".").lower() if analysis.verdict else ""
+    barring = {"far-above-caution"} | {doubt.code for doubt in analysis.recording.doubts if doubt.bars_pass}
     found = []
     for flag in analysis.flags:
         if flag.code in _VAPOUR and vapour:
@@ -71,6 +75,8 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
         elif flag.code == "fell-before-hold":
             level = show_pressure(abs(analysis.hold.start_pa), unit)
             text = f"The reading fell to {level} before the hold: nothing is known of what leaks above that."
+        elif flag.code in barring:
+            text = "" if flag.text.rstrip(".").lower() == reason else capital(flag.text)
         else:
             text = texts("grave").get(flag.code, "")
         if text:

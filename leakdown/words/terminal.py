@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.tuned import tuned
 from leakdown.words.facts import Fact, changes, finding_facts
 from leakdown.words.flags import NOTHING_PA, grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
 from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
@@ -23,6 +24,7 @@ from leakdown.words.sizes import (
 )
 from leakdown.words.wrap import Style, capital, clean, wrapped
 
+_T = tuned("words")
 AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
 
 
@@ -163,11 +165,21 @@ def summary(analysis: Analysis, width: int = 88, style: Style = plain) -> str:
     word = verdict_word(analysis)
     test = f"{circuit_words(analysis.circuit)}, {analysis.direction} test"
     source = clean(file_name(analysis))
-    lines = wrapped(f"{word}  {test}" + (f", {source}" if source else ""), width, rest="  ")
+    told = f"{word}  {_too_much(analysis)}{test}" + (f", {source}" if source else "")
+    lines = wrapped(told, width, rest="  ")
     lines[0] = lines[0].replace(word, style(word, role), 1)
     for sentence in (verdict_sentence(analysis), *grave_sentences(analysis), *_sizes(analysis)):
         lines += wrapped(clean(sentence), width, "  ", "  ") if sentence else []
     return "\n".join(lines)
+
+
+def _too_much(analysis: Analysis) -> str:
+    """What the first line says of a test that started far above what its circuit may be given; else ""."""
+    known, unit = circuit(analysis.circuit), analysis.recording.conditions.show_unit
+    start, most = abs(analysis.hold.start_pa), known.caution_pa(analysis.direction)
+    if known.needle or start < _T.far_above_usual * most:
+        return ""
+    return f"{show_pressure(start, unit)}, far above the usual {show_pressure(most, unit)}: "
 
 
 def _sizes(analysis: Analysis) -> tuple[str, ...]:

@@ -9,6 +9,8 @@ import pytest
 from numpy.typing import NDArray
 
 from leakdown.errors import InputError
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
@@ -114,6 +116,7 @@ def test_hand_sheets_near_an_atmosphere(cells: list[float], refused: bool) -> No
 def test_numbers_alone_are_asked_about_first(text: str) -> None:
     recording = _read(text)
     assert "--absolute" in recording.remarks[0]
+    assert [(doubt.code, doubt.bars_pass) for doubt in recording.doubts] == [("maybe-absolute", True)]
     assert not any("--absolute" in remark for remark in _read(text, absolute=True, barometer_pa=1e5).remarks)
 
 
@@ -135,3 +138,59 @@ def test_a_needle_that_comes_to_rest_near_an_atmosphere_is_read(head: str) -> No
     once = np.concatenate([np.linspace(92, 150, 60), np.full(60, 98.0)])
     log = np.concatenate([once, np.linspace(98, 148, 60), np.full(60, 97.0)])
     assert _read(_log(log, head)).pressure_pa[0] == pytest.approx(92e3, rel=1e-2)
+
+
+UNITS = {"kPa": 1.0, "hPa": 10.0, "mbar": 10.0, "bar": 0.01, "psi": 0.1450377}
+HEADINGS = (
+    *("time (s);{}\n", "Zeit (s);Druck [{}]\n", "temps (s);pression ({})\n", "# volume: 236 cm3\nsec;{}\n"),
+    "Zeit [s];p [{}]\n",
+)
+
+
+@pytest.mark.parametrize(("head", "unit"), list(zip(HEADINGS, UNITS, strict=True)))
+@pytest.mark.parametrize("air", [95.0, 101.3])
+@pytest.mark.parametrize("over", [25.0, 45.0, -45.0])
+@pytest.mark.parametrize("tau_s", [30.0, 400.0, 1e9])
+@pytest.mark.parametrize("count", [2, 5])
+def test_absolute_readings_never_pass(head: str, unit: str, air: float, over: float, tau_s: float, count: int) -> None:
+    """A tight vacuum is the same either way; whatever moves, or lies above the air, is asked about."""
+    t = np.arange(count) * 30.0
+    level = np.round((air + over * np.exp(-t / tau_s)) * UNITS[unit], 2 if unit in ("kPa", "psi") else 4)
+    if over < 0 and level[-1] - level[0] < 1.1 * UNITS[unit]:
+        return
+    title = "vacuum\n" if over < 0 else ""
+    text = title + head.format(unit) + "".join(f"{s:g};{p:g}\n" for s, p in zip(t, level, strict=True))
+    try:
+        recording = _read(text)
+    except InputError as error:
+        assert "--absolute" in str(error) or "gauge" in str(error)
+        return
+    assert any(doubt.code == "maybe-absolute" and doubt.bars_pass for doubt in recording.doubts)
+    verdict = analyse(recording, Settings()).verdict if unit == "hPa" else None
+    assert verdict is None or verdict.word != "pass"
+    told = _read(text, absolute=True, barometer_pa=air * 1e3)
+    assert not any(doubt.code == "maybe-absolute" for doubt in told.doubts)
+
+
+@pytest.mark.parametrize("head", HEADS)
+@pytest.mark.parametrize("unit_s", [40.0, 120.0])
+def test_a_log_of_a_hold_alone_is_asked_about(head: str, unit_s: float) -> None:
+    for over in (42.0, -48.0):
+        recording = _read(_log(101.3 + over * np.exp(-np.arange(400) / 10 / unit_s), head))
+        assert [doubt.code for doubt in recording.doubts] == ["maybe-absolute"]
+
+
+@pytest.mark.parametrize(("last", "asked"), [(51.5, True), (50.8, False)])
+def test_a_vacuum_that_grows(last: float, asked: bool) -> None:
+    text = f"vacuum\ntime s;kPa\n0;50.4\n30;{(50.4 + last) / 2}\n60;{last}\n"
+    assert bool(_read(text).doubts) == asked
+
+
+@pytest.mark.parametrize(("last", "refused"), [(101.5, True), (94, False), (80, False)])
+def test_readings_that_come_to_rest_at_the_air(last: float, refused: bool) -> None:
+    text = f"time s;mbar\n0;1560\n30;1260\n60;1110\n90;1050\n120;{10 * last}\n"
+    if refused:
+        with pytest.raises(InputError, match="come to rest"):
+            _read(text)
+    else:
+        assert _read(text).time_s.size == 5

@@ -132,9 +132,7 @@ def test_a_limit_is_kept_and_said(line: str) -> None:
 @pytest.mark.parametrize(
     ("line", "named"),
     [
-        ("zero reading: 0.5 kPa", "zero reading: 0.5 kPa"),
         ("Saw no. 4711, red", "Saw no. 4711"),
-        ("# gauge reads 2 kPa open to air", "2 kPa open to air"),
         ("Customer: J. Doe", "J. Doe"),
         ("Barometer 980 mbar, 20 C", "'20 C'"),
         ("Limit: 7 kPa/min", "7 kPa/min"),
