@@ -4,7 +4,7 @@ Each room keeps its own in `tuned.toml` beside its code: a table a number, with 
 it `means`, what it `rests_on` (a source, common practice, or the simulation that it was tuned on) and the
 test that `guards` it. Formulas, physical constants and the limits of a format are no tuned numbers.
 
-The texts of a room's flags stand beside them, in `flags.toml`.
+The texts of a room's flags stand beside them, in `flags.toml`; what else it says, in `texts.toml`.
 """
 
 from __future__ import annotations
@@ -41,8 +41,16 @@ def tuned(room: str) -> Tuned:
 
 
 @lru_cache
-def texts(room: str) -> dict[str, str]:
-    """The texts of a room's flags by code, with places for figures in braces: its `flags.toml`."""
-    file = resources.files(f"leakdown.{room}").joinpath("flags.toml")
-    found: dict[str, str] = tomllib.loads(file.read_text("utf-8"))
-    return found
+def texts(room: str, file: str = "flags") -> dict[str, Any]:
+    """The texts of a room by name, with {places} for figures: of its `flags.toml`, or of another such file."""
+    return tomllib.loads(resources.files(f"leakdown.{room}").joinpath(f"{file}.toml").read_text("utf-8"))
+
+
+def text(room: str, name: str, /, **figures: object) -> str:
+    """One text of a room's `texts.toml`. KeyError for an unknown name or a place without a figure."""
+    return str(texts(room, "texts")["text"][name].format(**figures))
+
+
+def told(room: str, name: str, /, **figures: object) -> dict[str, str]:
+    """What is wrong and the remedy, as an error takes them: `UsageError(**told("live", "no unit"))`; see `text`."""
+    return {part: line.format(**figures) for part, line in texts(room, "texts")["error"][name].items()}

@@ -21,62 +21,35 @@ if TYPE_CHECKING:
 
 _MANY = 8  # files from which progress is worth a line
 
-Report = Annotated[
-    Path | None,
-    typer.Option("--report", help="Write a page with chart and numbers (HTML).", rich_help_panel="The result"),
-]
-Chart = Annotated[
-    Path | None, typer.Option("--chart", help="Write the decay chart (PNG, PDF or SVG).", rich_help_panel="The result")
-]
-Csv = Annotated[
-    Path | None, typer.Option("--csv", help="Write a table with a row a file.", rich_help_panel="The result")
-]
+Report = Annotated[Path | None, o.option("--report", "Write a page with chart and numbers (HTML).", "The result")]
+Chart = Annotated[Path | None, o.option("--chart", "Write the decay chart (PNG, PDF or SVG).", "The result")]
+Csv = Annotated[Path | None, o.option("--csv", "Write a table with a row a file.", "The result")]
 Rig = Annotated[
     str | None,
-    typer.Option(
-        "--rig",
-        help="Name of the rig: kept with --circuit rig, else its own leak is taken off.",
-        rich_help_panel="The test",
-    ),
+    o.option("--rig", "Name of the rig: kept with --circuit rig, else its own leak is taken off.", "The test"),
 ]
-Rigs = Annotated[
-    Path | None, typer.Option("--rigs", help="Folder with the rigs (or LEAKDOWN_RIGS).", rich_help_panel="The test")
-]
+Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).", "The test")]
 Displacement = Annotated[
     str | None,
-    typer.Option(
-        "--displacement",
-        help='Swept volume, such as "50 cm3": is the leak big enough to matter at idle?',
-        rich_help_panel="The test",
-    ),
+    o.option("--displacement", 'Swept volume, such as "50 cm3": is the leak big enough to matter at idle?', "The test"),
 ]
 AirNeeded = Annotated[
     str | None,
-    typer.Option(
-        "--air-needed",
-        help='Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.',
-        rich_help_panel="The test",
+    o.option(
+        "--air-needed", 'Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.', "The test"
     ),
 ]
 VentKind = Annotated[
     str | None,
-    typer.Option(
-        "--vent-kind",
-        help="valve or breather (felt, labyrinth): what a tank's vent may do outward.",
-        rich_help_panel="The test",
-    ),
+    o.option("--vent-kind", "valve or breather (felt, labyrinth): what a tank's vent may do outward.", "The test"),
 ]
 GaugeRange = Annotated[
     str | None,
-    typer.Option(
-        "--gauge-range",
-        help='End of the gauge\'s scale, such as "100 kPa": nothing beyond it counts.',
-        rich_help_panel="Reading the file",
+    o.option(
+        "--gauge-range", 'End of the gauge\'s scale, such as "100 kPa": nothing beyond it counts.', "Reading the file"
     ),
 ]
-VerdictStatus = Annotated[
-    bool, typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result")
-]
+VerdictStatus = Annotated[bool, o.option("--verdict-status", "Exit 10 on fail, 11 on undecided.", "The result")]
 
 
 def register(app: typer.Typer) -> None:

@@ -19,7 +19,7 @@ def register(app: typer.Typer) -> None:
 
 def circuits(
     circuit: Annotated[str | None, typer.Argument(help="One circuit; all in short without it.")] = None,
-    engine: Annotated[str, typer.Option("--engine", help="two-stroke or four-stroke.")] = "two-stroke",
+    engine: Annotated[str, o.option("--engine", "two-stroke or four-stroke.")] = "two-stroke",
     as_json: o.Json = False,
 ) -> None:
     """Show how a circuit is sealed, filled and judged."""

@@ -48,14 +48,14 @@ def register(app: typer.Typer) -> None:
 
 def new(
     reference: Reference,
-    engine: Annotated[str, typer.Option("--engine", help="Maker and model.")] = "",
-    serial: Annotated[str, typer.Option("--serial", help="Serial number.")] = "",
-    hours: Annotated[str, typer.Option("--hours", help="Running hours.")] = "",
-    fuel_mix: Annotated[str, typer.Option("--fuel-mix", help='Such as "1:50".')] = "",
+    engine: Annotated[str, o.option("--engine", "Maker and model.")] = "",
+    serial: Annotated[str, o.option("--serial", "Serial number.")] = "",
+    hours: Annotated[str, o.option("--hours", "Running hours.")] = "",
+    fuel_mix: Annotated[str, o.option("--fuel-mix", 'Such as "1:50".')] = "",
     intake: Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratified or unknown.")] = "unknown",
     seal_lips: Annotated[str, o.option("--seal-lips", _LIPS)] = "unknown",
-    complaint: Annotated[str, typer.Option("--complaint", help="In the customer's words.")] = "",
-    changed: Annotated[list[str] | None, typer.Option("--changed", help="A part already changed (repeat).")] = None,
+    complaint: Annotated[str, o.option("--complaint", "In the customer's words.")] = "",
+    changed: Annotated[list[str] | None, o.option("--changed", "A part already changed (repeat).")] = None,
     folder: Folder = Path("jobs"),
     quiet: o.Quiet = False,
 ) -> None:

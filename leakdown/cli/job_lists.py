@@ -28,9 +28,9 @@ Words = Annotated[list[str] | None, typer.Argument(help="Words to look for anywh
 
 def list_jobs(
     words: Words = None,
-    engine: Annotated[str, typer.Option("--engine", help="Part of the engine's name or serial.")] = "",
-    place: Annotated[str, typer.Option("--place", help="Part of the place found.")] = "",
-    verdict: Annotated[str, typer.Option("--verdict", help="pass, fail, undecided or none.")] = "",
+    engine: Annotated[str, o.option("--engine", "Part of the engine's name or serial.")] = "",
+    place: Annotated[str, o.option("--place", "Part of the place found.")] = "",
+    verdict: Annotated[str, o.option("--verdict", "pass, fail, undecided or none.")] = "",
     as_csv: Annotated[bool, o.option("--csv", "A CSV table.", "The result")] = False,
     folder: Folder = Path("jobs"),
     as_json: o.Json = False,

@@ -23,74 +23,39 @@ _READING = "Reading the file"
 _RESULT = "The result"
 
 Files = Annotated[list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)]
-Unit = Annotated[
-    str | None,
-    typer.Option("--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING),
-]
-Direction = Annotated[
-    str | None, typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST)
-]
-Absolute = Annotated[
-    bool,
-    typer.Option("--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING),
-]
+Unit = Annotated[str | None, option("--unit", 'Pressure unit of the readings, such as "psi" or "inHg".', _READING)]
+Direction = Annotated[str | None, option("--direction", "pressure or vacuum.", _TEST, metavar="DIRECTION")]
+Absolute = Annotated[bool, option("--absolute", "Readings are absolute pressures (needs the barometer).", _READING)]
 Barometer = Annotated[
-    str | None,
-    typer.Option(
-        "--barometer", help='Station pressure, such as "98.2 kPa" (not the sea-level figure).', rich_help_panel=_TEST
-    ),
+    str | None, option("--barometer", 'Station pressure, such as "98.2 kPa" (not the sea-level figure).', _TEST)
 ]
 Altitude = Annotated[
-    str | None,
-    typer.Option(
-        "--altitude", help='Height above sea level, such as "850 m", when there is no barometer.', rich_help_panel=_TEST
-    ),
+    str | None, option("--altitude", 'Height above sea level, such as "850 m", when there is no barometer.', _TEST)
 ]
-_CIRCUIT = typer.Option(
-    "--circuit",
-    help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
-    rich_help_panel=_TEST,
+_CIRCUIT = option(
+    "--circuit", "crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.", _TEST
 )
 Circuit = Annotated[str | None, _CIRCUIT]
 CircuitName = Annotated[str, _CIRCUIT]
-Volume = Annotated[
-    str | None,
-    typer.Option("--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST),
-]
+Volume = Annotated[str | None, option("--volume", 'Volume under test with hoses and gauge, such as "250 cm3".', _TEST)]
 VolumeUncertainty = Annotated[
-    str | None,
-    typer.Option("--volume-uncertainty", help='Its doubt (95 %), "10 %" or "25 cm3".', rich_help_panel=_TEST),
+    str | None, option("--volume-uncertainty", 'Its doubt (95 %), "10 %" or "25 cm3".', _TEST)
 ]
-Temperature = Annotated[
-    str | None, typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST)
-]
+Temperature = Annotated[str | None, option("--temperature", 'Of engine and room, such as "20 degC".', _TEST)]
 Resolution = Annotated[
-    str | None,
-    typer.Option(
-        "--resolution", help='The smallest step read off the gauge, such as "0.25 psi".', rich_help_panel=_READING
-    ),
+    str | None, option("--resolution", 'The smallest step read off the gauge, such as "0.25 psi".', _READING)
 ]
 Zero = Annotated[str | None, option("--zero", 'What the gauge shows open to air, such as "0.3 psi".', _READING)]
 Test = Annotated[int | None, option("--test", "Which of several tests in one file, counted from 1.", _READING, min=1)]
 Columns = Annotated[
     str | None, option("--columns", 'Headings for a file without any: "time (ms), -, pressure (bar)".', _READING)
 ]
-QuoteAt = Annotated[
-    str, typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT)
-]
+QuoteAt = Annotated[str, option("--quote-at", "Gauge pressure at which the leak is quoted.", _RESULT)]
 LimitText = Annotated[
-    str | None,
-    typer.Option(
-        "--limit",
-        help='"50 kPa to 30 kPa in 20 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".',
-        rich_help_panel=_TEST,
-    ),
+    str | None, option("--limit", '"50 kPa to 30 kPa in 20 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".', _TEST)
 ]
-HoldText = Annotated[
-    str | None,
-    typer.Option("--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING),
-]
-Json = Annotated[bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)]
+HoldText = Annotated[str | None, option("--hold", "START..END in seconds: the part to use, chosen by hand.", _READING)]
+Json = Annotated[bool, option("--json", "One JSON object a line, nothing else.", _RESULT)]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Only the result.", rich_help_panel=_RESULT)]
 
 

@@ -25,10 +25,10 @@ def register(app: typer.Typer) -> None:
 
 @_app.command("pump", epilog='Example: leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s"')
 def pump(
-    held: Annotated[str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')],
-    strokes: Annotated[float, typer.Option("--strokes", help="Strokes counted.")],
-    time: Annotated[str, typer.Option("--in", help='The time they took, "10 s".')],
-    stroke: Annotated[str | None, typer.Option("--stroke", help='Of the pump, "15 cm3" (default).')] = None,
+    held: Annotated[str, o.option("--held", 'The pressure it would not go past, "8 kPa" (vacuum: -8).')],
+    strokes: Annotated[float, o.option("--strokes", "Strokes counted.")],
+    time: Annotated[str, o.option("--in", 'The time they took, "10 s".')],
+    stroke: Annotated[str | None, o.option("--stroke", 'Of the pump, "15 cm3" (default).')] = None,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     as_json: o.Json = False,
@@ -49,9 +49,9 @@ def pump(
 
 @_app.command("idle", epilog='Example: leakdown reckon idle --hole "0.5 mm" --displacement "50 cm3"')
 def idle(
-    hole: Annotated[str, typer.Option("--hole", help='The equivalent hole of the leak, "0.5 mm".')],
-    displacement: Annotated[str, typer.Option("--displacement", help='Swept volume of the cylinder, "50 cm3".')],
-    speed: Annotated[float, typer.Option("--idle", help="Idle speed in turns a minute.")] = 2800.0,
+    hole: Annotated[str, o.option("--hole", 'The equivalent hole of the leak, "0.5 mm".')],
+    displacement: Annotated[str, o.option("--displacement", 'Swept volume of the cylinder, "50 cm3".')],
+    speed: Annotated[float, o.option("--idle", "Idle speed in turns a minute.")] = 2800.0,
     as_json: o.Json = False,
 ) -> None:
     """Whether a leak is big enough to explain the complaint (rough)."""
@@ -67,10 +67,10 @@ def idle(
 
 @_app.command("neighbour", epilog='Example: leakdown reckon neighbour --rise "2 kPa" --in "60 s" ...')
 def neighbour(
-    rise: Annotated[str, typer.Option("--rise", help='Of the neighbour\'s gauge, "2 kPa".')],
-    time: Annotated[str, typer.Option("--in", help='The time it took, "60 s".')],
-    volume: Annotated[str, typer.Option("--volume", help='Of the neighbour with its hose, "250 cm3".')],
-    test: Annotated[str, typer.Option("--test", help="Pressure in the tested cylinder.")] = "40 kPa",
+    rise: Annotated[str, o.option("--rise", 'Of the neighbour\'s gauge, "2 kPa".')],
+    time: Annotated[str, o.option("--in", 'The time it took, "60 s".')],
+    volume: Annotated[str, o.option("--volume", 'Of the neighbour with its hose, "250 cm3".')],
+    test: Annotated[str, o.option("--test", "Pressure in the tested cylinder.")] = "40 kPa",
     resolution: o.Resolution = None,
     as_json: o.Json = False,
 ) -> None:

@@ -20,7 +20,7 @@ _app = typer.Typer(no_args_is_help=True, help="Rig first: keep its own leak, tak
 
 Name = Annotated[str, typer.Argument(help="Your name for the rig.", show_default=False)]
 File = Annotated[Path, typer.Argument(help="A recording or reading sheet.", show_default=False)]
-Rigs = Annotated[Path | None, typer.Option("--rigs", help="Folder with the rigs (or LEAKDOWN_RIGS).")]
+Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).")]
 
 
 def register(app: typer.Typer) -> None:
@@ -96,8 +96,8 @@ def subtract(
 @_app.command("check", epilog='Example: leakdown rig check hole.csv --orifice "0.3 mm" --volume "112 cm3"')
 def check(
     file: File,
-    orifice: Annotated[str, typer.Option("--orifice", help='Diameter of the known hole, "0.30 mm +/- 0.01 mm".')],
-    coefficient: Annotated[float, typer.Option("--coefficient", help="Its discharge coefficient.")] = 0.61,
+    orifice: Annotated[str, o.option("--orifice", 'Diameter of the known hole, "0.30 mm +/- 0.01 mm".')],
+    coefficient: Annotated[float, o.option("--coefficient", "Its discharge coefficient.")] = 0.61,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     direction: o.Direction = None,

@@ -27,12 +27,12 @@ def register(app: typer.Typer) -> None:
 def sheet(
     circuit: o.CircuitName = "crankcase",
     direction: o.Direction = "pressure",
-    unit: Annotated[str, typer.Option("--unit", help='The gauge\'s unit, such as "psi".')] = "kPa",
-    every: Annotated[str, typer.Option("--every", help="Time between readings.")] = "10 s",
-    hold: Annotated[str | None, typer.Option("--hold", help=_HOLD)] = None,
+    unit: Annotated[str, o.option("--unit", 'The gauge\'s unit, such as "psi".')] = "kPa",
+    every: Annotated[str, o.option("--every", "Time between readings.")] = "10 s",
+    hold: Annotated[str | None, o.option("--hold", _HOLD)] = None,
     limit: o.LimitText = None,
-    target: Annotated[str | None, typer.Option("--target", help="What to pump to [default: common practice].")] = None,
-    as_csv: Annotated[bool, typer.Option("--csv", help="A CSV file to fill in.")] = False,
+    target: Annotated[str | None, o.option("--target", "What to pump to [default: common practice].")] = None,
+    as_csv: Annotated[bool, o.option("--csv", "A CSV file to fill in.")] = False,
     out: Annotated[Path | None, typer.Option("--out", "-o", help=_OUT)] = None,
     quiet: o.Quiet = False,
 ) -> None:

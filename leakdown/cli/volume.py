@@ -28,9 +28,9 @@ def register(app: typer.Typer) -> None:
 
 @_app.command("bottle", epilog=_DOUBT)
 def bottle(
-    size: Annotated[str, typer.Option("--bottle", help='Volume of the bottle and its hose, "100 cm3".')],
-    before: Annotated[str, typer.Option("--before", help='Gauge pressure in the bottle, "50 kPa".')],
-    after: Annotated[str, typer.Option("--after", help='After opening it into the circuit, "16 kPa".')],
+    size: Annotated[str, o.option("--bottle", 'Volume of the bottle and its hose, "100 cm3".')],
+    before: Annotated[str, o.option("--before", 'Gauge pressure in the bottle, "50 kPa".')],
+    after: Annotated[str, o.option("--after", 'After opening it into the circuit, "16 kPa".')],
     resolution: o.Resolution = None,
     as_json: o.Json = False,
 ) -> None:
@@ -50,8 +50,8 @@ def bottle(
 
 @_app.command("syringe", epilog=_DOUBT)
 def syringe(
-    injected: Annotated[str, typer.Option("--injected", help='Air pushed in, "10 cm3".')],
-    rise: Annotated[str, typer.Option("--rise", help='Rise of the reading that stays, "4.82 kPa".')],
+    injected: Annotated[str, o.option("--injected", 'Air pushed in, "10 cm3".')],
+    rise: Annotated[str, o.option("--rise", 'Rise of the reading that stays, "4.82 kPa".')],
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     resolution: o.Resolution = None,
@@ -73,12 +73,12 @@ def syringe(
 
 @_app.command("engine", epilog=_DOUBT)
 def engine(
-    bore: Annotated[str, typer.Option("--bore", help='"44 mm".')],
-    stroke: Annotated[str, typer.Option("--stroke", help='"32 mm".')],
-    crankcase_ratio: Annotated[str, typer.Option("--crankcase-ratio", help=_RATIO)],
-    clearance: Annotated[str | None, typer.Option("--clearance", help='Above the piston at top, "4 cm3".')] = None,
-    rig: Annotated[str | None, typer.Option("--rig", help='Hoses and gauge, "12 cm3".')] = None,
-    ports: Annotated[str, typer.Option("--ports", help=_PORTS, metavar="STATE")] = "open",
+    bore: Annotated[str, o.option("--bore", '"44 mm".')],
+    stroke: Annotated[str, o.option("--stroke", '"32 mm".')],
+    crankcase_ratio: Annotated[str, o.option("--crankcase-ratio", _RATIO)],
+    clearance: Annotated[str | None, o.option("--clearance", 'Above the piston at top, "4 cm3".')] = None,
+    rig: Annotated[str | None, o.option("--rig", 'Hoses and gauge, "12 cm3".')] = None,
+    ports: Annotated[str, o.option("--ports", _PORTS, metavar="STATE")] = "open",
     as_json: o.Json = False,
 ) -> None:
     """From bore, stroke and crankcase compression ratio."""

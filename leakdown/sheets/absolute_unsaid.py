@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.recording import Conditions, Doubt
+from leakdown.sheets.grid import text, told
 from leakdown.tuned import tuned
 
 _T = tuned("sheets")
@@ -62,12 +63,7 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[Doubt]:
 
 def _refused(readings: Readings, air_pa: float, where: str) -> InputError:
     air = f"{air_pa / 1e3:.1f} kPa"
-    return InputError(
-        f"these look like absolute pressures: {air} {where}",
-        where=readings.source,
-        remedy=f'Give --absolute --barometer "{air}", or, if the gauge shows 0 open to air, '
-        f'--unit "{readings.unit} gauge".',
-    )
+    return InputError(**told("looks absolute", air=air, where=where, unit=readings.unit), where=readings.source)
 
 
 def _comes_to_air(size_pa: NDArray[np.float64]) -> bool:
@@ -141,11 +137,7 @@ def _all_above(readings: Readings) -> str | None:
     over = _T.highest_air_pa < high <= _T.highest_air_pa + _T.most_over_air_pa
     if low < _T.lowest_air_pa or not over:
         return None
-    return (
-        f"all readings lie between {low / 1e3:.0f} and {high / 1e3:.0f} kPa, as absolute pressures of a "
-        "usual test would: if they are, give --absolute and --barometer; if not, "
-        f'--unit "{readings.unit} gauge" says so'
-    )
+    return text("all above", low=low / 1e3, high=high / 1e3, unit=readings.unit)
 
 
 def _growing(readings: Readings, vacuum: bool) -> str | None:
@@ -160,8 +152,4 @@ def _growing(readings: Readings, vacuum: bool) -> str | None:
         return None
     if not readings.by_hand and last - size[size.size // 2] < 0.2 * growth:
         return None  # pumped up, and then it stood
-    return (
-        f"the readings grow from {first / 1e3:.1f} to {last / 1e3:.1f} kPa: only a change of temperature "
-        "does that in a closed volume; still pumping, or absolute pressures of a vacuum test "
-        "(--absolute --barometer)?"
-    )
+    return text("growing", first=first / 1e3, last=last / 1e3)

@@ -14,7 +14,7 @@ from leakdown.quantities import temperature_k
 from leakdown.recording import Conditions, Doubt, Mark, Recording
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.columns import has_values, seconds_column
-from leakdown.sheets.grid import Grid, Row, shown
+from leakdown.sheets.grid import Grid, Row, shown, told
 from leakdown.sheets.numbers import is_missing, is_no_reading, number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_pairs
@@ -35,17 +35,14 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     sheet = sheet_of(grid, options)
     read = [sheet.rows.timed[i] for i in sheet.rows.read]
     if not read:
-        raise NoTable(
-            "there are no readings below the headings" if sheet.table.headings else "there are no readings",
-            where=grid.source,
-            remedy="Give a file with at least two readings.",
-        )
+        name = "nothing below headings" if sheet.table.headings else "no readings"
+        raise NoTable(**told(name), where=grid.source)
     pressures = gauge_pressures(sheet.column(sheet.pressure, read), sheet)
     times = _times(sheet)
     lines = [row.line for row in read]
     part, picked, options = picked_test(times.seconds[sheet.rows.read], lines, grid, options)
     sheet, pressures, times = _of_test(sheet, pressures, times, part)
-    read = read[part]
+    read, lines = read[part], lines[part]
     time_s, gauge_pa = times.seconds[sheet.rows.read], pressures.gauge_pa
 
     def as_written(i: int) -> tuple[str, str, int]:
@@ -56,7 +53,8 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     repeated = len(read) - keep.size
     marks = _marks(sheet, times.seconds)
     by_hand = is_by_hand(time_s[keep])
-    hand = _hand_readings(sheet, [read[i] for i in keep], time_s[keep], gauge_pa[keep])
+    texts = [shown(read[i].cell(sheet.pressure)) for i in keep]
+    hand = HandReadings(time_s[keep], gauge_pa[keep], [lines[i] for i in keep], texts, grid)
     part, slipped, holds = _one_hold(hand, sheet, by_hand, marks, options.test)
     keep = keep[part]
     time_s, gauge_pa = time_s[keep], gauge_pa[keep]
@@ -64,7 +62,7 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         marks = tuple(mark for mark in marks if time_s[0] <= mark.time_s <= time_s[-1])
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
     if keep.size == 1:
-        raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
+        raise grid.refuse("one reading", read[0].line)
     said = [*picked, *slipped, *pressures.remarks, *times.remarks, *_counts(sheet, repeated)]
     found = Recording(time_s, gauge_pa, temperature, marks, unreadable=sheet.rows.unreadable, holds=holds)
     return finished(found, sheet, pressures, said, more)
@@ -83,8 +81,7 @@ def picked_test(
     which = f"a second test starts at line {again}" + (f" (of {count} in this file)" if count > 2 else "")
     if options.test is None or options.test > count:
         unknown = "" if options.test is None else f"--test {options.test}: {count} tests; "
-        remedy = f"{_choices(count)} picks; or save each as a file of its own."
-        raise grid.refuse(unknown + which, again, remedy)
+        raise grid.refuse("second test", again, which=unknown + which, choices=_choices(count))
     ends = [*starts[1:], int(time_s.size)]
     part = slice(starts[options.test - 1], ends[options.test - 1])
     read = f"lines {lines[part.start]} to {lines[part.stop - 1]}"
@@ -140,14 +137,9 @@ def finished(
 
 def _conditions(sheet: Sheet, pressures: Pressures) -> Conditions:
     highest = float(np.abs(pressures.gauge_pa).max())
-    zero_pa = sheet.options.zero_pa
-    levels = zero_levels_pa(sheet.said, pressures.unit, pressures.turned, highest, zero_pa)
-    said: dict[str, Any] = {
-        **sheet.said.values,
-        **levels,
-        "direction": pressures.direction,
-        "barometer_pa": sheet.barometer_pa,
-    }
+    levels = zero_levels_pa(sheet.said, pressures.unit, pressures.turned, highest, sheet.options.zero_pa)
+    found = {"direction": pressures.direction, "barometer_pa": sheet.barometer_pa}
+    said: dict[str, Any] = {**sheet.said.values, **levels, **found}
     return Conditions(unit=pressures.unit, extra=tuple(sheet.said.extra), **said)
 
 
@@ -199,41 +191,28 @@ def in_order(
         before, one, _ = as_written(int(i) - 1)
         now, two, line = as_written(int(i))
         if steps[i] < 0:
-            what = f"time goes back at row {line}: {now} after {before}"
-            raise grid.refuse(what, line, "Correct the time, or take the row out.")
+            raise grid.refuse("time back", line, line=line, now=now, before=before)
         if gauge_pa[i] != gauge_pa[i - 1]:
-            what = f"time {now} stands twice, with different pressures ({one} and {two})"
-            raise grid.refuse(what, line, "Correct the time, or take one of the rows out.")
+            raise grid.refuse("time twice", line, now=now, one=one, two=two)
     return np.flatnonzero(steps > 0)
 
 
 def _check_span(time_s: NDArray[np.float64], read: list[Row], grid: Grid) -> None:
     span_s = time_s[-1] - time_s[0]
     if span_s > _T.longest_s:
-        what = f"the times span {span_s / 86_400:.0f} days"
-        raise grid.refuse(what, read[-1].line, "Check the dates and the unit of time.")
-
-
-def _hand_readings(
-    sheet: Sheet, rows: list[Row], time_s: NDArray[np.float64], gauge_pa: NDArray[np.float64]
-) -> HandReadings:
-    texts = [shown(row.cell(sheet.pressure)) for row in rows]
-    return HandReadings(time_s, gauge_pa, [row.line for row in rows], texts, sheet.grid)
-
-
-Holds = tuple[tuple[float, float], ...]
+        raise grid.refuse("too long", read[-1].line, days=span_s / 86_400)
 
 
 def _one_hold(
     readings: HandReadings, sheet: Sheet, by_hand: bool, marks: tuple[Mark, ...], test: int | None
-) -> tuple[slice, list[str | Doubt], Holds]:
+) -> tuple[slice, list[str | Doubt], tuple[tuple[float, float], ...]]:
     """The readings of one hold of a hand sheet, remarks, and the unmarked holds in it. Raises InputError."""
     count = readings.time_s.size
     needle = circuit(sheet.said.values.get("circuit")).needle
     # a needle is pumped up again: that is the test
     if not 3 <= count <= _T.most_by_hand or not by_hand or needle:
         if test not in (None, 1):
-            raise sheet.grid.refuse(f"--test {test}: this file holds one test", remedy="Leave --test out.")
+            raise sheet.grid.refuse("one test", test=test)
         return slice(None), [], ()
     if test is not None:
         part, said = picked_hold(readings, marks, test)
@@ -281,11 +260,7 @@ def _temperatures(sheet: Sheet, read: list[Row]) -> tuple[NDArray[np.float64] | 
         value = number_value(number, ".") if number else None
         known = None if value is None or unit is None else temperature_k(value, unit)
         if known is None:
-            raise sheet.grid.refuse(
-                f"column {head.name!r}: cannot read {shown(cell)!r} as a temperature",
-                row.line,
-                "Write a plain number, or leave the cell blank.",
-            )
+            raise sheet.grid.refuse("no temperature", row.line, name=head.name, cell=shown(cell))
         kelvin[i] = known
     if not can_be_temperatures(kelvin):
         return None, [f"column {head.name!r} leaves -60..300 degC and was not used"]

@@ -8,7 +8,7 @@ import numpy as np
 
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit
-from leakdown.sheets.grid import Row, is_value
+from leakdown.sheets.grid import Row, is_value, told
 from leakdown.sheets.numbers import number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.other_pressure_columns import check_loss, check_two_ways, is_pressure_reading, pascal
@@ -101,11 +101,7 @@ def is_row_number(table: Table, index: int) -> bool:
 def _unnamed(table: Table) -> int:
     """The pressure column of a table whose headings name none: the one other column of values."""
     if table.columns("pressure"):
-        raise NoTable(
-            "there are no readings below the headings",
-            where=table.grid.source,
-            remedy="Give a file with at least two readings.",
-        )
+        raise NoTable(**told("nothing below headings"), where=table.grid.source)
     spare = [i for i in value_columns(table) if table.heading(i).role in ("other", "number")]
     in_cells = [i for i in spare if _cell_units(table.rows, i)]
     if len(in_cells) == 1:
@@ -118,27 +114,16 @@ def _unnamed(table: Table) -> int:
     if not times and len(spare) == 2:
         return spare[1]
     if not times and len(spare) > 2:
-        raise table.grid.refuse(
-            f"{len(spare)} columns of numbers and no headings",
-            table.rows[0].line,
-            'Write headings above them, such as "time (s)" and "pressure (kPa)".',
-        )
+        raise table.grid.refuse("no headings", table.rows[0].line, count=len(spare))
     raise _missing(table, "pressure")
 
 
 def _missing(table: Table, what: str) -> InputError:
     if not any(is_value(cell) for row in table.rows for cell in row.cells):
-        return NoTable(
-            "there are no readings" + (" below the headings" if table.headings else ""),
-            where=table.grid.source,
-            remedy="Give a file with a time and a pressure column.",
-        )
+        name = "nothing below headings" if table.headings else "no readings"
+        return NoTable(**told(name), where=table.grid.source)
     names = ", ".join(repr(h.name) for h in table.headings)
-    return NoTable(
-        f"no {what} column found" + (f" among {names}" if names else ""),
-        where=table.grid.source,
-        remedy='Write headings such as "time (s)" and "pressure (kPa)" above the columns.',
-    )
+    return NoTable(**told("no column", what=what, among=f" among {names}" if names else ""), where=table.grid.source)
 
 
 def _asked_for(table: Table, name: str) -> int:
@@ -146,7 +131,7 @@ def _asked_for(table: Table, name: str) -> int:
         if plain(h.text) == plain(name.strip()):
             return i
     raise table.grid.refuse(
-        f"no column {name!r}", table.heading_line, f"Columns: {', '.join(repr(h.name) for h in table.headings)}."
+        "no such column", table.heading_line, name=name, names=", ".join(repr(h.name) for h in table.headings)
     )
 
 
@@ -167,11 +152,7 @@ def _require_agreement(table: Table, columns: list[int]) -> None:
                 continue
             apart, larger = abs(abs(one) - abs(two)), max(abs(one), abs(two))
             if apart > _T.same_pressure_share * larger + _T.same_pressure_pa:
-                raise table.grid.refuse(
-                    f"two pressure columns differ: {table.names(first, other)}",
-                    row.line,
-                    "Remove one of them, or say which unit or direction to read.",
-                )
+                raise table.grid.refuse("pressures differ", row.line, names=table.names(first, other))
 
 
 def seconds_column(table: Table, time: int) -> int | None:
@@ -187,9 +168,7 @@ def seconds_column(table: Table, time: int) -> int | None:
             continue
         if all(m == int(m) and 0 <= s < 60 for m, s in known):
             return index
-        raise table.grid.refuse(
-            f"two time columns differ: {table.names(time, index)}", table.heading_line, "Remove one of them."
-        )
+        raise table.grid.refuse("times differ", table.heading_line, names=table.names(time, index))
     return None
 
 

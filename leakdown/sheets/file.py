@@ -11,7 +11,7 @@ from pathlib import Path
 from leakdown.errors import InputError
 from leakdown.recording import Recording
 from leakdown.sheets.assemble import recording_of
-from leakdown.sheets.grid import Grid, grid_of
+from leakdown.sheets.grid import Grid, grid_of, told
 from leakdown.sheets.large import MANY_BYTES, large_recording
 from leakdown.sheets.native_form import is_native, read_text
 from leakdown.sheets.options import ReadingOptions
@@ -52,9 +52,7 @@ def decode(data: bytes, source: str) -> str:
     if len(_CONTROLS.findall(sample)) > _T.most_controls * len(sample):
         what = "a binary file"
     if what:
-        raise InputError(
-            f"this is {what}, not a table of readings", where=source, remedy="Save the readings as CSV or XLSX."
-        )
+        raise InputError(**told("no table", what=what), where=source)
     text = text.removeprefix("\ufeff").removeprefix("ï»¿").rstrip("\x00\x1a")
     if "\x00" in text:
         text = re.sub("\x00+", "\n", text)  # a block of NULs is where a log was cut and went on
@@ -91,33 +89,30 @@ def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
     try:
         return read_bytes(_bytes(Path(path)), str(path), options)
     except FileNotFoundError:
-        raise InputError("no such file", where=str(path), remedy="Check the name.") from None
+        raise InputError(**told("no file"), where=str(path)) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise InputError(
-            f"cannot be opened: {reason}", where=str(path), remedy="Check the name and the rights."
-        ) from None
+        raise InputError(**told("not opened", reason=reason), where=str(path)) from None
 
 
 def _bytes(file: Path) -> bytes:
     kind = file.stat()
     if stat.S_ISDIR(kind.st_mode):
-        what, remedy = "this is a folder, not a file", "Name one recording or sheet."
+        name = "folder"
     elif not stat.S_ISREG(kind.st_mode):
-        what, remedy = "this is a device or a pipe, not a file", "Save the readings as a file and name that."
+        name = "device"
     elif kind.st_size > LARGEST_BYTES:
-        what = f"the file is larger than {LARGEST_BYTES // 1_000_000} MB"
-        remedy = "Cut out the part with the test."
+        name = "large file"
     else:
         return file.read_bytes()
-    raise InputError(what, where=str(file), remedy=remedy)
+    raise InputError(**told(name, megabytes=LARGEST_BYTES // 1_000_000), where=str(file))
 
 
 def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) -> Recording:
     """The Recording in the bytes of a file; `source` names it in messages. Raises InputError."""
     options = options or ReadingOptions()
     if not data.strip(b"\x00\r\n\t \xef\xbb\xbf\xff\xfe\x1a"):
-        raise InputError("the file is empty", where=source, remedy="Give a file with a time and a pressure column.")
+        raise InputError(**told("empty"), where=source)
     if data.startswith(_WORKBOOKS):
         return _workbook(data, source, options)
     text = decode(data, source)
@@ -145,11 +140,7 @@ def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
     if options.sheet is not None:
         grids = [(name, grid) for name, grid in grids if name.lower() == options.sheet.lower()]
     if not grids:
-        raise InputError(
-            "there are no readings in this workbook",
-            where=source,
-            remedy="Name a sheet with a time and a pressure column.",
-        )
+        raise InputError(**told("no readings in workbook"), where=source)
     found: list[tuple[str, Grid, Recording]] = []
     bad: list[InputError] = []
     every = options if len(grids) == 1 else replace(options, test=None)
@@ -165,8 +156,4 @@ def _workbook(data: bytes, source: str, options: ReadingOptions) -> Recording:
         return found[0][2] if every is options else _sheet(grid, sheet_lines(grid), options)
     if options.direction is not None or options.test is not None:
         return picked([(f"sheet {name!r}", turned(grid)) for name, grid, _ in found], options)
-    raise InputError(
-        f"several sheets hold readings: {', '.join(repr(name) for name, *_ in found)}",
-        where=source,
-        remedy="Give --test 1, --test 2..., or --direction where they differ in it, or save the one to read.",
-    )
+    raise InputError(**told("several sheets", names=", ".join(repr(name) for name, *_ in found)), where=source)

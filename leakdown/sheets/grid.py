@@ -6,12 +6,15 @@ import csv
 import re
 from collections import Counter
 from dataclasses import dataclass
+from functools import partial
 from typing import NamedTuple
 
+from leakdown import tuned
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit, time_unit_s
 from leakdown.vocabulary import MONTHS
 
+text, told = partial(tuned.text, "sheets"), partial(tuned.told, "sheets")
 Cell = str | float
 """Text as written, or a number that a workbook stored as a number."""
 
@@ -48,9 +51,9 @@ class Grid:
     source: str
     delimiter: str = ""
 
-    def refuse(self, what: str, line: int | None = None, remedy: str = "") -> InputError:
-        """An InputError that points at `line` of this file."""
-        return InputError(what, where=self.source if line is None else f"{self.source}:{line}", remedy=remedy)
+    def refuse(self, name: str, line: int | None = None, /, **figures: object) -> InputError:
+        """An InputError that points at `line` of this file, with a text of texts.toml."""
+        return InputError(**told(name, **figures), where=self.source if line is None else f"{self.source}:{line}")
 
 
 _RULE = re.compile(r"[-=_:+*. ]*[-=_][-=_:+*. ]*")

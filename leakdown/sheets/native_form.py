@@ -22,7 +22,7 @@ from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions, Doubt, Mark, Recording
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.assemble import in_order, picked_test, unreadable_lines
-from leakdown.sheets.grid import Grid
+from leakdown.sheets.grid import Grid, told
 from leakdown.sheets.large import MANY_BYTES, frame_of
 from leakdown.sheets.native_write import HEADER
 from leakdown.sheets.numbers import is_missing, is_no_reading
@@ -90,7 +90,7 @@ def read_text(text: str, source: str, options: ReadingOptions) -> Recording:
     """The Recording in the text of an own recording. Raises InputError naming line and column."""
     found = _header(text)
     if found is None:
-        raise InputError("no header time_s,pressure_kpa", where=source)
+        raise InputError(**told("no header"), where=source)
     names, header_line, offset = found
     said = _keys(text[:offset], source)
     body, torn = whole_lines(text[offset:], len(names))
@@ -102,8 +102,7 @@ def read_text(text: str, source: str, options: ReadingOptions) -> Recording:
         part, picked, options = picked_test(columns.time_s, lines, Grid([], [], source), options)
         columns = _in_order(columns.part(part), source)
     if columns.time_s.size < 2:
-        what = "one reading is no decay" if columns.time_s.size else "there are no readings below the header"
-        raise InputError(what, where=source, remedy="Record at least two readings.")
+        raise InputError(**told("one reading/own" if columns.time_s.size else "no readings/own"), where=source)
     return _recording(columns, said, source, options, torn).with_said(picked)
 
 
@@ -211,25 +210,20 @@ def _gauge(
     barometer, direction = values.get("barometer_pa"), values.get("direction")
     if options.absolute:
         if barometer is None:
-            raise InputError(
-                "the readings are absolute pressures and no barometer is known",
-                where=source,
-                remedy='Say --barometer "1013 mbar" (station pressure), or add "# barometer: 1013 mbar".',
-            )
+            raise InputError(**told("no barometer/own"), where=source)
         pressure = pressure - barometer
     top, bottom = float(pressure.max()), float(-pressure.min())
     if direction == "vacuum" and bottom <= _T.few_of_the_other_sign * top:
         pressure, remarks = 0.0 - pressure, ["positive readings taken as vacuum, as told"]
     if direction == "pressure" and is_below_zero(top, bottom):
-        what = "the direction is pressure, but the readings are below zero"
-        raise InputError(what, where=source, remedy="Say --direction vacuum.")
+        raise InputError(**told("below zero/own"), where=source)
     bad, _ = impossible(pressure, barometer)
     if bad is not None:
         line = None if columns.lines is None else int(columns.lines[bad])
         above = f"above {_T.highest_pa / 1e3:.0f} kPa"
         what = "more than a vacuum can be" if pressure[bad] < 0 else above
         shown = f"{columns.pressure_pa[bad] / 1e3:g} kPa"
-        raise Grid([], [], source).refuse(f"{shown} is {what}", line, "Check the gauge and the barometer.")
+        raise Grid([], [], source).refuse("impossible/own", line, cell=shown, what=what)
     return pressure, remarks
 
 
@@ -270,22 +264,14 @@ class _Row:
         """A finite number of a column. Raises InputError."""
         text = self.field(name)
         if not _is_number(text) or "_" in text:
-            raise InputError(
-                f"column {name!r}: {text!r} is no number",
-                where=self.where,
-                remedy="Write a plain number, or leave the cell blank.",
-            )
+            raise InputError(**told("no number/own", name=name, cell=text), where=self.where)
         return float(text)
 
 
 def _row(texts: list[str], names: list[str], where: str) -> _Row:
     """One row. Raises InputError for more fields than there are headings."""
     if any(text.strip() for text in texts[len(names) :]):
-        raise InputError(
-            f"{len(names)} headings but {len(texts)} fields a row: decimal commas in a comma-separated file?",
-            where=where,
-            remedy="Write decimal points, and put texts with commas in quotes.",
-        )
+        raise InputError(**told("too many fields/own", headings=len(names), fields=len(texts)), where=where)
     return _Row(dict(reversed(list(zip(names, texts, strict=False)))), where)
 
 
@@ -309,11 +295,7 @@ def parsed_rows(body: str, names: list[str], header_line: int, source: str) -> N
             numbers.append((time_s, row.number("pressure_kpa"), degc))
             lines.append(header_line + rows.line_num)
     except csv.Error as error:
-        raise InputError(
-            f"this row cannot be read ({error})",
-            where=f"{source}:{header_line + rows.line_num}",
-            remedy="Correct or remove the row.",
-        ) from None
+        raise InputError(**told("no row", error=error), where=f"{source}:{header_line + rows.line_num}") from None
     time, pressure_kpa, degc_all = np.array(numbers).reshape(-1, 3).T
     kept = (time, pressure_kpa * 1e3, degc_all + 273.15, tuple(marks), unreadable)
     return NativeColumns(*kept, np.array(lines, dtype=np.intp))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from leakdown.circuits import Direction
 from leakdown.errors import UsageError
 from leakdown.quantities import PRESSURE_PA, PressureUnit, pressure_unit, time_unit_s
+from leakdown.sheets.grid import told
 
 
 @dataclass(frozen=True)
@@ -36,26 +37,20 @@ class ReadingOptions:
 
     def __post_init__(self) -> None:
         if self.unit is not None and pressure_unit(self.unit) is None:
-            raise UsageError(
-                f"unknown pressure unit {self.unit!r}",
-                remedy=f"Known units: {', '.join(PRESSURE_PA)} (psig, kPa abs and the like too).",
-            )
+            raise UsageError(**told("unknown unit", unit=self.unit, units=", ".join(PRESSURE_PA)))
         if self.direction not in (None, "pressure", "vacuum"):
-            raise UsageError(f"unknown direction {self.direction!r}", remedy="Say pressure or vacuum.")
+            raise UsageError(**told("unknown direction", direction=self.direction))
         if self.time_unit is not None and time_unit_s(self.time_unit) is None:
-            raise UsageError(f"unknown time unit {self.time_unit!r}", remedy="Known units: s, ms, min, h.")
+            raise UsageError(**told("unknown time unit", unit=self.time_unit))
         if self.test is not None and self.test < 1:
-            raise UsageError(f"--test {self.test}: tests are counted from 1", remedy="Such as --test 2.")
+            raise UsageError(**told("counted from one", test=self.test))
 
     @staticmethod
     def columns_of(text: str) -> tuple[str, ...]:
         """The headings of "time (ms), -, pressure (bar)". Raises UsageError where no two are named."""
         names = tuple(part.strip() or "-" for part in re.split(r"[,;](?![^()]*\))", text))
         if sum(name != "-" for name in names) < 2:
-            raise UsageError(
-                f"--columns {text!r} does not name a time and a pressure",
-                remedy='Name every column in order, as in "time (ms), -, pressure (bar)".',
-            )
+            raise UsageError(**told("columns told", text=text))
         return names
 
     @property

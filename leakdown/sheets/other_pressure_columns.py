@@ -14,8 +14,6 @@ from leakdown.sheets.table import Table
 from leakdown.sheets.time_cells import moment
 from leakdown.vocabulary import words_of
 
-_ONE_TEST = "Give --direction pressure or --direction vacuum, or save each test as a file of its own."
-
 
 def is_pressure_reading(row: Row, index: int) -> bool:
     """Whether a cell holds a pressure other than a plain zero."""
@@ -28,17 +26,9 @@ def check_loss(table: Table, index: int) -> int:
     head = table.heading(index)
     known = set(words_of(head.text))
     if head.loss:
-        raise table.grid.refuse(
-            f"column {head.name!r} holds losses, not pressures",
-            table.heading_line,
-            "Write the pressures themselves, as the gauge showed them.",
-        )
+        raise table.grid.refuse("losses", table.heading_line, name=head.name)
     if head.role == "other" and known & DERIVED:
-        raise table.grid.refuse(
-            f"column {head.name!r} is not what a gauge read",
-            table.heading_line,
-            'Write the pressures themselves under a heading such as "pressure (kPa)".',
-        )
+        raise table.grid.refuse("derived", table.heading_line, name=head.name)
     return index
 
 
@@ -46,11 +36,7 @@ def check_factors(table: Table, columns: tuple[int, ...]) -> None:
     """Refuse headings with a factor that cannot be told, in the columns that are used."""
     for head in map(table.heading, columns):
         if head.unclear:
-            raise table.grid.refuse(
-                f"heading {head.name!r} has a factor or a part of a unit",
-                table.heading_line,
-                "Write the readings in a plain unit, such as kPa.",
-            )
+            raise table.grid.refuse("factor", table.heading_line, name=head.name)
 
 
 def of_one_test(table: Table, chosen: int, options: ReadingOptions) -> tuple[Table, list[str]]:
@@ -64,10 +50,7 @@ def of_one_test(table: Table, chosen: int, options: ReadingOptions) -> tuple[Tab
             continue
         if options.direction is None or not _two_ways(table, chosen, other):
             raise table.grid.refuse(
-                f"two tests in one sheet: readings under {table.headings[chosen].name!r} and, in other rows, "
-                f"under {table.headings[other].name!r}",
-                apart[0].line,
-                _ONE_TEST,
+                "two tests in rows", apart[0].line, one=table.headings[chosen].name, other=table.headings[other].name
             )
         lines = {row.line for row in apart}
         kept = [row for row in table.rows if row.line not in lines]
@@ -91,11 +74,7 @@ def check_two_ways(table: Table, columns: list[int], options: ReadingOptions) ->
     for other in columns[1:]:
         both = [r for r in table.rows if all(is_pressure_reading(r, i) for i in (columns[0], other))]
         if options.direction is None and _two_ways(table, columns[0], other) and both:
-            raise table.grid.refuse(
-                f"two pressure columns differ, a pressure and a vacuum test: {table.names(columns[0], other)}",
-                both[0].line,
-                _ONE_TEST,
-            )
+            raise table.grid.refuse("pressure and vacuum", both[0].line, names=table.names(columns[0], other))
 
 
 def unused_columns(table: Table, used: set[int]) -> list[Doubt]:

@@ -79,11 +79,7 @@ def _number(column: Column, index: int) -> Written:
     number = written(column.cells[index])
     if number is None or (number.rest and pressure_unit(number.rest) is None):
         unit = f" (unknown unit {number.rest!r})" if number and number.rest[:1].isalpha() else ""
-        raise column.refuse(
-            index,
-            f"column {column.heading.name!r}: cannot read {column.shown(index)} as a pressure{unit}",
-            "Write a plain number, or leave the cell blank if the reading was missed.",
-        )
+        raise column.refuse(index, "no pressure", name=column.heading.name, cell=column.shown(index), unit=unit)
     return number
 
 
@@ -117,16 +113,10 @@ def _unit_of_neighbours(
     bare = [i for i, (unit, number) in enumerate(pairs) if unit is None and number.digits != "0"]
     if not found:
         raise column.grid.refuse(
-            f"no pressure unit anywhere: column {column.heading.name!r} could be psi, kPa, mbar or inHg",
-            column.lines[0] - 1 if column.heading.text else None,
-            f"Say --unit, or write the unit into the heading ({_UNITS}).",
+            "no unit", column.lines[0] - 1 if column.heading.text else None, name=column.heading.name, units=_UNITS
         )
     if bare and len(found) > 1:
-        raise column.refuse(
-            bare[0],
-            f"{column.shown(bare[0])} has no pressure unit and the others differ",
-            "Write the unit behind every reading.",
-        )
+        raise column.refuse(bare[0], "unit missing", cell=column.shown(bare[0]))
     remark = f"{len(bare)} readings without a unit were taken as {found[0].name} like the others"
     return found[0], [remark] if bare else []
 
@@ -139,11 +129,7 @@ def _absolute(column: Column, sheet: Sheet, units: list[PressureUnit]) -> bool:
         return forced.reference == "absolute"
     references = {unit.reference for unit in units}
     if "absolute" in references and len(references) > 1:
-        raise column.refuse(
-            0,
-            "some readings are absolute and some are not",
-            "Write all of them as gauge pressures, or all as absolute.",
-        )
+        raise column.refuse(0, "some absolute")
     if "gauge" in references or column.heading.gauge:
         return False
     return "absolute" in references or column.heading.absolute or sheet.said.absolute
@@ -152,18 +138,10 @@ def _absolute(column: Column, sheet: Sheet, units: list[PressureUnit]) -> bool:
 def _from_absolute(column: Column, sheet: Sheet, pressure: NDArray[np.float64]) -> NDArray[np.float64]:
     if sheet.barometer_pa is None:
         remark = next((f" ({r})" for r in sheet.said.remarks if "baro" in str(r).lower()), "")
-        raise column.grid.refuse(
-            f"the readings are absolute pressures and no barometer is known{remark}",
-            remedy='Say --barometer "1013 mbar" (station pressure), or add the line '
-            '"Barometer: 1013 mbar" above the table.',
-        )
+        raise column.grid.refuse("no barometer", known=remark)
     low = np.flatnonzero(pressure < 0)
     if low.size:
-        raise column.refuse(
-            low[0],
-            f"{column.shown(low[0])} is below absolute zero pressure: more than a vacuum can be",
-            "Are these gauge readings? Then leave absolute out.",
-        )
+        raise column.refuse(low[0], "below absolute zero", cell=column.shown(low[0]))
     return pressure - sheet.barometer_pa
 
 
@@ -179,21 +157,13 @@ def _signed(
         why = "because inHg means vacuum in the trade (--direction pressure says otherwise)"
     top, bottom = float(pressure.max(initial=0.0)), float(-pressure.min(initial=0.0))
     if direction == "pressure" and is_below_zero(top, bottom):
-        raise column.refuse(
-            0,
-            "the direction is pressure, but the readings are below zero",
-            "Say --direction vacuum, or mark the readings as absolute.",
-        )
+        raise column.refuse(0, "below zero")
     few = _T.few_of_the_other_sign
     if direction != "vacuum" or top <= few * bottom:
         return pressure, "vacuum" if direction == "vacuum" else said, []
     if bottom > few * top:
         index = int(np.argmin(pressure)) if pressure[0] > 0 else int(np.argmax(pressure))
-        raise column.refuse(
-            index,
-            f"vacuum with both signs: {column.shown(index)} among readings of the other sign",
-            "Write all vacuum readings as positive numbers, or all as negative.",
-        )
+        raise column.refuse(index, "both signs", cell=column.shown(index))
     return 0.0 - pressure, "vacuum", [f"positive readings taken as vacuum, {why}"]
 
 
@@ -217,15 +187,5 @@ def _check_limits(column: Column, barometer_pa: float | None, gauge_pa: NDArray[
         return
     kpa = gauge_pa[index] / 1e3
     if kpa < 0:
-        raise column.refuse(
-            index,
-            f"{column.shown(index)} is more than a vacuum can be: {kpa:.1f} kPa gauge is below absolute zero "
-            f"pressure (barometer at most {-deepest / 1e3:.1f} kPa)",
-            "Check the unit and the reading.",
-        )
-    raise column.refuse(
-        index,
-        f"{column.shown(index)} is {kpa:.0f} kPa: more than {_T.highest_pa / 1e3:.0f} kPa cannot be read as "
-        "such a test",
-        "Check the unit and the decimal mark.",
-    )
+        raise column.refuse(index, "too deep", cell=column.shown(index), kpa=kpa, barometer_kpa=-deepest / 1e3)
+    raise column.refuse(index, "too high", cell=column.shown(index), kpa=kpa, most_kpa=_T.highest_pa / 1e3)

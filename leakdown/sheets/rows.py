@@ -64,8 +64,7 @@ def _is_text_row(table: Table, row: Row, time: int, pressure: int, found: Moment
         worded = any(c.isalpha() for cell in others for c in shown(cell))
         if is_missing(reading) or not is_value(reading) or (tail and worded):
             return True
-        what = f"{shown(reading)!r} has no time"
-        raise table.grid.refuse(what, row.line, "Write the time beside it, or take the reading out.")
+        raise table.grid.refuse("no time", row.line, cell=shown(reading))
     if found is not None and not (tail and found.kind == "date"):
         return False
     if tail:
@@ -82,16 +81,13 @@ def check_fields(table: Table, pressure: int) -> None:
     if not width:
         _check_loose_fractions(table, pressure)
         return
-    cause, remedy = "", "Give every column a heading."
-    if table.grid.delimiter == ",":
-        cause = ": decimal commas in a comma-separated file?"
-        remedy = "Save it with semicolons or tabs, or with decimal points."
+    name = "too many fields/commas" if table.grid.delimiter == "," else "too many fields"
     for row in table.rows:
         more = sum(is_value(cell) for cell in row.cells[width:])
         if more and is_value(row.cell(0)):
             fields = max(i + 1 for i in row.filled())
-            raise table.grid.refuse(f"{width} headings but {fields} fields a row{cause}", row.line, remedy)
-    _check_remarks(table, pressure, remedy)
+            raise table.grid.refuse(name, row.line, headings=width, fields=fields)
+    _check_remarks(table, pressure)
 
 
 def _check_loose_fractions(table: Table, pressure: int) -> None:
@@ -99,22 +95,14 @@ def _check_loose_fractions(table: Table, pressure: int) -> None:
     for row in table.rows:
         loose = [cell for cell in row.cells[pressure + 1 :] if is_lone_fraction(cell)]
         if loose and is_value(row.cell(pressure)):
-            raise table.grid.refuse(
-                f"is {loose[0]!r} a part of {shown(row.cell(pressure))!r}?",
-                row.line,
-                'Write the fraction with its whole number, as in "6-3/4" or "6.75".',
-            )
+            raise table.grid.refuse("loose fraction", row.line, part=loose[0], cell=shown(row.cell(pressure)))
 
 
-def _check_remarks(table: Table, pressure: int, remedy: str) -> None:
+def _check_remarks(table: Table, pressure: int) -> None:
     """The same mistake with a remarks column to swallow the decimals: "0,2,00," under t, p, remarks."""
     after = pressure + 1
     if table.grid.delimiter != "," or table.heading(after).role != "remark":
         return
     values = [shown(row.cell(after)) for row in table.rows if is_value(row.cell(pressure))]
     if len(values) > 1 and all(value.isdigit() for value in values):
-        raise table.grid.refuse(
-            f"every remark is a number ({values[0]!r}): decimal commas in a comma-separated file?",
-            table.rows[0].line,
-            remedy,
-        )
+        raise table.grid.refuse("remarks of numbers", table.rows[0].line, first=values[0])

@@ -82,15 +82,10 @@ def sentence_grid(grid: Grid, lines: list[tuple[int, str]], options: ReadingOpti
         return None
     fitting = [said for said in found if len(found) == 1 or _way(said) == options.direction]
     if len(fitting) != 1:
-        raise grid.refuse(
-            f"{len(found)} results in one file: {found[0].text!r} and {found[1].text!r}",
-            found[1].line,
-            "Give --direction pressure or --direction vacuum, or save each of them as a file of its own.",
-        )
+        raise grid.refuse("several results", found[1].line, count=len(found), one=found[0].text, two=found[1].text)
     said = fitting[0]
     if options.unit is None and not said.first[-1:].isalpha() and '"' not in said.first:
-        what = f"no pressure unit in {said.text!r}"
-        raise grid.refuse(what, said.line, "Say --unit, or write psi, kPa, mbar or inHg.")
+        raise grid.refuse("sentence without unit", said.line, text=said.text)
     others = "".join(f"; left out: {other.text!r}" for other in found if other != said)
     remark = f"understood from {said.text!r}: {said.first} at 0 s and {said.last} after {said.time}{others}"
     beside = [Row(said.line, [f"{key}: {value}"]) for key, value in loose_size_pairs(said.rest)]
@@ -199,16 +194,13 @@ def _refuse_half(grid: Grid, lines: list[tuple[int, str]]) -> None:
             return
         shown, lost = repr(text[:60]), set(words_of(text)) & LOSS
         if re.search(rf"(?:{_STILL}|{_HELD})\s{_WITHIN}\s{_TIME}", text, re.IGNORECASE):
-            what = f"{shown} does not say at what pressure"
-            raise grid.refuse(what, number, 'Write it as in "40 kPa, no movement in 60 s".')
+            raise grid.refuse("no level", number, text=shown)
         if lost and re.search(rf"{_NUMBER}\s?{_UNIT}\s{_WITHIN}\s{_TIME}", text, re.IGNORECASE):
-            what = f"{shown} says what was lost, not from what pressure"
-            raise grid.refuse(what, number, 'Write both pressures, as in "7 to 5 psi in 40 s".')
+            raise grid.refuse("only the loss", number, text=shown)
         if any(_is_table(other) for at, other in lines if at != number):
             continue
         if _FALL.search(text) or any(pattern.search(text) for pattern in _LEVEL) or _is_told(text):
-            remedy = 'Write no more than the result, as in "7 to 5 psi in 40 s", or a table.'
-            raise grid.refuse(f"cannot tell what {shown} says", number, remedy)
+            raise grid.refuse("untold", number, text=shown)
 
 
 _STUCK = re.compile(
@@ -242,8 +234,7 @@ def _refuse_stuck(grid: Grid, lines: list[tuple[int, str]]) -> None:
     sign = "-" if set(words_of(whole)) & VACUUM and not held.startswith("-") else ""
     stroke = f' --stroke "{volume[1]} cm3"' if volume else ""
     command = f'leakdown reckon pump --held "{sign}{held}" {_paced(pace)}{stroke}'
-    what = f"{whole[:80]!r} tells of a circuit that would not build up: there is no hold to judge"
-    raise grid.refuse(what, lines[0][0], f"This sizes the leak: {command}")
+    raise grid.refuse("not built up", lines[0][0], text=whole[:80], command=command)
 
 
 def _is_row(text: str) -> bool:

@@ -48,12 +48,7 @@ def picked(tests: list[tuple[str, Grid]], options: ReadingOptions, line: int | N
         fitting = [options.test - 1] if options.test <= len(tests) else []
     places = [f"{place} ({way or 'direction not said'})" for (place, _), way in zip(tests, ways, strict=True)]
     if len(fitting) != 1:
-        raise tests[0][1].refuse(
-            f"{len(tests)} tests in one sheet: {', '.join(places)}",
-            line,
-            "Give --test 1, --test 2..., or --direction pressure or --direction vacuum, or save each test as "
-            "a file of its own.",
-        )
+        raise tests[0][1].refuse("several tests", line, count=len(tests), places=", ".join(places))
     recording = recording_of(tests[fitting[0]][1], replace(options, test=None))
     others = "; ".join(place for k, place in enumerate(places) if k != fitting[0])
     remark = f"read the {recording.direction} test in {tests[fitting[0]][0]}; left out: {others}"

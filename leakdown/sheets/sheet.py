@@ -67,9 +67,9 @@ class Column:
     others: Sequence[Written] = ()
     dates: Sequence[str | None] = ()
 
-    def refuse(self, index: int, what: str, remedy: str) -> InputError:
-        """An InputError at the `index`-th of these cells."""
-        return self.grid.refuse(what, self.lines[index], remedy)
+    def refuse(self, index: int, name: str, /, **figures: object) -> InputError:
+        """An InputError at the `index`-th of these cells, as `Grid.refuse`."""
+        return self.grid.refuse(name, self.lines[index], **figures)
 
     def shown(self, index: int) -> str:
         """The `index`-th cell in quotes, for messages."""
@@ -85,16 +85,11 @@ class Column:
         mark, name = decimal_mark(numbers, list(self.others), fits, point), self.heading.name
         if mark is None:
             index = next(i for i, number in enumerate(numbers) if is_ambiguous(number))
-            raise self.refuse(
-                index,
-                f"column {name!r}: {self.shown(index)} could be a decimal comma or thousands",
-                "Write the numbers with a decimal point and without thousands separators.",
-            )
+            raise self.refuse(index, "comma or thousands", name=name, cell=self.shown(index))
         values = [number_value(number, mark) for number in numbers]
         if None in values:
             index = values.index(None)
-            unread = f"column {name!r}: cannot read {self.shown(index)} as a {what}"
-            raise self.refuse(index, unread, "Write a plain number.")
+            raise self.refuse(index, "unread", name=name, cell=self.shown(index), what=what)
         return np.array(values, dtype=float)
 
 

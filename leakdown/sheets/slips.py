@@ -18,7 +18,7 @@ from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Doubt, Mark, Recording
-from leakdown.sheets.grid import Grid
+from leakdown.sheets.grid import Grid, text
 from leakdown.tuned import tuned
 from leakdown.vocabulary import plain
 
@@ -46,9 +46,9 @@ class HandReadings:
         kept = (self.time_s[part], self.gauge_pa[part], self.lines[part], self.texts[part])
         return HandReadings(*kept, self.grid)
 
-    def refuse(self, index: int, what: str, remedy: str) -> InputError:
-        """An InputError at the line of a reading."""
-        return self.grid.refuse(what, self.lines[index], remedy)
+    def refuse(self, index: int, name: str, /, **figures: object) -> InputError:
+        """An InputError at the line of a reading, as `Grid.refuse`."""
+        return self.grid.refuse(name, self.lines[index], **figures)
 
     @property
     def level_pa(self) -> float:
@@ -83,10 +83,7 @@ def _check_signs(readings: HandReadings) -> None:
             continue
         lone = i if i + 1 < p.size and p[i] * p[i + 1] < 0 else i - 1 if i == 1 else i
         raise readings.refuse(
-            lone,
-            f"the sign changes from {readings.texts[i - 1]!r} to {readings.texts[i]!r}: a slip at line "
-            f"{readings.lines[lone]}, or two tests in one sheet?",
-            "Correct the sign, or save each test as a file of its own.",
+            lone, "sign changes", one=readings.texts[i - 1], two=readings.texts[i], line=readings.lines[lone]
         )
 
 
@@ -111,11 +108,7 @@ def _judged(readings: HandReadings, i: int, cycling: bool) -> str:
     now = float(readings.gauge_pa[i]) * float(np.sign(readings.gauge_pa[i - 1]))
     among = f"{readings.texts[i - 1]!r} and {readings.texts[i + 1]!r}"
     if not cycling and (now > _T.slip_factor * high or _T.slip_factor * now < low):
-        raise readings.refuse(
-            i,
-            f"{readings.texts[i]!r} stands between {among}: a digit or a unit slipped?",
-            "Correct the reading, or leave its cell blank.",
-        )
+        raise readings.refuse(i, "slip", cell=readings.texts[i], among=among)
     return f"line {readings.lines[i]}: {readings.texts[i]!r} stands out from {among}: check it"
 
 
@@ -150,16 +143,10 @@ def rises(readings: HandReadings) -> list[int]:
 
 def pumped_again(readings: HandReadings) -> list[Doubt]:
     """A doubt about the first reading that rose again, or none; a needle's circuit is not to be asked."""
-    return [
-        Doubt(
-            "pumped-again",
-            f"line {readings.lines[i]}: the pressure rises from {readings.texts[i - 1]!r} to "
-            f"{readings.texts[i]!r} at {readings.time_s[i]:g} s: pumped again, or a slip? Pick one hold with "
-            '--test 1, --test 2 or --hold START..END, or write "repumped" beside it',
-            True,
-        )
-        for i in rises(readings)[:1]
-    ]
+    for i in rises(readings)[:1]:
+        line, low, high, at_s = readings.lines[i], readings.texts[i - 1], readings.texts[i], readings.time_s[i]
+        return [Doubt("pumped-again", text("pumped again", line=line, low=low, high=high, at_s=at_s), True)]
+    return []
 
 
 def holds_s(readings: HandReadings) -> tuple[tuple[float, float], ...]:
@@ -181,12 +168,12 @@ def picked_hold(readings: HandReadings, marks: Sequence[Mark], test: int) -> tup
     parts = _parts(cuts, readings)
     if test > len(parts):
         holds = f"{len(parts)} hold{'s' * (len(parts) > 1)}"
-        raise readings.grid.refuse(f"--test {test}: this file holds {holds}", remedy="Count from 1.")
+        raise readings.grid.refuse("fewer holds", test=test, holds=holds)
     part = parts[test - 1]
     if len(parts) == 1:
         return part, []
     if part.stop - part.start < 2:
-        raise readings.refuse(part.start, f"--test {test}: one reading is no decay", "Pick another.")
+        raise readings.refuse(part.start, "one reading picked", test=test)
     return part, [f"hold {test} of {len(parts)} read ({_place(readings, part)}), the others left out"]
 
 
@@ -202,8 +189,7 @@ def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list
     spans = [readings.time_s[part.stop - 1] - readings.time_s[part.start] for part in parts]
     part = parts[max(range(len(spans)), key=lambda k: (round(spans[k], 6), k))]
     if part.stop - part.start < 2:
-        what = f"{said[0]!r}: no hold of two readings is left between the pumping"
-        raise readings.refuse(cuts[0], what, "Give the readings of one hold.")
+        raise readings.refuse(cuts[0], "no hold left", mark=said[0])
     return part, [
         f"{said[0]!r} at line {readings.lines[cuts[0]]}: {len(parts)} holds in one sheet; read the one of "
         f"{_place(readings, part)}, left the others out"
@@ -219,7 +205,7 @@ def of_one_hold(recording: Recording, lines: Iterable[int] | None, test: int | N
     sheet = recording.by_hand and 3 <= p.size <= _T.most_by_hand
     if not sheet or lines is None or circuit(recording.conditions.circuit).needle:
         if test not in (None, 1):
-            raise grid.refuse(f"--test {test}: this file holds one test", remedy="Leave --test out.")
+            raise grid.refuse("one test", test=test)
         return recording
     texts = [f"{level:.4g}" for level in p / PRESSURE_PA[unit]]
     readings = HandReadings(recording.time_s, p, [int(line) for line in lines], texts, grid)
@@ -260,5 +246,4 @@ def _rise_near(readings: HandReadings, mark: Mark) -> int | None:
             return i if held else None
     if at == 0 or at + 1 >= p.size or not _REPUMPED.search(plain(mark.text)):
         return None
-    what = f"{mark.text!r}, and no reading rises there: where does the new hold start?"
-    raise readings.refuse(min(at, p.size - 1), what, "Give the readings of one hold.")
+    raise readings.refuse(min(at, p.size - 1), "no rise", mark=mark.text)

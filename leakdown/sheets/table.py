@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit, temperature_k, time_unit_s
-from leakdown.sheets.grid import Cell, Grid, Row, is_rule, is_value, shown, split_line
+from leakdown.sheets.grid import Cell, Grid, Row, is_rule, is_value, shown, split_line, told
 from leakdown.sheets.headings import Heading, has_factor, heading, merged
 from leakdown.sheets.preamble import loose_pairs, pairs
 
@@ -48,8 +48,7 @@ def table_of(grid: Grid, columns: Sequence[str] = ()) -> Table:
     Raises NoTable for a file without text.
     """
     if not grid.rows:
-        what = "there are no readings: only comment lines" if grid.comments else "the file is empty"
-        raise NoTable(what, where=grid.source, remedy="Give a file with a time and a pressure column.")
+        raise NoTable(**told("only comments" if grid.comments else "empty"), where=grid.source)
     if columns:
         return _told(grid, columns)
     at = _heading_row(grid.rows)
@@ -67,8 +66,7 @@ def _told(grid: Grid, columns: Sequence[str]) -> Table:
     heads = [Heading(text, "other") if text == "-" else heading(text) for text in columns]
     width = max((len(row.cells) for row in grid.rows[first:]), default=0)
     if width < len(heads):
-        names, fields = f"{len(heads)} columns are named", f"the rows have {width}"
-        raise grid.refuse(f"{names} and {fields}", remedy="Name them as they stand, - for one without use.")
+        raise grid.refuse("fewer columns", named=len(heads), width=width)
     heads += [Heading("-", "other")] * (width - len(heads))
     above = [row for row in grid.rows[:first] if _score(row) <= 0]
     return Table(heads, grid.rows[first:], above, grid)
@@ -163,9 +161,7 @@ def _over_columns(grid: Grid, texts: list[str], rows: list[Row], line: int) -> l
         joined.pop()
     if len(joined) > columns > 1:
         raise grid.refuse(
-            f"{len(joined)} headings over {columns} columns: {', '.join(map(repr, joined[:6]))}",
-            line,
-            "Write each heading in one word, or put commas, semicolons or tabs between the columns.",
+            "too many headings", line, count=len(joined), columns=columns, names=", ".join(map(repr, joined[:6]))
         )
     return joined
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from leakdown.quantities import time_unit_s
 from leakdown.recording import Doubt
-from leakdown.sheets.grid import shown
+from leakdown.sheets.grid import shown, text
 from leakdown.sheets.numbers import Written, number_value
 from leakdown.sheets.sheet import Column
 from leakdown.sheets.time_cells import Moment, ordinals
@@ -38,21 +38,13 @@ def seconds_of(column: Column, cells: Sequence[Moment | None]) -> Times:
     moments = [found for found in cells if found is not None]
     if len(moments) < len(cells):
         index = list(cells).index(None)
-        raise column.refuse(
-            index,
-            f"column {column.heading.name!r}: cannot read {column.shown(index)} as a time",
-            "Write seconds, m:ss, a clock time or a date and time.",
-        )
+        raise column.refuse(index, "unreadable time", name=column.heading.name, cell=column.shown(index))
     kinds: set[str] = {m.kind for m in moments}
     if "date" in kinds and "stamp" in kinds:  # a workbook shows midnight as the date alone
         moments = [m._replace(kind="stamp") if m.kind == "date" else m for m in moments]
     elif "date" in kinds:
         index = next(i for i, m in enumerate(moments) if m.kind == "date")
-        raise column.refuse(
-            index,
-            f"{column.shown(index)} is a date without a time of day",
-            "Give a column with the time of each reading.",
-        )
+        raise column.refuse(index, "no time of day", cell=column.shown(index))
     if kinds == {"bare"}:
         return _bare_seconds(column, [m.number for m in moments if m.number])
     if "stamp" in kinds:
@@ -65,9 +57,7 @@ def seconds_of(column: Column, cells: Sequence[Moment | None]) -> Times:
 def _stamped(column: Column, moments: list[Moment]) -> Times:
     for index, found in enumerate(moments):
         if found.kind != "stamp" or found.zone != moments[0].zone:
-            raise column.refuse(
-                index, f"{column.shown(index)} is not written like the other times", "Write every time the same way."
-            )
+            raise column.refuse(index, "unlike times", cell=column.shown(index))
     seconds = np.array([m.seconds for m in moments])
     if not moments[0].zone:
         seconds += _days_s(column, [m.date or "" for m in moments])
@@ -79,7 +69,7 @@ def _days_s(column: Column, dates: list[str]) -> NDArray[np.float64]:
     known = list(dict.fromkeys(dates))
     days = ordinals(known)
     if days is None:
-        raise column.refuse(0, f"cannot read {dates[0]!r} as a date", "Write dates as 2024-05-31.")
+        raise column.refuse(0, "no date", cell=dates[0])
     table = dict(zip(known, days, strict=True))
     return np.array([DAY_S * (table[date] - table[dates[0]]) for date in dates])
 
@@ -165,14 +155,9 @@ def _dotted_minutes(column: Column, numbers: list[Written], values: NDArray[np.f
         return []
     index = next(i for i, part in enumerate(parts) if part)
     two = any(_two_decimals(number) and part for number, part in zip(numbers, parts, strict=True))
-    what = f"{column.shown(index)}: decimal minutes, or minutes and seconds?"
-    remedy = (
-        "Write minutes and seconds with a colon, as in 1:30, or seconds; or say it as in "
-        '--columns "time (m:ss), pressure (psi)".'
-    )
     if even or (two and any(part and part % 5 == 0 and part % 25 for part in parts)):
-        raise column.refuse(index, what, remedy)
-    return [Doubt("decimal-minutes", f"times in minutes, {what} Read as decimal minutes")]
+        raise column.refuse(index, "decimal minutes", cell=column.shown(index))
+    return [Doubt("decimal-minutes", text("decimal minutes", cell=column.shown(index)))]
 
 
 def _dotted_seconds(number: Written) -> int | None:
@@ -205,11 +190,7 @@ def _unit_missing(column: Column, values: NDArray[np.float64]) -> Times:
         seconds = np.round((values - values[0]) * DAY_S, 3)
         return Times(seconds, ("times read as days of a spreadsheet",), True)
     if values.size <= _T.few_times and span < _T.short_time_span:
-        raise column.refuse(
-            0,
-            f"column {column.heading.name!r} has no time unit: seconds or minutes?",
-            'Write the unit into the heading, as in "time (s)" or "time (min)".',
-        )
+        raise column.refuse(0, "no time unit", name=column.heading.name)
     return Times(values, ("the times have no unit: taken as seconds",))
 
 
@@ -244,11 +225,7 @@ def _spreadsheet_minutes(column: Column, seconds: NDArray[np.float64]) -> Times:
     if column.heading.layout in ("h:m", "h:m:s"):
         return Times(seconds)
     last = len(column.lines) - 1
-    raise column.refuse(
-        last,
-        f"{column.shown(last)}: hours and minutes, or minutes and seconds that the spreadsheet took for hours?",
-        'Write "time (m:ss)" or "time (h:mm)" as the heading.',
-    )
+    raise column.refuse(last, "hours or minutes", cell=column.shown(last))
 
 
 def _undecided_pairs(column: Column, values: list[float]) -> Times:
@@ -260,11 +237,7 @@ def _undecided_pairs(column: Column, values: list[float]) -> Times:
         return _counted(column, [value * 60 for value in values])
     if values[0] < _T.late_start_s:
         return Times(np.array(values), ("times read as minutes and seconds",))
-    raise column.refuse(
-        0,
-        f"{column.shown(0)} could be a clock time or minutes and seconds",
-        'Write "time (m:ss)" or "clock (h:mm)" as the heading.',
-    )
+    raise column.refuse(0, "clock or minutes", cell=column.shown(0))
 
 
 def _bare_among(column: Column, moments: list[Moment], kinds: set[str]) -> list[float]:
@@ -280,11 +253,7 @@ def _bare_among(column: Column, moments: list[Moment], kinds: set[str]) -> list[
         if found.number is not None:
             bare = number_value(found.number, ".") or 0.0
             if bare and (size is None or "pair" in kinds or "triple" in kinds):
-                raise column.refuse(
-                    index,
-                    f"{column.shown(index)} has no time unit and others have",
-                    "Write the unit behind every time.",
-                )
+                raise column.refuse(index, "time unit missing", cell=column.shown(index))
             value = bare * (size or 0.0)
         values.append(value)
     return values

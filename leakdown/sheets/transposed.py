@@ -43,11 +43,7 @@ def turned(grid: Grid) -> Grid:
         while line.cells and line.cells[-1] == "" and len(line.cells) > width:
             line.cells.pop()
         if len(line.cells) > width and line.role != "remark":
-            raise grid.refuse(
-                f"{len(line.cells)} values under {line.label!r} and {width} times",
-                line.row.line,
-                "Write one time above every reading.",
-            )
+            raise grid.refuse("too many values", line.row.line, count=len(line.cells), label=line.label, times=width)
     remarks = [found for row in grid.rows if (found := _remarks(row)) is not None]
     used = {line.row.line for line in [*lines, *remarks]}
     outside = [row for row in grid.rows if row.line not in used]
@@ -101,7 +97,5 @@ def _joined(grid: Grid, lines: list[_Line]) -> list[_Line]:
     roles = [line.role for line in lists.values()]
     if roles.count("time") > 1:
         second = [line for line in lists.values() if line.role == "time"][1]
-        raise grid.refuse(
-            f"two lists of times: {second.label!r}", second.row.line, "Write the times once, or in columns."
-        )
+        raise grid.refuse("two lists of times", second.row.line, label=second.label)
     return list(lists.values())

@@ -6,10 +6,11 @@ import datetime
 import io
 import re
 import zipfile
+from functools import reduce
 from typing import TYPE_CHECKING, Any
 
 from leakdown.errors import InputError
-from leakdown.sheets.grid import Cell, Grid, Row
+from leakdown.sheets.grid import Cell, Grid, Row, told
 
 if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook
@@ -29,15 +30,10 @@ def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
     except InputError:
         raise
     except Exception as error:  # the library raises many kinds for damaged files
-        raise InputError(
-            f"this workbook cannot be read ({type(error).__name__})",
-            where=source,
-            remedy="Open it in a spreadsheet program and save it as XLSX or CSV.",
-        ) from None
+        raise InputError(**told("no workbook", kind=type(error).__name__), where=source) from None
 
 
-_CELL = re.compile(rb'\br="([A-Z]{1,3})([1-9]\d{0,6})"')
-_STATED = re.compile(rb'<dimension ref="([A-Z]{1,3})([1-9]\d{0,6}):([A-Z]{1,3})([1-9]\d{0,6})"')
+_PLACE = re.compile(rb'(?:\br="|<dimension ref="[A-Z]{1,3}[1-9]\d{0,6}:)([A-Z]{1,3})([1-9]\d{0,6})"')
 _CHUNK = 1 << 20
 _MOST_BYTES = 2_000_000_000
 
@@ -55,11 +51,7 @@ def _check_sizes(data: bytes, source: str) -> None:
                 continue
             rows, columns = _size(book, member)
             if rows * columns > _MOST_CELLS or member.file_size > _MOST_BYTES:
-                raise InputError(
-                    f"a sheet of this workbook reaches over {rows} rows and {columns} columns",
-                    where=source,
-                    remedy="A lone cell far away does that: delete it, or save the readings alone as CSV.",
-                )
+                raise InputError(**told("far cell", rows=rows, columns=columns), where=source)
 
 
 def _size(book: zipfile.ZipFile, member: zipfile.ZipInfo) -> tuple[int, int]:
@@ -69,8 +61,7 @@ def _size(book: zipfile.ZipFile, member: zipfile.ZipInfo) -> tuple[int, int]:
         before = b""
         while chunk := stream.read(_CHUNK):
             text = before + chunk
-            found = [(_column(a), int(row)) for a, row in _CELL.findall(text)]
-            found += [(_column(c), int(d)) for *_, c, d in _STATED.findall(text)]
+            found = [(_column(letters), int(row)) for letters, row in _PLACE.findall(text)]
             if found:
                 columns, rows = zip(*found, strict=True)
                 places += [(min(columns), min(rows)), (max(columns), max(rows))]
@@ -82,20 +73,13 @@ def _size(book: zipfile.ZipFile, member: zipfile.ZipInfo) -> tuple[int, int]:
 
 
 def _column(letters: bytes) -> int:
-    number = 0
-    for letter in letters:
-        number = 26 * number + letter - 64
-    return number
+    return reduce(lambda number, letter: 26 * number + letter - 64, letters, 0)
 
 
 def _grid(book: CalamineWorkbook, name: str, source: str) -> Grid:
     sheet = book.get_sheet_by_name(name)
     if sheet.height * sheet.width > _MOST_CELLS:
-        raise InputError(
-            f"sheet {name!r} is too large ({sheet.height} rows, {sheet.width} columns)",
-            where=source,
-            remedy="Save the readings alone as CSV.",
-        )
+        raise InputError(**told("large sheet", name=name, rows=sheet.height, columns=sheet.width), where=source)
     first = sheet.start[0] + 1 if sheet.start else 1
     rows, comments = [], []
     for number, values in enumerate(sheet.to_python(), first):

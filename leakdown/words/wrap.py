@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 import textwrap
-import tomllib
 import unicodedata
 from collections.abc import Callable
-from functools import lru_cache
-from importlib import resources
+
+from leakdown import tuned
 
 Wrap = Callable[[str, int, str, str], list[str]]
 """(text, width, first, rest) -> lines, as `wrapped` makes them."""
@@ -16,11 +15,9 @@ Style = Callable[[str, str], str]
 """(text, role) -> the text in its colour, or as it is."""
 
 
-@lru_cache
 def texts(kind: str) -> dict[str, str]:
     """The sentences of one kind in `texts.toml`, by name: of "cautions", "captions" and so on."""
-    table = tomllib.loads(resources.files("leakdown.words").joinpath("texts.toml").read_text("utf-8"))
-    return dict(table[kind])
+    return dict(tuned.texts("words", "texts")[kind])
 
 
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|kPa|Pa|hPa|mbar|bar|psi|inHg|mmHg|cm3|mm|degC|min|s|h)\b|%)")
