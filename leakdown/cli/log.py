@@ -7,7 +7,7 @@ import shlex
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -30,17 +30,13 @@ from leakdown.sheets.native_write import condition_pairs
 _GAUGE, _TEST = "The gauge", "The test"
 
 
-def _option(name: str, does: str, panel: str | None = None, **more: Any) -> Any:
-    return typer.Option(name, help=does, rich_help_panel=panel, **more)
-
-
 Port = Annotated[
     str | None, typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False)
 ]
 Out = Annotated[
-    Path | None, _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
+    Path | None, o.option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
 ]
-Gauge = Annotated[str | None, _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
+Gauge = Annotated[str | None, o.option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
 
 
 def register(app: typer.Typer) -> None:
@@ -52,26 +48,26 @@ def log(
     port: Port = None,
     out: Out = None,
     gauge: Gauge = None,
-    baud: Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)] = None,
+    baud: Annotated[int | None, o.option("--baud", "Speed of the port.", _GAUGE, min=50)] = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
-    duration: Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')] = None,
-    until_decided: Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")] = False,
+    duration: Annotated[str | None, o.option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')] = None,
+    until_decided: Annotated[bool, o.option("--until-decided", "End as soon as the verdict is certain.")] = False,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     limit: o.LimitText = None,
     circuit: o.Circuit = None,
     direction: o.Direction = None,
     temperature: o.Temperature = None,
-    includes: Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)] = None,
-    blocked: Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)] = None,
-    note: Annotated[str | None, _option("--note", "A note for the record.", _TEST)] = None,
-    wait: Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)] = "10 s",
-    no_prompt: Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")] = False,
+    includes: Annotated[str | None, o.option("--includes", "Sections in this test, with commas.", _TEST)] = None,
+    blocked: Annotated[str | None, o.option("--blocked", "What is blanked off, with commas.", _TEST)] = None,
+    note: Annotated[str | None, o.option("--note", "A note for the record.", _TEST)] = None,
+    wait: Annotated[str, o.option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)] = "10 s",
+    no_prompt: Annotated[bool, o.option("--no-prompt", "Take no keys, lead nobody (for scripts).")] = False,
     as_json: o.Json = False,
-    verdict_status: Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")] = False,
+    verdict_status: Annotated[bool, o.option("--verdict-status", "Exit 10 on fail, 11 on undecided.")] = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""

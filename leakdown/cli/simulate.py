@@ -17,12 +17,8 @@ from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, par
 _TEST, _GAUGE, _FAULTS = "The test", "The gauge", "What goes wrong"
 
 
-def _option(name: str, does: str, panel: str, **more: Any) -> Any:
-    return typer.Option(name, help=does, rich_help_panel=panel, **more)
-
-
 def _share(name: str, does: str, panel: str) -> Any:
-    return _option(name, does, panel, min=0, max=1)
+    return o.option(name, does, panel, min=0, max=1)
 
 
 _WEEP = "Part of the leak that is weep-like (0 hole-like, 1 weep-like)."
@@ -34,26 +30,30 @@ def register(app: typer.Typer) -> None:
 
 
 def simulate(
-    volume: Annotated[str, _option("--volume", "Volume under test.", _TEST)] = "250 cm3",
-    hole: Annotated[str, _option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)] = "0.1 mm",
+    volume: Annotated[str, o.option("--volume", "Volume under test.", _TEST)] = "250 cm3",
+    hole: Annotated[
+        str, o.option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)
+    ] = "0.1 mm",
     viscous_share: Annotated[float, _share("--viscous-share", _WEEP, _TEST)] = 0.5,
-    target: Annotated[str, _option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)] = "40 kPa",
+    target: Annotated[str, o.option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)] = "40 kPa",
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
-    zero: Annotated[str, _option("--zero", "Time open to air first.", _TEST)] = "3 s",
-    fill: Annotated[str, _option("--fill", "Time to fill.", _TEST)] = "5 s",
-    hold: Annotated[str, _option("--hold", "Time to hold.", _TEST)] = "60 s",
-    vent: Annotated[str, _option("--vent", "Time after venting.", _TEST)] = "5 s",
-    relaxation: Annotated[str, _option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
-    style: Annotated[str, _option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
-    rate: Annotated[float, _option("--rate", "Readings a second.", _GAUGE)] = 10.0,
-    noise: Annotated[str, _option("--noise", "Standard deviation of a reading.", _GAUGE)] = "20 Pa",
-    resolution: Annotated[str, _option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
-    seed: Annotated[int | None, _option("--seed", "The same number gives the same noise.", _GAUGE)] = None,
-    tcp: Annotated[int | None, _option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)] = None,
-    unplug_at: Annotated[str | None, _option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)] = None,
-    freeze_at: Annotated[str | None, _option("--freeze-at", "The reading freezes.", _FAULTS)] = None,
-    reboot_at: Annotated[str | None, _option("--reboot-at", "The gauge restarts.", _FAULTS)] = None,
+    zero: Annotated[str, o.option("--zero", "Time open to air first.", _TEST)] = "3 s",
+    fill: Annotated[str, o.option("--fill", "Time to fill.", _TEST)] = "5 s",
+    hold: Annotated[str, o.option("--hold", "Time to hold.", _TEST)] = "60 s",
+    vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
+    relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
+    style: Annotated[str, o.option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
+    rate: Annotated[float, o.option("--rate", "Readings a second.", _GAUGE)] = 10.0,
+    noise: Annotated[str, o.option("--noise", "Standard deviation of a reading.", _GAUGE)] = "20 Pa",
+    resolution: Annotated[str, o.option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
+    seed: Annotated[int | None, o.option("--seed", "The same number gives the same noise.", _GAUGE)] = None,
+    tcp: Annotated[int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)] = None,
+    unplug_at: Annotated[
+        str | None, o.option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)
+    ] = None,
+    freeze_at: Annotated[str | None, o.option("--freeze-at", "The reading freezes.", _FAULTS)] = None,
+    reboot_at: Annotated[str | None, o.option("--reboot-at", "The gauge restarts.", _FAULTS)] = None,
     torn: Annotated[float, _share("--torn", "Share of torn lines.", _FAULTS)] = 0.0,
     no_reading: Annotated[float, _share("--no-reading", "Share of OL lines.", _FAULTS)] = 0.0,
 ) -> None:
