@@ -31,7 +31,9 @@ def register(app: typer.Typer) -> None:
 
 def simulate(
     volume: Annotated[str, o.option("--volume", "Volume under test.", _TEST)] = "250 cm3",
-    hole: Annotated[str, o.option("--hole", "Diameter of the leak's equivalent hole; 0 mm: tight.", _TEST)] = "0.1 mm",
+    hole: Annotated[
+        str, o.option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)
+    ] = "0.1 mm",
     viscous_share: Annotated[float, _share("--viscous-share", _WEEP, _TEST)] = 0.5,
     target: Annotated[str, o.option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)] = "40 kPa",
     barometer: o.Barometer = None,
@@ -47,7 +49,9 @@ def simulate(
     resolution: Annotated[str, o.option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
     seed: Annotated[int | None, o.option("--seed", "The same number gives the same noise.", _GAUGE)] = None,
     tcp: Annotated[int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)] = None,
-    unplug_at: Annotated[str | None, o.option("--unplug-at", "Pull the plug at this time of a test.", _FAULTS)] = None,
+    unplug_at: Annotated[
+        str | None, o.option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)
+    ] = None,
     freeze_at: Annotated[str | None, o.option("--freeze-at", "The reading freezes.", _FAULTS)] = None,
     reboot_at: Annotated[str | None, o.option("--reboot-at", "The gauge restarts.", _FAULTS)] = None,
     torn: Annotated[float, _share("--torn", "Share of torn lines.", _FAULTS)] = 0.0,

@@ -13,7 +13,7 @@
     chart.config.displayModeBar = false; // fingers zoom and drag; its buttons would lie on the labels
     layout.font.size = 12;
     layout.margin.l = Math.min(layout.margin.l, 50);
-    layout.legend.font.size = 12;
+    if (layout.legend) { layout.legend.font.size = 12; } // a figure of intervals has none
     layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part" && a.name !== "zero"; });
     var ends = layout.annotations.filter(function (a) { return a.name === "end"; });
     var height = layout.yaxis.range[1] - layout.yaxis.range[0];
