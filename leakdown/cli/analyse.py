@@ -19,37 +19,33 @@ if TYPE_CHECKING:
     from leakdown.analysis import Analysis
     from leakdown.batch import Outcome
 
+_TEST, _READING, _RESULT = "The test", "Reading the file", "The result"
 _MANY = 8  # files from which progress is worth a line
 
-Report = Annotated[Path | None, o.option("--report", "Write a page with chart and numbers (HTML).", "The result")]
-Chart = Annotated[Path | None, o.option("--chart", "Write the decay chart (PNG, PDF or SVG).", "The result")]
-Csv = Annotated[Path | None, o.option("--csv", "Write a table with a row a file.", "The result")]
+Report = Annotated[Path | None, o.option("--report", "Write a page with chart and numbers (HTML).", _RESULT)]
+Chart = Annotated[Path | None, o.option("--chart", "Write the decay chart (PNG, PDF or SVG).", _RESULT)]
+Csv = Annotated[Path | None, o.option("--csv", "Write a table with a row a file.", _RESULT)]
 Rig = Annotated[
-    str | None,
-    o.option("--rig", "Name of the rig: kept with --circuit rig, else its own leak is taken off.", "The test"),
+    str | None, o.option("--rig", "Name of the rig: kept with --circuit rig, else its own leak is taken off.", _TEST)
 ]
-Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).", "The test")]
+Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).", _TEST)]
 Displacement = Annotated[
     str | None,
-    o.option("--displacement", 'Swept volume, such as "50 cm3": is the leak big enough to matter at idle?', "The test"),
+    o.option("--displacement", 'Swept volume, such as "50 cm3": is the leak big enough to matter at idle?', _TEST),
 ]
 AirNeeded = Annotated[
     str | None,
-    o.option(
-        "--air-needed", 'Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.', "The test"
-    ),
+    o.option("--air-needed", 'Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.', _TEST),
 ]
 VentKind = Annotated[
     str | None,
-    o.option("--vent-kind", "valve or breather (felt, labyrinth): what a tank's vent may do outward.", "The test"),
+    o.option("--vent-kind", "valve or breather (felt, labyrinth): what a tank's vent may do outward.", _TEST),
 ]
 GaugeRange = Annotated[
     str | None,
-    o.option(
-        "--gauge-range", 'End of the gauge\'s scale, such as "100 kPa": nothing beyond it counts.', "Reading the file"
-    ),
+    o.option("--gauge-range", 'End of the gauge\'s scale, such as "100 kPa": nothing beyond it counts.', _READING),
 ]
-VerdictStatus = Annotated[bool, o.option("--verdict-status", "Exit 10 on fail, 11 on undecided.", "The result")]
+VerdictStatus = Annotated[bool, o.option("--verdict-status", "Exit 10 on fail, 11 on undecided.", _RESULT)]
 
 
 def register(app: typer.Typer) -> None:

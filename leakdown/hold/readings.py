@@ -199,8 +199,8 @@ def _noted_zero(recording: Recording, resolution_pa: float) -> Zero | None:
     if not known:
         return None
     drift = after - before if before is not None and after is not None else None
-    unseen = 20.0 if drift is None else 0.5 * abs(drift)
-    doubt = math.sqrt(resolution_pa**2 / 12.0 + unseen**2 + 9.0)
+    unseen = _T.unseen_drift_pa if drift is None else 0.5 * abs(drift)
+    doubt = math.sqrt(resolution_pa**2 / 12.0 + unseen**2 + _T.zero_least_u_pa**2)
     return Zero(float(np.mean(known)), doubt, "given", drift)
 
 

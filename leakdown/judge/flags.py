@@ -133,15 +133,9 @@ def far_above_caution(result: Analysis) -> tuple[Doubt, ...]:
     caution, unit = known.caution_pa(result.direction), result.recording.conditions.show_unit
     if known.needle or start < _T.far_above_caution * caution:
         return ()
-    point_left_out = start < _T.point_left_out * caution
-    likely = f"a slip for {show_pressure(start / 10.0, unit)}" if point_left_out else "a slip, or another unit"
-    flag = _flag(
-        "far-above-caution",
-        start=show_pressure(start, unit),
-        times=start / caution,
-        caution=show_pressure(caution, unit),
-        likely=likely,
-    )
+    read, most, slip = (show_pressure(size, unit) for size in (start, caution, start / 10.0))
+    likely = f"a slip for {slip}" if start < _T.point_left_out * caution else "a slip, or another unit"
+    flag = _flag("far-above-caution", start=read, times=start / caution, caution=most, likely=likely)
     return (Doubt(flag.code, flag.text, True),)
 
 

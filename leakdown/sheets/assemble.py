@@ -53,8 +53,7 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     repeated = len(read) - keep.size
     marks = _marks(sheet, times.seconds)
     for mark in marks:
-        level = zero_said(mark.text)
-        if level is not None:
+        if (level := zero_said(mark.text)) is not None:
             late = mark.time_s > 0.5 * (time_s[0] + time_s[-1])
             sheet.said.zero.setdefault("zero_after_pa" if late else "zero_pa", level)
     by_hand = is_by_hand(time_s[keep])

@@ -190,10 +190,8 @@ def one_hold(readings: HandReadings, marks: Sequence[Mark]) -> tuple[slice, list
     part = parts[max(range(len(spans)), key=lambda k: (round(spans[k], 6), k))]
     if part.stop - part.start < 2:
         raise readings.refuse(cuts[0], "no hold left", mark=said[0])
-    return part, [
-        f"{said[0]!r} at line {readings.lines[cuts[0]]}: {len(parts)} holds in one sheet; read the one of "
-        f"{_place(readings, part)}, left the others out"
-    ]
+    line, place = readings.lines[cuts[0]], _place(readings, part)
+    return part, [text("several holds", mark=said[0], line=line, count=len(parts), place=place)]
 
 
 def of_one_hold(recording: Recording, lines: Iterable[int] | None, test: int | None) -> Recording:

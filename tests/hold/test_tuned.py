@@ -101,7 +101,7 @@ def zero(lead, p_hold=40e3, tail=0, resolution=10.0):
     p = np.concatenate((lead, np.full(60, p_hold), np.zeros(tail)))
     p += noise(p.size, 1.0)
     t = np.arange(float(p.size))
-    return zero_of(t, p, np.abs(p), len(lead), len(lead) + 59, resolution)
+    return zero_of(Recording(t, p), np.abs(p), len(lead), len(lead) + 59, resolution)
 
 
 def test_a_zero_is_near_zero_and_stands_still():
@@ -116,7 +116,7 @@ def test_a_zero_is_near_zero_and_stands_still():
 
 
 def test_an_unread_zero_is_in_doubt():
-    found = zero_of(np.arange(8.0), np.full(8, 40e3), np.full(8, 40e3), 0, 7, 10.0)
+    found = zero_of(Recording(np.arange(8.0), np.full(8, 40e3)), np.full(8, 40e3), 0, 7, 10.0)
     assert 75.0 < found.u_pa < 300.0
 
 
