@@ -172,6 +172,8 @@ def csv_text(sheet: BlankSheet) -> str:
     writer.writerow(("Direction", sheet.direction, ""))
     for key, unit in blanks_to_fill(sheet):
         writer.writerow((f"{key} ({unit})" if unit else key, "", ""))
+    for when in ("before", "after"):
+        writer.writerow((f"Open to air {when} ({sheet.unit})", "", ""))
     writer.writerow(("time (s)", sheet.pressure_heading, "remarks"))
     for time_s in sheet.times_s:
         writer.writerow((f"{time_s:g}", "", ""))

@@ -11,6 +11,7 @@ import leakdown
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.report.blank_sheet import blank_sheet, csv_text
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.native_write import write
 from leakdown.sheets.options import ReadingOptions
@@ -115,3 +116,18 @@ def test_a_zero_at_the_airs_pressure_says_absolute(line: str) -> None:
     assert found.conditions.barometer_pa == pytest.approx(101.3e3)
     assert found.doubts == ()
     assert _read("s;hPa\n0;1413\n30;1403\n60;1393\n", zero_pa=101.3e3).pressure_pa[0] == pytest.approx(40e3)
+
+
+@pytest.mark.parametrize("direction", ["pressure", "vacuum"])
+def test_the_boxes_of_the_printed_sheet(direction: str) -> None:
+    text = csv_text(blank_sheet("crankcase", direction, "psi", 30.0, 120.0, None, None))  # type: ignore[arg-type]
+    for times, level in (("before", "0.3"), ("after", "0.2")):
+        text = text.replace(f"Open to air {times} (psi),,", f"Open to air {times} (psi),{level},")
+    lines = text.splitlines()
+    first = next(i for i, line in enumerate(lines) if line.startswith("time (s)")) + 1
+    for i, level in enumerate(("8", "7.5", "7")):
+        lines[first + i] = lines[first + i].replace(",,", f",{level},")
+    found = _read("\n".join(lines) + "\n").conditions
+    sign = -1 if direction == "vacuum" else 1
+    assert found.zero_pa == pytest.approx(sign * 0.3 * PSI, rel=1e-6)
+    assert found.zero_after_pa == pytest.approx(sign * 0.2 * PSI, rel=1e-6)
