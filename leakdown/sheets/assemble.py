@@ -18,7 +18,7 @@ from leakdown.sheets.grid import Grid, Row, shown
 from leakdown.sheets.numbers import is_missing, is_no_reading, number_value, written
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import loose_pairs
-from leakdown.sheets.preamble_values import zero_levels_pa
+from leakdown.sheets.preamble_values import zero_levels_pa, zero_said
 from leakdown.sheets.pressures import Pressures, gauge_pressures
 from leakdown.sheets.sheet import Sheet, sheet_of
 from leakdown.sheets.slips import HandReadings, holds_s, one_hold, picked_hold, slips
@@ -55,6 +55,11 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     _check_span(time_s, read, grid)
     repeated = len(read) - keep.size
     marks = _marks(sheet, times.seconds)
+    for mark in marks:
+        level = zero_said(mark.text)
+        if level is not None:
+            late = mark.time_s > 0.5 * (time_s[0] + time_s[-1])
+            sheet.said.zero.setdefault("zero_after_pa" if late else "zero_pa", level)
     by_hand = is_by_hand(time_s[keep])
     hand = _hand_readings(sheet, [read[i] for i in keep], time_s[keep], gauge_pa[keep])
     part, slipped, holds = _one_hold(hand, sheet, by_hand, marks, options.test)

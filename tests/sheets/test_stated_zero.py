@@ -131,3 +131,10 @@ def test_the_boxes_of_the_printed_sheet(direction: str) -> None:
     sign = -1 if direction == "vacuum" else 1
     assert found.zero_pa == pytest.approx(sign * 0.3 * PSI, rel=1e-6)
     assert found.zero_after_pa == pytest.approx(sign * 0.2 * PSI, rel=1e-6)
+
+
+def test_a_remark_beside_a_reading_counts() -> None:
+    rows = "s;psi;remarks\n0;8;needle rests at 0.2 psi\n30;7.5;\n60;7;gauge reads 0.1 psi open to air\n"
+    found = _read(rows).conditions
+    assert found.zero_pa == pytest.approx(0.2 * PSI, rel=1e-6)
+    assert found.zero_after_pa == pytest.approx(0.1 * PSI, rel=1e-6)
