@@ -52,9 +52,7 @@ def decay(
         return [-md, (-md * GAS * t + heat) / (m * cv)]
 
     first = [start_pa * volume_m3 / (GAS * start_k), start_k]
-    out = solve_ivp(
-        rates, (0, time_s[-1] + 1e-9), first, t_eval=time_s, rtol=1e-9, atol=1e-14, method="LSODA"
-    )
+    out = solve_ivp(rates, (0, time_s[-1] + 1e-9), first, t_eval=time_s, rtol=1e-9, atol=1e-14, method="LSODA")
     return out.y[0] * GAS * out.y[1] / volume_m3
 
 
@@ -80,10 +78,7 @@ def log_file(name: str, keys: dict[str, str], time_s: np.ndarray, pressure_pa: n
     """Write a recording in the project's own form."""
     common = {"barometer": "97.4 kPa", "temperature": "18 degC", "gauge": "bench gauge 1"}
     lines = [f"# {key}: {value}" for key, value in (keys | common).items()]
-    lines += [
-        "time_s,pressure_kpa",
-        *(f"{t:.1f},{p / 1e3:.2f}" for t, p in zip(time_s, pressure_pa, strict=True)),
-    ]
+    lines += ["time_s,pressure_kpa", *(f"{t:.1f},{p / 1e3:.2f}" for t, p in zip(time_s, pressure_pa, strict=True))]
     (HERE / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
@@ -137,10 +132,7 @@ def sheet() -> None:
     time_s = np.arange(0.0, 91.0, 10.0)
     pressure = decay(time_s, AMBIENT_PA - 44e3, WALL_K, Leak(6.0e-12, 0.0), VOLUME_M3, 1.6) - AMBIENT_PA
     marks = np.round(-pressure / 3386.388640341 / 0.5) * 0.5
-    rows = [
-        f"{int(t) // 60}:{int(t) % 60:02d};{m:.1f};".replace(".", ",")
-        for t, m in zip(time_s, marks, strict=True)
-    ]
+    rows = [f"{int(t) // 60}:{int(t) % 60:02d};{m:.1f};".replace(".", ",") for t, m in zip(time_s, marks, strict=True)]
     rows[4] = rows[4] + "phone rang"
     head = [
         "Crankcase, second go with the needle gauge;;",

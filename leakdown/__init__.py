@@ -8,49 +8,19 @@
 `import leakdown` costs next to nothing: each name loads what it needs when it is first used.
 """
 
+# ruff: noqa: F403, F405
 from typing import TYPE_CHECKING, Any
 
 from leakdown.errors import LeakdownError
 
 if TYPE_CHECKING:
-    from leakdown.library import (
-        Analysis,
-        Change,
-        Conditions,
-        Located,
-        Mark,
-        Plan,
-        Recording,
-        Settings,
-        analyse,
-        compare,
-        figure,
-        locate,
-        plan,
-        read,
-        table,
-    )
+    from leakdown.library import *
 
 __version__ = "0.2.0"
 __all__ = [
-    "Analysis",
-    "Change",
-    "Conditions",
-    "LeakdownError",
-    "Located",
-    "Mark",
-    "Plan",
-    "Recording",
-    "Settings",
-    "__version__",
-    "analyse",
-    "compare",
-    "figure",
-    "locate",
-    "plan",
-    "read",
-    "table",
-]
+    "Analysis", "Change", "Conditions", "LeakdownError", "Located", "Mark", "Plan", "Recording", "Settings",
+    "__version__", "analyse", "compare", "figure", "locate", "plan", "read", "table",
+]  # fmt: skip
 
 
 def __getattr__(name: str) -> Any:

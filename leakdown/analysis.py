@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from leakdown.circuits import Direction
 from leakdown.recording import ByValue, Recording
+from leakdown.tuned import texts
 from leakdown.uncertainty import Interval
 
 Array = NDArray[np.float64]
@@ -47,6 +48,11 @@ class Flag:
 
     code: str
     text: str
+
+    @classmethod
+    def of(cls, room: str, key: str, **figures: object) -> Flag:
+        """The flag that a room's `flags.toml` has under `key`: its code, and which text of it after a slash."""
+        return cls(key.partition("/")[0], texts(room)[key].format(**figures))
 
 
 @dataclass(frozen=True)

@@ -104,8 +104,7 @@ def for_engine(name: str, engine: Strokes) -> Circuit:
     if engine == "four-stroke" and not found.four_stroke:
         valid = [other for other in CIRCUITS if circuit(other).four_stroke and other != "rig"]
         raise UsageError(
-            f"a {found.name} test tells nothing on a four-stroke: its crankcase breathes, by design and past "
-            "the rings",
+            f"a {found.name} test tells nothing on a four-stroke: its crankcase breathes, by design and past the rings",
             remedy=f"These stay valid on it: {', '.join(valid)}. An engine lubricated by its fuel mix has a "
             "procedure of its own: ask its maker's manual.",
         )
@@ -121,19 +120,12 @@ def _read(name: str, row: dict[str, Any]) -> Circuit:
     ways = [_way(key, value) for key, value in row.items() if key in DIRECTIONS]
     text = {key: str(row[key]) for key in ("name", "words", "sealed", "harm", "healthy", "both")}
     lists = {key: tuple(row[key]) for key in ("synonyms", "sections", "mind")}
-    marks = {
-        key: bool(row.get(key)) for key in ("four_stroke", "engine", "breathed", "fuel", "needle", "tender")
-    }
+    marks = {key: bool(row.get(key)) for key in ("four_stroke", "engine", "breathed", "fuel", "needle", "tender")}
     told: dict[str, Any] = {**text, **lists, **marks}
     volume_m3 = (1e-6 * float(low), 1e-6 * float(high))
     return Circuit(id=name, volume_m3=volume_m3, steps=tuple(row["set_up"]), ways=tuple(ways), **told)
 
 
 def _way(direction: str, row: dict[str, Any]) -> Way:
-    return Way(
-        direction,  # type: ignore[arg-type]
-        row["question"],
-        1e3 * float(row["target_kpa"]),
-        1e3 * float(row["caution_kpa"]),
-        str(row["limit"]),
-    )
+    target_pa, caution_pa = (1e3 * float(row[key]) for key in ("target_kpa", "caution_kpa"))
+    return Way(direction, row["question"], target_pa, caution_pa, str(row["limit"]))  # type: ignore[arg-type]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from leakdown.analysis import Analysis
@@ -21,22 +21,9 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
 __all__ = [
-    "Analysis",
-    "Change",
-    "Conditions",
-    "Located",
-    "Mark",
-    "Plan",
-    "Recording",
-    "Settings",
-    "analyse",
-    "compare",
-    "figure",
-    "locate",
-    "plan",
-    "read",
-    "table",
-]
+    "Analysis", "Change", "Conditions", "Located", "Mark", "Plan", "Recording", "Settings",
+    "analyse", "compare", "figure", "locate", "plan", "read", "table",
+]  # fmt: skip
 _WIDTH = 88
 
 
@@ -46,14 +33,10 @@ def figure(result: Analysis | Located | Change) -> go.Figure:
     from leakdown.report.figures import figure as drawn
 
     if not isinstance(result, Analysis | Located | Change):
-        raise UsageError(
-            f"{type(result).__name__} has no chart", remedy="Give a result of analyse, locate or compare."
-        )
+        raise UsageError(f"{type(result).__name__} has no chart", remedy="Give a result of analyse, locate or compare.")
     chart = chart_of(result)
     if chart is None:
-        raise UsageError(
-            "this result has nothing to draw", remedy="locate draws a ratio: give both directions."
-        )
+        raise UsageError("this result has nothing to draw", remedy="locate draws a ratio: give both directions.")
     return drawn(chart)
 
 
@@ -70,17 +53,17 @@ def _analysis_html(result: Any) -> str:
 
 
 def _lines(result: Any) -> str:
-    from leakdown.words import located
+    from leakdown.words.located import change_lines, located_lines
+    from leakdown.words.preparing import plan_lines
+    from leakdown.words.terminal import plain
     from leakdown.words.wrap import wrapped
 
-    def plain(text: str, role: str) -> str:
-        return text
-
-    lines = located.located_lines if isinstance(result, Located) else located.change_lines
-    found: Sequence[str] = lines(result, _WIDTH, wrapped, plain)
-    return "\n".join(found)
+    kinds: dict[type, Callable[..., list[str]]] = {Located: located_lines, Change: change_lines, Plan: plan_lines}
+    lines = kinds[type(result)]
+    return "\n".join(lines(result, _WIDTH, wrapped, plain))
 
 
 Analysis.show_with(_analysis_text, _analysis_html)
 Located.show_with(_lines)
 Change.show_with(_lines)
+Plan.show_with(_lines)

@@ -1,108 +1,46 @@
 """Text with a unit <-> SI numbers ("12 inHg", "250 cm3", "1:30"). Gauge or absolute is always said.
 
-Factors are exact by definition unless a comment says otherwise. Source of the definitions:
-NIST SP 811 (2008), Appendix B.8. "inHg", "mmHg", "inH2O" and the like are the *conventional*
-units (density fixed by definition); the printed 60 F forms differ by up to 0.3 %.
+The units, their factors and the source of these stand in quantities.toml.
 """
 
 from __future__ import annotations
 
 import math
 import re
+import tomllib
 import unicodedata
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Literal
 
 from leakdown.errors import UsageError
 
-STANDARD_GRAVITY_M_S2 = 9.80665
 ATMOSPHERE_PA = 101_325.0
 REFERENCE_TEMPERATURE_K = 293.15
 """20 degC: the reference of every standard cm3 that leakdown prints."""
 
-_INCH_M = 0.0254
-_LB_KG = 0.45359237
-_PSI_PA = _LB_KG * STANDARD_GRAVITY_M_S2 / _INCH_M**2
-_MMHG_PA = 13.5951 * STANDARD_GRAVITY_M_S2  # conventional mercury, 13 595.1 kg/m3
-_MMH2O_PA = STANDARD_GRAVITY_M_S2  # conventional water, 1000 kg/m3
+# not by importlib.resources, which takes 10 ms to load where nothing else needs it
+_UNITS = tomllib.loads(Path(__file__).with_name("quantities.toml").read_text("utf-8"))
 
-PRESSURE_PA: dict[str, float] = {
-    "Pa": 1.0,
-    "hPa": 100.0,
-    "kPa": 1e3,
-    "MPa": 1e6,
-    "mbar": 100.0,
-    "bar": 1e5,
-    "atm": ATMOSPHERE_PA,
-    "psi": _PSI_PA,
-    "oz/in2": _PSI_PA / 16.0,
-    "inHg": 25.4 * _MMHG_PA,
-    "mmHg": _MMHG_PA,
-    "cmHg": 10.0 * _MMHG_PA,
-    "Torr": ATMOSPHERE_PA / 760.0,
-    "inH2O": 25.4 * _MMH2O_PA,
-    "cmH2O": 10.0 * _MMH2O_PA,
-    "mmH2O": _MMH2O_PA,
-    "kgf/cm2": STANDARD_GRAVITY_M_S2 * 1e4,
-}
-VOLUME_M3 = {"cm3": 1e-6, "mL": 1e-6, "L": 1e-3, "m3": 1.0, "in3": _INCH_M**3, "mm3": 1e-9}
-TIME_S = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "min": 60.0, "h": 3600.0}
-LENGTH_M = {"mm": 1e-3, "cm": 1e-2, "m": 1.0, "um": 1e-6, "in": _INCH_M, "ft": 0.3048, "km": 1e3}
 
-# fmt: off
-# Spellings are compared after `_squash`: lower case, no blanks, dots, underscores or hyphens.
-_PRESSURE_SPELLINGS: dict[str, str] = {
-    "pa": "Pa", "pascal": "Pa", "pascals": "Pa", "hpa": "hPa", "hectopascal": "hPa",
-    "kpa": "kPa", "kilopascal": "kPa", "kilopascals": "kPa", "mpa": "MPa", "megapascal": "MPa",
-    "mbar": "mbar", "millibar": "mbar", "millibars": "mbar", "mb": "mbar", "bar": "bar", "bars": "bar",
-    "atm": "atm", "psi": "psi", "lb/in2": "psi", "lbf/in2": "psi", "lbs/in2": "psi", "lbin2": "psi",
-    "poundspersquareinch": "psi", "lbs": "psi", "lb/sqin": "psi", "lbs/sqin": "psi", "lbf/sqin": "psi",
-    "lbpersqin": "psi", "lbspersqin": "psi", "pounds": "psi", "n/m2": "Pa", "mmce": "mmH2O", "cmce": "cmH2O",
-    "oz/in2": "oz/in2", "ozf/in2": "oz/in2", "osi": "oz/in2", "ozin2": "oz/in2", "oz/sqin": "oz/in2",
-    "inhg": "inHg", "inofhg": "inHg", "inchhg": "inHg", "incheshg": "inHg", "inchesofmercury": "inHg",
-    '"hg': "inHg", "inmercury": "inHg", "inchesmercury": "inHg",
-    "mmhg": "mmHg", "cmhg": "cmHg", "torr": "Torr",
-    "inh2o": "inH2O", "inwc": "inH2O", "inwg": "inH2O", "iwc": "inH2O", '"h2o': "inH2O", '"wc': "inH2O",
-    "inchesh2o": "inH2O", "inchesofwater": "inH2O", "inchh2o": "inH2O", "incheswater": "inH2O",
-    "incheswc": "inH2O", "incheswg": "inH2O", "inchwc": "inH2O", "inchwg": "inH2O", "inchwater": "inH2O",
-    "inchesofwatercolumn": "inH2O", "incheswatercolumn": "inH2O", "inwatercolumn": "inH2O",
-    "inswg": "inH2O", "inswc": "inH2O", "inshg": "inHg", "inchesofhg": "inHg", "inchofmercury": "inHg",
-    "mmofhg": "mmHg", "mmofmercury": "mmHg", "mmofwater": "mmH2O", "cmofwater": "cmH2O",
-    "inofwater": "inH2O", '"wg': "inH2O", "inwater": "inH2O", "inaq": "inH2O",
-    "cmh2o": "cmH2O", "cmwc": "cmH2O", "cmws": "cmH2O", "mmh2o": "mmH2O", "mmwc": "mmH2O", "mmws": "mmH2O",
-    "mmwg": "mmH2O", "mmaq": "mmH2O",
-    "kgf/cm2": "kgf/cm2", "kg/cm2": "kgf/cm2", "kgcm2": "kgf/cm2", "kgfcm2": "kgf/cm2", "kp/cm2": "kgf/cm2",
-    "at": "kgf/cm2",
-}
+def _unit_table(name: str) -> tuple[dict[str, float], dict[str, str]]:
+    """Factors to SI by a unit's usual name, and that name by every spelling of it."""
+    table = _UNITS[name]
+    spelled = table.pop("spelled", {})
+    return table, {text: unit for unit, texts in spelled.items() for text in texts.split()}
+
+
+PRESSURE_PA, _PRESSURE_SPELLINGS = _unit_table("pressure_pa")
+VOLUME_M3, _VOLUME_SPELLINGS = _unit_table("volume_m3")
+TIME_S, _TIME_SPELLINGS = _unit_table("time_s")
+LENGTH_M, _LENGTH_SPELLINGS = _unit_table("length_m")
+FLOW_PA_M3_S, _ = _unit_table("flow_pa_m3_s")
 _GAUGE_SUFFIX = re.compile(r"^(.*?)\(?(g|gauge|ga|gage|rel|relative|uberdruck|u|ue|d)\)?$")
 _ABSOLUTE_SUFFIX = re.compile(r"^(.*?)\(?(a|abs|absolute|absolut)\)?$")
-_VOLUME_SPELLINGS = {
-    "cm3": "cm3", "cc": "cm3", "ccm": "cm3", "cubiccentimetres": "cm3", "ml": "mL", "millilitre": "mL",
-    "l": "L", "litre": "L", "liter": "L", "litres": "L", "liters": "L", "dm3": "L", "m3": "m3",
-    "in3": "in3", "cuin": "in3", "ci": "in3", "mm3": "mm3",
-}
-_TIME_SPELLINGS = {
-    "s": "s", "sec": "s", "secs": "s", "second": "s", "seconds": "s", "sek": "s",
-    "sekunde": "s", "sekunden": "s",
-    "seconde": "s", "secondes": "s", "segundo": "s", "segundos": "s", "secondi": "s", "sekunder": "s",
-    "seg": "s", '"': "s", "''": "s",
-    "ms": "ms", "msec": "ms", "millis": "ms", "milliseconds": "ms",
-    "us": "us", "\u03bcs": "us", "usec": "us", "micros": "us", "microseconds": "us",
-    "min": "min", "mins": "min", "minute": "min", "minutes": "min", "m": "min", "'": "min", "mn": "min",
-    "minuten": "min", "minuto": "min", "minutos": "min", "minuti": "min", "minuter": "min",
-    "h": "h", "hr": "h", "hrs": "h", "hour": "h", "hours": "h", "std": "h",
-    "stunden": "h", "heures": "h", "horas": "h",
-}
-_LENGTH_SPELLINGS = {
-    "mm": "mm", "cm": "cm", "m": "m", "metre": "m", "metres": "m", "um": "um", "in": "in", '"': "in",
-    "inch": "in", "inches": "in", "ft": "ft", "feet": "ft", "foot": "ft", "km": "km",
-}
-
-# fmt: on
-
 _NUMBER = r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][-+]?\d+)?"
 _QUANTITY = re.compile(rf"^\s*({_NUMBER})\s*(.*?)\s*$")
 _MINUTES_SECONDS = re.compile(r"^\s*(?:(\d+):)?(\d+):(\d{1,2}(?:[.,]\d+)?)\s*$")
+_PLAIN_SIGNS = str.maketrans("\u2212\u2013\u2032\u2019\u2033\u201d\u201c\u00a0\u202f\u2009", '--\'\'"""   ', "\ufeff")
 _PRIME_TIME = re.compile(r"^\s*(\d+)\s*'\s*(\d+(?:[.,]\d+)?)?\s*(?:\"|'')?\s*$")
 
 Reference = Literal["gauge", "absolute"]
@@ -127,20 +65,7 @@ class Pressure:
 
 def tidy(text: str) -> str:
     """Text with exotic minus signs, primes, blanks and superscripts replaced by plain ones."""
-    swaps = {
-        "\u2212": "-",
-        "\u2013": "-",
-        "\u2032": "'",
-        "\u2019": "'",
-        "\u2033": '"',
-        "\u201d": '"',
-        "\u201c": '"',
-        "\u00a0": " ",
-        "\u202f": " ",
-        "\u2009": " ",
-        "\ufeff": "",
-    }
-    return unicodedata.normalize("NFKC", "".join(swaps.get(c, c) for c in text))
+    return unicodedata.normalize("NFKC", text.translate(_PLAIN_SIGNS))
 
 
 def _squash(text: str) -> str:
@@ -182,9 +107,7 @@ def _required(text: str, what: str, names: dict[str, float]) -> tuple[float, str
     parts = split_quantity(text)
     if parts is None or not parts[1]:
         missing = "no number in" if parts is None else "no unit in"
-        raise UsageError(
-            f"{what}: {missing} {text!r}", remedy=f"Write a number and a unit: {', '.join(names)}."
-        )
+        raise UsageError(f"{what}: {missing} {text!r}", remedy=f"Write a number and a unit: {', '.join(names)}.")
     return parts
 
 
@@ -192,9 +115,7 @@ def _parse(text: str, what: str, factors: dict[str, float], spellings: dict[str,
     value, unit = _required(text, what, factors)
     name = spellings.get(_squash(unit)) or spellings.get(unit)
     if name is None:
-        raise UsageError(
-            f"{what}: unknown unit {unit!r} in {text!r}", remedy=f"Known units: {', '.join(factors)}."
-        )
+        raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}", remedy=f"Known units: {', '.join(factors)}.")
     return value * factors[name]
 
 
@@ -256,9 +177,7 @@ def parse_temperature(text: str, what: str = "temperature") -> float:
     if kelvin is None:
         raise UsageError(f"{what}: unknown unit {unit!r} in {text!r}", remedy="Known units: degC, degF, K.")
     if not 213.15 <= kelvin <= 573.15:
-        raise UsageError(
-            f"{what}: {text!r} is outside -60..300 degC", remedy="Give the gas or room temperature."
-        )
+        raise UsageError(f"{what}: {text!r} is outside -60..300 degC", remedy="Give the gas or room temperature.")
     return kelvin
 
 
@@ -300,18 +219,6 @@ def parse_flow(text: str, what: str = "leak rate") -> float:
     return _positive(value * factor, text, what)
 
 
-FLOW_PA_M3_S: dict[str, float] = {
-    "cm3/min": ATMOSPHERE_PA * 1e-6 / 60.0,
-    "cc/min": ATMOSPHERE_PA * 1e-6 / 60.0,
-    "mL/min": ATMOSPHERE_PA * 1e-6 / 60.0,
-    "L/min": ATMOSPHERE_PA * 1e-3 / 60.0,
-    "cm3/s": ATMOSPHERE_PA * 1e-6,
-    "L/h": ATMOSPHERE_PA * 1e-3 / 3600.0,
-    "Pa m3/s": 1.0,
-    "mbar L/s": 0.1,
-}
-
-
 def _positive(value: float, text: str, what: str) -> float:
     if not value > 0:
         raise UsageError(f"{what}: {text!r} is not above zero", remedy="Give a positive size.")
@@ -323,9 +230,9 @@ def standard_cm3_per_min(throughput_pa_m3_s: float, temperature_k_: float = REFE
     return throughput_pa_m3_s / FLOW_PA_M3_S["cm3/min"] * REFERENCE_TEMPERATURE_K / temperature_k_
 
 
-def show_pressure(value_pa: float, unit: str = "kPa") -> str:
-    """A pressure in the user's unit with three significant figures and its unit."""
-    return f"{significant(value_pa / PRESSURE_PA[unit])} {unit}"
+def show_pressure(value_pa: float, unit: str = "kPa", digits: int = 3) -> str:
+    """A pressure in the user's unit with `digits` significant figures and its unit."""
+    return f"{significant(value_pa / PRESSURE_PA[unit], digits)} {unit}"
 
 
 def significant(value: float, digits: int = 3) -> str:

@@ -66,12 +66,8 @@ class Told:
             columns=ReadingOptions.columns_of(self.columns) if self.columns else (),
         )
 
-    def over(self, recording: Recording) -> Recording:
-        """The recording with what was said over its own conditions. Raises UsageError."""
-        return replace(recording, conditions=self.on(recording.conditions))
-
-    def on(self, have: Conditions) -> Conditions:
-        """Conditions with what was said over them. Raises UsageError."""
+    def conditions(self, have: Conditions) -> Conditions:
+        """What was said over conditions that are known already. Raises UsageError."""
         volume = parse_volume(self.volume, "--volume") if self.volume else None
         return have.overridden(
             barometer_pa=ambient_pa(self.barometer, self.altitude),
@@ -83,14 +79,16 @@ class Told:
             resolution_pa=positive_pressure_pa(self.resolution, "--resolution") if self.resolution else None,
         )
 
+    def over(self, recording: Recording) -> Recording:
+        """The recording with what was said over its own conditions. Raises UsageError."""
+        return replace(recording, conditions=self.conditions(recording.conditions))
+
     def _doubt_m3(self, volume_m3: float | None, have: Conditions) -> float | None:
         """Half-width (95 %) of the volume; the file's doubt belongs to the file's volume."""
         known = volume_m3 if volume_m3 is not None else have.volume_m3
         if self.volume_uncertainty:
             if known is None:
-                raise UsageError(
-                    "--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".'
-                )
+                raise UsageError("--volume-uncertainty without a volume", remedy='Give --volume, such as "250 cm3".')
             return parse_uncertainty(self.volume_uncertainty, known, "--volume-uncertainty")
         if volume_m3 is not None and have.volume_u_m3 is not None:
             return min(have.volume_u_m3, 0.99 * volume_m3)
@@ -131,9 +129,7 @@ def direction_named(text: str | None) -> Direction | None:
         return None
     plain = text.strip().lower()
     if plain not in ("pressure", "vacuum"):
-        raise UsageError(
-            f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum."
-        )
+        raise UsageError(f"--direction {text!r} is neither pressure nor vacuum", remedy="Say pressure or vacuum.")
     return plain  # type: ignore[return-value]
 
 
@@ -150,8 +146,7 @@ def _barometer_pa(text: str) -> float:
     pressure = parse_pressure(text, "--barometer")
     if not 30e3 <= pressure.value_pa <= 120e3:
         raise UsageError(
-            f"--barometer {text!r} is outside 30..120 kPa",
-            remedy='Give the station pressure, such as "98.2 kPa".',
+            f"--barometer {text!r} is outside 30..120 kPa", remedy='Give the station pressure, such as "98.2 kPa".'
         )
     return pressure.value_pa
 
@@ -186,14 +181,10 @@ def hold_span(text: str | None) -> tuple[float, float] | None:
         return None
     ends = [end.strip() for end in text.split("..")]
     if len(ends) != 2 or not all(ends):
-        raise UsageError(
-            f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".'
-        )
+        raise UsageError(f"--hold: cannot read {text!r}", remedy='Write START..END in seconds, such as "12..72".')
     start, end = (_seconds(end) for end in ends)
     if not (math.isfinite(start) and start < end):
-        raise UsageError(
-            f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".'
-        )
+        raise UsageError(f"--hold: {text!r} does not end after it starts", remedy='Write START..END, such as "12..72".')
     return start, end
 
 

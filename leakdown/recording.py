@@ -113,9 +113,7 @@ class Conditions:
         for name in ("volume_u_m3", "resolution_pa"):
             value = getattr(self, name)
             if value is not None and not (math.isfinite(value) and value >= 0.0):
-                raise UsageError(
-                    f"{name} {value!r} is no size", remedy="Give a number that is not below zero."
-                )
+                raise UsageError(f"{name} {value!r} is no size", remedy="Give a number that is not below zero.")
 
     def _check(self, name: str, span: tuple[float, float], factor: float, unit: str, of: str) -> None:
         value = getattr(self, name)
@@ -193,22 +191,14 @@ class Recording(ByValue):
         return found
 
     def _sizes(self) -> str:
-        pairs = (
-            ("times", self.time_s),
-            ("pressures", self.pressure_pa),
-            ("temperatures", self.temperature_k),
-        )
+        pairs = (("times", self.time_s), ("pressures", self.pressure_pa), ("temperatures", self.temperature_k))
         counts = ", ".join(f"{value.size} {name}" for name, value in pairs if value is not None)
         return f"times and readings differ in length: {counts}"
 
     def __repr__(self) -> str:
         """A few lines; the arrays themselves are in `time_s`, `pressure_pa`, or `to_frame()`."""
         p = self.pressure_pa / 1e3
-        span = (
-            f"{p[0]:.4g} to {p[-1]:.4g} kPa in {self.time_s[-1] - self.time_s[0]:.4g} s"
-            if p.size
-            else "empty"
-        )
+        span = f"{p[0]:.4g} to {p[-1]:.4g} kPa in {self.time_s[-1] - self.time_s[0]:.4g} s" if p.size else "empty"
         marks = f", {len(self.marks)} marks" if self.marks else ""
         head = f"Recording {self.source}".rstrip()
         return f"{head}: {self.circuit}, {self.direction}, {p.size} readings, {span}{marks}"
@@ -246,15 +236,16 @@ class Recording(ByValue):
         farthest = self.pressure_pa[np.argmax(np.abs(self.pressure_pa))]
         return "vacuum" if farthest < 0 else "pressure"
 
+    @property
+    def sign(self) -> float:
+        """-1 under vacuum: turns gauge pressures into magnitudes."""
+        return -1.0 if self.direction == "vacuum" else 1.0
+
     def between(self, start_s: float, end_s: float) -> Recording:
         """The readings and marks from `start_s` to `end_s`, both ends included."""
         keep = (self.time_s >= start_s) & (self.time_s <= end_s)
         temperature = None if self.temperature_k is None else self.temperature_k[keep]
         marks = tuple(m for m in self.marks if start_s <= m.time_s <= end_s)
         return replace(
-            self,
-            time_s=self.time_s[keep],
-            pressure_pa=self.pressure_pa[keep],
-            temperature_k=temperature,
-            marks=marks,
+            self, time_s=self.time_s[keep], pressure_pa=self.pressure_pa[keep], temperature_k=temperature, marks=marks
         )

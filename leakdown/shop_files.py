@@ -7,7 +7,7 @@ import re
 import stat
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from leakdown.errors import InputError, OutputError
 
@@ -25,12 +25,18 @@ def settings_path() -> Path:
     named = os.environ.get(PATH_VARIABLE)
     if named:
         return Path(named)
-    base = os.environ.get("XDG_CONFIG_HOME", "")
+    return user_folder("config") / NAME
+
+
+def user_folder(kind: Literal["config", "data"]) -> Path:
+    """The user's own folder of leakdown for settings or for what it keeps."""
+    base = os.environ.get(f"XDG_{kind.upper()}_HOME", "")
     if os.path.isabs(base):  # on every system: who sets it means it; a relative one is to be ignored
-        return Path(base) / "leakdown" / NAME
+        return Path(base) / "leakdown"
     import platformdirs
 
-    return Path(platformdirs.user_config_path("leakdown", appauthor=False)) / NAME
+    of_system = platformdirs.user_config_path if kind == "config" else platformdirs.user_data_path
+    return Path(of_system("leakdown", appauthor=False))
 
 
 def knowledge_folder() -> Path:
@@ -51,9 +57,7 @@ def source(path: Path) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        raise InputError(
-            "is not UTF-8 text", where=f"{path}:{line}", remedy=f"Save it as UTF-8. {_WITHOUT}"
-        ) from error
+        raise InputError("is not UTF-8 text", where=f"{path}:{line}", remedy=f"Save it as UTF-8. {_WITHOUT}") from error
 
 
 def _bytes(path: Path) -> bytes:

@@ -3,6 +3,8 @@
 Each room keeps its own in `tuned.toml` beside its code: a table a number, with its `value`, its `unit`, what
 it `means`, what it `rests_on` (a source, common practice, or the simulation that it was tuned on) and the
 test that `guards` it. Formulas, physical constants and the limits of a format are no tuned numbers.
+
+The texts of a room's flags stand beside them, in `flags.toml`.
 """
 
 from __future__ import annotations
@@ -36,3 +38,11 @@ def tuned(room: str) -> Tuned:
     """The tuned numbers of a room of the package, such as "fit" or "live.lines"."""
     file = resources.files(f"leakdown.{room}").joinpath("tuned.toml")
     return Tuned(room, tomllib.loads(file.read_text("utf-8")))
+
+
+@lru_cache
+def texts(room: str) -> dict[str, str]:
+    """The texts of a room's flags by code, with places for figures in braces: its `flags.toml`."""
+    file = resources.files(f"leakdown.{room}").joinpath("flags.toml")
+    found: dict[str, str] = tomllib.loads(file.read_text("utf-8"))
+    return found

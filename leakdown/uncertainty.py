@@ -80,11 +80,7 @@ class InputQuantity:
 
 
 def read_input(
-    text: str,
-    name: str,
-    parse: Callable[[str, str], float],
-    step: float | None = None,
-    nominal: bool = False,
+    text: str, name: str, parse: Callable[[str, str], float], step: float | None = None, nominal: bool = False
 ) -> InputQuantity:
     """Read "100 cm3", "100 cm3 +/- 0.6 cm3" or "100 cm3 +/- 1 %" (95 %). Raises UsageError.
 
@@ -93,9 +89,7 @@ def read_input(
     """
     pieces = _PLUS_MINUS.split(tidy(text).strip())
     if len(pieces) > 2 or not pieces[0]:
-        raise UsageError(
-            f"{name}: cannot read {text!r}", remedy='Write it as "100 cm3" or "100 cm3 +/- 0.6 cm3".'
-        )
+        raise UsageError(f"{name}: cannot read {text!r}", remedy='Write it as "100 cm3" or "100 cm3 +/- 0.6 cm3".')
     value = parse(pieces[0], name)
     if len(pieces) == 2:
         half = _half_width(pieces[1], value, name, parse)

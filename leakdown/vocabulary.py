@@ -1,18 +1,18 @@
 """The words that sheets and gauges put beside their numbers, by meaning: one vocabulary for all readers.
 
-The words are in vocabulary.toml, by meaning and by language. Here they are without capitals and accents.
+The words are in vocabulary.toml, by meaning and by language, a shop's own on top. Here they are without capitals
+and accents.
 """
 
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
-from importlib import resources
 
+from leakdown.knowledge import knowledge_table
 from leakdown.quantities import tidy
 
-_TABLES = tomllib.loads(resources.files("leakdown").joinpath("vocabulary.toml").read_text("utf-8"))
+_TABLES = knowledge_table("leakdown", "vocabulary.toml")
 _UNITS: dict[str, str] = _TABLES["latin_units"]
 _LETTERS: dict[str, str] = _TABLES["latin_letters"]
 _UNIT = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(_UNITS)})(?![^\W\d_])")
@@ -42,9 +42,7 @@ def latin_units(text: str) -> str:
 
 def words(*meanings: str) -> frozenset[str]:
     """All words of some meanings in every language, plain. KeyError for a meaning that the table lacks."""
-    return frozenset(
-        plain(word) for meaning in meanings for line in _TABLES[meaning].values() for word in line.split()
-    )
+    return frozenset(plain(word) for meaning in meanings for line in _TABLES[meaning].values() for word in line.split())
 
 
 def phrases(meaning: str) -> frozenset[str]:
@@ -53,7 +51,7 @@ def phrases(meaning: str) -> frozenset[str]:
 
 
 def _phrases(languages: dict[str, str]) -> frozenset[str]:
-    texts = [text for line in languages.values() for text in line.split(";")]
+    texts = ";".join(languages.values()).split(";")
     return frozenset(" ".join(re.sub(r"[._-]", " ", plain(text)).split()) for text in texts)
 
 

@@ -16,9 +16,7 @@ if os.environ.get("CI"):
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption(
-        "--full", action="store_true", help="run the long simulations whole instead of in short form"
-    )
+    parser.addoption("--full", action="store_true", help="run the long simulations whole instead of in short form")
 
 
 @pytest.fixture(scope="session")

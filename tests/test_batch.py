@@ -11,8 +11,8 @@ from leakdown.analysis import Analysis
 from leakdown.batch import in_order
 from leakdown.errors import InputError
 from leakdown.judge.analyse import analyse
-from leakdown.sheets.file import read
 from leakdown.rows import COLUMNS, csv_text, harmless, row_of, row_of_error
+from leakdown.sheets.file import read
 
 
 def analysed(path) -> Analysis:
@@ -36,6 +36,7 @@ def files(tmp_path_factory):
     return [*paths[:4], bad, *paths[4:]]
 
 
+@pytest.mark.slow
 def test_two_processes_give_what_one_gives(files):
     alone = list(in_order(analysed, files, workers=1))
     both = list(in_order(analysed, files, workers=2))
@@ -56,6 +57,7 @@ def test_errors_survive_the_way_between_processes():
     assert (str(again), again.where, again.remedy) == (str(error), "file:3", "do this")
 
 
+@pytest.mark.slow
 def test_rows_for_a_spreadsheet(files):
     rows = []
     for outcome in in_order(analysed, files, workers=1):
@@ -66,7 +68,11 @@ def test_rows_for_a_spreadsheet(files):
     assert len(table) == len(files)
     assert table[4]["error"] and not table[4]["verdict"]
     assert table[0]["note"].startswith("'=")
-    assert float(table[0]["loss_low_kpa_per_min"]) < float(table[0]["loss_kpa_per_min"]) < float(table[0]["loss_high_kpa_per_min"])
+    assert (
+        float(table[0]["loss_low_kpa_per_min"])
+        < float(table[0]["loss_kpa_per_min"])
+        < float(table[0]["loss_high_kpa_per_min"])
+    )
     # throughput = V dp/dt, in standard cm3/min at 20 degC (by hand)
     by_hand = float(table[0]["loss_kpa_per_min"]) * 250 / 101.325
     assert float(table[0]["leak_cm3_per_min"]) == pytest.approx(by_hand, rel=1e-3)

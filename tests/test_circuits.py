@@ -65,17 +65,7 @@ def test_every_entry_is_marked_as_practice():
     for line in text.splitlines():
         if (
             line.split("=")[0].strip()
-            in (
-                "four_stroke",
-                "volume_cm3",
-                "healthy",
-                "target_kpa",
-                "caution_kpa",
-                "limit",
-                "sealed",
-                "harm",
-                "both",
-            )
+            in ("four_stroke", "volume_cm3", "healthy", "target_kpa", "caution_kpa", "limit", "sealed", "harm", "both")
             or line.strip() == "]"
         ):
             assert "(practice)" in line, line

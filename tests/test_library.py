@@ -82,13 +82,7 @@ def test_conditions_check_themselves(wrong, words):
 
 @pytest.mark.parametrize(
     "wrong",
-    [
-        {"limit": "seven"},
-        {"quote_pa": 0.0},
-        {"hold_s": (60.0, 10.0)},
-        {"vent_kind": "flap"},
-        {"swept_m3": -1.0},
-    ],
+    [{"limit": "seven"}, {"quote_pa": 0.0}, {"hold_s": (60.0, 10.0)}, {"vent_kind": "flap"}, {"swept_m3": -1.0}],
 )
 def test_settings_check_themselves(wrong):
     with pytest.raises(leakdown.LeakdownError):
@@ -124,10 +118,10 @@ def test_the_rest_of_the_job(result):
     located = leakdown.locate([pressure, vacuum], settings=SETTINGS)
     assert located.groups[0].group == "shaft-seal" and located.places and located.next_test is not None
     assert "shaft seal" in repr(located)
-    change = leakdown.compare(
-        vacuum, leakdown.read(DATASETS / "6_after_repair_vacuum.csv"), settings=SETTINGS
-    )
+    change = leakdown.compare(vacuum, leakdown.read(DATASETS / "6_after_repair_vacuum.csv"), settings=SETTINGS)
     assert change.word == "smaller" and "smaller" in repr(change)
+    planned = leakdown.plan(volume_m3=250e-6, resolution_pa=1.7e3, limit="7 kPa in 60 s", workers=1)
+    assert planned.hold_s and 2 <= len(repr(planned).splitlines()) <= 16
     figure = leakdown.figure(result)
     assert type(figure).__module__.startswith("plotly.") and len(figure.data) >= 2
     with pytest.raises(leakdown.LeakdownError):

@@ -13,6 +13,8 @@ from leakdown.recording import Conditions, Recording
 from leakdown.settings import ShopSettings
 from tests.cli.program import leakdown as run
 
+pytestmark = pytest.mark.slow
+
 ROWS = "time (s),kPa\n0,40\n20,38\n40,36\n60,34.2\n"
 SHOP = ShopSettings(Path("settings.toml"), (("limit.crankcase.pressure", "2 kPa in 60 s"),))
 
@@ -47,9 +49,7 @@ def bench(tmp_path, monkeypatch):
     return tmp_path
 
 
-@pytest.mark.parametrize(
-    ("name", "word", "source"), [("plain.csv", "fail", "settings"), ("own.csv", "pass", "file")]
-)
+@pytest.mark.parametrize(("name", "word", "source"), [("plain.csv", "fail", "settings"), ("own.csv", "pass", "file")])
 def test_the_same_bytes_give_the_same_verdict_everywhere(bench, name, word, source):
     (analysed,) = run("analyse", name, "--json", cwd=bench).objects
     assert (analysed["verdict"], analysed["limit"]["source"]) == (word, source)
@@ -63,15 +63,11 @@ def test_the_same_bytes_give_the_same_verdict_everywhere(bench, name, word, sour
     (job,) = run("job", "show", "J1", "--json", cwd=bench).objects
     test = next(entry for entry in job["entries"] if entry["kind"] == "test")
     assert test["verdict"] == word and test["limit"]["source"] == source
-    assert (
-        leakdown.analyse(leakdown.read(bench / name), leakdown.Settings()).verdict.limit.source != "settings"
-    )
+    assert leakdown.analyse(leakdown.read(bench / name), leakdown.Settings()).verdict.limit.source != "settings"
 
 
 def test_what_the_shop_set_is_said_as_its_own(bench):
-    (bench / "settings.toml").write_text(
-        'barometer = "95 kPa"\nunit = "inHg"\n[volume]\ncrankcase = "300 cm3"\n'
-    )
+    (bench / "settings.toml").write_text('barometer = "95 kPa"\nunit = "inHg"\n[volume]\ncrankcase = "300 cm3"\n')
     (bench / "bare.csv").write_text(ROWS)
     (found,) = run("analyse", "bare.csv", "--json", cwd=bench).objects
     assert found["used"]["barometer_kpa"] == {"value": 95.0, "source": "settings"}
@@ -88,3 +84,11 @@ def test_circuits_say_whose_each_limit_is(bench):
     sources = {t["direction"]: (t["limit"], t["source"]) for t in found["targets"]}
     assert sources["pressure"] == ("2 kPa in 60 s", "settings")
     assert sources["vacuum"][1] == "practice"
+
+
+def test_the_shop_s_folder_of_jobs_is_used_unless_another_is_given(bench):
+    (bench / "settings.toml").write_text(f'jobs = "{bench / "kept"}"\n')
+    assert run("job", "new", "J2", cwd=bench).status == 0
+    assert (bench / "kept" / "J2" / "job.json").exists()
+    assert run("job", "new", "J3", "--folder", "jobs", cwd=bench).status == 0
+    assert (bench / "jobs" / "J3").exists()

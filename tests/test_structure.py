@@ -52,14 +52,7 @@ ROOMS = (
     "__main__",
 )
 # Neighbours in that list that nevertheless keep apart: the first knows nothing of the second.
-APART = (
-    ("live", "sheets"),
-    ("jobs", "live"),
-    ("report", "live"),
-    ("hold", "live"),
-    ("fit", "live"),
-    ("judge", "live"),
-)
+APART = (("live", "sheets"), ("jobs", "live"), ("report", "live"), ("hold", "live"), ("fit", "live"), ("judge", "live"))
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py", "library.py"),  # there for its types alone
@@ -72,7 +65,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "serial": ("live/capture/port.py",),
     "pandas": ("recording.py", "rows.py", "sheets/"),
     "python_calamine": ("sheets/",),
-    "platformdirs": ("shop_files.py", "judge/rig_store.py"),
+    "platformdirs": ("shop_files.py",),
     "tomlkit": ("settings/change.py",),
     "msgspec": ("jobs/form.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
@@ -233,9 +226,7 @@ def test_commands_hold_no_rule():
     wrong = [f.place for f in internal() if room(f.importer) == "cli" and room(f.imported) in rooms]
     assert not wrong, "\n".join(wrong)
     numbers = [
-        f.place
-        for f in imports()
-        if room(f.importer) == "cli" and f.imported.split(".")[0] in ("numpy", "scipy")
+        f.place for f in imports() if room(f.importer) == "cli" and f.imported.split(".")[0] in ("numpy", "scipy")
     ]
     assert not numbers, "\n".join(numbers)
 
@@ -252,8 +243,6 @@ def test_it_starts_without_the_heavy_packages(code):
     heavy = {"pandas", "scipy", "plotly", "matplotlib", "python_calamine", "jinja2", "msgspec", "pymodbus"}
     heavy |= {"numpy"} if code == "import leakdown" else set()
     code += "; import sys; print(*sorted({name.split('.')[0] for name in sys.modules}))"
-    run = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, timeout=60, cwd=ROOT, check=True
-    )
+    run = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60, cwd=ROOT, check=True)
     loaded = set(run.stdout.split())
     assert "leakdown" in loaded and not loaded & heavy

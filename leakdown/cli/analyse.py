@@ -12,16 +12,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.cli.results import (
-    Wanted,
-    analysed,
-    check_outputs,
-    settings_from,
-    show,
-    status_of,
-    tell,
-    write_text,
-)
+from leakdown.cli.results import Wanted, analysed, check_outputs, settings_from, show, status_of, tell, write_text
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -32,17 +23,13 @@ _MANY = 8  # files from which progress is worth a line
 
 Report = Annotated[
     Path | None,
-    typer.Option(
-        "--report", help="Write a page with chart and numbers (HTML).", rich_help_panel="The result"
-    ),
+    typer.Option("--report", help="Write a page with chart and numbers (HTML).", rich_help_panel="The result"),
 ]
 Chart = Annotated[
-    Path | None,
-    typer.Option("--chart", help="Write the decay chart (PNG, PDF or SVG).", rich_help_panel="The result"),
+    Path | None, typer.Option("--chart", help="Write the decay chart (PNG, PDF or SVG).", rich_help_panel="The result")
 ]
 Csv = Annotated[
-    Path | None,
-    typer.Option("--csv", help="Write a table with a row a file.", rich_help_panel="The result"),
+    Path | None, typer.Option("--csv", help="Write a table with a row a file.", rich_help_panel="The result")
 ]
 Rig = Annotated[
     str | None,
@@ -53,8 +40,7 @@ Rig = Annotated[
     ),
 ]
 Rigs = Annotated[
-    Path | None,
-    typer.Option("--rigs", help="Folder with the rigs (or LEAKDOWN_RIGS).", rich_help_panel="The test"),
+    Path | None, typer.Option("--rigs", help="Folder with the rigs (or LEAKDOWN_RIGS).", rich_help_panel="The test")
 ]
 Displacement = Annotated[
     str | None,
@@ -89,8 +75,7 @@ GaugeRange = Annotated[
     ),
 ]
 VerdictStatus = Annotated[
-    bool,
-    typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result"),
+    bool, typer.Option("--verdict-status", help="Exit 10 on fail, 11 on undecided.", rich_help_panel="The result")
 ]
 
 
@@ -132,15 +117,14 @@ def analyse(
     quiet: o.Quiet = False,
 ) -> None:
     """Size the leak in a reading sheet or recording, judge it, and write a report."""
-    wanted = Wanted(
-        o.ReadingText(unit, direction, absolute, barometer, altitude, zero, test, columns),
-        o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
-        settings_from(
-            quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
-        ),
-        as_json,
-        quiet,
+    from leakdown.reading import Told
+
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
+    settings = settings_from(
+        quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
     )
+    wanted = Wanted(told, settings, as_json, quiet)
     _check_outputs(files, report, chart, csv)
     results: list[Analysis] = []
     outcomes = []
@@ -192,9 +176,7 @@ def _write_table(outcomes: list[Outcome[Analysis]], csv: Path, wanted: Wanted) -
     from leakdown.rows import csv_text, row_of, row_of_error
 
     rows = [
-        row_of(str(each.path), each.result)
-        if each.result
-        else row_of_error(str(each.path), each.error or Exception())
+        row_of(str(each.path), each.result) if each.result else row_of_error(str(each.path), each.error or Exception())
         for each in outcomes
     ]
     write_text(csv, csv_text(rows))
@@ -203,9 +185,7 @@ def _write_table(outcomes: list[Outcome[Analysis]], csv: Path, wanted: Wanted) -
 
 def _check_outputs(files: list[Path], report: Path | None, chart: Path | None, csv: Path | None) -> None:
     if len(files) > 1 and (report or chart):
-        raise UsageError(
-            "--report and --chart take one file at a time", remedy="Run analyse once for each file."
-        )
+        raise UsageError("--report and --chart take one file at a time", remedy="Run analyse once for each file.")
     check_outputs(files, report, chart)
     o.refuse_overwriting(csv, files)
 

@@ -5,8 +5,10 @@ from __future__ import annotations
 import importlib
 import os
 import sys
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import resources
 from typing import Annotated
 
 import typer
@@ -26,57 +28,12 @@ class Command:
     hidden: bool = False
 
 
-_SIZE = "Size the leak in a reading sheet or recording, judge it, and write a report."
+def _commands() -> tuple[Command, ...]:
+    rows = tomllib.loads(resources.files("leakdown.cli").joinpath("commands.toml").read_text("utf-8"))
+    return tuple(Command(name, **{"module": name, **row}) for name, row in rows.items())
 
-COMMANDS = (
-    Command("analyse", "analyse", _SIZE),
-    Command("analyze", "analyse", _SIZE, hidden=True),
-    Command("log", "log", "Record a live test from a gauge; nothing that it sends is lost."),
-    Command(
-        "sheet",
-        "sheet",
-        "Print a blank reading sheet for one circuit: times filled in, target and caution named.",
-    ),
-    Command("locate", "locate", "Rank where the leak is, from pressure and vacuum tests and what was seen."),
-    Command("compare", "locate", "Say how much smaller or larger a leak became."),
-    Command(
-        "suspects",
-        "suspects",
-        "Rank what can be wrong, from the complaint and what was seen, and say what to check next.",
-    ),
-    Command(
-        "job",
-        "job",
-        "Job records: complaint, tests, finding, repair, re-test, verdict, in a folder of plain files.",
-    ),
-    Command(
-        "plan", "plan", "Say how long a hold decides the limit with this gauge, and what it can see at best."
-    ),
-    Command("volume", "volume", "Volume under test, from a bottle, a syringe or dimensions."),
-    Command("circuits", "circuits", "Show how a circuit is sealed, filled and judged."),
-    Command("rig", "rig", "Rig first: keep its own leak, take it off, check with an orifice."),
-    Command("repeats", "repeats", "Pool several holds of one test: do they agree, how well do they repeat."),
-    Command(
-        "reckon",
-        "reckon",
-        "Reckon without a recording: a leak that will not pump up, its share of idle air, a centre seal.",
-    ),
-    Command("gauges", "gauges", "List the serial ports present and the gauge profiles known."),
-    Command(
-        "simulate",
-        "simulate",
-        "Play a test as a virtual gauge; the first line is the port to give to `leakdown log`.",
-    ),
-    Command(
-        "convert", "convert", "Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."
-    ),
-    Command(
-        "settings",
-        "settings",
-        "Set once what every test at this bench shares: barometer, gauge, limits, folders.",
-    ),
-    Command("demo", "demo", "Run the main job on a bundled, invented scenario and say which files it wrote."),
-)
+
+COMMANDS = _commands()
 
 
 EPILOG = (
@@ -131,8 +88,8 @@ def _named_only(command: Command) -> Callable[[], None]:
 def main() -> None:
     """Entry point: run the command and translate what went wrong."""
     _plain_output()
-    add_commands(sys.argv[1:])
     try:
+        add_commands(sys.argv[1:])
         app(standalone_mode=True)
     except LeakdownError as error:
         _fail(str(error), error.exit_status)

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, width
+from leakdown.cli.console import out, print_json, width
 from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 
@@ -33,14 +33,13 @@ def circuits(
     shop = shop_settings()
     if circuit is None:
         for found in map(circuit_of, CIRCUITS):
-            brief = f"{found.id:<20}{found.name}"
             if as_json:
-                print(json_line(circuit_object(found, shop)))
+                print_json(circuit_object(found, shop))
             else:
-                out(brief)
+                out(f"{found.id:<20}{found.name}")
         return
     found = for_engine(circuit_named(circuit), engine)  # type: ignore[arg-type]
     if as_json:
-        print(json_line(circuit_object(found, shop)))
+        print_json(circuit_object(found, shop))
         return
     out("\n".join(circuit_lines(found, width(), wrapped, shop)))

@@ -7,6 +7,7 @@ import os
 import shutil
 import sys
 from collections.abc import Callable, Iterable
+from typing import Any
 
 _LINE_ENDS = "\x7f\x85\u2028\u2029"  # the JSON module leaves them as they are
 Style = Callable[[str, str], str]
@@ -22,6 +23,21 @@ def out(text: str, own: Iterable[str] = ()) -> None:
 
     poor = poor_terminal(sys.stdout)
     print(text.encode("ascii", "replace").decode("ascii") if poor else signs(text, own), flush=True)
+
+
+def print_json(value: Any) -> None:
+    """One object on a line of its own."""
+    print(json_line(value), flush=True)
+
+
+def show(plain: Any, lines: Iterable[str], as_json: bool, own: Iterable[str] = (), rest: str = "  ") -> None:
+    """A result as one JSON object, or its lines wrapped for the screen, indented by `rest` from the second on."""
+    from leakdown.words.wrap import clean_wrapped
+
+    if as_json:
+        print_json(plain)
+    else:
+        out("\n".join(line for text in lines for line in clean_wrapped(text, width(), "", rest)), own)
 
 
 def say(text: str) -> None:

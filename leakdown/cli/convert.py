@@ -19,9 +19,7 @@ def register(app: typer.Typer) -> None:
 
 def convert(
     file: Annotated[Path, typer.Argument(help="A reading sheet or recording.", show_default=False)],
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", help="File to write; standard output without it.")
-    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help="File to write; standard output without it.")] = None,
     unit: o.Unit = None,
     direction: o.Direction = None,
     absolute: o.Absolute = False,
@@ -33,12 +31,12 @@ def convert(
     quiet: o.Quiet = False,
 ) -> None:
     """Show what was understood of a sheet: seconds, gauge kPa, marks and conditions."""
+    from leakdown.reading import Told, told_recording
     from leakdown.sheets.native_write import write
 
     o.refuse_overwriting(out, [file])
-    recording = o.read_file(
-        file, o.ReadingText(unit, direction, absolute, barometer, altitude, zero, test, columns)
-    )
+    told = Told(unit, direction, absolute, barometer, altitude, zero=zero, test=test, columns=columns)
+    recording = told_recording(file, told)
     write(recording, sys.stdout if out is None else out)
     if not quiet:
         for remark in recording.remarks:

@@ -66,12 +66,11 @@ def demo(
 
 def _where(source: Path) -> None:
     """Pressure against vacuum, as `leakdown locate` and `leakdown compare` would say it."""
+    from leakdown.reading import read
     from leakdown.where.compare import compare
     from leakdown.where.locate import locate
 
-    pressure, vacuum, repaired = (
-        o.read_file(source / STORY[k].name, o.ReadingText(), o.TestText()) for k in (1, 2, 5)
-    )
+    pressure, vacuum, repaired = (read(source / STORY[k].name) for k in (1, 2, 5))
     found = locate([pressure, vacuum], seen=["case-dry"], intake="piston-port", seal_lips="in")
     out("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
     out(f"  {found.headline}")
@@ -84,13 +83,13 @@ def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:
     """Analyse one recording as `leakdown analyse` would, and write its page and picture."""
     from leakdown.judge.analyse import analyse
     from leakdown.judge.settings import Settings
+    from leakdown.reading import read
     from leakdown.report.analysis_page import analysis_page
     from leakdown.report.decay_chart import decay_chart
     from leakdown.report.picture import save
     from leakdown.words.terminal import summary
 
-    test = o.TestText(circuit=None if "sheet" not in scene.name else "crankcase")
-    recording = o.read_file(source / scene.name, o.ReadingText(), test)
+    recording = read(source / scene.name, circuit="crankcase" if "sheet" in scene.name else None)
     result = analyse(recording, Settings(limit=scene.limit))
     if not quiet:
         out(f"{scene.title} ({scene.name})\n{summary(result, width(), style_for(sys.stdout))}\n")
@@ -107,6 +106,4 @@ def _datasets() -> Path:
     for place in (package / "datasets", package.parent / "datasets"):
         if (place / STORY[0].name).is_file():
             return place
-    raise OutputError(
-        "the bundled recordings are missing", where=str(package), remedy="Install leakdown again."
-    )
+    raise OutputError("the bundled recordings are missing", where=str(package), remedy="Install leakdown again.")

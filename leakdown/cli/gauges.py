@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, say
+from leakdown.cli.console import out, print_json, say
 from leakdown.errors import GaugeError
 
 if TYPE_CHECKING:  # pyserial is loaded when the command is called
@@ -32,7 +32,7 @@ def gauges(as_json: o.Json = False) -> None:
         say(f"leakdown: {error}")
         present = []
     if as_json:
-        print(json_line(_listed(present, known)))
+        print_json(_listed(present, known))
         return
     own = (text for p in present for text in (p.device, p.about))
     out(_shown(present, known), own)
@@ -41,12 +41,8 @@ def gauges(as_json: o.Json = False) -> None:
 
 def _listed(present: list[PortInfo], known: list[Profile]) -> dict[str, object]:
     return {
-        "ports": [
-            {"port": p.device, "about": p.about, "serial_number": p.serial_number or None} for p in present
-        ],
-        "profiles": [
-            {"name": p.name, "about": p.about, "mode": p.mode, "file": p.source or None} for p in known
-        ],
+        "ports": [{"port": p.device, "about": p.about, "serial_number": p.serial_number or None} for p in present],
+        "profiles": [{"name": p.name, "about": p.about, "mode": p.mode, "file": p.source or None} for p in known],
     }
 
 

@@ -11,30 +11,19 @@ import typer
 
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
-from leakdown.cli.job_options import Folder, Reference, attached, for_note, print_json, refreshed
+from leakdown.cli.console import out, print_json, say, style_for, width
+from leakdown.cli.job_options import Folder, Reference, attached, refreshed
 from leakdown.cli.suspects import say_understood
 
-Corrects = Annotated[
-    str | None,
-    for_note(
-        "--corrects",
-        "An entry's number, or engine, serial, hours, fuel-mix, complaint ... that TEXT puts right.",
-        "WHAT",
-    ),
-]
-Withdraws = Annotated[
-    int | None, for_note("--withdraws", "Test (or suspects) N shall not count; TEXT says why.", "N")
-]
-SeenIds = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--seen", metavar="ID", help="Something that was seen (repeat); leakdown locate --observations."
-    ),
-]
-NotSeenIds = Annotated[
-    list[str] | None, typer.Option("--not-seen", metavar="ID", help="Looked for and not seen (repeat).")
-]
+_KIND = "What kind of note"
+_CORRECTS = "An entry's number, or engine, serial, hours, fuel-mix, complaint ... that TEXT puts right."
+_WITHDRAWS = "Test (or suspects) N shall not count; TEXT says why."
+_LIPS = "Which way the lips face: in, out, twin or unknown."
+_SEEN = "Something that was seen (repeat); leakdown locate --observations."
+Corrects = Annotated[str | None, o.option("--corrects", _CORRECTS, _KIND, metavar="WHAT")]
+Withdraws = Annotated[int | None, o.option("--withdraws", _WITHDRAWS, _KIND, metavar="N")]
+SeenIds = Annotated[list[str] | None, o.option("--seen", _SEEN, metavar="ID")]
+NotSeenIds = Annotated[list[str] | None, o.option("--not-seen", "Looked for and not seen (repeat).", metavar="ID")]
 
 
 def register(app: typer.Typer) -> None:
@@ -63,16 +52,10 @@ def new(
     serial: Annotated[str, typer.Option("--serial", help="Serial number.")] = "",
     hours: Annotated[str, typer.Option("--hours", help="Running hours.")] = "",
     fuel_mix: Annotated[str, typer.Option("--fuel-mix", help='Such as "1:50".')] = "",
-    intake: Annotated[
-        str, typer.Option("--intake", help="piston-port, reed, rotary, stratified or unknown.")
-    ] = "unknown",
-    seal_lips: Annotated[
-        str, typer.Option("--seal-lips", help="Which way the lips face: in, out, twin or unknown.")
-    ] = "unknown",
+    intake: Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratified or unknown.")] = "unknown",
+    seal_lips: Annotated[str, o.option("--seal-lips", _LIPS)] = "unknown",
     complaint: Annotated[str, typer.Option("--complaint", help="In the customer's words.")] = "",
-    changed: Annotated[
-        list[str] | None, typer.Option("--changed", help="A part already changed (repeat).")
-    ] = None,
+    changed: Annotated[list[str] | None, typer.Option("--changed", help="A part already changed (repeat).")] = None,
     folder: Folder = Path("jobs"),
     quiet: o.Quiet = False,
 ) -> None:
@@ -92,13 +75,11 @@ def new(
 def note(
     reference: Reference,
     text: Annotated[str, typer.Argument(help="What was seen, found or done.", show_default=False)],
-    repair: Annotated[bool, for_note("--repair", "It is a repair that was made.")] = False,
-    verdict: Annotated[
-        str | None, for_note("--verdict", "Your own verdict: pass, fail or undecided.")
-    ] = None,
+    repair: Annotated[bool, o.option("--repair", "It is a repair that was made.", _KIND)] = False,
+    verdict: Annotated[str | None, o.option("--verdict", "Your own verdict: pass, fail or undecided.", _KIND)] = None,
     corrects: Corrects = None,
     withdraws: Withdraws = None,
-    place: Annotated[str, for_note("--place", "Where the fault was found.")] = "",
+    place: Annotated[str, o.option("--place", "Where the fault was found.", _KIND)] = "",
     seen: SeenIds = None,
     not_seen: NotSeenIds = None,
     folder: Folder = Path("jobs"),

@@ -12,7 +12,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import out, say, style_for, width
-from leakdown.cli.job_options import Folder, Reference, attached, for_record
+from leakdown.cli.job_options import Folder, Reference, attached
 from leakdown.cli.results import settings_from
 from leakdown.errors import LeakdownError, OutputError, UsageError
 
@@ -24,26 +24,24 @@ if TYPE_CHECKING:
     from leakdown.settings import ShopSettings
     from leakdown.sheets.options import ReadingOptions
 
-
-StageText = Annotated[str | None, for_record("--stage", "before or after the repair.")]
-MakerLimit = Annotated[str | None, for_record("--maker-limit", "The maker's figure, as --limit takes it.")]
-ManualPage = Annotated[str, for_record("--manual-page", "Where the service manual has it.")]
-Gauge = Annotated[str | None, for_record("--gauge", "Which gauge, by name or number.")]
-Blocked = Annotated[str | None, for_record("--blocked", 'What was blanked off: "boot, exhaust".')]
-Includes = Annotated[str | None, for_record("--includes", 'Sections in this test: "seals, boot".')]
-Proven = Annotated[
-    bool, for_record("--connection-proven", "A blank was cracked open at the end and the reading fell.")
-]
-Checked = Annotated[bool, for_record("--blanks-checked", "Blanks and plugs were checked.")]
-Corrects = Annotated[int | None, for_record("--corrects", "Takes the place of test N, which stays.", "N")]
-NoReport = Annotated[bool, for_record("--no-report", "Leave page and chart as they are.")]
+_RECORD = "For the record"
+StageText = Annotated[str | None, o.option("--stage", "before or after the repair.", _RECORD)]
+MakerLimit = Annotated[str | None, o.option("--maker-limit", "The maker's figure, as --limit takes it.", _RECORD)]
+ManualPage = Annotated[str, o.option("--manual-page", "Where the service manual has it.", _RECORD)]
+Gauge = Annotated[str | None, o.option("--gauge", "Which gauge, by name or number.", _RECORD)]
+Blocked = Annotated[str | None, o.option("--blocked", 'What was blanked off: "boot, exhaust".', _RECORD)]
+Includes = Annotated[str | None, o.option("--includes", 'Sections in this test: "seals, boot".', _RECORD)]
+_CORRECTS = "Takes the place of test N, which stays."
+_PROVEN = "A blank was cracked open at the end and the reading fell."
+Proven = Annotated[bool, o.option("--connection-proven", _PROVEN, _RECORD)]
+Checked = Annotated[bool, o.option("--blanks-checked", "Blanks and plugs were checked.", _RECORD)]
+Corrects = Annotated[int | None, o.option("--corrects", _CORRECTS, _RECORD, metavar="N")]
+NoReport = Annotated[bool, o.option("--no-report", "Leave page and chart as they are.", _RECORD)]
 
 
 def register(group: typer.Typer) -> None:
     """Add the command."""
-    group.command(
-        "add", epilog="Example: leakdown job add 2026-017 pressure.csv vacuum.csv --blanks-checked"
-    )(add)
+    group.command("add", epilog="Example: leakdown job add 2026-017 pressure.csv vacuum.csv --blanks-checked")(add)
 
 
 @dataclass(frozen=True)
@@ -88,11 +86,10 @@ def add(
 ) -> None:
     """Put recordings into a job: kept byte for byte, analysed, judged, drawn."""
     from leakdown.jobs.store import writing
+    from leakdown.reading import Told
 
-    told = o.told(
-        o.ReadingText(unit, direction, absolute, barometer, altitude),
-        o.TestText(circuit, volume, volume_uncertainty, temperature, resolution),
-    )
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     settings = settings_from(quote_at, hold, maker_limit or limit)
     options = told.for_reading(settings.shop)
     said = {"gauge": gauge, "blocked": _names(blocked), "includes": _names(includes)}
@@ -102,9 +99,7 @@ def add(
         raise UsageError("--corrects takes one file at a time", remedy="Run job add once for each file.")
     with writing(folder, reference) as at:
         before = len(at.job.tests)
-        status = _add_all(
-            at, files, _Given(options, told, said, inputs, settings.shop), stage, corrects, quiet
-        )
+        status = _add_all(at, files, _Given(options, told, said, inputs, settings.shop), stage, corrects, quiet)
         if len(at.job.tests) > before:
             _finish(at, not no_report, quiet)
     raise typer.Exit(status)
@@ -124,9 +119,7 @@ def _inputs(
     from leakdown.recording import Conditions
 
     if manual_page and not maker_limit:
-        raise UsageError(
-            "--manual-page without --maker-limit", remedy="Give the maker's figure with its page."
-        )
+        raise UsageError("--manual-page without --maker-limit", remedy="Give the maker's figure with its page.")
     if maker_limit and limit:
         raise UsageError("--limit and --maker-limit together", remedy="Give one; the maker's comes first.")
     text, whose = maker_limit or limit or "", "maker" if maker_limit else "given" if limit else ""

@@ -11,8 +11,8 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, say, style_for, width
-from leakdown.cli.job_options import Folder, for_result, print_json
+from leakdown.cli.console import out, print_json, say, style_for, width
+from leakdown.cli.job_options import Folder
 from leakdown.cli.results import check_outputs, tell
 from leakdown.errors import LeakdownError, UsageError
 
@@ -23,14 +23,15 @@ def register(group: typer.Typer) -> None:
     group.command("trend", epilog="Example: leakdown job trend 1234567")(trend)
 
 
+Words = Annotated[list[str] | None, typer.Argument(help="Words to look for anywhere in the list.", show_default=False)]
+
+
 def list_jobs(
-    words: Annotated[
-        list[str] | None, typer.Argument(help="Words to look for anywhere in the list.", show_default=False)
-    ] = None,
+    words: Words = None,
     engine: Annotated[str, typer.Option("--engine", help="Part of the engine's name or serial.")] = "",
     place: Annotated[str, typer.Option("--place", help="Part of the place found.")] = "",
     verdict: Annotated[str, typer.Option("--verdict", help="pass, fail, undecided or none.")] = "",
-    as_csv: Annotated[bool, for_result("--csv", "A CSV table.")] = False,
+    as_csv: Annotated[bool, o.option("--csv", "A CSV table.", "The result")] = False,
     folder: Folder = Path("jobs"),
     as_json: o.Json = False,
 ) -> None:
@@ -64,7 +65,7 @@ def _told(troubles: Sequence[LeakdownError]) -> int:
 
 def trend(
     serial: Annotated[str, typer.Argument(help="The engine's serial number.", show_default=False)],
-    chart: Annotated[Path | None, for_result("--chart", "Write a chart (PNG, PDF or SVG).")] = None,
+    chart: Annotated[Path | None, o.option("--chart", "Write a chart (PNG, PDF or SVG).", "The result")] = None,
     folder: Folder = Path("jobs"),
     as_json: o.Json = False,
     quiet: o.Quiet = False,

@@ -3,35 +3,32 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from leakdown.cli.console import json_line, say
+from leakdown.cli import options as o
+from leakdown.cli.console import say
+from leakdown.cli.results import shop_settings
 
 if TYPE_CHECKING:
     from leakdown.jobs.record import Job
     from leakdown.jobs.store import Writing
 
 
-def _on_panel(panel: str) -> Any:
-    """Options of one panel of the help text, a line each."""
-    return lambda name, text, metavar=None: typer.Option(
-        name, help=text, metavar=metavar, rich_help_panel=panel
-    )
-
-
-for_record, for_note, for_result = map(_on_panel, ("For the record", "What kind of note", "The result"))
 Reference = Annotated[str, typer.Argument(metavar="REF", help="The job's reference.", show_default=False)]
-Folder = Annotated[
-    Path,
-    typer.Option("--folder", envvar="LEAKDOWN_JOBS", help="Where the job folders live.", metavar="DIR"),
-]
 
 
-def print_json(value: Any) -> None:
-    """One object on a line of its own."""
-    print(json_line(value), flush=True)
+def _jobs_folder(context: typer.Context, folder: Path) -> Path:
+    """The folder as given, else as the shop has set it."""
+    source = context.get_parameter_source("folder")
+    if source is None or source.name != "DEFAULT":
+        return folder
+    return shop_settings().jobs or folder
+
+
+_FOLDER = {"envvar": "LEAKDOWN_JOBS", "callback": _jobs_folder, "metavar": "DIR"}
+Folder = Annotated[Path, o.option("--folder", "Where the job folders live.", **_FOLDER)]
 
 
 def refreshed(at: Writing, quiet: bool) -> None:

@@ -18,7 +18,7 @@ from leakdown.cli.console import poor_terminal, say, style_for, width
 from leakdown.errors import LeakdownError
 from leakdown.live.bench.connection import legend
 from leakdown.live.bench.estimator import EVERY_S
-from leakdown.live.bench.running import LiveTest, Recorded, RunningTest
+from leakdown.live.bench.running import LiveTest, Recorded, RunningTest, other_lines
 from leakdown.live.bench.view import LiveState, View
 from leakdown.live.capture.logger import Ended, LiveLog, LogPlan
 
@@ -88,7 +88,9 @@ class Screen:
         view = self._state.view()
         if self._terminal:
             self._next_s = now + _FRAME_S
-            self._alarm(view, now)
+            if view.caution and now >= self._alarm_s:
+                self._alarm_s = now + _ALARM_S
+                self._beep()
             self._draw(self._frame(view))
         else:
             self._plain(view, now)
@@ -104,18 +106,12 @@ class Screen:
 
     def _beep(self) -> None:
         if self._terminal:
-            sys.stderr.write("\a")
-            sys.stderr.flush()
+            print("\a", end="", file=sys.stderr, flush=True)
 
     def done(self) -> None:
         """Take the frame away: what follows is the result."""
         self._erase()
         sys.stderr.flush()
-
-    def _alarm(self, view: View, now: float) -> None:
-        if view.caution and now >= self._alarm_s:
-            self._alarm_s = now + _ALARM_S
-            self._beep()
 
     def _plain(self, view: View, now: float) -> None:
         if view.caution and not self._cautioned:
@@ -137,16 +133,11 @@ class Screen:
         head = [line[:across] for line in [*digits, "", facts.rstrip()]]
         told = [self._style(view.caution[:across], "fail")] if view.caution else []
         told += [self._style(view.lead[:across], "strong")] if self._keys else []
-        leak = [view.leak[:across]]
-        foot = [self._counted(view)[:across], *self._legend(across)]
-        rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - len(leak) - len(foot))
+        counted = f"{view.readings} readings{other_lines(view.unreadable, '; ')}"
+        foot = [counted[:across], *self._legend(across)]
+        rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - 1 - len(foot))
         drawn = self._state.curve(across, rows, self._unicode) if rows > 1 else []
-        return [*head, *told, *leak, *drawn, *foot]
-
-    def _counted(self, view: View) -> str:
-        if not view.unreadable:
-            return f"{view.readings} readings"
-        return f"{view.readings} readings; {view.unreadable} other line{'s' if view.unreadable > 1 else ''}"
+        return [*head, *told, view.leak[:across], *drawn, *foot]
 
     def _legend(self, width: int) -> list[str]:
         if not self._keys:
@@ -161,8 +152,7 @@ class Screen:
 
     def _draw(self, lines: list[str]) -> None:
         up = f"\x1b[{self._drawn}F" if self._drawn else ""
-        sys.stderr.write(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J")
-        sys.stderr.flush()
+        print(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J", end="", file=sys.stderr, flush=True)
         self._drawn = len(lines)
 
 

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, say, style_for, width
+from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
-from leakdown.cli.suspects import NotSeen, Observations, Seen, found_option, list_observations, say_understood
+from leakdown.cli.suspects import FOUND, NotSeen, Observations, Seen, list_observations, say_understood
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -23,22 +23,14 @@ if TYPE_CHECKING:
 Tests = Annotated[
     list[Path] | None, typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False)
 ]
-Intake = Annotated[str, found_option("--intake", "piston-port, reed, rotary, stratified or unknown.")]
-Lips = Annotated[str, found_option("--seal-lips", "Which way the lips face: in, out, twin or unknown.")]
-ComplaintText = Annotated[
-    str | None,
-    found_option("--complaint", "The complaint in words, as leakdown suspects takes it.", show_default=False),
-]
 _RESULT = "The result"
+_COMPLAINT = "The complaint in words, as leakdown suspects takes it."
+Intake = Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratified or unknown.", FOUND)]
+Lips = Annotated[str, o.option("--seal-lips", "Which way the lips face: in, out, twin or unknown.", FOUND)]
+ComplaintText = Annotated[str | None, o.option("--complaint", _COMPLAINT, FOUND, show_default=False)]
 _EXAMPLE = "leakdown locate pressure.csv vacuum.csv"
-Report = Annotated[
-    Path | None,
-    typer.Option("--report", help="Write a page with charts and reasons (HTML).", rich_help_panel=_RESULT),
-]
-Picture = Annotated[
-    Path | None,
-    typer.Option("--chart", help="Write the charts (PNG, PDF or SVG).", rich_help_panel=_RESULT),
-]
+Report = Annotated[Path | None, o.option("--report", "Write a page with charts and reasons (HTML).", _RESULT)]
+Picture = Annotated[Path | None, o.option("--chart", "Write the charts (PNG, PDF or SVG).", _RESULT)]
 
 
 def register(app: typer.Typer) -> None:
@@ -71,9 +63,10 @@ def locate(
     quiet: o.Quiet = False,
 ) -> None:
     """Rank where the leak is, from pressure and vacuum tests and what was seen."""
-    from leakdown.judge.analyse import held
+    from leakdown.judge.analyse import fitted
+    from leakdown.reading import Told, told_recording
     from leakdown.where.answers import EngineFacts, all_observations, answers_with_words
-    from leakdown.where.locate import check_facts, locate_held
+    from leakdown.where.locate import check_facts, locate_fitted
     from leakdown.words.located import located_lines
     from leakdown.words.objects import located_object
 
@@ -82,17 +75,17 @@ def locate(
     if not files:
         raise UsageError("no tests to look at", remedy=f"Give recordings: {_EXAMPLE}")
     check_outputs(files, report, chart)
-    reading = o.ReadingText(unit, None, absolute, barometer, altitude)
-    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    told = Told(unit, None, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     silent = quiet or as_json
     say_understood(complaint, silent)
     said = answers_with_words(complaint or "", seen or (), not_seen or ())
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
     check_facts(facts)
     settings = settings_from(quote_at, None, None)
-    recordings = [o.read_file(path, reading, test) for path in files]
-    tests = [held(recording, settings) for recording in recordings]
-    found = locate_held(tests, facts)
+    recordings = [told_recording(path, told) for path in files]
+    tests = [fitted(recording, settings) for recording in recordings]
+    found = locate_fitted(tests, facts)
     if report or chart:
         from leakdown.report.interval_chart import ratio_chart
         from leakdown.report.located_chart import located_chart
@@ -125,19 +118,20 @@ def compare(
     quiet: o.Quiet = False,
 ) -> None:
     """Say how much smaller or larger a leak became."""
-    from leakdown.judge.analyse import held
-    from leakdown.where.compare import compare_held
+    from leakdown.judge.analyse import fitted
+    from leakdown.reading import Told, told_recording
+    from leakdown.where.compare import compare_fitted
     from leakdown.words.located import change_lines
     from leakdown.words.objects import change_object
 
     silent = quiet or as_json
     check_outputs([before, after], report, chart)
-    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
-    test = o.TestText(circuit, volume, volume_uncertainty, temperature, resolution)
+    told = Told(unit, direction, absolute, barometer, altitude,
+                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
     settings = settings_from(quote_at, None, limit)
-    recordings = [o.read_file(path, reading, test) for path in (before, after)]
-    first, second = (held(recording, settings) for recording in recordings)
-    change = compare_held(first, second)
+    recordings = [told_recording(path, told) for path in (before, after)]
+    first, second = (fitted(recording, settings) for recording in recordings)
+    change = compare_fitted(first, second)
     if report or chart:
         from leakdown.report.change_page import change_page
         from leakdown.report.decay_chart import change_decay
@@ -165,15 +159,12 @@ def _draw(path: Path | None, decay: Chart, interval: IntervalChart | None, silen
 
 def _show(found: Any, machine: Any, lines: Any, recordings: list[Any], as_json: bool) -> None:
     if as_json:
-        print(json_line(machine(found)), flush=True)
+        print_json(machine(found))
         return
     from leakdown.words.signs import own_texts
-    from leakdown.words.wrap import clean, wrapped
+    from leakdown.words.wrap import clean_wrapped
 
-    def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
-        return wrapped(clean(text), columns, first, rest)
-
-    out("\n".join(lines(found, width(), wrap, style_for(sys.stdout))), own_texts(*recordings))
+    out("\n".join(lines(found, width(), clean_wrapped, style_for(sys.stdout))), own_texts(*recordings))
 
 
 def _remarks(recordings: Sequence[Recording], silent: bool) -> None:

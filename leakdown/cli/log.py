@@ -6,12 +6,12 @@ import shlex
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, say
+from leakdown.cli.console import print_json, say
 from leakdown.cli.live_screen import record
 from leakdown.cli.results import Wanted, analysed, settings_from, show, status_of
 from leakdown.errors import InputError, UsageError
@@ -19,7 +19,9 @@ from leakdown.live.bench.running import LiveTest, Recorded
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
 from leakdown.live.profiles.profile import Profile
+from leakdown.live.texts import told
 from leakdown.quantities import PRESSURE_PA, PressureUnit, parse_time, pressure_unit
+from leakdown.reading import Told
 from leakdown.recording import Conditions
 from leakdown.settings import ShopSettings
 from leakdown.sheets.native_write import condition_pairs
@@ -27,31 +29,13 @@ from leakdown.sheets.native_write import condition_pairs
 _GAUGE, _TEST = "The gauge", "The test"
 
 
-def _option(name: str, does: str, panel: str | None = None, **more: Any) -> Any:
-    return typer.Option(name, help=does, rich_help_panel=panel, **more)
-
-
 Port = Annotated[
-    str | None,
-    typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False),
+    str | None, typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False)
 ]
 Out = Annotated[
-    Path | None,
-    _option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv"),
+    Path | None, o.option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
 ]
-Gauge = Annotated[
-    str | None,
-    _option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE),
-]
-Baud = Annotated[int | None, _option("--baud", "Speed of the port.", _GAUGE, min=50)]
-Duration = Annotated[str | None, _option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')]
-UntilDecided = Annotated[bool, _option("--until-decided", "End as soon as the verdict is certain.")]
-NoPrompt = Annotated[bool, _option("--no-prompt", "Take no keys, lead nobody (for scripts).")]
-Wait = Annotated[str, _option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)]
-Includes = Annotated[str | None, _option("--includes", "Sections in this test, with commas.", _TEST)]
-Blocked = Annotated[str | None, _option("--blocked", "What is blanked off, with commas.", _TEST)]
-Note = Annotated[str | None, _option("--note", "A note for the record.", _TEST)]
-VerdictStatus = Annotated[bool, _option("--verdict-status", "Exit 10 on fail, 11 on undecided.")]
+Gauge = Annotated[str | None, o.option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
 
 
 def register(app: typer.Typer) -> None:
@@ -63,46 +47,45 @@ def log(
     port: Port = None,
     out: Out = None,
     gauge: Gauge = None,
-    baud: Baud = None,
+    baud: Annotated[int | None, o.option("--baud", "Speed of the port.", _GAUGE, min=50)] = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
-    duration: Duration = None,
-    until_decided: UntilDecided = False,
+    duration: Annotated[str | None, o.option("--duration", 'When to end, such as "90 s"; else Ctrl-C or q.')] = None,
+    until_decided: Annotated[bool, o.option("--until-decided", "End as soon as the verdict is certain.")] = False,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     limit: o.LimitText = None,
     circuit: o.Circuit = None,
     direction: o.Direction = None,
     temperature: o.Temperature = None,
-    includes: Includes = None,
-    blocked: Blocked = None,
-    note: Note = None,
-    wait: Wait = "10 s",
-    no_prompt: NoPrompt = False,
+    includes: Annotated[str | None, o.option("--includes", "Sections in this test, with commas.", _TEST)] = None,
+    blocked: Annotated[str | None, o.option("--blocked", "What is blanked off, with commas.", _TEST)] = None,
+    note: Annotated[str | None, o.option("--note", "A note for the record.", _TEST)] = None,
+    wait: Annotated[str, o.option("--wait", "How long to wait for a gauge that was unplugged.", _GAUGE)] = "10 s",
+    no_prompt: Annotated[bool, o.option("--no-prompt", "Take no keys, lead nobody (for scripts).")] = False,
     as_json: o.Json = False,
-    verdict_status: VerdictStatus = False,
+    verdict_status: Annotated[bool, o.option("--verdict-status", "Exit 10 on fail, 11 on undecided.")] = False,
     quiet: o.Quiet = False,
 ) -> None:
     """Record a live test from a gauge; nothing that it sends is lost."""
-    reading = o.ReadingText(unit, direction, absolute, barometer, altitude)
+    given = Told(unit, direction, absolute, barometer, altitude, circuit, volume, volume_uncertainty, temperature)
     settings = settings_from(limit=limit)
     port, gauge = _gauge(port, gauge, settings.shop)
-    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked))
-    about = o.TestText(circuit, volume, volume_uncertainty, temperature, None)
-    conditions = _conditions(reading, about, said)
-    test = LiveTest(
-        conditions,
-        settings,
-        parse_time(duration, "--duration") if duration else None,
-        until_decided,
-    )
-    plan = _plan(port, out, _profile(gauge, baud), wait, reading, conditions)
+    started = datetime.now().astimezone().isoformat(timespec="seconds")
+    said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
+    known = _unit(unit)
+    conditions = given.conditions(replace(said, unit=known.name) if known else said)
+    test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
+    profile = _profile(gauge, baud)
+    conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
+    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
+    plan = LogPlan(port, path, profile, conversion, tuple(condition_pairs(conditions)), parse_time(wait, "--wait"))
     recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
     if not quiet:
         say(f"{plan.out}: {recorded.text()}")
-    wanted = Wanted(o.ReadingText(), o.TestText(), test.settings, json=as_json, quiet=quiet)
+    wanted = Wanted(Told(), test.settings, json=as_json, quiet=quiet)
     status = _close(plan.out, recorded, wanted, limit)
     raise typer.Exit(status if verdict_status else 0)
 
@@ -111,19 +94,8 @@ def _gauge(port: str | None, gauge: str | None, shop: ShopSettings | None) -> tu
     """Port and gauge as typed, else as the shop has set them. Raises UsageError without a port."""
     port = port or (shop.port if shop else None)
     if not port:
-        raise UsageError(
-            "no port is given, and none is set",
-            remedy="leakdown gauges lists them; leakdown settings set port /dev/ttyUSB0 keeps one.",
-        )
+        raise UsageError(**told("no port"))
     return port, gauge or (shop.gauge if shop else None) or "auto"
-
-
-def _conditions(reading: o.ReadingText, test: o.TestText, said: Conditions) -> Conditions:
-    """What is known of the test before its first reading. Raises UsageError."""
-    unit = _unit(reading.unit)
-    started = datetime.now().astimezone().isoformat(timespec="seconds")
-    said = replace(said, started=started, unit=unit.name if unit else said.unit)
-    return o.told(reading, test).on(said)
 
 
 def _names(text: str | None) -> tuple[str, ...]:
@@ -142,17 +114,6 @@ def _profile(gauge: str, baud: int | None) -> Profile:
     return replace(profile, framing=replace(profile.framing, baud=baud)) if baud else profile
 
 
-def _plan(
-    port: str, out: Path | None, profile: Profile, wait: str, reading: o.ReadingText, conditions: Conditions
-) -> LogPlan:
-    """What to record, where to. Raises UsageError."""
-    absolute = True if reading.absolute else None
-    conversion = profile.conversion(_unit(reading.unit), absolute, conditions.barometer_pa)
-    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
-    keys = tuple(condition_pairs(conditions))
-    return LogPlan(port, path, profile, conversion, keys, parse_time(wait, "--wait"))
-
-
 def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) -> int:
     """Analyse what was recorded and show it; the exit status of its verdict."""
     try:
@@ -163,7 +124,7 @@ def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) ->
             say(f"No result: {error.what}." + (f"\n  {error.remedy}" if error.remedy else ""))
         if wanted.json:
             line = {"file": str(path), "readings": recorded.readings, "unreadable": recorded.unreadable}
-            print(json_line(line | {"seconds": round(recorded.seconds, 3)}), flush=True)
+            print_json(line | {"seconds": round(recorded.seconds, 3)})
         return 11
     show(result, path, wanted)
     if not wanted.quiet:

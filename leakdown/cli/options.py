@@ -1,108 +1,82 @@
-"""Options that several commands share: declared once, turned into SI once."""
+"""Options that several commands share: declared once; `leakdown.reading.Told` turns them into SI.
+
+A command spells out those that it has: Typer reads its signature, and takes no bundle of options.
+"""
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, Any
 
 import typer
 
 from leakdown.errors import UsageError
 
-if TYPE_CHECKING:
-    from leakdown.reading import Told
-    from leakdown.recording import Recording
+
+def option(name: str, does: str, panel: str | None = None, **more: Any) -> Any:
+    """An option for Annotated: its name, what it does, its panel of the help text; `more` as Typer has it."""
+    return typer.Option(name, help=does, rich_help_panel=panel, **more)
 
 
 _TEST = "The test"
 _READING = "Reading the file"
 _RESULT = "The result"
 
-Files = Annotated[
-    list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)
-]
+Files = Annotated[list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)]
 Unit = Annotated[
     str | None,
-    typer.Option(
-        "--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING
-    ),
+    typer.Option("--unit", help='Pressure unit of the readings, such as "psi" or "inHg".', rich_help_panel=_READING),
 ]
 Direction = Annotated[
-    str | None,
-    typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST),
+    str | None, typer.Option("--direction", help="pressure or vacuum.", metavar="DIRECTION", rich_help_panel=_TEST)
 ]
 Absolute = Annotated[
     bool,
-    typer.Option(
-        "--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING
-    ),
+    typer.Option("--absolute", help="Readings are absolute pressures (needs the barometer).", rich_help_panel=_READING),
 ]
 Barometer = Annotated[
     str | None,
     typer.Option(
-        "--barometer",
-        help='Station pressure, such as "98.2 kPa" (not the sea-level figure).',
-        rich_help_panel=_TEST,
+        "--barometer", help='Station pressure, such as "98.2 kPa" (not the sea-level figure).', rich_help_panel=_TEST
     ),
 ]
 Altitude = Annotated[
     str | None,
     typer.Option(
-        "--altitude",
-        help='Height above sea level, such as "850 m", when there is no barometer.',
-        rich_help_panel=_TEST,
+        "--altitude", help='Height above sea level, such as "850 m", when there is no barometer.', rich_help_panel=_TEST
     ),
 ]
-Circuit = Annotated[
-    str | None,
-    typer.Option(
-        "--circuit",
-        help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
-        rich_help_panel=_TEST,
-    ),
-]
-CircuitName = Annotated[
-    str,
-    typer.Option(
-        "--circuit",
-        help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
-        rich_help_panel=_TEST,
-    ),
-]
+_CIRCUIT = typer.Option(
+    "--circuit",
+    help="crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
+    rich_help_panel=_TEST,
+)
+Circuit = Annotated[str | None, _CIRCUIT]
+CircuitName = Annotated[str, _CIRCUIT]
 Volume = Annotated[
     str | None,
-    typer.Option(
-        "--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST
-    ),
+    typer.Option("--volume", help='Volume under test with hoses and gauge, such as "250 cm3".', rich_help_panel=_TEST),
 ]
 VolumeUncertainty = Annotated[
     str | None,
     typer.Option("--volume-uncertainty", help='Its doubt (95 %), "10 %" or "25 cm3".', rich_help_panel=_TEST),
 ]
 Temperature = Annotated[
-    str | None,
-    typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST),
+    str | None, typer.Option("--temperature", help='Of engine and room, such as "20 degC".', rich_help_panel=_TEST)
 ]
 Resolution = Annotated[
     str | None,
     typer.Option(
-        "--resolution",
-        help='The smallest step read off the gauge, such as "0.25 psi".',
-        rich_help_panel=_READING,
+        "--resolution", help='The smallest step read off the gauge, such as "0.25 psi".', rich_help_panel=_READING
     ),
 ]
 Zero = Annotated[
     str | None,
-    typer.Option(
-        "--zero", help='What the gauge shows open to air, such as "0.3 psi".', rich_help_panel=_READING
-    ),
+    typer.Option("--zero", help='What the gauge shows open to air, such as "0.3 psi".', rich_help_panel=_READING),
 ]
 Test = Annotated[
     int | None,
-    typer.Option(
-        "--test", help="Which of several tests in one file, counted from 1.", min=1, rich_help_panel=_READING
-    ),
+    typer.Option("--test", help="Which of several tests in one file, counted from 1.", min=1, rich_help_panel=_READING),
 ]
 Columns = Annotated[
     str | None,
@@ -113,8 +87,7 @@ Columns = Annotated[
     ),
 ]
 QuoteAt = Annotated[
-    str,
-    typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT),
+    str, typer.Option("--quote-at", help="Gauge pressure at which the leak is quoted.", rich_help_panel=_RESULT)
 ]
 LimitText = Annotated[
     str | None,
@@ -126,53 +99,10 @@ LimitText = Annotated[
 ]
 HoldText = Annotated[
     str | None,
-    typer.Option(
-        "--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING
-    ),
+    typer.Option("--hold", help="START..END in seconds: the part to use, chosen by hand.", rich_help_panel=_READING),
 ]
-Json = Annotated[
-    bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)
-]
+Json = Annotated[bool, typer.Option("--json", help="One JSON object a line, nothing else.", rich_help_panel=_RESULT)]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Only the result.", rich_help_panel=_RESULT)]
-
-
-@dataclass(frozen=True)
-class ReadingText:
-    """The reading options as typed."""
-
-    unit: str | None = None
-    direction: str | None = None
-    absolute: bool = False
-    barometer: str | None = None
-    altitude: str | None = None
-    zero: str | None = None
-    test: int | None = None
-    columns: str | None = None
-
-
-@dataclass(frozen=True)
-class TestText:
-    """The options that describe a test, as typed."""
-
-    circuit: str | None = None
-    volume: str | None = None
-    volume_uncertainty: str | None = None
-    temperature: str | None = None
-    resolution: str | None = None
-
-
-def told(reading: ReadingText, test: TestText | None = None) -> Told:
-    """What was typed of a file, for `leakdown.reading`."""
-    from leakdown.reading import Told
-
-    return Told(**asdict(reading), **(asdict(test) if test is not None else {}))
-
-
-def read_file(path: Path, reading: ReadingText, test: TestText | None = None) -> Recording:
-    """Read one file and let the options win over what it says. Raises InputError, UsageError."""
-    from leakdown.reading import told_recording
-
-    return told_recording(path, told(reading, test))
 
 
 def refuse_overwriting(target: Path | None, inputs: list[Path]) -> None:

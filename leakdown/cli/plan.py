@@ -8,24 +8,20 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, style_for, width
+from leakdown.cli.console import out, print_json, style_for, width
 from leakdown.cli.results import shop_settings
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_temperature, parse_time, parse_uncertainty, parse_volume
 
-Every = Annotated[
-    str | None,
-    typer.Option("--every", help="Time between readings, \"10 s\" (a needle's default; a logger's is 1 s)."),
-]
-Start = Annotated[str | None, typer.Option("--start", help='Pressure to fill to, "45 kPa".')]
+_EVERY = "Time between readings, \"10 s\" (a needle's default; a logger's is 1 s)."
+Every = Annotated[str | None, o.option("--every", _EVERY)]
+Start = Annotated[str | None, o.option("--start", 'Pressure to fill to, "45 kPa".')]
 
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command(
-        "plan",
-        epilog='Example: leakdown plan --volume "250 cm3" --limit "7 kPa in 60 s" --resolution "0.25 psi"',
-    )(plan)
+    example = 'leakdown plan --volume "250 cm3" --limit "7 kPa in 60 s" --resolution "0.25 psi"'
+    app.command("plan", epilog=f"Example: {example}")(plan)
 
 
 def plan(
@@ -46,10 +42,8 @@ def plan(
     from leakdown.reading import ambient_pa, direction_named, positive_pressure_pa
 
     if not (volume and resolution):
-        raise UsageError(
-            "plan needs the volume and the gauge's resolution",
-            remedy='Give --volume "250 cm3" --resolution "0.25 psi".',
-        )
+        remedy = 'Give --volume "250 cm3" --resolution "0.25 psi".'
+        raise UsageError("plan needs the volume and the gauge's resolution", remedy=remedy)
     from leakdown.prepare.plan import plan as planned
     from leakdown.words.preparing import plan_lines, plan_object
     from leakdown.words.wrap import wrapped
@@ -69,6 +63,6 @@ def plan(
         volume_u_m3=parse_uncertainty(volume_uncertainty, volume_m3) if volume_uncertainty else None,
     )
     if as_json:
-        print(json_line(plan_object(found)))
+        print_json(plan_object(found))
         return
     out("\n".join(plan_lines(found, width(), wrapped, style_for(sys.stdout))))

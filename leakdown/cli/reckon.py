@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, width
+from leakdown.cli.console import show
 from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
 if TYPE_CHECKING:
     from leakdown.uncertainty import InputQuantity
 
-_app = typer.Typer(
-    no_args_is_help=True,
-    help="Reckon without a recording: a leak that will not pump up, its share of idle air, a centre seal.",
-)
+_HELP = "Reckon without a recording: a leak that will not pump up, its share of idle air, a centre seal."
+_app = typer.Typer(no_args_is_help=True, help=_HELP)
 
 
 def register(app: typer.Typer) -> None:
@@ -27,9 +25,7 @@ def register(app: typer.Typer) -> None:
 
 @_app.command("pump", epilog='Example: leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s"')
 def pump(
-    held: Annotated[
-        str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')
-    ],
+    held: Annotated[str, typer.Option("--held", help='The pressure it would not go past, "8 kPa" (vacuum: -8).')],
     strokes: Annotated[float, typer.Option("--strokes", help="Strokes counted.")],
     time: Annotated[str, typer.Option("--in", help='The time they took, "10 s".')],
     stroke: Annotated[str | None, typer.Option("--stroke", help='Of the pump, "15 cm3" (default).')] = None,
@@ -48,15 +44,13 @@ def pump(
     volume = stroke_of(parse_volume(stroke, "--stroke")) if stroke else usual_stroke()
     ambient = ambient_pa(barometer, altitude) or ATMOSPHERE_PA
     leak = pumped_leak(parse_pressure(held, "--held").value_pa, pace_of(strokes / took), volume, ambient)
-    _show(pumped_object(leak), pumped_lines(leak), as_json)
+    show(pumped_object(leak), pumped_lines(leak), as_json)
 
 
 @_app.command("idle", epilog='Example: leakdown reckon idle --hole "0.5 mm" --displacement "50 cm3"')
 def idle(
     hole: Annotated[str, typer.Option("--hole", help='The equivalent hole of the leak, "0.5 mm".')],
-    displacement: Annotated[
-        str, typer.Option("--displacement", help='Swept volume of the cylinder, "50 cm3".')
-    ],
+    displacement: Annotated[str, typer.Option("--displacement", help='Swept volume of the cylinder, "50 cm3".')],
     speed: Annotated[float, typer.Option("--idle", help="Idle speed in turns a minute.")] = 2800.0,
     as_json: o.Json = False,
 ) -> None:
@@ -66,11 +60,9 @@ def idle(
 
     diameter = parse_length(hole, "--hole")
     if diameter <= 0.0 or speed <= 0.0:
-        raise UsageError(
-            "--hole and --idle must be above zero", remedy='Such as --hole "0.5 mm" --idle 2800.'
-        )
+        raise UsageError("--hole and --idle must be above zero", remedy='Such as --hole "0.5 mm" --idle 2800.')
     share = idle_share(diameter, parse_volume(displacement, "--displacement"), speed)
-    _show(share_object(share), [share.sentence], as_json)
+    show(share_object(share), [share.sentence], as_json)
 
 
 @_app.command("neighbour", epilog='Example: leakdown reckon neighbour --rise "2 kPa" --in "60 s" ...')
@@ -95,7 +87,7 @@ def neighbour(
         read_input(volume, "volume", parse_volume, nominal=True),
         parse_pressure(test, "--test").value_pa,
     )
-    _show(seal_object(seal), seal_lines(seal), as_json)
+    show(seal_object(seal), seal_lines(seal), as_json)
 
 
 def _time(text: str) -> InputQuantity:
@@ -106,12 +98,3 @@ def _time(text: str) -> InputQuantity:
 
 def _gauge_pa(text: str, what: str) -> float:
     return parse_pressure(text, what).value_pa
-
-
-def _show(plain: dict[str, Any], lines: list[str], as_json: bool) -> None:
-    from leakdown.words.wrap import wrapped
-
-    if as_json:
-        print(json_line(plain))
-        return
-    out("\n".join(line for text in lines for line in wrapped(text, width(), "", "  ")))

@@ -8,13 +8,11 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, width
+from leakdown.cli.console import show
 from leakdown.cli.results import settings_from
 
-Holds = Annotated[
-    list[Path],
-    typer.Argument(help="Recordings of the same test, or one log with several holds.", show_default=False),
-]
+_HOLDS = "Recordings of the same test, or one log with several holds."
+Holds = Annotated[list[Path], typer.Argument(help=_HOLDS, show_default=False)]
 
 
 def register(app: typer.Typer) -> None:
@@ -37,15 +35,11 @@ def repeats(
 ) -> None:
     """Pool several holds of one test: do they agree, how well do they repeat."""
     from leakdown.judge.repeats import analysed_holds, pooled
+    from leakdown.reading import Told, told_recording
     from leakdown.words.bench_results import pooled_lines, pooled_object
-    from leakdown.words.wrap import wrapped
 
-    reading = o.ReadingText(unit, direction, False, barometer, altitude)
-    test = o.TestText(circuit, volume, None, temperature, resolution)
+    told = Told(unit, direction, False, barometer, altitude, circuit, volume, None, temperature, resolution)
     settings = settings_from(quote_at)
-    recordings = [o.read_file(path, reading, test) for path in files]
+    recordings = [told_recording(path, told) for path in files]
     found = pooled([one for recording in recordings for one in analysed_holds(recording, settings)])
-    if as_json:
-        print(json_line(pooled_object(found)))
-        return
-    out("\n".join(line for text in pooled_lines(found) for line in wrapped(text, width(), "", "     ")))
+    show(pooled_object(found), pooled_lines(found), as_json, rest="     ")

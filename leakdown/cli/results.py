@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 
 from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, say, style_for, width
+from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.errors import OutputError, UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
     from leakdown.judge.settings import Settings
+    from leakdown.reading import Told
     from leakdown.settings import ShopSettings
 
 
@@ -24,8 +25,7 @@ if TYPE_CHECKING:
 class Wanted:
     """How to read, what the test was, what to fix, and how to show the result."""
 
-    reading: o.ReadingText
-    test: o.TestText
+    told: Told
     settings: Settings
     json: bool = False
     quiet: bool = False
@@ -66,9 +66,7 @@ def settings_from(
     )
 
 
-def _above_zero(
-    parse: Callable[[str, str], float], text: str | None, option: str, example: str
-) -> float | None:
+def _above_zero(parse: Callable[[str, str], float], text: str | None, option: str, example: str) -> float | None:
     if text is None:
         return None
     value = parse(text, option)
@@ -96,8 +94,9 @@ def shop_settings() -> ShopSettings:
 def analysed(path: Path, wanted: Wanted) -> Analysis:
     """Read and analyse one file. Raises InputError, UsageError."""
     from leakdown.judge.analyse import analyse
+    from leakdown.reading import told_recording
 
-    return analyse(o.read_file(path, wanted.reading, wanted.test), wanted.settings)
+    return analyse(told_recording(path, wanted.told), wanted.settings)
 
 
 def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> None:
@@ -105,16 +104,12 @@ def show(result: Analysis, path: Path, wanted: Wanted, first: bool = True) -> No
     if wanted.json:
         from leakdown.words.objects import analysis_object
 
-        line = analysis_object(result) | {"file": str(path)}
-        print(json_line(line), flush=True)
+        print_json(analysis_object(result) | {"file": str(path)})
         return
     from leakdown.words.signs import own_texts
     from leakdown.words.terminal import summary, terminal_report
 
-    if wanted.quiet:
-        text = summary(result, width(), style_for(sys.stdout))
-    else:
-        text = terminal_report(result, width(), style_for(sys.stdout))
+    text = (summary if wanted.quiet else terminal_report)(result, width(), style_for(sys.stdout))
     out(("" if first else "\n") + text, own_texts(result.recording))
     if not wanted.quiet:
         shown = {doubt.text for doubt in result.recording.doubts if doubt.bars_pass}
@@ -148,8 +143,5 @@ def write_text(path: Path, text: str) -> None:
     try:
         path.write_text(text, encoding="utf-8")
     except OSError as error:
-        raise OutputError(
-            f"cannot write: {error.strerror or error}",
-            where=str(path),
-            remedy="Choose another folder or free some space.",
-        ) from error
+        what, remedy = f"cannot write: {error.strerror or error}", "Choose another folder or free some space."
+        raise OutputError(what, where=str(path), remedy=remedy) from error

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, width
+from leakdown.cli.console import show as show_result
 from leakdown.cli.results import settings_from
 from leakdown.quantities import parse_length
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
 
-_app = typer.Typer(
-    no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice."
-)
+_app = typer.Typer(no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice.")
 
 Name = Annotated[str, typer.Argument(help="Your name for the rig.", show_default=False)]
 File = Annotated[Path, typer.Argument(help="A recording or reading sheet.", show_default=False)]
@@ -50,10 +47,9 @@ def keep(
     from leakdown.judge.rig_store import keep as keep_rig
     from leakdown.words.bench_results import rig_lines, rig_object
 
-    test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
-    result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
+    result = _analysed(file, quote_at, "rig", direction, barometer, volume, volume_uncertainty, unit, resolution)
     rig, _ = keep_rig(name, folder_of(rigs), result)
-    _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
+    show_result(rig_object(rig), rig_lines(rig), as_json, (rig.name,), "    ")
 
 
 @_app.command("show")
@@ -69,7 +65,7 @@ def show(
     folder = folder_of(rigs)
     for one in [name] if name else names(folder):
         rig = load(one, folder)
-        _show(rig_object(rig), rig_lines(rig), as_json, (rig.name,))
+        show_result(rig_object(rig), rig_lines(rig), as_json, (rig.name,), "    ")
 
 
 @_app.command("subtract", epilog='Example: leakdown rig subtract bench-1 test.csv --volume "250 cm3"')
@@ -92,18 +88,15 @@ def subtract(
     from leakdown.judge.rig_store import folder_of, load
     from leakdown.words.bench_results import cleared_lines, cleared_object
 
-    test = o.TestText(circuit, volume, volume_uncertainty, None, resolution)
-    result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, quote_at)
+    result = _analysed(file, quote_at, circuit, direction, barometer, volume, volume_uncertainty, unit, resolution)
     found = cleared(result, load(name, folder_of(rigs)))
-    _show(cleared_object(found), cleared_lines(found), as_json, (found.rig,))
+    show_result(cleared_object(found), cleared_lines(found), as_json, (found.rig,), "    ")
 
 
 @_app.command("check", epilog='Example: leakdown rig check hole.csv --orifice "0.3 mm" --volume "112 cm3"')
 def check(
     file: File,
-    orifice: Annotated[
-        str, typer.Option("--orifice", help='Diameter of the known hole, "0.30 mm +/- 0.01 mm".')
-    ],
+    orifice: Annotated[str, typer.Option("--orifice", help='Diameter of the known hole, "0.30 mm +/- 0.01 mm".')],
     coefficient: Annotated[float, typer.Option("--coefficient", help="Its discharge coefficient.")] = 0.61,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
@@ -118,23 +111,25 @@ def check(
     from leakdown.uncertainty import read_input
     from leakdown.words.bench_results import check_object
 
-    test = o.TestText("rig", volume, volume_uncertainty, None, resolution)
-    result = _analysed(file, o.ReadingText(unit, direction, False, barometer), test, "35 kPa")
+    result = _analysed(file, "35 kPa", "rig", direction, barometer, volume, volume_uncertainty, unit, resolution)
     found = orifice_check(result, read_input(orifice, "orifice", parse_length), coefficient)
-    _show(check_object(found), [found.sentence], as_json)
+    show_result(check_object(found), [found.sentence], as_json, rest="    ")
 
 
-def _analysed(file: Path, reading: o.ReadingText, test: o.TestText, quote_at: str) -> Analysis:
+def _analysed(
+    file: Path,
+    quote_at: str,
+    circuit: str | None,
+    direction: str | None,
+    barometer: str | None,
+    volume: str | None,
+    volume_uncertainty: str | None,
+    unit: str | None,
+    resolution: str | None,
+) -> Analysis:
     from leakdown.judge.analyse import analyse
+    from leakdown.reading import Told, told_recording
 
+    told = Told(unit, direction, False, barometer, None, circuit, volume, volume_uncertainty, None, resolution)
     settings = replace(settings_from(quote_at), shop=None)  # a rig is measured by what is said of it alone
-    return analyse(o.read_file(file, reading, test), settings)
-
-
-def _show(plain: dict[str, Any], lines: list[str], as_json: bool, own: Iterable[str] = ()) -> None:
-    from leakdown.words.wrap import clean, wrapped
-
-    if as_json:
-        print(json_line(plain))
-        return
-    out("\n".join(line for text in lines for line in wrapped(clean(text), width(), "", "    ")), own)
+    return analyse(told_recording(file, told), settings)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, say, width
+from leakdown.cli.console import out, print_json, say, width
 from leakdown.errors import UsageError
 from leakdown.settings import KEYS, NAMES, read_settings, set_value, settings_path, unset
 from leakdown.settings.show import change_lines, settings_lines, settings_object
@@ -22,8 +22,7 @@ def _matching(incomplete: str) -> list[str]:
 
 
 Key = Annotated[
-    str,
-    typer.Argument(help='Such as "altitude".', show_default=False, autocompletion=_matching, metavar="KEY"),
+    str, typer.Argument(help='Such as "altitude".', show_default=False, autocompletion=_matching, metavar="KEY")
 ]
 
 
@@ -48,7 +47,7 @@ def show(as_json: o.Json = False) -> None:
 
     found = read_settings(checks=_CHECKS)
     if as_json:
-        print(json_line(settings_object(found)))
+        print_json(settings_object(found))
         return
     own = (str(found.path), *(value for _, value in found.texts))
     out("\n".join(clean(line) for line in settings_lines(found, width(), wrapped)), own)
@@ -63,9 +62,7 @@ def show(as_json: o.Json = False) -> None:
 )
 def set_(
     key: Key,
-    value: Annotated[
-        list[str], typer.Argument(help="The value with its unit.", show_default=False, metavar="VALUE")
-    ],
+    value: Annotated[list[str], typer.Argument(help="The value with its unit.", show_default=False, metavar="VALUE")],
 ) -> None:
     """Set one, checked before it is kept."""
     _tell(change_lines(set_value(key, " ".join(value), checks=_CHECKS)))

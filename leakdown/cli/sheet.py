@@ -14,14 +14,14 @@ from leakdown.cli.results import write_text
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_time
 
+_HOLD = 'How long to read, such as "3 min" [default: as needed].'
+_OUT = "FILE.html or FILE.csv; standard output without it."
 _NEVER = 1.5  # times the caution pressure
 
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
-    app.command("sheet", epilog="Example: leakdown sheet --circuit crankcase --direction vacuum --unit inHg")(
-        sheet
-    )
+    app.command("sheet", epilog="Example: leakdown sheet --circuit crankcase --direction vacuum --unit inHg")(sheet)
 
 
 def sheet(
@@ -29,24 +29,17 @@ def sheet(
     direction: o.Direction = "pressure",
     unit: Annotated[str, typer.Option("--unit", help='The gauge\'s unit, such as "psi".')] = "kPa",
     every: Annotated[str, typer.Option("--every", help="Time between readings.")] = "10 s",
-    hold: Annotated[
-        str | None, typer.Option("--hold", help='How long to read, such as "3 min" [default: as needed].')
-    ] = None,
+    hold: Annotated[str | None, typer.Option("--hold", help=_HOLD)] = None,
     limit: o.LimitText = None,
-    target: Annotated[
-        str | None, typer.Option("--target", help="What to pump to [default: common practice].")
-    ] = None,
+    target: Annotated[str | None, typer.Option("--target", help="What to pump to [default: common practice].")] = None,
     as_csv: Annotated[bool, typer.Option("--csv", help="A CSV file to fill in.")] = False,
-    out: Annotated[
-        Path | None, typer.Option("--out", "-o", help="FILE.html or FILE.csv; standard output without it.")
-    ] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help=_OUT)] = None,
     quiet: o.Quiet = False,
 ) -> None:
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
     from leakdown.circuits import circuit_named
     from leakdown.reading import direction_named
-    from leakdown.report.blank_sheet import blank_sheet, csv_text
-    from leakdown.report.blank_sheet_page import blank_sheet_page
+    from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page, csv_text
 
     named, way = circuit_named(circuit), direction_named(direction) or "pressure"
     blank = blank_sheet(
@@ -74,11 +67,9 @@ def _bearable_pa(target: str, circuit: str, direction: Any) -> float:
 
     wanted, caution = positive_pressure_pa(target, "--target"), circuit_of(circuit).caution_pa(direction)
     if wanted > _NEVER * caution:
-        raise UsageError(
-            f"--target {target}: a {circuit} test under {direction} stays below {caution / 1e3:g} kPa "
-            "(common practice)",
-            remedy="Give a lower one; where the maker's manual asks for more, use the maker's own sheet.",
-        )
+        most = f"a {circuit} test under {direction} stays below {caution / 1e3:g} kPa (common practice)"
+        remedy = "Give a lower one; where the maker's manual asks for more, use the maker's own sheet."
+        raise UsageError(f"--target {target}: {most}", remedy=remedy)
     return wanted
 
 

@@ -17,35 +17,11 @@ from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, par
 _TEST, _GAUGE, _FAULTS = "The test", "The gauge", "What goes wrong"
 
 
-def _option(name: str, does: str, panel: str, **more: Any) -> Any:
-    return typer.Option(name, help=does, rich_help_panel=panel, **more)
-
-
 def _share(name: str, does: str, panel: str) -> Any:
-    return _option(name, does, panel, min=0, max=1)
+    return o.option(name, does, panel, min=0, max=1)
 
 
 _WEEP = "Part of the leak that is weep-like (0 hole-like, 1 weep-like)."
-Volume = Annotated[str, _option("--volume", "Volume under test.", _TEST)]
-Hole = Annotated[str, _option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)]
-Viscous = Annotated[float, _share("--viscous-share", _WEEP, _TEST)]
-Target = Annotated[str, _option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)]
-Zero = Annotated[str, _option("--zero", "Time open to air first.", _TEST)]
-Fill = Annotated[str, _option("--fill", "Time to fill.", _TEST)]
-Hold = Annotated[str, _option("--hold", "Time to hold.", _TEST)]
-Vent = Annotated[str, _option("--vent", "Time after venting.", _TEST)]
-Relaxation = Annotated[str, _option("--relaxation", "Thermal time constant of the gas.", _TEST)]
-Style = Annotated[str, _option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)]
-Rate = Annotated[float, _option("--rate", "Readings a second.", _GAUGE)]
-Noise = Annotated[str, _option("--noise", "Standard deviation of a reading.", _GAUGE)]
-Resolution = Annotated[str, _option("--resolution", "Smallest step.", _GAUGE)]
-Seed = Annotated[int | None, _option("--seed", "The same number gives the same noise.", _GAUGE)]
-Tcp = Annotated[int | None, _option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)]
-Unplug = Annotated[str | None, _option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)]
-Freeze = Annotated[str | None, _option("--freeze-at", "The reading freezes.", _FAULTS)]
-Reboot = Annotated[str | None, _option("--reboot-at", "The gauge restarts.", _FAULTS)]
-Torn = Annotated[float, _share("--torn", "Share of torn lines.", _FAULTS)]
-NoReading = Annotated[float, _share("--no-reading", "Share of OL lines.", _FAULTS)]
 
 
 def register(app: typer.Typer) -> None:
@@ -54,48 +30,50 @@ def register(app: typer.Typer) -> None:
 
 
 def simulate(
-    volume: Volume = "250 cm3",
-    hole: Hole = "0.1 mm",
-    viscous_share: Viscous = 0.5,
-    target: Target = "40 kPa",
+    volume: Annotated[str, o.option("--volume", "Volume under test.", _TEST)] = "250 cm3",
+    hole: Annotated[
+        str, o.option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)
+    ] = "0.1 mm",
+    viscous_share: Annotated[float, _share("--viscous-share", _WEEP, _TEST)] = 0.5,
+    target: Annotated[str, o.option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)] = "40 kPa",
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
-    zero: Zero = "3 s",
-    fill: Fill = "5 s",
-    hold: Hold = "60 s",
-    vent: Vent = "5 s",
-    relaxation: Relaxation = "1 s",
-    style: Style = "own",
-    rate: Rate = 10.0,
-    noise: Noise = "20 Pa",
-    resolution: Resolution = "10 Pa",
-    seed: Seed = None,
-    tcp: Tcp = None,
-    unplug_at: Unplug = None,
-    freeze_at: Freeze = None,
-    reboot_at: Reboot = None,
-    torn: Torn = 0.0,
-    no_reading: NoReading = 0.0,
+    zero: Annotated[str, o.option("--zero", "Time open to air first.", _TEST)] = "3 s",
+    fill: Annotated[str, o.option("--fill", "Time to fill.", _TEST)] = "5 s",
+    hold: Annotated[str, o.option("--hold", "Time to hold.", _TEST)] = "60 s",
+    vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
+    relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
+    style: Annotated[str, o.option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
+    rate: Annotated[float, o.option("--rate", "Readings a second.", _GAUGE)] = 10.0,
+    noise: Annotated[str, o.option("--noise", "Standard deviation of a reading.", _GAUGE)] = "20 Pa",
+    resolution: Annotated[str, o.option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
+    seed: Annotated[int | None, o.option("--seed", "The same number gives the same noise.", _GAUGE)] = None,
+    tcp: Annotated[int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)] = None,
+    unplug_at: Annotated[
+        str | None, o.option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)
+    ] = None,
+    freeze_at: Annotated[str | None, o.option("--freeze-at", "The reading freezes.", _FAULTS)] = None,
+    reboot_at: Annotated[str | None, o.option("--reboot-at", "The gauge restarts.", _FAULTS)] = None,
+    torn: Annotated[float, _share("--torn", "Share of torn lines.", _FAULTS)] = 0.0,
+    no_reading: Annotated[float, _share("--no-reading", "Share of OL lines.", _FAULTS)] = 0.0,
 ) -> None:
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
     from leakdown import reading
 
-    ambient_pa = reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA
+    lengths = {"relaxation": relaxation, "zero": zero, "fill": fill, "hold": hold, "vent": vent}
     scenario = Scenario(
         volume_m3=parse_volume(volume),
         hole_m=parse_length(hole, "--hole"),
         viscous_share=viscous_share,
         target_pa=parse_pressure(target, "--target").value_pa,
-        ambient_pa=ambient_pa,
-        relaxation_s=parse_time(relaxation, "--relaxation"),
-        zero_s=parse_time(zero, "--zero"),
-        fill_s=parse_time(fill, "--fill"),
-        hold_s=parse_time(hold, "--hold"),
-        vent_s=parse_time(vent, "--vent"),
+        ambient_pa=reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA,
+        **{f"{name}_s": parse_time(text, f"--{name}") for name, text in lengths.items()},
     )
-    unplug_s, freeze_s = _time(unplug_at, "--unplug-at"), _time(freeze_at, "--freeze-at")
-    faults = Faults(unplug_s, freeze_s, _time(reboot_at, "--reboot-at"), torn, no_reading)
-    noise_pa, step_pa = _size_pa(noise, "--noise"), _size_pa(resolution, "--resolution")
+    moments = {"--unplug-at": unplug_at, "--freeze-at": freeze_at, "--reboot-at": reboot_at}
+    unplug_s, freeze_s, reboot_s = (parse_time(text, name) if text else None for name, text in moments.items())
+    faults = Faults(unplug_s, freeze_s, reboot_s, torn, no_reading)
+    sizes = {"--noise": noise, "--resolution": resolution}
+    noise_pa, step_pa = (abs(parse_pressure(text, name).value_pa) for name, text in sizes.items())
     kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults)
     wire = PtyWire() if tcp is None else TcpWire(tcp)
     _serve(VirtualGauge(scenario, kind, wire, endless=True))
@@ -113,11 +91,3 @@ def _serve(gauge: VirtualGauge) -> None:
         pass
     gauge.stop()
     say(f"{gauge.sent} lines sent")
-
-
-def _time(text: str | None, what: str) -> float | None:
-    return parse_time(text, what) if text else None
-
-
-def _size_pa(text: str, what: str) -> float:
-    return abs(parse_pressure(text, what).value_pa)

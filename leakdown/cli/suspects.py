@@ -5,12 +5,12 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, say, style_for, width
+from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.cli.results import tell
 from leakdown.errors import UsageError
@@ -44,8 +44,7 @@ def list_observations(rows: Iterable[tuple[str, ...]], as_json: bool) -> None:
     last = ""
     for identity, words, *kind in rows:
         if as_json:
-            line = {"id": identity, "text": words} | ({"kind": kind[0]} if kind else {})
-            print(json_line(line))
+            print_json({"id": identity, "text": words} | ({"kind": kind[0]} if kind else {}))
             continue
         if kind and kind[0] != last:
             out(("\n" if last else "") + _KINDS[kind[0]])
@@ -53,32 +52,17 @@ def list_observations(rows: Iterable[tuple[str, ...]], as_json: bool) -> None:
         out(f"{'  ' if kind else ''}{identity:<24}{words}")
 
 
-def found_option(name: str, what: str, **more: Any) -> Any:
-    """An option of what was found, for Annotated."""
-    return typer.Option(name, help=what, rich_help_panel="What was found", **more)
-
-
+FOUND = "What was found"  # a panel of the help text
+_JOB = "Add to what this job's record says, and keep the answer there."
 ComplaintText = Annotated[
     str | None,
-    typer.Argument(
-        help="The complaint in words, between quotes; what was understood is said.", show_default=False
-    ),
+    typer.Argument(help="The complaint in words, between quotes; what was understood is said.", show_default=False),
 ]
-Seen = Annotated[list[str] | None, found_option("--seen", "Something that was seen (repeat).", metavar="ID")]
-NotSeen = Annotated[
-    list[str] | None, found_option("--not-seen", "Looked for and not seen (repeat).", metavar="ID")
-]
-Observations = Annotated[bool, found_option("--observations", "List the ids for --seen and --not-seen.")]
-Ask = Annotated[bool, found_option("--ask", "Be asked, most telling question first.")]
-JobReference = Annotated[
-    str | None,
-    typer.Option(
-        "--job",
-        metavar="REF",
-        help="Add to what this job's record says, and keep the answer there.",
-        rich_help_panel="Job record",
-    ),
-]
+Seen = Annotated[list[str] | None, o.option("--seen", "Something that was seen (repeat).", FOUND, metavar="ID")]
+NotSeen = Annotated[list[str] | None, o.option("--not-seen", "Looked for and not seen (repeat).", FOUND, metavar="ID")]
+Observations = Annotated[bool, o.option("--observations", "List the ids for --seen and --not-seen.", FOUND)]
+Ask = Annotated[bool, o.option("--ask", "Be asked, most telling question first.", FOUND)]
+JobReference = Annotated[str | None, o.option("--job", _JOB, "Job record", metavar="REF")]
 
 
 def register(app: typer.Typer) -> None:
@@ -119,8 +103,7 @@ def suspects(
     entry = _filed(folder, job, complaint or "", answers, found, silent) if job else None
     if as_json:
         said = {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
-        line = triage_object(found) | said | ({} if entry is None else {"entry": entry})
-        print(json_line(line))
+        print_json(triage_object(found) | said | ({} if entry is None else {"entry": entry}))
         return
     out("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
     if answers.all() and entry is None and not quiet:

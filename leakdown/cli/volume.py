@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import json_line, out, width
+from leakdown.cli.console import out, print_json, width
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
 
@@ -17,10 +17,8 @@ if TYPE_CHECKING:
 _DOUBT = 'A doubt may be added to any of them: "16 kPa +/- 0.1 kPa" or "+/- 1 %" (95 %).'
 _app = typer.Typer(no_args_is_help=True, help="Volume under test, from a bottle, a syringe or dimensions.")
 
-Ports = Annotated[
-    str,
-    typer.Option("--ports", help="open (the piston uncovers a transfer port) or closed.", metavar="STATE"),
-]
+_PORTS = "open (the piston uncovers a transfer port) or closed."
+_RATIO = "(crankcase at bottom + swept) / crankcase at bottom, 1.45."
 
 
 def register(app: typer.Typer) -> None:
@@ -68,9 +66,7 @@ def syringe(
     station = ambient_pa(barometer.split("+/-")[0] if barometer else None, altitude)
     air = read_input(barometer, "barometer", _gauge_pa) if barometer else assumed_barometer(station)
     sized = by_syringe(
-        read_input(injected, "injected", parse_volume, nominal=True),
-        read_input(rise, "rise", _gauge_pa, step),
-        air,
+        read_input(injected, "injected", parse_volume, nominal=True), read_input(rise, "rise", _gauge_pa, step), air
     )
     _show(sized, as_json)
 
@@ -79,15 +75,10 @@ def syringe(
 def engine(
     bore: Annotated[str, typer.Option("--bore", help='"44 mm".')],
     stroke: Annotated[str, typer.Option("--stroke", help='"32 mm".')],
-    crankcase_ratio: Annotated[
-        str,
-        typer.Option("--crankcase-ratio", help="(crankcase at bottom + swept) / crankcase at bottom, 1.45."),
-    ],
-    clearance: Annotated[
-        str | None, typer.Option("--clearance", help='Above the piston at top, "4 cm3".')
-    ] = None,
+    crankcase_ratio: Annotated[str, typer.Option("--crankcase-ratio", help=_RATIO)],
+    clearance: Annotated[str | None, typer.Option("--clearance", help='Above the piston at top, "4 cm3".')] = None,
     rig: Annotated[str | None, typer.Option("--rig", help='Hoses and gauge, "12 cm3".')] = None,
-    ports: Ports = "open",
+    ports: Annotated[str, typer.Option("--ports", help=_PORTS, metavar="STATE")] = "open",
     as_json: o.Json = False,
 ) -> None:
     """From bore, stroke and crankcase compression ratio."""
@@ -114,13 +105,9 @@ def _gauge_pa(text: str, what: str) -> float:
 
 def _show(sized: SizedVolume, as_json: bool) -> None:
     from leakdown.words.preparing import volume_lines, volume_object
-    from leakdown.words.wrap import clean, wrapped
+    from leakdown.words.wrap import clean_wrapped
 
     if as_json:
-        print(json_line(volume_object(sized)))
-        return
-
-    def wrap(text: str, columns: int, first: str, rest: str) -> list[str]:
-        return wrapped(clean(text), columns, first, rest)
-
-    out("\n".join(volume_lines(sized, width(), wrap)))
+        print_json(volume_object(sized))
+    else:
+        out("\n".join(volume_lines(sized, width(), clean_wrapped)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -51,9 +52,7 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: ChosenFit | 
             sized = _perhaps_none(sized)
     except NotSolved:  # the interval led where no decay is: no number is better than half of one
         return ChosenFit(found, odd, climbing, None)
-    much_creep = (
-        odd is not None and odd.name == "creep" and not sized.estimate.detected and not _little_lost(model)
-    )
+    much_creep = odd is not None and odd.name == "creep" and not sized.estimate.detected and not _little_lost(model)
     trusted = sized.complete and not much_creep and not _leaves_the_readings(sized.found)
     return ChosenFit(sized.found, odd, climbing, sized if trusted else None)
 
@@ -121,9 +120,7 @@ def _as_good(other: HoldFit, best: HoldFit) -> bool:
     return bool(other.cost <= best.cost + _T.as_good_chi2 * max(best.misfit, 1.0))
 
 
-def _step_or_bend(
-    plain: HoldFit, model: HoldModel, step: OddShape
-) -> tuple[HoldFit, OddShape | None, list[HoldFit]]:
+def _step_or_bend(plain: HoldFit, model: HoldModel, step: OddShape) -> tuple[HoldFit, OddShape | None, list[HoldFit]]:
     """A step, or a bend when that mends more: seen from a plain fit that is far off, everything is a step."""
     far = _far_off(plain)
     other = far or _strained(plain)
@@ -185,20 +182,14 @@ def _likelier(plain: HoldFit) -> tuple[str, ...]:
 def _stretched(sized: SizedLeak, other: SizedLeak) -> SizedLeak:
     """The estimate with its intervals stretched over those of another that is as likely."""
     mine, theirs = sized.estimate, other.estimate
-    estimate = replace(
-        mine,
-        detected=mine.detected and theirs.detected,
-        rate_pa_s=mine.rate_pa_s.stretched(theirs.rate_pa_s),
-        detection_rate_pa_s=max(mine.detection_rate_pa_s, theirs.detection_rate_pa_s),
-        viscous_share=mine.viscous_share.stretched(theirs.viscous_share),
-    )
-    if mine.throughput_pa_m3_s and theirs.throughput_pa_m3_s and mine.hole_m and theirs.hole_m:
-        estimate = replace(
-            estimate,
-            throughput_pa_m3_s=mine.throughput_pa_m3_s.stretched(theirs.throughput_pa_m3_s),
-            hole_m=mine.hole_m.stretched(theirs.hole_m),
-            detection_pa_m3_s=max(mine.detection_pa_m3_s or 0.0, theirs.detection_pa_m3_s or 0.0),
-        )
+    wider: dict[str, Any] = {"detected": mine.detected and theirs.detected}
+    for name in ("rate_pa_s", "viscous_share", "throughput_pa_m3_s", "hole_m"):
+        if getattr(mine, name) and getattr(theirs, name):
+            wider[name] = getattr(mine, name).stretched(getattr(theirs, name))
+    for name in ("detection_rate_pa_s", "detection_pa_m3_s"):
+        if getattr(mine, name) and getattr(theirs, name):
+            wider[name] = max(getattr(mine, name), getattr(theirs, name))
+    estimate = replace(mine, **wider)
     plausible = (*sized.plausible, *other.plausible)
     complete = sized.complete and other.complete
     return replace(sized, estimate=estimate, plausible=plausible, complete=complete)
@@ -218,12 +209,7 @@ def _perhaps_none(sized: SizedLeak) -> SizedLeak:
     def at_most(interval: Interval | None) -> Interval | None:
         return None if interval is None else Interval(None, 0.0, interval.high)
 
-    mine = sized.estimate
-    estimate = replace(
-        mine,
-        detected=False,
-        rate_pa_s=Interval(None, 0.0, mine.rate_pa_s.high),
-        throughput_pa_m3_s=at_most(mine.throughput_pa_m3_s),
-        hole_m=at_most(mine.hole_m),
-    )
-    return replace(sized, estimate=estimate)
+    bounds: dict[str, Any] = {
+        name: at_most(getattr(sized.estimate, name)) for name in ("rate_pa_s", "throughput_pa_m3_s", "hole_m")
+    }
+    return replace(sized, estimate=replace(sized.estimate, detected=False, **bounds))

@@ -10,13 +10,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.fit.least_squares import Fit, Function, conditional, inside, least_squares, scaled_variance
 from leakdown.tuned import tuned
 from leakdown.uncertainty import student_95
 
-Array = NDArray[np.float64]
 _T = tuned("fit")
 
 CHI2_95 = 3.841458820694124

@@ -8,9 +8,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Curve, LeakEstimate
+from leakdown.analysis import Array, Curve, LeakEstimate
 from leakdown.fit.interval import Profile
 from leakdown.fit.least_squares import scaled_variance
 from leakdown.fit.model import CREEP, GROWTH, LOG_TAU, OPENING, RATE, SHARE, START, WARMTH
@@ -19,8 +18,6 @@ from leakdown.physics.balance import NotSolved, throughput_per_volume
 from leakdown.physics.flow import equivalent_hole_m
 from leakdown.tuned import tuned
 from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, Interval, widened
-
-Array = NDArray[np.float64]
 
 _T = tuned("fit")
 

@@ -70,9 +70,7 @@ def least_squares(
         if quiet == 3:
             return _ended(x, r, jac, lower, upper, iteration)
         chi2 = new_chi2
-    return _ended(
-        x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations"
-    )
+    return _ended(x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations")
 
 
 def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array) -> Array:
@@ -175,9 +173,7 @@ class _Quadratic:
         return max(-float(2.0 * self.along @ moved + moved @ moved), 0.0)
 
 
-def _quadratic(
-    jac: Array, r: Array, free: NDArray[np.bool_], x: Array, lower: Array, upper: Array
-) -> _Quadratic:
+def _quadratic(jac: Array, r: Array, free: NDArray[np.bool_], x: Array, lower: Array, upper: Array) -> _Quadratic:
     j = jac[:, free]
     scale = lengths(j)
     # Q is never formed: the triangle of [J r] holds R and Q'r

@@ -14,8 +14,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.hold.readings import Readings
 from leakdown.physics.air import isentropic_temperature_ratio
 from leakdown.physics.balance import (
@@ -29,8 +29,6 @@ from leakdown.physics.balance import (
 )
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("fit")
 _CREEP_S = np.array(_T.creep_s)
@@ -95,9 +93,7 @@ class HoldModel:
     Remembers its last solution, because the next one is always near it.
     """
 
-    def __init__(
-        self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors
-    ) -> None:
+    def __init__(self, readings: Readings, ambient_pa: float, inward: bool, quote_pa: float, priors: Priors) -> None:
         self.readings = readings
         self.ambient_pa = ambient_pa
         self.inward = inward
@@ -251,11 +247,7 @@ class HoldModel:
         """The same problem seen at other times from the start of the hold (for curves; no readings there)."""
         one = np.ones_like(time_s)
         readings = replace(
-            self.readings,
-            time_s=time_s,
-            pressure_pa=self.readings.pressure_pa[0] * one,
-            sigma_pa=one,
-            count=one,
+            self.readings, time_s=time_s, pressure_pa=self.readings.pressure_pa[0] * one, sigma_pa=one, count=one
         )
         other = HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
         if other._span == self._span:

@@ -15,14 +15,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.fit.interval import profile, rise_of_95
 from leakdown.fit.least_squares import Fit, least_squares
 from leakdown.fit.model import CREEP, KNOWN, NAMES, RATE, SHARE, HoldModel
 from leakdown.fit.search import HoldFit
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
-
-Array = NDArray[np.float64]
 
 LOG_RATIO, BASE_RATE, BASE_SHARE, FIRST_OWN = range(4)
 _T = tuned("fit")

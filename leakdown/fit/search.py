@@ -13,12 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.fit.interval import Profile, profile, rise_of_95
 from leakdown.fit.least_squares import Fit, inside, least_squares, lengths
 from leakdown.fit.model import DRIFT, LOG_TAU, RATE, SHARE, WARMTH, HoldModel
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("fit")
 _ROUNDS = 6

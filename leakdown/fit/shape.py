@@ -10,14 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.fit.least_squares import lengths
 from leakdown.fit.model import GROWTH, OPENING, RATE
 from leakdown.fit.search import HoldFit, correlation_widening
 from leakdown.tuned import tuned
 
-Array = NDArray[np.float64]
 _T = tuned("fit")
 
 

@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Phase, Quantity, Step
+from leakdown.analysis import Array, Phase, Quantity, Step
 from leakdown.errors import InputError
 from leakdown.hold.readings import DENSE_FROM, OPEN_TO_AIR, inferred_resolution_pa, without_spikes, zero_of
 from leakdown.hold.strokes import Pumping, pumping_in_vain
@@ -19,8 +18,9 @@ from leakdown.hold.trace import every_hold_in_log, find_in_log
 from leakdown.hold.window import Window, while_alive
 from leakdown.quantities import show_pressure
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 
-Array = NDArray[np.float64]
+_T = tuned("hold")
 
 
 @dataclass(frozen=True)
@@ -45,11 +45,6 @@ class Parts:
             raise self.trouble or InputError("there is no hold", where=self.recording.source)
         return self.window
 
-    @property
-    def sign(self) -> float:
-        """-1 under vacuum: turns gauge pressures into magnitudes."""
-        return -1.0 if self.recording.direction == "vacuum" else 1.0
-
 
 def parts_of(recording: Recording, given: tuple[float, float] | None = None) -> Parts:
     """Take a recording apart. `given` (start, end): the hold as chosen by hand."""
@@ -61,8 +56,7 @@ def parts_of(recording: Recording, given: tuple[float, float] | None = None) -> 
         window = while_alive(_found(clean, resolution, spikes, given), recording)
     except InputError as error:
         trouble = error
-    sign = -1.0 if recording.direction == "vacuum" else 1.0
-    pumping = pumping_in_vain(recording.time_s, sign * recording.pressure_pa, step_pa)
+    pumping = pumping_in_vain(recording.time_s, recording.sign * recording.pressure_pa, step_pa)
     return Parts(clean, resolution, spikes, window, trouble, pumping)
 
 
@@ -85,9 +79,7 @@ def resolution_of(recording: Recording) -> Quantity:
     return Quantity(inferred_resolution_pa(recording.pressure_pa, c.unit), "inferred")
 
 
-def _found(
-    recording: Recording, resolution: Quantity, spikes: int, given: tuple[float, float] | None
-) -> Window:
+def _found(recording: Recording, resolution: Quantity, spikes: int, given: tuple[float, float] | None) -> Window:
     resolution_pa = resolution.value or 0.0
     t, p = recording.time_s, recording.pressure_pa
     if t.size < 2:
@@ -96,8 +88,7 @@ def _found(
             where=recording.source,
             remedy="Write at least a start and an end pressure with their times.",
         )
-    sign = -1.0 if recording.direction == "vacuum" else 1.0
-    size = sign * p
+    size = recording.sign * p
     if size.max() <= 0:
         raise InputError(
             f"no {recording.direction} in these readings: none is on that side of zero",
@@ -106,34 +97,42 @@ def _found(
         )
     if t.size < DENSE_FROM:
         _refuse_slips(recording, size)
+    steps: tuple[Step, ...] = ()
+    several = False
     if given is not None:
-        return _as_given(recording, size, given, resolution, spikes)
-    dense = t.size >= DENSE_FROM and float(np.median(np.diff(t))) <= 2.0
-    start, end, steps, several = find_in_log(t, size, resolution_pa) if dense else (*_sheet(size), (), False)
+        start, end = _as_given(recording, given)
+    elif _is_log(t):
+        start, end, steps, several = find_in_log(t, size, resolution_pa)
+    else:
+        start, end = _sheet(size)
+    signed = tuple(Step(step.time_s, recording.sign * step.change_pa) for step in steps)
     zero = zero_of(recording, size, start, end, resolution_pa)
-    signed = tuple(Step(s.time_s, sign * s.change_pa) for s in steps)
-    phases = _phases(t, size, start, end)
-    ends = float(t[start]), float(t[end])
-    return Window(recording, resolution, spikes, *ends, phases, zero, signed, several)
+    ends, phases = (float(t[start]), float(t[end])), _phases(t, size, start, end)
+    by_hand = given is not None
+    return Window(recording, resolution, spikes, *ends, phases, zero, signed, several, by_hand)
 
 
 def every_hold(recording: Recording, resolution_pa: float) -> list[tuple[float, float]]:
     """Start and end (s) of each hold in a log about as long as the longest; a sheet has one."""
     t = recording.time_s
-    if t.size < DENSE_FROM or float(np.median(np.diff(t))) > 2.0:
+    if not _is_log(t):
         window = find(recording, resolution_pa)
         return [(window.closed_s, window.end_s)]
-    sign = -1.0 if recording.direction == "vacuum" else 1.0
-    found = every_hold_in_log(t, sign * recording.pressure_pa, resolution_pa)
+    found = every_hold_in_log(t, recording.sign * recording.pressure_pa, resolution_pa)
     return [(float(t[first]), float(t[last])) for first, last in found]
+
+
+def _is_log(t: Array) -> bool:
+    """Whether readings are close enough in time to show how the pressure was made and let out."""
+    return bool(t.size >= DENSE_FROM and np.median(np.diff(t)) <= _T.log_every_s)
 
 
 def _refuse_slips(recording: Recording, size: Array) -> None:
     """A lone reading several times its neighbours on both sides is a slip of the pen, not a pressure."""
-    floor = 0.05 * float(np.median(np.abs(size)))
+    floor = _T.slip_least * float(np.median(np.abs(size)))
     for k in range(1, size.size - 1):
         beside = max(abs(float(size[k - 1])), abs(float(size[k + 1])))
-        if beside > floor and abs(float(size[k])) > 3.0 * beside:
+        if beside > floor and abs(float(size[k])) > _T.slip_times * beside:
             unit = recording.conditions.unit
             read, near = (show_pressure(float(recording.pressure_pa[i]), unit) for i in (k, k + 1))
             raise InputError(
@@ -143,9 +142,8 @@ def _refuse_slips(recording: Recording, size: Array) -> None:
             )
 
 
-def _as_given(
-    recording: Recording, size: Array, given: tuple[float, float], resolution: Quantity, spikes: int
-) -> Window:
+def _as_given(recording: Recording, given: tuple[float, float]) -> tuple[int, int]:
+    """First and last reading of a hold chosen by hand."""
     t = recording.time_s
     inside = np.flatnonzero((t >= given[0]) & (t <= given[1]))
     if inside.size < 2:
@@ -154,26 +152,22 @@ def _as_given(
             where=recording.source,
             remedy="Give two times between which there are readings.",
         )
-    start, end = int(inside[0]), int(inside[-1])
-    zero = zero_of(recording, size, start, end, resolution.value or 0.0)
-    phases = _phases(t, size, start, end)
-    ends = float(t[start]), float(t[end])
-    return Window(recording, resolution, spikes, *ends, phases, zero, (), False, True)
+    return int(inside[0]), int(inside[-1])
 
 
 def _sheet(size: Array) -> tuple[int, int]:
     """First and last reading of the hold on a hand sheet: from the peak to the last before a zero."""
     peak = float(size.max())
-    start = int(np.flatnonzero(size >= 0.999 * peak)[0])
-    rising_slowly = size.size - start < 2 or (start > 0 and size[0] > 0.5 * peak)
+    start = int(np.flatnonzero(size >= _T.at_peak * peak)[0])
+    rising_slowly = size.size - start < 2 or (start > 0 and size[0] > _T.filled * peak)
     if rising_slowly:
-        start = int(np.flatnonzero(size > 0.5 * peak)[0])
+        start = int(np.flatnonzero(size > _T.filled * peak)[0])
     end = size.size - 1
     falls = -np.diff(size[start:])
     while (
         end > start + 1
         and abs(size[end]) < OPEN_TO_AIR * peak
-        and falls[end - 1 - start] > 4.0 * max(falls[end - 2 - start], 0.02 * peak)
+        and falls[end - 1 - start] > _T.let_out_times * max(falls[end - 2 - start], OPEN_TO_AIR * peak)
     ):
         end -= 1
     if end - start < 1:

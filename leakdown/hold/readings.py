@@ -8,22 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Zero
+from leakdown.analysis import Array, Zero
 from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 
-Array = NDArray[np.float64]
-
-DENSE_FROM = 30
+_T = tuned("hold")
+DENSE_FROM: int = _T.dense_from
 """From this many readings on, noise is measured from their scatter; fewer are a sheet."""
 
-_NEEDLE_MARKS = (0.1, 0.2, 0.25, 0.5, 1.0, 2.0, 5.0)
-_COARSEST_MARK_PA = 7000.0  # 1 psi, 2 inHg, 5 kPa (common practice)
-_FEW = 12
-_LONG_S = 300.0  # holds longer than this need finer bins at their start
-_MOST_BINS = 160
-_HAND_TIMING_S = 0.3  # sd of a watch reading; common practice, no source
-_LEAST_NOISE_PA = 1.0  # no gauge of this trade resolves better
+_FEW = 12  # readings that rule most steps out
+_MOST_BINS: int = _T.most_bins
+_LEAST_NOISE_PA: float = _T.least_noise_pa
 
 
 @dataclass(frozen=True)
@@ -53,12 +49,12 @@ def inferred_resolution_pa(pressure_pa: Array, unit: str) -> float:
     base = 10.0 ** -min(_decimals(values), _decimals(steps))
     if steps.size < 5:
         own = [m * 10.0**k for k in range(3, -6, -1) for m in (5.0, 2.5, 2.0, 1.0)]
-        usual = (m for m in own if m * PRESSURE_PA[unit] <= _COARSEST_MARK_PA)
+        usual = (m for m in own if m * PRESSURE_PA[unit] <= _T.coarsest_mark_pa)
         return next((m for m in usual if _multiples(values, m)), base) * PRESSURE_PA[unit]
     for factor in (50, 25, 20, 10, 5, 2.5, 2):
         if _multiples(steps, factor * base):
             return factor * base * PRESSURE_PA[unit]
-    converted = np.array([m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _NEEDLE_MARKS])
+    converted = np.array([m * PRESSURE_PA[u] / PRESSURE_PA[unit] for u in PRESSURE_PA for m in _T.needle_marks])
     marks = np.sort(converted[converted > 50.0 * base])[::-1]
     few = steps[:_FEW] / marks[:, None]
     for mark in marks[np.abs(few - np.round(few)).max(axis=1) < 1.2 * base / marks]:
@@ -96,7 +92,7 @@ def prepare(time_s: Array, pressure_pa: Array, resolution_pa: float, by_hand: bo
     p = np.add.reduceat(pressure_pa, edges) / count
     sigma = _bin_sigma(t, p, count, noise, resolution_pa)
     if by_hand and bool(np.all(time_s == np.round(time_s))):  # fractions of a second come from no watch
-        sigma = np.hypot(sigma, np.abs(np.gradient(p, t)) * _HAND_TIMING_S * (t > t[0]))
+        sigma = np.hypot(sigma, np.abs(np.gradient(p, t)) * _T.hand_timing_s * (t > t[0]))
     return Readings(t, p, np.maximum(sigma, 1e-3), count, noise, resolution_pa)
 
 
@@ -123,8 +119,8 @@ def _not_spikes(pressure_pa: Array, noise_pa: float, resolution_pa: float) -> ND
     around = np.stack([padded[k : k + pressure_pa.size] for k in (0, 1, 3, 4)])
     low, high = around.min(axis=0), around.max(axis=0)
     outside = np.maximum(low - pressure_pa, pressure_pa - high)
-    floor = 10.0 * max(noise_pa, resolution_pa, _LEAST_NOISE_PA)
-    keep: NDArray[np.bool_] = outside <= np.maximum(floor, 3.0 * (high - low))
+    floor = _T.spike_noises * max(noise_pa, resolution_pa, _LEAST_NOISE_PA)
+    keep: NDArray[np.bool_] = outside <= np.maximum(floor, _T.spike_spreads * (high - low))
     keep[:2] = keep[-2:] = True
     return keep
 
@@ -135,7 +131,8 @@ def _bin_starts(time_s: Array) -> NDArray[np.intp]:
         return np.arange(n)
     u = np.linspace(0.0, 1.0, _MOST_BINS + 1)[:-1]
     span_s = float(time_s[-1] - time_s[0])
-    grading = 2.0 + math.log(max(span_s / _LONG_S, 1.0))  # the gas settles no slower in a long hold
+    # the gas settles no slower in a long hold
+    grading = _T.bin_grading + math.log(max(span_s / _T.long_hold_s, 1.0))
     wanted = time_s[0] + span_s * np.expm1(grading * u) / np.expm1(grading)
     return np.unique(np.searchsorted(time_s, wanted))
 
@@ -153,10 +150,8 @@ def _bin_sigma(t: Array, p: Array, count: Array, noise: float, resolution: float
     return np.sqrt(noise**2 / count + rounding)
 
 
-OPEN_TO_AIR = 0.02
+OPEN_TO_AIR: float = _T.open_to_air
 """Of the peak: nearer to zero than this a reading may be the gauge's zero."""
-
-_ASSUMED_ZERO_SD_PA = 150.0  # common practice: a cared-for +/-100 kPa gauge, 0.15 % of its range
 
 
 def flat_level(part: Array, noise_pa: float) -> tuple[float, float] | None:
@@ -169,7 +164,9 @@ def flat_level(part: Array, noise_pa: float) -> tuple[float, float] | None:
     first, last = float(part[: n // 2].mean()), float(part[n // 2 :].mean())
     doubt = 2.0 * noise_pa / np.sqrt(n)
     moved = abs(first - last)
-    return None if moved > 2.5 * doubt + 5.0 else (0.5 * (first + last), float(np.hypot(doubt, moved)))
+    if moved > _T.stands_still * doubt + _T.stands_still_pa:
+        return None
+    return 0.5 * (first + last), float(np.hypot(doubt, moved))
 
 
 def zero_of(recording: Recording, size: Array, start: int, end: int, resolution_pa: float) -> Zero:
@@ -182,21 +179,17 @@ def zero_of(recording: Recording, size: Array, start: int, end: int, resolution_
     noise = max(white_noise_pa(p) if p.size >= DENSE_FROM else 0.0, resolution_pa / np.sqrt(12.0), 1.0)
     lead = _run_length(near[:start])
     tail = _run_length(near[end + 1 :][::-1])
-    parts = [
-        p[:lead],
-        p[p.size - tail :][tail // 2 :],
-    ]  # after venting the gas first comes back to temperature
+    parts = [p[:lead], p[p.size - tail :][tail // 2 :]]  # after venting the gas first warms up again
     levels = [flat_level(part, noise) for part in parts]
     found = [level for level in levels if level is not None]
     if not found:
-        return Zero(0.0, max(_ASSUMED_ZERO_SD_PA, resolution_pa / 4.0), "assumed")
+        return Zero(0.0, max(_T.assumed_zero_sd_pa, resolution_pa / 4.0), "assumed")
     drift = found[1][0] - found[0][0] if len(found) == 2 else None
     offset = float(np.mean([level for level, _ in found]))
-    unseen = 0.5 * abs(drift) if drift is not None else 20.0
+    unseen = 0.5 * abs(drift) if drift is not None else _T.unseen_drift_pa
     doubt = max(u for _, u in found)
-    return Zero(
-        offset, float(np.sqrt(doubt**2 + resolution_pa**2 / 12.0 + unseen**2 + 9.0)), "measured", drift
-    )
+    u_pa = math.sqrt(doubt**2 + resolution_pa**2 / 12.0 + unseen**2 + _T.zero_least_u_pa**2)
+    return Zero(offset, u_pa, "measured", drift)
 
 
 def _noted_zero(recording: Recording, resolution_pa: float) -> Zero | None:

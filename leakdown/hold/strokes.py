@@ -10,16 +10,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from leakdown.analysis import Array
+from leakdown.tuned import tuned
 
-# Common practice, no source.
-_STROKE_S = 1.5  # a stroke is over within this
-_PAUSE_S = 4.0  # pumping with pauses longer than this has ended
-_LEAST_STROKES = 6
-_NO_GAIN = 0.15  # of a stroke's rise: less gained per stroke is none
-_LEAST_PA = 200.0
+_T = tuned("hold")
+_LEAST_STROKES: int = _T.least_strokes
 
 
 @dataclass(frozen=True)
@@ -49,7 +45,8 @@ def pumping_in_vain(time_s: Array, size_pa: Array, resolution_pa: float) -> Pump
     """Pumping that no longer raised the reading; None when there was none. size_pa: magnitudes (n,)."""
     if time_s.size < 3 * _LEAST_STROKES:
         return None
-    least = max(6.0 * _quiet_noise_pa(size_pa), 2.0 * resolution_pa, 0.05 * float(size_pa.max()), _LEAST_PA)
+    least = max(6.0 * _quiet_noise_pa(size_pa), 2.0 * resolution_pa, _T.least_stroke_pa)
+    least = max(least, _T.least_stroke * float(size_pa.max()))
     run = _last_run(_strokes(time_s, size_pa, least))
     part = run[len(run) // 3 :]  # the first ones fill the circuit
     if len(part) < _LEAST_STROKES:
@@ -57,7 +54,7 @@ def pumping_in_vain(time_s: Array, size_pa: Array, resolution_pa: float) -> Pump
     times, tops = np.array([s.end_s for s in part]), np.array([s.top_pa for s in part])
     gained = float(np.polyfit(np.arange(len(part)), tops, 1)[0])
     rise = float(np.median([s.rise_pa for s in part]))
-    if gained > _NO_GAIN * rise:
+    if gained > _T.no_gain * rise:
         return None
     pace = (len(part) - 1) / float(times[-1] - times[0])
     during = np.maximum(size_pa[(time_s >= times[0]) & (time_s <= times[-1])], 0.0)
@@ -91,7 +88,7 @@ def _add(found: list[_Stroke], t: Array, size: Array, low: int, top: int, least_
     if size[top] - size[low] < least_pa:
         return
     begun = low + int(np.flatnonzero(size[low : top + 1] < size[low] + 0.25 * (size[top] - size[low]))[-1])
-    if t[top] - t[begun] <= _STROKE_S:
+    if t[top] - t[begun] <= _T.stroke_s:
         found.append(_Stroke(float(t[top]), float(size[top]), float(size[top] - size[low])))
 
 
@@ -99,7 +96,7 @@ def _last_run(strokes: list[_Stroke]) -> list[_Stroke]:
     """The strokes of the last pumping, without a long pause."""
     run: list[_Stroke] = []
     for stroke in strokes:
-        if run and stroke.end_s - run[-1].end_s > _PAUSE_S:
+        if run and stroke.end_s - run[-1].end_s > _T.pause_s:
             run = []
         run.append(stroke)
     return run

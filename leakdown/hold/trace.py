@@ -9,19 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Step
+from leakdown.analysis import Array, Step
 from leakdown.errors import InputError
 from leakdown.hold.readings import flat_level, white_noise_pa
+from leakdown.tuned import tuned
 
-Array = NDArray[np.float64]
-
-_FILL_SHARE_PER_S = 0.02  # a rise faster than this share of the peak per second is pumping
-_QUICKER = 2.0  # a fall this many times faster than just before is not the leak
-_SMOOTH_S = 0.4
-_AS_LONG = 0.4  # of the longest: a hold of its own
-_EMPTY = 0.03  # of the peak: what is left tells nothing of the leak
+_T = tuned("hold")
+_AS_LONG: float = _T.as_long
+_NOTICED: float = _T.noticed
 
 
 @dataclass(frozen=True)
@@ -39,7 +35,7 @@ class _Trace:
     @staticmethod
     def of(t: Array, size: Array, resolution_pa: float) -> _Trace:
         spacing = float(np.median(np.diff(t)))
-        width = max(2, round(_SMOOTH_S / spacing))
+        width = max(2, round(_T.smooth_s / spacing))
         noise = max(white_noise_pa(size), resolution_pa / np.sqrt(12.0), 1.0)
         slope = _slopes(t, size, width)
         # chance by the white noise, and by how slopes really differ from one moment to the next
@@ -89,8 +85,7 @@ def _holds(trace: _Trace) -> tuple[list[list[_Stretch]], list[float]]:
     t, holds = trace.t, _joined(trace, _stretches(trace))
     if not holds:
         raise InputError(
-            "no hold found: the pressure is pumped or vented all the time",
-            remedy="Give --hold START..END (seconds).",
+            "no hold found: the pressure is pumped or vented all the time", remedy="Give --hold START..END (seconds)."
         )
     return holds, [float(t[h[-1].last] - t[h[0].first]) for h in holds]
 
@@ -110,7 +105,7 @@ def _slopes(t: Array, size: Array, width: int) -> Array:
 
 def _stretches(trace: _Trace) -> list[_Stretch]:
     """Between one fast rise and the next: from the top to the next sudden fall, and on after a mere step."""
-    rising = trace.slope > max(_FILL_SHARE_PER_S * trace.peak, trace.slack)
+    rising = trace.slope > max(_T.fill_per_s * trace.peak, trace.slack)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], rising.astype(np.int8), [0]))))
     starts = [0, *(int(k) for k in edges[1::2])]
     ends = [*(int(k) for k in edges[::2]), trace.size.size]
@@ -122,7 +117,7 @@ def _stretches(trace: _Trace) -> list[_Stretch]:
             last = stop - 1 if fall is None else _before_fall(trace, first, fall)
             if fall is None and stop < trace.size.size:
                 last = max(first, stop - trace.width)
-            if last > first and trace.size[first : first + trace.width].mean() > 0.1 * trace.peak:
+            if last > first and trace.size[first : first + trace.width].mean() > _T.holds_above * trace.peak:
                 found.append(_Stretch(first, last, resumed))
             if fall is None:
                 break
@@ -133,7 +128,8 @@ def _stretches(trace: _Trace) -> list[_Stretch]:
 def _top(trace: _Trace, begin: int, stop: int) -> int:
     """The highest smoothed reading just after a rise: where the valve was shut."""
     first = max(begin - 2 * trace.width, 0)
-    until = min(stop, int(np.searchsorted(trace.t, trace.t[min(begin, trace.t.size - 1)] + 3.0)) + 1)
+    latest = trace.t[min(begin, trace.t.size - 1)] + _T.top_within_s
+    until = min(stop, int(np.searchsorted(trace.t, latest)) + 1)
     part = trace.size[first:until]
     if part.size < 3:
         return first
@@ -151,9 +147,7 @@ def _sudden_fall(trace: _Trace, first: int, stop: int) -> int | None:
         return None
     slope = trace.slope[first + w : stop]
     now, past = slope[lag:], np.minimum(slope[:-lag], 0.0)
-    sudden = np.flatnonzero(
-        now < np.minimum(_QUICKER * past, past - max(2.0 * trace.slack, 0.01 * trace.peak))
-    )
+    sudden = np.flatnonzero(now < np.minimum(_T.quicker * past, past - max(2.0 * trace.slack, _NOTICED * trace.peak)))
     return None if sudden.size == 0 else begin + int(sudden[0])
 
 
@@ -165,7 +159,7 @@ def _before_fall(trace: _Trace, first: int, fall: int) -> int:
     middle = trace.t[base].mean()
     for k in range(base.stop, min(fall + 2 * w, trace.size.size)):
         expected = level + slope * (trace.t[k] - middle)
-        if trace.size[k] < expected - max(5.0 * trace.noise, 0.01 * trace.peak):
+        if trace.size[k] < expected - max(5.0 * trace.noise, _NOTICED * trace.peak):
             return max(k - 1, first)
     return max(fall - 1, first)
 
@@ -176,10 +170,10 @@ def _after_fall(trace: _Trace, last: int, fall: int, stop: int) -> tuple[int, bo
     One that goes on as it began is the leak itself, after the valve was shut on a steady pressure.
     """
     steepest = fall + int(np.argmin(trace.slope[fall : min(fall + 2 * trace.width, stop)]))
-    later = int(np.searchsorted(trace.t, trace.t[steepest] + 1.5))
-    if later < stop and trace.slope[later] < 0.3 * trace.slope[steepest]:
+    later = int(np.searchsorted(trace.t, trace.t[steepest] + _T.fall_over_s))
+    if later < stop and trace.slope[later] < _T.goes_on * trace.slope[steepest]:
         return max(last, fall - trace.width), False
-    calm = np.flatnonzero(trace.slope[steepest:stop] > 0.1 * trace.slope[steepest])
+    calm = np.flatnonzero(trace.slope[steepest:stop] > _T.calm_again * trace.slope[steepest])
     return (stop if calm.size == 0 else steepest + int(calm[0]) + trace.width), True
 
 
@@ -198,18 +192,19 @@ def _same_hold(trace: _Trace, before: _Stretch, after: _Stretch) -> bool:
     """A settled hold that goes on near its own level after a short disturbance that did not empty it."""
     level = trace.size[before.last]
     between = trace.size[before.last : after.first + 1]
-    settled = trace.t[before.last] - trace.t[before.first] > 5.0
-    soon = trace.t[after.first] - trace.t[before.last] < 8.0
-    near = abs(trace.size[after.first] - level) < 0.35 * level and between.min() > 0.5 * level
+    settled = trace.t[before.last] - trace.t[before.first] > _T.settled_s
+    soon = trace.t[after.first] - trace.t[before.last] < _T.disturbed_s
+    near = abs(trace.size[after.first] - level) < _T.near_its_level * level
+    near = near and between.min() > _T.not_emptied * level
     return bool(settled and after.resumed and soon and near)
 
 
 def _until_empty(trace: _Trace, part: _Stretch) -> int:
     """End the hold where the circuit is as good as empty, if what follows is plainly the gauge's zero."""
-    low = np.flatnonzero(trace.size[part.first : part.last + 1] < _EMPTY * trace.peak)
+    low = np.flatnonzero(trace.size[part.first : part.last + 1] < _T.empty * trace.peak)
     if low.size == 0:
         return part.last
     empty = part.first + int(low[0])
     rest = trace.size[empty:]
     level = flat_level(rest[rest.size // 2 :], trace.noise)
-    return part.last if level is None or trace.t[-1] - trace.t[empty] < 2.0 else empty
+    return part.last if level is None or trace.t[-1] - trace.t[empty] < _T.zero_for_s else empty

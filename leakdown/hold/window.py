@@ -7,21 +7,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Phase, Quantity, Step, Zero
+from leakdown.analysis import Array, Phase, Quantity, Step, Zero
 from leakdown.hold.readings import DENSE_FROM, OPEN_TO_AIR
 from leakdown.recording import Mark, Recording
+from leakdown.tuned import tuned
 
-Array = NDArray[np.float64]
-
-_LEAST_RUN = 20
-_LEAST_S = 3.0
-_CALM_READINGS = 20
-_BESIDE = 7  # steps looked at together
-_TO_AND_FRO = 0.6  # of the way travelled: more in one direction is pumping or a leak
-_CHANCE = 1e-6  # of so long a run in a living gauge
-_JUST_BEFORE_S = 6.0
-_LIVES_ON_S = 8.0  # of hold after the gauge came down from the end of its range
-_FELL = 1.25  # of the hold's start: more than warm gas gives back while it cools
+_T = tuned("hold")
+_LEAST_RUN: int = _T.frozen_readings
 
 
 @dataclass(frozen=True)
@@ -54,12 +46,12 @@ class Window:
 def with_fall_before(window: Window, recording: Recording) -> Window:
     """The window of a log with the level from which the reading fell just before it, if it was far above."""
     t, size = recording.time_s, np.abs(recording.pressure_pa)
-    before = size[(t >= window.closed_s - _JUST_BEFORE_S) & (t < window.closed_s)]
+    before = size[(t >= window.closed_s - _T.just_before_s) & (t < window.closed_s)]
     if t.size < DENSE_FROM or before.size < 3:
         return window
     start = float(size[int(np.searchsorted(t, window.closed_s))])
     highest = float(np.partition(before, -2)[-2])  # a lone reading is a spike
-    return replace(window, fell_from_pa=highest if highest > _FELL * start else None)
+    return replace(window, fell_from_pa=highest if highest > _T.fell_before * start else None)
 
 
 def longer_side(window: Window, part: Recording, after_closing_s: float, change_pa: float) -> Window:
@@ -71,28 +63,24 @@ def longer_side(window: Window, part: Recording, after_closing_s: float, change_
     step = Step(at, change_pa)
     first = at - window.closed_s >= window.end_s - at
     closed, end = (window.closed_s, at - 1e-6) if first else (at, window.end_s)
-    phases = tuple(_cut(phase, closed, end) for phase in window.phases)
     size = np.abs(part.pressure_pa)
     let_out = first and float(size[part.time_s >= at].max(initial=0.0)) < OPEN_TO_AIR * float(size.max())
     steps = window.steps if let_out else (*window.steps, step)
-    return replace(window, closed_s=closed, end_s=end, phases=phases, steps=steps)
+    return _narrowed(replace(window, steps=steps), closed, end)
 
 
 def while_alive(window: Window, recording: Recording) -> Window:
     """The window up to where the gauge froze; whole, but said, when hardly anything is left before that."""
     frozen = frozen_from(recording.time_s, recording.pressure_pa)
-    if frozen is not None and _at_the_top(recording, frozen) and frozen[1] < window.end_s - _LIVES_ON_S:
+    if frozen is not None and _at_the_top(recording, frozen) and frozen[1] < window.end_s - _T.lives_on_s:
         level = float(np.abs(recording.pressure_pa).max())
         closed = max(window.closed_s, frozen[1])
         steps = tuple(step for step in window.steps if step.time_s > frozen[1] + 1.0)
-        phases = tuple(_cut(phase, closed, window.end_s) for phase in window.phases)
-        return replace(window, closed_s=closed, phases=phases, steps=steps, saturated_pa=level)
+        return _narrowed(replace(window, steps=steps, saturated_pa=level), closed, window.end_s)
     if frozen is None or frozen[0] >= window.end_s or frozen[1] <= window.closed_s:
         return window
-    if frozen[0] - window.closed_s < max(8.0, 0.25 * (window.end_s - window.closed_s)):
-        return replace(window, frozen_s=frozen)
-    phases = tuple(_cut(phase, window.closed_s, frozen[0]) for phase in window.phases)
-    return replace(window, end_s=frozen[0], phases=phases, frozen_s=frozen)
+    alive = replace(window, frozen_s=frozen)
+    return _narrowed(alive, window.closed_s, frozen[0]) if _enough_before(window, frozen[0]) else alive
 
 
 def _at_the_top(recording: Recording, span_s: tuple[float, float]) -> bool:
@@ -110,15 +98,22 @@ def before_mark(window: Window, marks: tuple[Mark, ...]) -> Window | None:
     if not inside:
         return None
     first = min(inside, key=lambda mark: mark.time_s)
-    length = first.time_s - window.closed_s
-    if length < max(8.0, 0.25 * (window.end_s - window.closed_s)):
+    if not _enough_before(window, first.time_s):
         return None
-    phases = tuple(_cut(phase, window.closed_s, first.time_s) for phase in window.phases)
-    return replace(window, end_s=first.time_s, phases=phases, parted_at=first)
+    return _narrowed(replace(window, parted_at=first), window.closed_s, first.time_s)
 
 
-def _cut(phase: Phase, closed_s: float, end_s: float) -> Phase:
-    return Phase("hold", closed_s, end_s) if phase.name == "hold" else phase
+def _enough_before(window: Window, time_s: float) -> bool:
+    """Whether the window up to a moment is still a hold."""
+    length = window.end_s - window.closed_s
+    return bool(time_s - window.closed_s >= max(_T.rest_s, _T.rest_share * length))
+
+
+def _narrowed(window: Window, closed_s: float, end_s: float) -> Window:
+    """The window with its hold between other ends."""
+    cut = Phase("hold", closed_s, end_s)
+    phases = tuple(cut if phase.name == "hold" else phase for phase in window.phases)
+    return replace(window, closed_s=closed_s, end_s=end_s, phases=phases)
 
 
 def frozen_from(time_s: Array, pressure_pa: Array) -> tuple[float, float] | None:
@@ -128,15 +123,15 @@ def frozen_from(time_s: Array, pressure_pa: Array) -> tuple[float, float] | None
     same = np.diff(pressure_pa) == 0.0
     first, last = _longest_run(same)
     n = last - first
-    if n < _LEAST_RUN or time_s[last] - time_s[first] < _LEAST_S or pressure_pa[first] == 0.0:
+    if n < _LEAST_RUN or time_s[last] - time_s[first] < _T.frozen_s or pressure_pa[first] == 0.0:
         return None
     calm = _calm(pressure_pa)
     calm[max(first - 1, 0) : last + 1] = False
-    if calm.sum() < _CALM_READINGS:
+    if calm.sum() < _T.calm_readings:
         return None
     equal = (same[calm].sum() + 1.0) / (calm.sum() + 2.0)  # rule of succession
     chance = float(equal) ** n * time_s.size
-    return (float(time_s[first]), float(time_s[last])) if chance < _CHANCE else None
+    return (float(time_s[first]), float(time_s[last])) if chance < _T.frozen_chance else None
 
 
 def _longest_run(same: NDArray[np.bool_]) -> tuple[int, int]:
@@ -152,6 +147,6 @@ def _longest_run(same: NDArray[np.bool_]) -> tuple[int, int]:
 def _calm(pressure_pa: Array) -> NDArray[np.bool_]:
     """Steps between neighbours in which nothing goes one way: the reading stands, or jitters to and fro."""
     step = np.diff(pressure_pa)
-    over = np.ones(_BESIDE)
+    over = np.ones(_T.steps_beside)
     travelled, moved = np.convolve(np.abs(step), over, mode="same"), np.abs(np.convolve(step, over, "same"))
-    return np.asarray(moved <= _TO_AND_FRO * travelled)
+    return np.asarray(moved <= _T.to_and_fro * travelled)

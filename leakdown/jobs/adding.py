@@ -23,13 +23,7 @@ from leakdown.jobs.record import (
     TestInputs,
     with_field,
 )
-from leakdown.jobs.results import (
-    change_since,
-    place_found,
-    settings_of,
-    stored_result,
-    with_counting_limit,
-)
+from leakdown.jobs.results import change_since, place_found, settings_of, stored_result, with_counting_limit
 from leakdown.jobs.store import RECORDINGS, Writing
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
@@ -65,23 +59,14 @@ def add_test(
     """
     job = at.job
     if corrects is not None and corrects not in [t.number for t in job.tests]:
-        raise UsageError(
-            f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests."
-        )
+        raise UsageError(f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests.")
     _refuse_the_same_bytes(job, data, recording.source, corrects)
     recording = Settings(shop=shop).filled_in(recording)
     inputs, remark = with_counting_limit(inputs, recording, job, shop)
     analysis = analyse(recording, settings_of(inputs))
     conditions = replace(recording.conditions, direction=recording.direction)
-    draft = Test(
-        0,
-        "",
-        stage,
-        StoredRecording("", recording.source, "", 0),
-        replace(inputs, conditions=conditions),
-        stored_result(analysis),
-        corrects=corrects,
-    )
+    stored, inputs = StoredRecording("", recording.source, "", 0), replace(inputs, conditions=conditions)
+    draft = Test(0, "", stage, stored, inputs, stored_result(analysis), corrects=corrects)
     remarks = [remark] if remark else []
     place = _tried(place_found, "the place", remarks, at.folder, job, draft, analysis)
     change = _tried(change_since, "the change", remarks, at.folder, job, draft, analysis)
@@ -116,9 +101,7 @@ def add_note(at: Writing, note: Note) -> Note:
     if not note.text.strip():
         raise UsageError("the text is empty", remedy="Say what was seen, found or done.")
     if len(note.text) > LONGEST_TEXT:
-        raise UsageError(
-            f"the text is longer than {LONGEST_TEXT} letters", remedy="Put it into a file beside the job."
-        )
+        raise UsageError(f"the text is longer than {LONGEST_TEXT} letters", remedy="Put it into a file beside the job.")
     _check_target(at.job, note)
     if note.kind == "correction" and note.corrects in FIELDS:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
@@ -130,14 +113,11 @@ def add_note(at: Writing, note: Note) -> Note:
 def _check_target(job: Job, note: Note) -> None:
     withdrawable = [str(e.number) for e in job.entries if not isinstance(e, Note)]
     if note.kind == "withdrawal" and note.corrects not in withdrawable:
-        raise UsageError(
-            f"there is no test {note.corrects} to withdraw", remedy="leakdown job show lists the tests."
-        )
+        raise UsageError(f"there is no test {note.corrects} to withdraw", remedy="leakdown job show lists the tests.")
     if note.kind == "correction" and note.corrects not in (*(str(e.number) for e in job.entries), *FIELDS):
         fields = ", ".join(name.replace("_", "-") for name in FIELDS)
-        raise UsageError(
-            f"there is no {note.corrects!r} to correct", remedy=f"Give an entry's number, or one of {fields}."
-        )
+        remedy = f"Give an entry's number, or one of {fields}."
+        raise UsageError(f"there is no {note.corrects!r} to correct", remedy=remedy)
 
 
 def stage_named(text: str | None, job: Job) -> Stage:
@@ -147,18 +127,14 @@ def stage_named(text: str | None, job: Job) -> Stage:
     for stage in STAGES:
         if text.strip().lower() == stage:
             return stage
-    raise UsageError(
-        f"--stage {text!r} is neither before nor after", remedy="Say before or after (the repair)."
-    )
+    raise UsageError(f"--stage {text!r} is neither before nor after", remedy="Say before or after (the repair).")
 
 
 def checked_engine(engine: Engine) -> Engine:
     """The head of a new record, its words known and its complaint understood. Raises UsageError."""
     for name in FIELDS:
         if sum(map(len, getattr(engine, name))) > LONGEST_TEXT:
-            raise UsageError(
-                f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters", remedy="Say less."
-            )
+            raise UsageError(f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters", remedy="Say less.")
     check_engine(engine.intake, engine.seal_lips)
     return replace(engine, understood=understood(engine.complaint).seen)
 
@@ -182,9 +158,7 @@ def note_of(
     }
     chosen = [kind for kind, so in meant.items() if so]
     if len(chosen) > 1:
-        raise UsageError(
-            f"a note is one of {', '.join(chosen)}, not several", remedy="Write one note for each."
-        )
+        raise UsageError(f"a note is one of {', '.join(chosen)}, not several", remedy="Write one note for each.")
     known = next((word for word in VERDICTS if word == verdict), None)
     if verdict is not None and known is None:
         raise UsageError(f"--verdict {verdict!r} is unknown", remedy=f"Say {', '.join(VERDICTS)}.")

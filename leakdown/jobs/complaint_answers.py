@@ -64,9 +64,7 @@ def add_suspects(at: Writing, text: str, answers: Answers, found: Triage) -> Sus
         seen=answers.seen,
         not_seen=answers.not_seen,
         answers=answer_words(answers),
-        suspects=tuple(
-            StoredSuspect(s.place, s.name, s.probability, s.leak, s.reasons) for s in found.suspects
-        ),
+        suspects=tuple(StoredSuspect(s.place, s.name, s.probability, s.leak, s.reasons) for s in found.suspects),
         next_do=found.next_test.do,
         next_why=found.next_test.why,
         plain=found.plain,

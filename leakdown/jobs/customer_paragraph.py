@@ -3,19 +3,11 @@
 from __future__ import annotations
 
 from leakdown.circuits import CIRCUITS
-from leakdown.jobs.job_verdict import (
-    ENGINE,
-    RIG,
-    CircuitVerdict,
-    JobVerdict,
-    job_verdict,
-    last_finding,
-    places_named,
-)
+from leakdown.jobs.job_verdict import ENGINE, RIG, CircuitVerdict, JobVerdict, job_verdict, last_finding, places_named
 from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
-from leakdown.words.wrap import capital
+from leakdown.words.wrap import capital, texts
 
 
 def headline(job: Job) -> str:
@@ -62,9 +54,7 @@ def _tested(job: Job) -> str:
         for c in CIRCUITS
         if c in done
     ]
-    return (
-        f"{came} Tested: {_listed(what)}. Air was let in or drawn out, the valve shut, and the gauge watched."
-    )
+    return f"{came} Tested: {_listed(what)}. Air was let in or drawn out, the valve shut, and the gauge watched."
 
 
 def _found(job: Job) -> str:
@@ -103,8 +93,8 @@ def _done(job: Job, verdict: JobVerdict) -> str:
     repairs = job.notes("repair")
     if not repairs:
         return "A repair was made." if verdict.repaired else "Nothing has been repaired yet."
-    texts = [" ".join(n.text.split()) for n in repairs]
-    return "Done: " + " ".join(text if text[-1:] in ".!?" else f"{text}." for text in texts)
+    done = [" ".join(n.text.split()) for n in repairs]
+    return "Done: " + " ".join(text if text[-1:] in ".!?" else f"{text}." for text in done)
 
 
 def _now(verdict: JobVerdict) -> str:
@@ -115,31 +105,28 @@ def _now(verdict: JobVerdict) -> str:
 
 
 def _state(c: CircuitVerdict, repaired: bool) -> str:
-    name = capital(f"the {circuit_words(c.circuit)}")
+    name = f"the {circuit_words(c.circuit)}"
     now = [(t.direction, t.change.sentence if t.change else t.result.size) for t in c.tests if repaired]
     sizes = " ".join(f"{capital(direction)}: {size}" for direction, size in now)
     if c.word == "fail":
         failed = [t for t in c.tests if t.result.verdict == "fail"]
         bad = _listed([t.direction for t in failed])
-        answer = f"No: {name[0].lower()}{name[1:]} is {_fault(failed)} under {bad}."
+        answer = f"No: {name} is {_fault(failed)} under {bad}."
     elif c.word == "pass":
         ways = _listed([t.direction for t in c.tests])
         cold = ", cold and at the crank position of the test" if c.circuit == ENGINE else ""
         does = "holds" if all(_by_loss(t) for t in c.tests) else "does what it must"
-        answer = f"Yes: {name[0].lower()}{name[1:]} {does} under {ways}{cold}, with the blanks checked."
+        answer = f"Yes: {name} {does} under {ways}{cold}, with the blanks checked."
     else:
-        answer = f"Not shown yet for {name[0].lower()}{name[1:]}. Still wanted: {_listed(list(c.missing))}."
+        answer = f"Not shown yet for {name}. Still wanted: {_listed(list(c.missing))}."
     return f"{answer} {sizes}".strip()
 
 
 def _left_out(verdict: JobVerdict) -> str:
     names = [circuit_words(c) for c in verdict.not_tested]
-    engine = "a hot or running engine, other crank positions, and whatever was blanked off"
     circuits = f"{_listed(names)}; " if names else ""
-    rule = (
-        " An engine passes only with both pressure and vacuum, the connection proven and the blanks checked."
-    )
-    return f"Not tested: {circuits}{engine}.{rule if verdict.engine_tested else ''}"
+    rule = f" {texts('job')['rule']}" if verdict.engine_tested else ""
+    return f"Not tested: {circuits}{texts('job')['not-tested']}.{rule}"
 
 
 def _last_each(tests: list[Test]) -> list[Test]:
@@ -159,25 +146,20 @@ def word(job: Job) -> str:
 def rig_remark(job: Job) -> str:
     """A caution when the rig itself did not hold."""
     rig = _last_each([t for t in job.counted if t.circuit == RIG])
-    if any(t.result.verdict == "fail" for t in rig):
-        return (
-            "The test rig itself did not hold: part of every loss below may be its own. "
-            "Make it tight and repeat before anything is taken apart."
-        )
-    return ""
+    return texts("job")["rig-leaks"] if any(t.result.verdict == "fail" for t in rig) else ""
 
 
 def texts_of_people(job: Job) -> tuple[str, ...]:
     """Every text of the record that a person wrote, not the program."""
-    texts = [job.reference]
+    said = [job.reference]
     for name in FIELDS:
         value = getattr(job.current, name)
-        texts += value if isinstance(value, tuple) else [value]
+        said += value if isinstance(value, tuple) else [value]
     for entry in job.entries:
         if isinstance(entry, Note):
-            texts += [entry.text, entry.place]
+            said += [entry.text, entry.place]
         elif isinstance(entry, Test):
             c = entry.inputs.conditions
-            texts += [entry.recording.file, entry.recording.name, entry.inputs.manual_page]
-            texts += [c.note or "", c.gauge or "", *c.blocked, *c.includes]
-    return tuple(dict.fromkeys(text for text in texts if text))
+            said += [entry.recording.file, entry.recording.name, entry.inputs.manual_page]
+            said += [c.note or "", c.gauge or "", *c.blocked, *c.includes]
+    return tuple(dict.fromkeys(text for text in said if text))

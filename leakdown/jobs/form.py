@@ -30,9 +30,7 @@ def dumped(job: Job) -> bytes:
     stored = list(job.document.get("entries", ()))
     new = [_entry_object(e) for e in job.entries[len(stored) :]]
     value = (dict(job.document) or head) | {"entries": [*stored, *new]}
-    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode(
-        "utf-8", "replace"
-    )
+    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8", "replace")
 
 
 def _entry_object(entry: Entry) -> dict[str, Any]:

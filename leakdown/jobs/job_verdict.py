@@ -44,11 +44,7 @@ def job_verdict(job: Job) -> JobVerdict:
     tested = [c for c in CIRCUITS if c != RIG and c in found]
     circuits = tuple(_circuit(job, c) for c in tested)
     words = [c.word for c in circuits]
-    word = "undecided"
-    if "fail" in words:
-        word = "fail"
-    elif words and set(words) == {"pass"}:
-        word = "pass"
+    word = "fail" if "fail" in words else "pass" if set(words) == {"pass"} else "undecided"
     repaired = bool(job.notes("repair")) or any(t.stage == "after" for t in job.counted)
     return JobVerdict(word, circuits, tuple(c for c in CIRCUITS if c not in (*tested, RIG)), repaired)
 

@@ -43,15 +43,12 @@ _TYPES = [str] * (len(COLUMNS) - 1) + [int]
 
 def row_of(job: Job) -> Row:
     """The row of a job."""
-    engine, verdict, said = job.current, job_verdict(job), mechanics_verdict(job)
+    verdict, said = job_verdict(job), mechanics_verdict(job)
     return Row(
         reference=job.reference,
         opened=job.opened,
         last=max((e.at for e in job.entries), default=job.opened),
-        engine=engine.engine,
-        serial=engine.serial,
-        hours=engine.hours,
-        complaint=engine.complaint,
+        **{name: getattr(job.current, name) for name in ("engine", "serial", "hours", "complaint")},
         places="; ".join(places_named(job)),
         verdict=verdict.word if verdict.circuits else "",
         said=said.verdict if said else "",
@@ -121,8 +118,7 @@ def csv_text(rows: Iterable[Row]) -> str:
     stream = io.StringIO()
     writer = csv.writer(stream, quoting=csv.QUOTE_ALL, lineterminator="\n")
     writer.writerow(COLUMNS)
-    for row in rows:
-        writer.writerow([harmless(getattr(row, name)) for name in COLUMNS])
+    writer.writerows(map(harmless, vars(row).values()) for row in rows)
     return stream.getvalue()
 
 
@@ -184,9 +180,7 @@ def _remembered(path: Path) -> dict[str, tuple[Stamp, Row]]:
 
 
 def _remember(path: Path, rows: dict[str, tuple[Stamp, Row]]) -> None:
-    value: dict[str, Any] = {
-        "form": _FORM,
-        "jobs": {n: [s, [getattr(r, c) for c in COLUMNS]] for n, (s, r) in rows.items()},
-    }
+    jobs = {name: [stamp, list(vars(row).values())] for name, (stamp, row) in rows.items()}
+    text = json.dumps({"form": _FORM, "jobs": jobs}, ensure_ascii=False, separators=(",", ":"))
     with contextlib.suppress(LeakdownError):
-        write_whole(path, json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode("utf-8"))
+        write_whole(path, text.encode("utf-8"))

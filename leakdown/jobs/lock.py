@@ -68,9 +68,7 @@ def _wait(handle: int, path: Path, wait_s: float) -> None:
             return
         except OSError as error:
             if error.errno not in _BUSY:
-                raise RecordError(
-                    f"this file system cannot lock: {error.strerror}", where=str(path.parent)
-                ) from error
+                raise RecordError(f"this file system cannot lock: {error.strerror}", where=str(path.parent)) from error
         if time.monotonic() > end:
             raise RecordError(
                 f"another leakdown is writing to this job ({_holder(path)})",

@@ -72,9 +72,7 @@ def with_new_words(page: str, job: Job) -> str | None:
 
 def tests_mark(job: Job) -> str:
     """Tells the tests that the charts of a page were drawn from: another program or test, another mark."""
-    drawn = [
-        (t.number, t.stage, t.circuit, t.direction, t.recording.sha256, repr(t.inputs)) for t in job.counted
-    ]
+    drawn = [(t.number, t.stage, t.circuit, t.direction, t.recording.sha256, repr(t.inputs)) for t in job.counted]
     return f"tests {sha256(repr((__version__, drawn)).encode('utf-8', 'replace')).hexdigest()}"
 
 
@@ -206,9 +204,7 @@ def _analyses(folder: Path, job: Job, troubles: list[str]) -> dict[int, Analysis
             analysis = analysed_again(folder, test)
         except LeakdownError as error:
             where = f"{Path(error.where).name}: " if error.where else ""
-            troubles.append(
-                f"Test {test.number}, {where}{error.what}. Its result of {test.at[:10]} stands below."
-            )
+            troubles.append(f"Test {test.number}, {where}{error.what}. Its result of {test.at[:10]} stands below.")
             continue
         analyses[test.number] = analysis
         now = analysis.verdict.word if analysis.verdict else "undecided"

@@ -12,7 +12,7 @@ from leakdown.jobs.complaint_answers import answer_words, complaint_answers, eng
 from leakdown.jobs.record import Job, StoredChange, StoredFlag, StoredPlace, StoredResult, Test, TestInputs
 from leakdown.jobs.store import recording_bytes
 from leakdown.judge.analyse import analyse, judged
-from leakdown.judge.held import held_of
+from leakdown.judge.judged import fitted_test
 from leakdown.judge.limits import Source, limit_in_force, parse_limit
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
@@ -20,8 +20,8 @@ from leakdown.settings import ShopSettings
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
 from leakdown.where.compare import compare
-from leakdown.where.locate import locate_held
-from leakdown.where.located import Located
+from leakdown.where.locate import locate_fitted
+from leakdown.where.located import Located, NextTest
 from leakdown.words.objects import analysis_object
 from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
@@ -105,8 +105,8 @@ def place_found(folder: Path, job: Job, newest: Test, analysis: Analysis) -> Sto
     earlier = [t for t in job.counted if t.stage == newest.stage and t.number != newest.corrects]
     before = [judged(recording_again(folder, t), settings_of(t.inputs)) for t in earlier]
     now = judged(analysis.recording, settings_of(newest.inputs))
-    tests = [held_of(one) for one in (*before, now) if sizes_a_leak(one.analysis)]
-    located = locate_held(tests, engine_facts(job))
+    tests = [fitted_test(one) for one in (*before, now) if sizes_a_leak(one.analysis)]
+    located = locate_fitted(tests, engine_facts(job))
     return _stored_place(located, answer_words(complaint_answers(job)))
 
 
@@ -118,18 +118,9 @@ def sizes_a_leak(analysis: Analysis) -> bool:
 def _stored_place(located: Located, answers: tuple[str, ...]) -> StoredPlace:
     group = located.groups[0]
     place = next((p for p in located.places if p.group == group.group), located.places[0])
-    step = located.next_test
-    return StoredPlace(
-        located.headline,
-        group.group,
-        group.name,
-        place.place,
-        place.name,
-        group.probability,
-        step.do if step else "",
-        step.why if step else "",
-        answers,
-    )
+    step = located.next_test or NextTest("", "")
+    named = (group.group, group.name, place.place, place.name)
+    return StoredPlace(located.headline, *named, group.probability, step.do, step.why, answers)
 
 
 def change_since(folder: Path, job: Job, newest: Test, analysis: Analysis) -> StoredChange | None:

@@ -96,11 +96,8 @@ def create(root: Path, reference: str, engine: Engine) -> Job:
         root.mkdir(parents=True, exist_ok=True)
         clash = _like(root, name)
         if clash is not None:
-            raise RecordError(
-                f"there is a job {clash!r} already",
-                where=str(root / clash),
-                remedy="Choose another reference, or add to that job.",
-            )
+            remedy = "Choose another reference, or add to that job."
+            raise RecordError(f"there is a job {clash!r} already", where=str(root / clash), remedy=remedy)
         fresh = root / f".new-{secrets.token_hex(8)}"
         try:
             (fresh / RECORDINGS).mkdir(parents=True)
@@ -144,9 +141,7 @@ def load(folder: Path) -> Job:
     try:
         data = read_plain(path, LARGEST_RECORD)
     except FileNotFoundError:
-        raise RecordError(
-            "the record is missing", where=str(path), remedy="Restore job.json from a copy."
-        ) from None
+        raise RecordError("the record is missing", where=str(path), remedy="Restore job.json from a copy.") from None
     return loaded(data, str(path))
 
 
@@ -212,15 +207,11 @@ def recording_bytes(folder: Path, recording: StoredRecording) -> bytes:
     try:
         data = read_plain(path, LARGEST_RECORDING)
     except FileNotFoundError:
-        raise RecordError(
-            "the recording is missing", where=str(path), remedy="Restore it from a copy."
-        ) from None
+        raise RecordError("the recording is missing", where=str(path), remedy="Restore it from a copy.") from None
     if digest(data) != recording.sha256:
-        raise RecordError(
-            "the recording is not the one that was added (its checksum differs)",
-            where=str(path),
-            remedy="Restore it from a copy, or add the new one as a test of its own.",
-        )
+        what = "the recording is not the one that was added (its checksum differs)"
+        remedy = "Restore it from a copy, or add the new one as a test of its own."
+        raise RecordError(what, where=str(path), remedy=remedy)
     return data
 
 

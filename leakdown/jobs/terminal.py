@@ -27,12 +27,7 @@ def job_object(job: Job) -> dict[str, Any]:
         "headline": headline(job),
         "said_verdict": said.verdict if said else None,
         "circuits": [
-            {
-                "circuit": c.circuit,
-                "verdict": c.word,
-                "tests": [t.number for t in c.tests],
-                "missing": list(c.missing),
-            }
+            {"circuit": c.circuit, "verdict": c.word, "tests": [t.number for t in c.tests], "missing": list(c.missing)}
             for c in verdict.circuits
         ],
         "not_tested": list(verdict.not_tested),
@@ -43,38 +38,29 @@ def job_object(job: Job) -> dict[str, Any]:
     }
 
 
+_OF_TEST = ("number", "at", "kind", "stage", "circuit", "direction", "connection_proven")
+_FIGURES = ("leak_rate", "loss_kpa_per_min", "equivalent_hole_mm", "limit")
+
+
 def _entry(job: Job, entry: Entry) -> dict[str, Any]:
     if isinstance(entry, Note):
         return asdict(entry)
     if isinstance(entry, SuspectList):
         return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspect_lists}
-    found = entry.result
+    found, given = entry.result, entry.inputs
     return {
-        "number": entry.number,
-        "at": entry.at,
-        "kind": "test",
-        "stage": entry.stage,
+        **{name: getattr(entry, name) for name in _OF_TEST},
+        **{name: getattr(entry.recording, name) for name in ("file", "sha256")},
+        **{name: getattr(found, name) for name in ("verdict", "reason", "size", "program")},
+        **{name: found.figures.get(name) for name in _FIGURES},
         "counts": entry in job.counted,
-        "file": entry.recording.file,
-        "sha256": entry.recording.sha256,
-        "circuit": entry.circuit,
-        "direction": entry.direction,
-        "verdict": found.verdict,
-        "reason": found.reason,
-        "size": found.size,
-        "leak_rate": found.figures.get("leak_rate"),
-        "loss_kpa_per_min": found.figures.get("loss_kpa_per_min"),
-        "equivalent_hole_mm": found.figures.get("equivalent_hole_mm"),
-        "limit": found.figures.get("limit"),
-        "limit_from": entry.inputs.limit_from or None,
-        "manual_page": entry.inputs.manual_page or None,
-        "gauge": entry.inputs.conditions.gauge,
-        "blocked": list(entry.inputs.conditions.blocked),
-        "connection_proven": entry.connection_proven,
-        "blanks_checked": entry.inputs.blanks_checked,
+        "limit_from": given.limit_from or None,
+        "manual_page": given.manual_page or None,
+        "gauge": given.conditions.gauge,
+        "blocked": list(given.conditions.blocked),
+        "blanks_checked": given.blanks_checked,
         "changed": asdict(entry.change) if entry.change else None,
         "warnings": [asdict(flag) for flag in found.flags],
-        "program": found.program,
     }
 
 
@@ -134,9 +120,7 @@ def row_lines(rows: Sequence[Row], width: int, style: Style) -> list[str]:
         tail = f"{word:<15}{clean(row.engine + serial)}{said}"
         line = _cut(head + tail, width)
         lines.append(line.replace(word, style(word, row.verdict or "dim"), 1))
-        about = "; ".join(
-            clean(part) for part in (row.complaint, row.places and f"found: {row.places}") if part
-        )
+        about = "; ".join(clean(part) for part in (row.complaint, row.places and f"found: {row.places}") if part)
         if about:
             lines.append(style(_cut(" " * (first + 2) + about, width), "dim"))
     return lines

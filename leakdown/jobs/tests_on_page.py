@@ -14,8 +14,8 @@ from leakdown.judge.limits import WHOSE
 from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart, residual_chart
 from leakdown.report.picture import inline_svg
-from leakdown.report.tables import Beside, Head, Readings, Rows, fact_rows, parted, readings_table
-from leakdown.words.facts import Fact, hold_facts, judgement_facts, size_facts, used_facts
+from leakdown.report.tables import Beside, Head, Readings, Rows, beside_table, fact_rows, parted, readings_table
+from leakdown.words.facts import Fact, judgement_facts, size_facts
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 Analyses = Mapping[int, Analysis]
@@ -104,14 +104,8 @@ def side_by_side(job: Job, analyses: Analyses) -> list[Beside]:
 
 
 def _beside(tests: Sequence[Test], analyses: Analyses) -> Beside:
-    found = [analyses.get(test.number) for test in tests]  # None: could not be analysed again
-    groups = (
-        ("Size", fact_rows(found, _size)),
-        ("Reading", fact_rows(found, hold_facts)),
-        ("Given and assumed", fact_rows(found, used_facts)),
-        ("Conditions", _conditions(tests)),
-    )
-    return Beside(tuple(_head(test) for test in tests), groups)
+    found = [analyses.get(test.number) for test in tests]
+    return beside_table(map(_head, tests), found, fact_rows(found, _size), _conditions(tests))
 
 
 def _head(test: Test) -> Head:
@@ -125,7 +119,7 @@ def _size(analysis: Analysis) -> tuple[Fact, ...]:
 
 def _conditions(tests: Sequence[Test]) -> Rows:
     rows = {
-        "Limit": [_limit(t) for t in tests],
+        "Limit": list(map(_limit, tests)),
         "Blanked off": [", ".join(t.inputs.conditions.blocked) for t in tests],
         "In this test": [", ".join(t.inputs.conditions.includes) for t in tests],
         "Gauge": [t.inputs.conditions.gauge or "" for t in tests],

@@ -10,11 +10,11 @@ from typing import Any
 from leakdown.errors import LeakdownError
 from leakdown.jobs.job_verdict import RIG
 from leakdown.jobs.listing import Wanted, listing, matches
-from leakdown.jobs.record import Job, StoredResult
+from leakdown.jobs.record import Job, StoredResult, Test
 from leakdown.jobs.store import load
 from leakdown.quantities import REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
 from leakdown.report.chart_data import Tone
-from leakdown.report.interval_chart import IntervalChart, IntervalRow
+from leakdown.report.interval_chart import IntervalChart, IntervalRow, log_ticks
 from leakdown.words.sizes import circuit_words
 
 
@@ -50,21 +50,13 @@ def trend(root: Path, serial: str) -> tuple[tuple[Visit, ...], tuple[LeakdownErr
 
 def _visits(job: Job) -> list[Visit]:
     last = {(t.circuit, t.stage, t.direction): t for t in job.counted if t.circuit != RIG}
-    return [
-        Visit(
-            job.reference,
-            t.at,
-            job.current.hours,
-            t.circuit,
-            t.direction,
-            t.stage,
-            t.result.verdict,
-            t.result.brief,
-            t.result.figures.get("leak_rate"),
-            _standard(t.result),
-        )
-        for t in sorted(last.values(), key=lambda t: t.number)
-    ]
+    return [_visit(job, test) for test in sorted(last.values(), key=lambda t: t.number)]
+
+
+def _visit(job: Job, test: Test) -> Visit:
+    kind, found = (test.circuit, test.direction, test.stage), test.result
+    rates = (found.figures.get("leak_rate"), _standard(found))
+    return Visit(job.reference, test.at, job.current.hours, *kind, found.verdict, found.brief, *rates)
 
 
 def _standard(result: StoredResult) -> dict[str, float | None] | None:
@@ -104,15 +96,14 @@ def change_words(visits: Sequence[Visit]) -> str:
     first, last = _bounds(visits[0].leak_rate), _bounds(visits[-1].leak_rate)
     if first is None or last is None:
         return "Over the visits: not comparable, a leak rate is missing (give the volume)."
-    if last[0] > first[1]:
-        return "Over the visits: the leak has grown, beyond the doubt of the tests."
-    if last[1] < first[0]:
-        return "Over the visits: the leak is smaller, beyond the doubt of the tests."
-    return "Over the visits: no change beyond the doubt of the tests."
+    if last[0] <= first[1] and last[1] >= first[0]:
+        return "Over the visits: no change beyond the doubt of the tests."
+    became = "has grown" if last[0] > first[1] else "is smaller"
+    return f"Over the visits: the leak {became}, beyond the doubt of the tests."
 
 
 MOST = 12  # visits of one kind: the last ones
-_STEPS = (1.0, 2.0, 5.0)
+_DECADES_FROM = 500.0  # of that ratio: ticks at the powers of ten alone
 _LEAST_RATIO = 10.0  # of the axis' ends
 
 
@@ -126,14 +117,9 @@ def trend_chart(serial: str, visits: Sequence[Visit]) -> IntervalChart | None:
     if high / low < _LEAST_RATIO:
         middle, half = (low * high) ** 0.5, _LEAST_RATIO**0.5
         low, high = middle / half, middle * half
-    return IntervalChart(
-        f"Leak over the visits, serial {serial}",
-        "Leak rate (cm3/min at 20 degC, 101.325 kPa), 95 % interval",
-        True,
-        (low, high),
-        tuple((t, f"{t:g}") for t in _ticks(low, high)),
-        tuple(rows),
-    )
+    ticks = log_ticks((low, high), (), decades=high / low >= _DECADES_FROM)
+    title, axis = f"Leak over the visits, serial {serial}", "Leak rate (cm3/min at 20 degC, 101.325 kPa), 95 % interval"
+    return IntervalChart(title, axis, True, (low, high), tuple((t, f"{t:g}") for t in ticks), tuple(rows))
 
 
 def _rows(group: Sequence[Visit]) -> list[IntervalRow]:
@@ -156,9 +142,3 @@ def _row(visit: Visit, heading: str) -> IntervalRow:
     label = f"{visit.at[:10]} {visit.reference}{hours}{stage}: {size}"
     tone: Tone = "vacuum" if visit.direction == "vacuum" else "pressure"
     return IntervalRow(label, tone, value or None, low or None, high, heading)
-
-
-def _ticks(low: float, high: float) -> list[float]:
-    steps = _STEPS if high / low < 500.0 else _STEPS[:1]
-    every = [step * 10.0**power for power in range(-6, 8) for step in steps]
-    return [t for t in every if low <= t <= high]

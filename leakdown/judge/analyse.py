@@ -8,21 +8,22 @@ opens and closes    does an inlet needle open where it should, and close?    nee
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 
 from leakdown.analysis import Analysis, Flag, Limit
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
 from leakdown.hold.parts import Parts, parts_of
-from leakdown.judge.gauge_flags import far_above_caution
-from leakdown.judge.held import Held, held_of
+from leakdown.judge.flags import far_above_caution
 from leakdown.judge.idle_air import idle_share_of
+from leakdown.judge.judged import FittedTest, Judged, fitted_test
 from leakdown.judge.marks import with_marks
 from leakdown.judge.needle import judged_openings
 from leakdown.judge.pumping import judged_pumping
 from leakdown.judge.rig import without_rig
 from leakdown.judge.settings import Settings
-from leakdown.judge.tightness import Judged, judged_tightness
+from leakdown.judge.tightness import judged_tightness
 from leakdown.judge.vent import judged_inward, judged_outward
 from leakdown.recording import Doubt, Recording
 
@@ -78,9 +79,9 @@ def _sentence(text: str) -> str:
     return text[:1].upper() + text[1:].rstrip(".") + ("" if text.endswith("?") else ".")
 
 
-def held(recording: Recording, settings: Settings | None = None) -> Held:
+def fitted(recording: Recording, settings: Settings | None = None) -> FittedTest:
     """Analyse one recording for a comparison. Raises what `analyse` raises, and when it has no hold."""
-    return held_of(judged(recording, settings))
+    return fitted_test(judged(recording, settings))
 
 
 def _judged(recording: Recording, parts: Parts, settings: Settings) -> Judged:
@@ -100,15 +101,14 @@ def _held_or_pumped(
     recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, relieves: bool
 ) -> Judged:
     """Judged by its hold; by the strokes when it did not build up; the trouble with the hold otherwise."""
-    result: Judged | None = None
-    trouble: InputError | None = None
     try:
-        result = judged_tightness(recording, parts, limit, settings)
-        if relieves:
-            result = judged_outward(parts, result, settings)
-    except InputError as error:
-        trouble = error
-    stuck = judged_pumping(recording, parts, limit, settings, result)
-    if stuck is None and result is None:
-        raise trouble or InputError("there is no hold", where=recording.source)
-    return stuck or result  # type: ignore[return-value]
+        held = judged_tightness(recording, parts, limit, settings)
+    except InputError:
+        pumped = judged_pumping(recording, parts, limit, settings, None)
+        if pumped is None:
+            raise
+        return pumped
+    if relieves:
+        with suppress(InputError):  # too little of the vent alone: its hold counts
+            held = judged_outward(parts, held, settings)
+    return judged_pumping(recording, parts, limit, settings, held) or held

@@ -2,285 +2,197 @@
 
 from __future__ import annotations
 
-from leakdown.analysis import Flag, LeakEstimate
-from leakdown.judge.gauge_flags import FlagInputs, about_gauge
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from leakdown.analysis import Analysis, Flag, Hold
+from leakdown.circuits import circuit
+from leakdown.fit.model import LOG_TAU, RATE
+from leakdown.fit.shape import OddShape
+from leakdown.hold.window import Window
+from leakdown.judge.window_fit import WindowFit
 from leakdown.quantities import show_pressure
+from leakdown.recording import Doubt, Recording
+from leakdown.tuned import texts, tuned
 
-ODD_SHAPES = {
-    "opening": (
-        "levels-off",
-        "The decay levels off near {level} instead of going on to zero: a leak that closes (reseats) at "
-        "that pressure, or soft hose and rubber that gave way.{vapour} The size holds above that only.",
-    ),
-    "creep": (
-        "creep",
-        "A part of the loss dies out over tens of seconds: soft hose or rubber still giving way.{vapour} "
-        "Its part was taken off the leak. Hold longer after pumping up, or use stiffer hose.",
-    ),
-    "growth-up": (
-        "leak-grows",
-        "The leak grew during the hold: an oil film clearing, a lip lifting or a joint giving way. "
-        "Repeat the test and use the last one.",
-    ),
-    "growth-down": (
-        "leak-shrinks",
-        "The leak became smaller during the hold: rubber or soft hose still creeping, oil drawn into "
-        "the path, or fuel vapour. Wait for the parts to settle, dry them, and repeat.",
-    ),
-}
-VAPOUR = (
-    " Under vacuum, fuel vapour from a wet case does the same: dry the case, wait, repeat; "
-    "vapour shrinks, a leak does not."
-)
-_SLOW_TO_SETTLE_S = 12.0  # gas alone takes 0.5 to 5 s in a small metal crankcase (common practice)
-_DRIFT_LOOKALIKE_PA_MIN = 500.0  # a kelvin a minute at 150 kPa absolute
-
+_T = tuned("judge")
+_flag = partial(Flag.of, "judge")
 
 OF_THE_SIZE = frozenset(
     {"levels-off", "step", "fast-leak", "leak-shrinks", "leak-grows", "quoted-outside", "creep", "no-fit"}
-    | {"temperature-drift-possible", "not-settled", "several-holds", "too-short"}
-    | {"volume-unknown", "volume-uncertainty-unknown"}
 )
-"""Doubts about the size of a leak: no doubts where air is meant to pass, which is judged otherwise."""
+
+
+@dataclass(frozen=True)
+class FlagInputs:
+    """What the flags look at. settled: the pressure settled within the hold. quote_pa: as in `Settings`."""
+
+    fitted: WindowFit
+    hold: Hold
+    settled: bool
+    quote_pa: float
+
+    @property
+    def recording(self) -> Recording:
+        """The readings, without lone spikes, and what is known of the test."""
+        return self.fitted.recording
+
+    @property
+    def window(self) -> Window:
+        """The window that was fitted."""
+        return self.fitted.window
+
+    @property
+    def odd(self) -> OddShape | None:
+        """The odd shape that was found."""
+        return self.fitted.chosen.odd
+
+    @property
+    def start_pa(self) -> float:
+        """Magnitude at the start of the settled hold."""
+        return abs(self.hold.start_pa)
+
+    def shown(self, pressure_pa: float) -> str:
+        """A pressure in the unit of the test."""
+        return show_pressure(pressure_pa, self.recording.conditions.show_unit)
 
 
 def all_flags(seen: FlagInputs, of_leak: bool = True) -> tuple[Flag, ...]:
     """Every flag that applies, the gravest first; those of the size only `of_leak`."""
-    found = (
-        *_about_shape(seen),
-        *_about_events(seen),
-        *_about_hold(seen),
-        *about_gauge(seen),
-        *_about_leak(seen),
-        *_about_inputs(seen),
-    )
+    parts = (_about_shape, _about_events, _about_hold, _about_gauge, _about_leak, _about_inputs)
+    found = (flag for part in parts for flag in part(seen))
     return tuple(flag for flag in found if of_leak or flag.code not in OF_THE_SIZE)
 
 
-def _about_shape(seen: FlagInputs) -> list[Flag]:
-    flags = []
-    if not seen.converged and seen.window.frozen_s is None:
-        flags.append(
-            Flag(
-                "no-fit",
-                "No leak model fits this hold, so no size is given. Check the chart for steps "
-                "and repeat the test, or choose the part to use with --hold START..END.",
-            )
-        )
-    if seen.rising_sigmas > 4.0:
-        flags.append(
-            Flag(
-                "pressure-rises",
-                "The reading moved away from zero during the hold: fuel vapour, a part "
-                "warming up or a drifting gauge, never a leak. Let it cool, dry it, repeat.",
-            )
-        )
-    if seen.odd is None:
-        return flags
-    unit = seen.recording.conditions.show_unit
-    if seen.odd.name == "step":
-        flags.append(
-            Flag(
-                "step",
-                f"The reading jumped by {show_pressure(seen.odd.size, unit)} at "
-                f"{seen.odd.time_s:.0f} s: a plug or hose moved, or the crank was turned. "
-                "Reseat the blanks and repeat.",
-            )
-        )
-        return flags
-    name = seen.odd.name
-    if name == "growth":
-        name = "growth-up" if seen.odd.size > 0 else "growth-down"
-    code, text = ODD_SHAPES[name]
-    opening = seen.leak.opening_pa if seen.leak else None
-    level = show_pressure(opening, unit) if opening is not None else "the end pressure"
-    vapour = VAPOUR if seen.recording.direction == "vacuum" else ""
-    flags.append(Flag(code, text.format(level=level, vapour=vapour)))
-    return flags
+def _about_shape(seen: FlagInputs) -> Iterator[Flag]:
+    if seen.fitted.leak is None and seen.window.frozen_s is None:
+        yield _flag("no-fit")
+    if seen.fitted.climbs:
+        yield _flag("pressure-rises")
+    odd, leak = seen.odd, seen.fitted.leak
+    if odd is None:
+        return
+    if odd.name == "step":
+        yield _flag("step/odd", by=seen.shown(odd.size), at=odd.time_s)
+        return
+    growth = "leak-grows" if odd.size > 0 else "leak-shrinks"
+    code = {"opening": "levels-off", "creep": "creep"}.get(odd.name, growth)
+    opening = leak.opening_pa if leak else None
+    level = seen.shown(opening) if opening is not None else "the end pressure"
+    vapour = texts("judge")["vapour"] if seen.recording.direction == "vacuum" else ""
+    yield _flag(code, level=level, vapour=vapour)
 
 
-def _about_events(seen: FlagInputs) -> list[Flag]:
-    flags = []
-    unit = seen.recording.conditions.show_unit
-    for step in seen.window.steps:
-        flags.append(
-            Flag(
-                "step",
-                f"The reading jumped by {show_pressure(step.change_pa, unit)} at {step.time_s:.0f} s "
-                "(a plug slipped, the hose was touched, the crank turned?). Only the longest "
-                "undisturbed part was used; repeat the test if you can.",
-            )
-        )
-    if seen.window.parted_at is not None:
-        mark = seen.window.parted_at
-        flags.append(
-            Flag(
-                "split-at-mark",
-                f"The decay changed after {mark.time_s:.0f} s ({mark.text}): sized as it was before.",
-            )
-        )
-    if seen.window.fell_from_pa is not None:
-        high, low = (show_pressure(p, unit) for p in (seen.window.fell_from_pa, abs(seen.hold.start_pa)))
-        flags.append(
-            Flag(
-                "fell-before-hold",
-                f"Just before the hold the reading fell from {high} to {low}: let out by hand, or something "
-                f"opens above {low}. Nothing is known of the leak above that.",
-            )
-        )
-    if seen.window.several:
-        flags.append(
-            Flag(
-                "several-holds",
-                "The recording contains more than one hold; the longest was used. "
-                "Choose another with --hold START..END.",
-            )
-        )
-    return flags
+def _about_events(seen: FlagInputs) -> Iterator[Flag]:
+    window = seen.window
+    for step in window.steps:
+        yield _flag("step", by=seen.shown(step.change_pa), at=step.time_s)
+    if window.parted_at is not None:
+        yield _flag("split-at-mark", at=window.parted_at.time_s, mark=window.parted_at.text)
+    if window.fell_from_pa is not None:
+        yield _flag("fell-before-hold", high=seen.shown(window.fell_from_pa), low=seen.shown(seen.start_pa))
+    if window.several:
+        yield _flag("several-holds")
 
 
-def _about_hold(seen: FlagInputs) -> list[Flag]:
-    flags = []
-    settling_s = seen.hold.start_s - seen.hold.closed_s
-    if settling_s > _SLOW_TO_SETTLE_S and seen.odd is None:
-        flags.append(
-            Flag(
-                "creep",
-                f"The pressure took {settling_s:.0f} s to settle: hose, rubber or warm parts giving way. "
-                "Its part was taken off the leak; stiffer hose or a longer wait would be surer.",
-            )
-        )
+def _about_hold(seen: FlagInputs) -> Iterator[Flag]:
+    hold = seen.hold
+    settling_s = hold.start_s - hold.closed_s
+    if settling_s > _T.slow_to_settle_s and seen.odd is None:
+        yield _flag("creep/slow", settling_s=settling_s)
     if not seen.settled:
-        flags.append(
-            Flag(
-                "not-settled",
-                "The pressure was still settling at the end of the hold (warm gas, soft hose). "
-                "Wait longer after closing the valve, then hold longer.",
-            )
-        )
-    if seen.hold.readings == 2:
-        flags.append(
-            Flag(
-                "few-readings",
-                "Only two readings: the interval is wide because nothing checks them. "
-                "Write down the pressure every 10 s.",
-            )
-        )
-    elif seen.hold.readings < 5:
-        flags.append(
-            Flag(
-                "few-readings", f"Only {seen.hold.readings} readings: more of them would narrow the interval."
-            )
-        )
-    return flags
+        yield _flag("not-settled")
+    if hold.readings == 2:
+        yield _flag("few-readings/two")
+    elif hold.readings < _T.few_readings:
+        yield _flag("few-readings", readings=hold.readings)
 
 
-def _nothing_seen(seen: FlagInputs, leak: LeakEstimate) -> list[Flag]:
-    """No loss: the connection has still to be proven, and the test may have been too short to see one."""
-    flags = [
-        Flag(
-            "connection-not-proven",
-            "No loss was seen for certain. A kinked hose, a shut valve or a frozen gauge looks the same: "
-            "crack a blank open at the end and see the reading fall, or count the pump strokes.",
-        )
-    ]
-    least = leak.detection_rate_pa_s * 60.0
-    if least > 0.1 * abs(seen.hold.start_pa):
-        smallest = show_pressure(least, seen.recording.conditions.show_unit)
-        text = f"Only a loss above {smallest} a minute would have shown. Hold longer, or use a finer gauge."
-        flags.append(Flag("too-short", text))
-    return flags
+def _about_gauge(seen: FlagInputs) -> Iterator[Flag]:
+    zero, window = seen.window.zero, seen.window
+    doubted = max(2.0 * (seen.fitted.used.resolution_pa.value or 0.0), _T.zero_moved_pa)
+    if zero.drift_pa is not None and abs(zero.drift_pa) > doubted:
+        yield _flag("zero-moved", by=seen.shown(zero.drift_pa))
+    elif zero.source != "assumed" and abs(zero.offset_pa) > _T.zero_offset_pa:
+        yield _flag("zero-offset", reads=seen.shown(zero.offset_pa))
+    yield from _standing(seen)
+    if window.spikes:
+        yield _flag("spikes", spikes=window.spikes)
+    caution = circuit(seen.recording.circuit).caution_pa(seen.recording.direction)
+    if seen.start_pa > _T.over_caution * caution:
+        yield _flag("over-caution-pressure", start=seen.shown(seen.start_pa), caution=seen.shown(caution))
 
 
-def _about_leak(seen: FlagInputs) -> list[Flag]:
-    flags: list[Flag] = []
-    if seen.leak is None:
-        return flags
-    if not seen.leak.detected and seen.rising_sigmas <= 4.0:
-        flags.extend(_nothing_seen(seen, seen.leak))
-    steady = seen.temperature_range_k is None and seen.leak.detected
-    if steady and (seen.leak.rate_pa_s.value or 0.0) * 60.0 < _DRIFT_LOOKALIKE_PA_MIN:
-        flags.append(
-            Flag(
-                "temperature-drift-possible",
-                "So small a loss is also what a degree a minute of cooling or warming would do. "
-                "Let the engine come to room temperature and repeat, or log the temperature.",
-            )
-        )
-    if seen.fast:
-        flags.append(
-            Flag(
-                "fast-leak",
-                "The circuit empties about as fast as its gas changes temperature; the interval "
-                "includes what the readings cannot separate. Log at 10 readings a second or more.",
-            )
-        )
-    highest, unit = abs(seen.hold.start_pa), seen.recording.conditions.show_unit
-    if highest < 0.8 * seen.quote_pa:
-        flags.append(
-            Flag(
-                "quoted-outside",
-                f"The leak is quoted at {show_pressure(seen.quote_pa, unit)} but the test only reached "
-                f"{show_pressure(highest, unit)}: quote it nearer with --quote-at.",
-            )
-        )
-    return flags
+def far_above_caution(result: Analysis) -> tuple[Doubt, ...]:
+    """A doubt where the test started many times above what its circuit may be given: a slip, or a danger."""
+    known, highest = circuit(result.circuit), abs(result.hold.start_pa)
+    caution, unit = known.caution_pa(result.direction), result.recording.conditions.show_unit
+    if known.needle or highest < _T.far_above * caution:
+        return ()
+    tenth = "/tenth" if highest < 10.0 * 1.1 * caution else ""
+    shown = {"read": highest, "caution": caution, "slip": highest / 10.0}
+    text = texts("judge")["far-above-caution" + tenth].format(
+        times=highest / caution, **{name: show_pressure(size, unit) for name, size in shown.items()}
+    )
+    return (Doubt("far-above-caution", text, True),)
 
 
-def _about_inputs(seen: FlagInputs) -> list[Flag]:
-    flags = []
-    used = seen.used
+def _standing(seen: FlagInputs) -> Iterator[Flag]:
+    """A reading that stood still: at the end of the gauge's range, or dead."""
+    readings = seen.recording.pressure_pa
+    if seen.window.saturated_pa is not None:
+        yield _flag("saturated", level=seen.shown(seen.window.saturated_pa))
+    if seen.window.frozen_s is not None:
+        yield _flag("frozen", start_s=seen.window.frozen_s[0], end_s=seen.window.frozen_s[1])
+    elif readings.size > _T.all_alike_readings and float(np.ptp(readings)) == 0.0:
+        yield _flag("frozen/alike")
+
+
+def _about_leak(seen: FlagInputs) -> Iterator[Flag]:
+    leak = seen.fitted.leak
+    if leak is None:
+        return
+    if not leak.detected and not seen.fitted.climbs:  # the test may have been too short to see one
+        yield _flag("connection-not-proven")
+        least = leak.detection_rate_pa_s * 60.0
+        if least > _T.too_short * seen.start_pa:
+            yield _flag("too-short", loss=seen.shown(least))
+    small = (leak.rate_pa_s.value or 0.0) * 60.0 < _T.drift_lookalike_pa_min
+    if leak.detected and small and seen.fitted.warmed_k is None:
+        yield _flag("temperature-drift-possible")
+    if _is_fast(seen.fitted):
+        yield _flag("fast-leak")
+    if seen.start_pa < _T.quoted_outside * seen.quote_pa:
+        yield _flag("quoted-outside", quote=seen.shown(seen.quote_pa), start=seen.shown(seen.start_pa))
+
+
+def _is_fast(fitted: WindowFit) -> bool:
+    """Whether the leak's own time is within some thermal time constants of the gas."""
+    found = fitted.chosen.found
+    x = found.fit.parameters
+    leak_s = abs(float(found.model.readings.pressure_pa[0])) / max(float(x[RATE]), 1e-9)
+    return bool(leak_s < _T.fast_taus * math.exp(float(x[LOG_TAU])) and leak_s < _T.fast_leak_s)
+
+
+def _about_inputs(seen: FlagInputs) -> Iterator[Flag]:
+    used, recording, warmed_k = seen.fitted.used, seen.recording, seen.fitted.warmed_k
     if used.volume_m3.value is None:
-        flags.append(
-            Flag(
-                "volume-unknown",
-                "No volume given: no leak rate or hole size. Measure it (leakdown volume) and "
-                'give it, for example --volume "250 cm3".',
-            )
-        )
+        yield _flag("volume-unknown")
     elif used.volume_u_m3.value is None:
-        flags.append(
-            Flag(
-                "volume-uncertainty-unknown",
-                'The interval takes the volume as exact. Give its doubt with --volume-uncertainty "10 %".',
-            )
-        )
+        yield _flag("volume-uncertainty-unknown")
     if used.barometer_pa.source == "assumed":
-        flags.append(
-            Flag(
-                "ambient-assumed",
-                "Barometer assumed at 101.325 kPa (sea level); the interval allows for places up to "
-                "1500 m. Give --barometer (station pressure, not the weather report's) or --altitude.",
-            )
-        )
-    if not seen.circuit_given:
-        flags.append(Flag("circuit-assumed", "Taken for a crankcase test; say otherwise with --circuit."))
-    if used.resolution_pa.source == "inferred" and (
-        seen.recording.by_hand or (used.resolution_pa.value or 0.0) > 300.0
-    ):
-        unit = seen.recording.conditions.show_unit
-        flags.append(
-            Flag(
-                "resolution-assumed",
-                f"Readings taken as rounded to {show_pressure(used.resolution_pa.value or 0.0, unit)}; "
-                "give --resolution if the gauge was read finer or coarser.",
-            )
-        )
-    if seen.temperature_range_k is None:
-        if used.temperature_k.source == "assumed":
-            flags.append(
-                Flag(
-                    "temperature-assumed",
-                    "Temperature assumed at 20 degC and steady: one degree during the hold "
-                    "is about 0.5 kPa. Test a cold engine.",
-                )
-            )
-    elif seen.temperature_range_k > 0.5:
-        flags.append(
-            Flag(
-                "temperature-drift",
-                f"The temperature moved by {seen.temperature_range_k:.1f} K during the hold; "
-                "the readings were corrected with the temperature column. Repeat when it is steady.",
-            )
-        )
-    return flags
+        yield _flag("ambient-assumed")
+    if recording.conditions.circuit is None:
+        yield _flag("circuit-assumed")
+    step_pa = used.resolution_pa.value or 0.0
+    coarse = recording.by_hand or step_pa > _T.coarse_step_pa
+    if used.resolution_pa.source == "inferred" and coarse:
+        yield _flag("resolution-assumed", step=seen.shown(step_pa))
+    if warmed_k is None and used.temperature_k.source == "assumed":
+        yield _flag("temperature-assumed")
+    if warmed_k is not None and warmed_k > _T.temperature_moved_k:
+        yield _flag("temperature-drift", warmed_k=warmed_k)

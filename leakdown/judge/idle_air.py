@@ -11,15 +11,13 @@ from leakdown.circuits import circuit
 from leakdown.errors import UsageError
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K, parse_volume
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.words.numbers import small_share_words
 
-IDLE_PER_MIN = 2800.0  # (practice)
-_DELIVERY_RATIO = 0.2  # of the swept volume breathed each turn at idle (practice): 28 L/min at 50 cm3
-_MEAN_VACUUM_PA = 6_000.0  # what draws on a leak on the average of a turn at idle (practice)
-FACTOR = 3.0  # how rough the share is, either way
-_MATTERS, _NO_MATTER = 0.05, 0.01  # shares of the idle air (practice)
-
+_T = tuned("judge")
+IDLE_PER_MIN: float = _T.idle_per_min
+FACTOR: float = _T.idle_factor
 _LEAST = 1e-4  # shares below this are not worth a figure
 
 Word = Literal["too small", "may be", "big enough"]
@@ -38,7 +36,7 @@ class IdleShare:
 
 def idle_air_m3_s(swept_m3: float, idle_per_min: float = IDLE_PER_MIN) -> float:
     """Ambient air breathed at idle: swept volume x turns x delivery ratio 0.2."""
-    return swept_m3 * idle_per_min / 60.0 * _DELIVERY_RATIO
+    return float(swept_m3 * idle_per_min / 60.0 * _T.delivery_ratio)
 
 
 def idle_share(
@@ -61,16 +59,14 @@ def share_of_hole(
     seen = hole_m.value is not None
     leak = _drawn_m3_s(hole_m.high if hole_m.value is None else hole_m.value, ambient_pa)
     share = leak / idle
-    word: Word = "big enough" if share >= _MATTERS else "too small" if share < _NO_MATTER else "may be"
+    word: Word = "big enough" if share >= _T.matters else "too small" if share < _T.no_matter else "may be"
     if not seen and word != "too small":
         word = "may be"
     rough = f"rough, to a factor of {FACTOR:g}" + (f"; {how}" if how else "")
     about = "" if share < _LEAST else "about " if seen else "at most "
     sentence = f"{_MEANING[word]}: {about}{small_share_words(share)} of the idle air ({rough})."
     value = share if seen else None
-    return IdleShare(
-        Interval(value, low / FACTOR if seen else 0.0, high * FACTOR), leak, idle, word, sentence
-    )
+    return IdleShare(Interval(value, low / FACTOR if seen else 0.0, high * FACTOR), leak, idle, word, sentence)
 
 
 _MEANING = {
@@ -83,11 +79,8 @@ _MEANING = {
 def _drawn_m3_s(hole_m: float, ambient_pa: float) -> float:
     """Ambient air per second through a sharp-edged hole at the mean vacuum of idling."""
     area = DISCHARGE_COEFFICIENT * math.pi / 4.0 * hole_m**2
-    inside = ambient_pa - _MEAN_VACUUM_PA
+    inside = ambient_pa - _T.idle_vacuum_pa
     return orifice_throughput(ambient_pa, inside, area, REFERENCE_TEMPERATURE_K) / ambient_pa
-
-
-_CRANKCASE_OVER_SWEPT = 3.8  # 3.1 to 4.5 with ducts and rig (common practice); the share is rougher anyway
 
 
 def idle_share_of(analysis: Analysis, swept_m3: float | None = None) -> Finding | None:
@@ -130,5 +123,5 @@ def _swept(analysis: Analysis, given_m3: float | None) -> tuple[float | None, st
     volume = analysis.used.volume_m3.value
     if analysis.circuit != "crankcase" or volume is None:
         return None, ""
-    size = volume / _CRANKCASE_OVER_SWEPT
+    size = volume / _T.crankcase_over_swept
     return size, f"a {size * 1e6:.0f} cm3 engine reckoned from the volume"

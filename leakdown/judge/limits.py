@@ -10,12 +10,13 @@ import re
 from dataclasses import replace
 from typing import Literal
 
-from leakdown.analysis import Limit
+from leakdown.analysis import Limit, VerdictWord
 from leakdown.circuits import circuit
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_flow, parse_pressure, parse_time
 from leakdown.recording import Recording
 from leakdown.settings import ShopSettings
+from leakdown.uncertainty import Interval
 
 Source = Literal["given", "file", "job", "settings", "practice"]
 WHOSE: dict[Source, str] = {
@@ -32,10 +33,7 @@ _DROP = re.compile(r"^(?P<drop>.+?)\s+in\s+(?P<time>.+?)(?:\s+from\s+(?P<start>.
 
 
 def limit_in_force(
-    recording: Recording,
-    given: Limit | None = None,
-    job: Limit | None = None,
-    shop: ShopSettings | None = None,
+    recording: Recording, given: Limit | None = None, job: Limit | None = None, shop: ShopSettings | None = None
 ) -> Limit | None:
     """The limit that a recording is judged by, with its source; None where practice has none either.
 
@@ -108,3 +106,8 @@ def _checked(text: str, drop: float, time: float, start: float | None, source: S
     if start is not None and drop > start:
         raise UsageError(f"limit: {text!r} allows more loss than there is pressure", remedy=_FORMS)
     return Limit(text, "drop", source, drop_pa=drop, time_s=time, start_pa=start)
+
+
+def decided_word(measured: Interval, allowed: float) -> VerdictWord:
+    """Guarded acceptance and rejection: a word only when the whole interval is on one side of the limit."""
+    return "pass" if measured.high <= allowed else "fail" if measured.low > allowed else "undecided"

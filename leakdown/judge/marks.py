@@ -14,19 +14,18 @@ import numpy as np
 
 from leakdown.analysis import Analysis, MarkEffect
 from leakdown.errors import InputError
+from leakdown.fit.inputs import ambient_pa, temperature_corrected, zero_corrected
 from leakdown.fit.model import DRIFT, LOG_TAU, ZERO, HoldModel
-from leakdown.fit.ratio import JointHold as Part
-from leakdown.fit.ratio import compared
-from leakdown.fit.search import HoldFit
+from leakdown.fit.ratio import JointHold, compared
+from leakdown.fit.search import HoldFit, search
 from leakdown.hold.parts import find
-from leakdown.hold.readings import without_spikes
-from leakdown.judge.held import Held, part_of
+from leakdown.hold.readings import prepare, without_spikes
+from leakdown.judge.judged import FittedTest
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
-_HAND_S = 1.5  # how long a push or a turn lasts; those readings are left out (common practice)
-_SHORTEST_S = 5.0
-_FEWEST = 4
-_GAP_S = 5.0
+_T = tuned("judge")
+_HAND_S: float = _T.hand_s
 _KINDS = {
     "intake-boot": ("boot", "clamp", "flange", "manifold", "intake"),
     "shaft-seal": ("grease", "seal", "turn", "crank"),
@@ -53,7 +52,7 @@ class Moved:
     steady: bool
 
 
-def effects(whole: Held) -> tuple[MarkEffect, ...]:
+def effects(whole: FittedTest) -> tuple[MarkEffect, ...]:
     """The change of the leak at each mark that has readings enough on both sides."""
     marks = whole.analysis.recording.marks
     found = []
@@ -70,16 +69,17 @@ def with_marks(analysis: Analysis, fit: HoldFit | None) -> Analysis:
     """The analysis with the effect of its marks filled in; untouched when there are none."""
     if not analysis.recording.marks or analysis.leak is None or fit is None:
         return analysis
-    return replace(analysis, marks=effects(Held(analysis, fit)))
+    return replace(analysis, marks=effects(FittedTest(analysis, fit)))
 
 
-def moved(whole: Held) -> tuple[Moved, ...]:
+def moved(whole: FittedTest) -> tuple[Moved, ...]:
     """The same, with what each says about a place. Changed: the interval leaves 1 out by more than 15 %."""
     result = []
     for effect in effects(whole):
         ratio = effect.after_over_before
-        changed = ratio.high < 1.0 / 1.15 or ratio.low > 1.15
-        result.append(Moved(effect, touched(effect.text), changed, ratio.low > 0.8 and ratio.high < 1.25))
+        changed = ratio.high < 1.0 / _T.changed or ratio.low > _T.changed
+        steady = ratio.low > 1.0 / _T.steady and ratio.high < _T.steady
+        result.append(Moved(effect, touched(effect.text), changed, steady))
     return tuple(result)
 
 
@@ -91,33 +91,49 @@ def touched(text: str) -> str | None:
     return next(sides, found) if found == "shaft-seal" else found
 
 
-def _change(whole: Held, begin_s: float, mark_s: float, end_s: float) -> Interval | None:
+def _change(whole: FittedTest, begin_s: float, mark_s: float, end_s: float) -> Interval | None:
     """After over before, when the holds on both sides reach up to the mark."""
     after_s = mark_s + _HAND_S
     first, second = _hold_within(whole, begin_s, mark_s), _hold_within(whole, after_s, end_s)
-    if first is None or second is None or first[1] < mark_s - _GAP_S or second[0] > after_s + _GAP_S:
+    if first is None or second is None:
+        return None
+    if first[1] < mark_s - _T.mark_gap_s or second[0] > after_s + _T.mark_gap_s:
         return None
     span = (first[0], second[1])
-    before, after = part_of(whole, *first, span), part_of(whole, *second, span)
+    before, after = _fit_of_part(whole, *first, span), _fit_of_part(whole, *second, span)
     if not (before.fit.converged and after.fit.converged):
         return None
     fading = HoldModel.creep(np.array([second[0] - first[0]]))[0]
-    parts = [Part(before, False), Part(after, True, 1.0, (DRIFT, ZERO, LOG_TAU), fading)]
+    parts = [JointHold(before, False), JointHold(after, True, 1.0, (DRIFT, ZERO, LOG_TAU), fading)]
     found = compared(parts)
     return None if found is None else found.ratio
 
 
-def _hold_within(whole: Held, start_s: float, end_s: float) -> tuple[float, float] | None:
+def _fit_of_part(whole: FittedTest, start_s: float, end_s: float, span_s: tuple[float, float]) -> HoldFit:
+    """The plain fit of a part of a recording, with the whole test's priors.
+
+    start_s, end_s, and the span over which a temperature column is smoothed: the recording's clock.
+    """
+    analysis, model = whole.analysis, whole.found.model
+    recording, resolution = analysis.recording, analysis.used.resolution_pa.value or 0.0
+    clean = zero_corrected(without_spikes(recording, resolution)[0], analysis.hold)
+    corrected, _ = temperature_corrected(clean.between(*span_s), analysis.used)
+    part = corrected.between(start_s, end_s)
+    readings = prepare(part.time_s - start_s, part.pressure_pa, resolution, recording.by_hand)
+    return search(HoldModel(readings, ambient_pa(analysis.used), whole.inward, model.quote_pa, model.priors))
+
+
+def _hold_within(whole: FittedTest, start_s: float, end_s: float) -> tuple[float, float] | None:
     """Start and end of the hold in a stretch of the recording, or None when it is too short to tell."""
     resolution = whole.analysis.used.resolution_pa.value or 0.0
     clean, _ = without_spikes(whole.analysis.recording, resolution)
     part = clean.between(start_s, end_s)
-    if part.time_s.size < _FEWEST:
+    if part.time_s.size < _T.beside_mark_readings:
         return None
     try:
         window = find(part, resolution)
     except InputError:
         return None
     inside = int(np.sum((part.time_s >= window.closed_s) & (part.time_s <= window.end_s)))
-    long_enough = window.end_s - window.closed_s >= _SHORTEST_S and inside >= _FEWEST
+    long_enough = window.end_s - window.closed_s >= _T.beside_mark_s and inside >= _T.beside_mark_readings
     return (window.closed_s, window.end_s) if long_enough else None

@@ -6,29 +6,23 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict
+from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict, VerdictWord
 from leakdown.circuits import circuit
 from leakdown.hold.parts import Parts
+from leakdown.judge.judged import Judged, without_size
 from leakdown.judge.pop_offs import PopOff, pop_offs
 from leakdown.judge.settings import Settings
-from leakdown.judge.tightness import Judged
-from leakdown.judge.unsized import unsized
 from leakdown.quantities import parse_pressure
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval, student_95
 
-Array = NDArray[np.float64]
-Word = Literal["pass", "fail", "undecided"]
 Kind = Literal["carburettor-inlet", "float-inlet"]
 
-# Common practice, no source.
-REPEATS = 5
-SPREAD = 0.15
-_DRIBBLES_PER_S = 0.01  # relative loss per second after reseating
-_SLOWEST_S = 0.15  # between readings: a pop-off is over in a few tenths
-_STUCK_ABOVE_PA = 250e3  # a needle that holds this does not open at all
+_T = tuned("judge")
+REPEATS: int = _T.openings_wanted
+SPREAD: float = _T.openings_spread
 
 
 @dataclass(frozen=True)
@@ -40,19 +34,19 @@ class NeedleResult:
     reseat_pa: Interval | None
     spread: float | None
     highest_pa: float
-    word: Word
+    word: VerdictWord
     reason: str
     flags: tuple[Flag, ...]
 
     @property
     def hold_at_pa(self) -> float | None:
         """Where to hold a minute next: 70 % of the reseat pressure (common practice)."""
-        return None if self.reseat_pa is None or self.reseat_pa.value is None else 0.7 * self.reseat_pa.value
+        if self.reseat_pa is None or self.reseat_pa.value is None:
+            return None
+        return float(_T.hold_at * self.reseat_pa.value)
 
 
-def needle(
-    recording: Recording, kind: Kind = "carburettor-inlet", range_pa: float | None = None
-) -> NeedleResult:
+def needle(recording: Recording, kind: Kind = "carburettor-inlet", range_pa: float | None = None) -> NeedleResult:
     """Judge a log of pop-offs. range_pa: the end of the gauge's scale, beyond which nothing was measured."""
     p, t = recording.pressure_pa, recording.time_s
     pops = pop_offs(t, p, range_pa)
@@ -60,7 +54,7 @@ def needle(
     openings = np.array([pop.opening_pa for pop in measured])
     spread = float(np.ptp(openings) / openings.mean()) if openings.size > 1 else None
     highest = float(p.max(initial=0.0))
-    word, reason = _judged(pops, measured, spread, highest, kind, range_pa)
+    word, reason = _judged(pops, spread) if pops else _without_pop(highest, kind, range_pa)
     return NeedleResult(
         pops=pops,
         opening_pa=_mean(openings),
@@ -84,28 +78,19 @@ def _mean(values: np.ndarray) -> Interval | None:
     return Interval(mean, max(mean - half, 0.0), mean + half)
 
 
-def _judged(
-    pops: tuple[PopOff, ...],
-    measured: list[PopOff],
-    spread: float | None,
-    highest_pa: float,
-    kind: Kind,
-    range_pa: float | None,
-) -> tuple[Word, str]:
-    if not pops:
-        return _without_pop(highest_pa, kind, range_pa)
+def _judged(pops: tuple[PopOff, ...], spread: float | None) -> tuple[VerdictWord, str]:
     open_ = sum(pop.reseat_pa is None for pop in pops)
     if open_:
         ran = f"{open_} of {len(pops)} openings ran empty"
         return "fail", f"It does not close again ({ran}): seat, needle or dirt."
-    dribbling = sum(pop.fall_per_s > _DRIBBLES_PER_S for pop in pops)
+    dribbling = sum(pop.fall_per_s > _T.dribbles_per_s for pop in pops)
     if dribbling:
         return (
             "fail",
             f"It dribbles: after {dribbling} of {len(pops)} openings the pressure fell on by more than "
             "1 % a second below the reseat pressure.",
         )
-    if len(measured) < len(pops):
+    if any(pop.clipped for pop in pops):
         return "undecided", "It opened at the end of the gauge's range: use a gauge that reaches further."
     if spread is not None and spread > SPREAD:
         return (
@@ -118,13 +103,13 @@ def _judged(
     return "pass", f"{len(pops)} openings agree within {100 * (spread or 0.0):.0f} %; each closes."
 
 
-def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple[Word, str]:
+def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple[VerdictWord, str]:
     top = f"{highest_pa / 1e3:.3g} kPa"
     if kind == "float-inlet":
         return "undecided", f"A float needle need not open: it held up to {top}; judge it by its hold."
-    if range_pa is not None and highest_pa >= 0.985 * range_pa:
+    if range_pa is not None and highest_pa >= _T.full_scale * range_pa:
         return "undecided", f"It did not open up to the gauge's end ({top}): use one that reaches further."
-    if highest_pa >= _STUCK_ABOVE_PA:
+    if highest_pa >= _T.stuck_above_pa:
         return "fail", f"It does not open up to {top}: needle stuck, lever or spring wrong, passage blocked."
     return "undecided", f"It did not open up to {top}; pump on, slowly, within the gauge's range."
 
@@ -132,35 +117,19 @@ def _without_pop(highest_pa: float, kind: Kind, range_pa: float | None) -> tuple
 def _flags(
     recording: Recording, pops: tuple[PopOff, ...], highest_pa: float, kind: Kind, range_pa: float | None
 ) -> tuple[Flag, ...]:
-    flags = []
-    if recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _SLOWEST_S:
-        flags.append(
-            Flag("slow-log", "A pop-off takes tenths of a second: log 10 readings a second or more.")
-        )
-    if range_pa is None:
-        flags.append(
-            Flag(
-                "range-unknown",
-                'Say the end of the gauge\'s scale (--gauge-range, or "range: 100 kPa" in the file): '
-                "nothing beyond it counts.",
-            )
-        )
-    if any(pop.clipped for pop in pops):
-        flags.append(Flag("over-range", "Some openings were at the end of the gauge's scale and are higher."))
     caution = circuit(kind).caution_pa("pressure")
-    if kind == "float-inlet" and highest_pa > 1.02 * caution:
-        flags.append(
-            Flag(
-                "over-caution-pressure",
-                f"{highest_pa / 1e3:.3g} kPa on a float bowl: above {caution / 1e3:g} kPa one is forced.",
-            )
-        )
-    return tuple(flags)
+    slow = recording.time_s.size > 1 and float(np.median(np.diff(recording.time_s))) > _T.slow_log_s
+    holds = {
+        "slow-log": slow,
+        "range-unknown": range_pa is None,
+        "over-range": any(pop.clipped for pop in pops),
+        "over-caution-pressure/float": kind == "float-inlet" and highest_pa > _T.over_caution * caution,
+    }
+    figures = {"kpa": highest_pa / 1e3, "caution_kpa": caution / 1e3}
+    return tuple(Flag.of("judge", code, **figures) for code, so in holds.items() if so)
 
 
-def judged_openings(
-    recording: Recording, parts: Parts, limit: Limit | None, settings: Settings
-) -> Judged | None:
+def judged_openings(recording: Recording, parts: Parts, limit: Limit | None, settings: Settings) -> Judged | None:
     """A log in which an inlet needle was pumped open, judged by its openings; None when it was not.
 
     A limit of its own, or a hold chosen by hand, asks for the hold instead.
@@ -174,7 +143,7 @@ def judged_openings(
     words = Limit(f"{REPEATS} openings within {100 * SPREAD:.0f} %, each closing again", "words", "practice")
     verdict = Verdict(found.word, words, None, "reading", found.reason)
     span = float(recording.time_s[0]), float(recording.time_s[-1])
-    return Judged(unsized(recording, span, verdict, (_opened(found),), found.flags), None)
+    return Judged(without_size(recording, span, verdict, (_opened(found),), found.flags), None)
 
 
 def _range_pa(recording: Recording, settings: Settings) -> float | None:

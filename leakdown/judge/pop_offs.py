@@ -5,22 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from leakdown.analysis import Array
+from leakdown.tuned import tuned
 
-# Common practice, no source.
-_DROP = 0.08  # of the peak: a fall this deep is an opening, less is a pump valve seating
-_LEAST_DROP_PA = 2_000.0
-_PUMPING_S = 4.0  # before the peak: two strokes of a hand pump
-_RAISED = 0.015  # of the peak, in that time
-_LEAST_RISE_PA = 300.0
-_WITHIN_S = 2.0  # of the peak
-_LEVEL_PER_S = 0.06  # slower than this share of the opening per second is a level
-_LEVEL_S = 0.3  # for at least this long
-_EMPTY = 0.12  # of the opening: below this it did not reseat
-_FULL_SCALE = 0.985  # of the gauge's range
-_FLAT = 4  # equal readings at the very top: the gauge's end, not the needle
+_T = tuned("judge")
 
 
 @dataclass(frozen=True)
@@ -44,7 +33,7 @@ def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple
     while (peak := _next_peak(time_s, pressure_pa, begin)) is not None:
         stop = _next_rise(pressure_pa, peak)
         clipped = at_scale_end(pressure_pa, peak) or (
-            range_pa is not None and float(pressure_pa[peak]) >= _FULL_SCALE * range_pa
+            range_pa is not None and float(pressure_pa[peak]) >= _T.full_scale * range_pa
         )
         found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], clipped))
         begin = max(stop, peak + 1)
@@ -57,9 +46,9 @@ def _next_peak(t: Array, p: Array, begin: int) -> int | None:
     for k in range(begin, p.size):
         if p[k] >= p[top]:
             top = k
-        drop = max(_DROP * p[top], _LEAST_DROP_PA)
+        drop = _fall_of_opening(p[top])
         if p[top] - p[k] > drop:
-            if t[k] - t[top] <= _WITHIN_S and _pumped_up(t, p, top):
+            if t[k] - t[top] <= _T.opening_within_s and _pumped_up(t, p, top):
                 return top
             top = k  # a slow loss, or let out by hand: not an opening
     return None
@@ -67,32 +56,30 @@ def _next_peak(t: Array, p: Array, begin: int) -> int | None:
 
 def _pumped_up(t: Array, p: Array, top: int) -> bool:
     """Whether the pressure was still being raised: a needle opens under the pump, a hold ends at rest."""
-    before = p[(t >= t[top] - _PUMPING_S) & (t <= t[top])]
+    before = p[(t >= t[top] - _T.pumped_before_s) & (t <= t[top])]
     jitter = float(np.median(np.abs(np.diff(before)))) if before.size > 2 else 0.0
-    return float(p[top] - before.min()) > max(_RAISED * float(p[top]), 6.0 * jitter, _LEAST_RISE_PA)
+    return bool(p[top] - before.min() > max(_T.raised * p[top], 6.0 * jitter, _T.raised_pa))
 
 
 def _next_rise(p: Array, peak: int) -> int:
     """Index at which the pressure is pumped up again after a peak (or the end)."""
-    rise = max(_DROP * p[peak], _LEAST_DROP_PA)
+    rise = _fall_of_opening(p[peak])
     low = peak
     for k in range(peak + 1, p.size):
         if p[k] < p[low]:
             low = k
         if p[k] - p[low] > rise:
-            level = np.flatnonzero(
-                p[low:k] < p[low] + _turning(float(p[peak]))
-            )  # the lowest may be chance, long before
+            # the lowest may be chance, long before
+            level = np.flatnonzero(p[low:k] < p[low] + _turning(float(p[peak])))
             return low + int(level[-1]) + 1
     return int(p.size)
 
 
 def at_scale_end(pressure_pa: Array, peak: int) -> bool:
     """Whether a peak stands at the recording's highest reading, to the digit, for several readings."""
-    top = pressure_pa[peak]
-    return bool(
-        top >= pressure_pa.max() and np.sum(pressure_pa[max(peak - _FLAT + 1, 0) : peak + 1] == top) >= _FLAT
-    )
+    top, flat = pressure_pa[peak], _T.flat_top
+    alike = int(np.sum(pressure_pa[max(peak - flat + 1, 0) : peak + 1] == top))
+    return bool(top >= pressure_pa.max() and alike >= flat)
 
 
 def _pop(t: Array, p: Array, clipped: bool) -> PopOff:
@@ -100,36 +87,39 @@ def _pop(t: Array, p: Array, clipped: bool) -> PopOff:
     level = _first_level(t, p, opening)
     if level is None:  # pumped on at once: where it turned is where it seated
         lowest = float(p.min())
-        seated = lowest if lowest > _EMPTY * opening and p[-1] < lowest + _turning(opening) else None
+        seated = lowest if lowest > _T.ran_empty * opening and p[-1] < lowest + _turning(opening) else None
         return PopOff(float(t[0]), opening, seated, 0.0, clipped)
     first, last = level
     reseat = float(np.mean(p[first:last]))
     return PopOff(float(t[0]), opening, reseat, _fall_per_s(t, p, first, reseat), clipped)
 
 
+def _fall_of_opening(level_pa: float) -> float:
+    """A fall from a level that is an opening; less is a pump valve seating."""
+    return float(max(_T.opening_drop * level_pa, _T.opening_drop_pa))
+
+
 def _turning(opening_pa: float) -> float:
-    return 0.25 * max(_DROP * opening_pa, _LEAST_DROP_PA)
+    return 0.25 * _fall_of_opening(opening_pa)
 
 
 def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
     """First stretch after the fall in which the pressure hardly moves, above empty; (first, last) indices."""
     for first in range(1, p.size):
-        last = int(np.searchsorted(t, t[first] + _LEVEL_S - 1e-9)) + 1
+        last = int(np.searchsorted(t, t[first] + _T.level_s - 1e-9)) + 1
         if last > p.size or last - first < 2:
             return None
-        if p[first] < _EMPTY * opening:
+        if p[first] < _T.ran_empty * opening:
             return None
         slope = (p[first] - p[last - 1]) / (t[last - 1] - t[first])
-        if abs(slope) < _LEVEL_PER_S * opening and p[first] < opening - 0.5 * max(
-            _DROP * opening, _LEAST_DROP_PA
-        ):
+        if abs(slope) < _T.level_per_s * opening and p[first] < opening - 0.5 * _fall_of_opening(opening):
             return first, last
     return None
 
 
 def _fall_per_s(t: Array, p: Array, first: int, reseat: float) -> float:
     """Relative loss per second after reseating, at least (95 %), until somebody vents or pumps."""
-    sudden = np.flatnonzero(-np.diff(p[first:]) > max(_DROP * reseat, _LEAST_DROP_PA))
+    sudden = np.flatnonzero(-np.diff(p[first:]) > _fall_of_opening(reseat))
     last = first + int(sudden[0]) + 1 if sudden.size else p.size
     if last - first < 4:
         return 0.0

@@ -13,9 +13,8 @@ from leakdown.circuits import circuit
 from leakdown.errors import UsageError
 from leakdown.hold.parts import Parts
 from leakdown.hold.strokes import Pumping
+from leakdown.judge.judged import Judged, without_size
 from leakdown.judge.settings import Settings
-from leakdown.judge.tightness import Judged
-from leakdown.judge.unsized import unsized
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, equivalent_hole_m
 from leakdown.quantities import (
     ATMOSPHERE_PA,
@@ -26,12 +25,11 @@ from leakdown.quantities import (
     standard_cm3_per_min,
 )
 from leakdown.recording import Recording
-from leakdown.uncertainty import InputQuantity as Written
-from leakdown.uncertainty import Interval, assumed, propagate
+from leakdown.tuned import tuned
+from leakdown.uncertainty import InputQuantity, Interval, assumed, propagate
 
-STROKE_M3 = 15e-6  # a common hand pump (common practice, no source)
-_STROKE_HALF = 0.20  # doubt (95 %) of what a hand pump really delivers per stroke (common practice)
-_PACE_HALF = 0.15  # doubt (95 %) of a counted pace (common practice)
+_T = tuned("judge")
+STROKE_M3: float = _T.stroke_m3
 
 
 @dataclass(frozen=True)
@@ -42,33 +40,31 @@ class PumpedLeak:
     throughput_pa_m3_s: Interval
     hole_m: Interval
     formula: str
-    inputs: tuple[Written, ...]
+    inputs: tuple[InputQuantity, ...]
 
 
-def usual_stroke() -> Written:
+def usual_stroke() -> InputQuantity:
     """The stroke of a common hand pump."""
     why = "stroke assumed 15 cm3 +/- 20 % (a common hand pump, practice)"
-    return assumed("stroke", STROKE_M3, _STROKE_HALF * STROKE_M3, why)
+    return assumed("stroke", STROKE_M3, _T.stroke_half * STROKE_M3, why)
 
 
-def stroke_of(volume_m3: float) -> Written:
+def stroke_of(volume_m3: float) -> InputQuantity:
     """A stated stroke volume, with the doubt of what a hand pump really delivers."""
     note = f"stroke {volume_m3 * 1e6:g} cm3, assumed delivered to +/- 20 % (practice)"
-    return assumed("stroke", volume_m3, _STROKE_HALF * volume_m3, note)
+    return assumed("stroke", volume_m3, _T.stroke_half * volume_m3, note)
 
 
-def pace_of(strokes_per_s: float) -> Written:
+def pace_of(strokes_per_s: float) -> InputQuantity:
     """A stated pace, with the doubt of a counted one. Raises UsageError when it is not above zero."""
     if not strokes_per_s > 0.0:
-        raise UsageError(
-            "the pace of pumping must be above zero", remedy='Give strokes and a time, "10" in "10 s".'
-        )
+        raise UsageError("the pace of pumping must be above zero", remedy='Give strokes and a time, "10" in "10 s".')
     note = f"{strokes_per_s:.3g} strokes a second, assumed kept to +/- 15 % (practice)"
-    return assumed("pace", strokes_per_s, _PACE_HALF * strokes_per_s, note)
+    return assumed("pace", strokes_per_s, _T.pace_half * strokes_per_s, note)
 
 
 def pumped_leak(
-    held_pa: float, pace: Written, stroke: Written, ambient_pa: float = ATMOSPHERE_PA
+    held_pa: float, pace: InputQuantity, stroke: InputQuantity, ambient_pa: float = ATMOSPHERE_PA
 ) -> PumpedLeak:
     """The leak at the signed gauge pressure `held_pa` that pumping would not exceed. Raises UsageError."""
     if held_pa == 0.0 or held_pa <= -ambient_pa:
@@ -92,10 +88,6 @@ def pumped_leak(
     return PumpedLeak(held_pa, q, holes, formula, (pace, stroke))
 
 
-_FAR_BELOW = 0.7  # of the pressure that the test wants
-_ALIKE = 1.25  # hole diameters this far beyond the pumped interval are still the same leak
-
-
 def judged_pumping(
     recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, held: Judged | None
 ) -> Judged | None:
@@ -104,18 +96,18 @@ def judged_pumping(
     held: as its hold was judged, None when it has none.
     """
     pumping, limit = parts.pumping, limit or Limit("it must pump up", "words", "practice")
-    if pumping is None or pumping.held_pa > _FAR_BELOW * _wanted_pa(recording, limit):
+    if pumping is None or pumping.held_pa > _T.far_below * _wanted_pa(recording, limit):
         return None
     ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
     stroke = _stroke(recording, settings)
-    leak = pumped_leak(parts.sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
+    leak = pumped_leak(parts.recording.sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
     verdict = Verdict("fail", limit, None, "reading", _reason(recording, pumping, leak, stroke))
     sized = held is not None and _fits(held.analysis, leak)
     finding = _finding(leak, stroke, not sized)
     if held is None or not sized:
         flag = Flag("pump-assumed", "; ".join(x.note for x in leak.inputs) + ".")
         span = pumping.start_s, pumping.end_s
-        result = unsized(recording, span, verdict, (finding,), (flag,))
+        result = without_size(recording, span, verdict, (finding,), (flag,))
         return Judged(result, None if held is None else held.fit)
     findings = (finding, *held.analysis.findings)
     return Judged(replace(held.analysis, verdict=verdict, findings=findings), held.fit)
@@ -126,7 +118,7 @@ def _fits(result: Analysis, leak: PumpedLeak) -> bool:
     hole = result.leak.hole_m if result.leak else None
     if hole is None or hole.value is None:
         return False
-    return hole.value / _ALIKE < leak.hole_m.high and leak.hole_m.low < hole.value * _ALIKE
+    return bool(hole.value / _T.same_hole < leak.hole_m.high and leak.hole_m.low < hole.value * _T.same_hole)
 
 
 def _wanted_pa(recording: Recording, limit: Limit) -> float:
@@ -134,7 +126,7 @@ def _wanted_pa(recording: Recording, limit: Limit) -> float:
     return limit.start_pa or circuit(recording.circuit).target_pa(recording.direction) or 0.0
 
 
-def _stroke(recording: Recording, settings: Settings) -> Written:
+def _stroke(recording: Recording, settings: Settings) -> InputQuantity:
     """The pump's stroke: from the file's head ("pump: 15 cm3"), else the shop's, else a common one."""
     said = recording.conditions.other("pump")
     if said:
@@ -146,7 +138,7 @@ def _stroke(recording: Recording, settings: Settings) -> Written:
     return usual_stroke() if shop is None else stroke_of(shop)
 
 
-def _reason(recording: Recording, pumping: Pumping, leak: PumpedLeak, stroke: Written) -> str:
+def _reason(recording: Recording, pumping: Pumping, leak: PumpedLeak, stroke: InputQuantity) -> str:
     level = show_pressure(pumping.held_pa, recording.conditions.show_unit)
     flow = significant(standard_cm3_per_min(leak.throughput_pa_m3_s.value or 0.0), 2)
     hole = significant((leak.hole_m.value or 0.0) * 1e3, 2)
@@ -157,7 +149,7 @@ def _reason(recording: Recording, pumping: Pumping, leak: PumpedLeak, stroke: Wr
     )
 
 
-def _finding(leak: PumpedLeak, stroke: Written, instead: bool) -> Finding:
+def _finding(leak: PumpedLeak, stroke: InputQuantity, instead: bool) -> Finding:
     flow = leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0))
     rows = (
         Figure("pumped_leak_cm3_per_min", "Leak while pumping", "cm3/min", flow),

@@ -12,6 +12,7 @@ from leakdown.hold.parts import every_hold, parts_of
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval, student_95
 
 
@@ -25,9 +26,8 @@ def analysed_holds(recording: Recording, settings: Settings | None = None) -> li
     return [analyse(recording, replace(settings, hold_s=span)) for span in spans]
 
 
-_AGREE = 0.05  # chance of a worse chi2 below which the holds disagree
+_T = tuned("judge")
 _REPEATABILITY = 2.8  # 1.96 sqrt 2
-_SAME_PRESSURE = 0.02
 
 
 @dataclass(frozen=True)
@@ -63,9 +63,7 @@ def pooled(analyses: Sequence[Analysis]) -> Pooled:
     for analysis in analyses:
         if analysis.leak is None:
             raise UsageError(
-                "no leak model fits this hold",
-                where=analysis.recording.source,
-                remedy="Leave it out or repeat it.",
+                "no leak model fits this hold", where=analysis.recording.source, remedy="Leave it out or repeat it."
             )
         leaks.append(analysis.leak)
     _check_same(analyses)
@@ -102,7 +100,7 @@ def pool_values(values: Sequence[Interval], what: str, at_pa: float, direction: 
     spare = len(values) - 1
     birge = math.sqrt(chi2 / spare)
     chance = chi2_chance(chi2, spare)
-    agree = chance >= _AGREE
+    agree = bool(chance >= _T.agree_chance)
     half = _half_width(sum(weight), birge, spare, agree)
     plain = sum(centre) / len(centre)
     s_r = math.sqrt(sum((x - plain) ** 2 for x in centre) / spare)
@@ -122,24 +120,10 @@ def _whole(mean: float, half: float, all_seen: bool) -> Interval:
 
 
 def chi2_chance(chi2: float, dof: int) -> float:
-    """Probability that chi-squared with `dof` degrees of freedom exceeds `chi2`, by the finite series.
+    """Probability that chi-squared with `dof` degrees of freedom exceeds `chi2` (scipy)."""
+    from scipy.special import chdtrc  # 0.2 s of import that only repeats need
 
-    Even dof: exp(-x/2) sum (x/2)^k/k!; odd: erfc(sqrt(x/2)) and its recurrence (Abramowitz & Stegun
-    26.4.4 and 26.4.5).
-    """
-    half = 0.5 * chi2
-    if dof % 2 == 0:
-        term, total = 1.0, 1.0
-        for k in range(1, dof // 2):
-            term *= half / k
-            total += term
-        return math.exp(-half) * total
-    total = math.erfc(math.sqrt(half))
-    term = 2.0 * math.sqrt(half / math.pi)
-    for k in range(1, (dof - 1) // 2 + 1):
-        total += math.exp(-half) * term
-        term *= half / (k + 0.5)
-    return total
+    return float(chdtrc(dof, chi2))
 
 
 def _sd(value: Interval) -> float:
@@ -165,10 +149,8 @@ def _check_same(analyses: Sequence[Analysis]) -> None:
                 where=other.recording.source,
                 remedy="Pool holds of one circuit and direction; compare and locate take different ones.",
             )
-        if abs(other.leak.at_pa - first.leak.at_pa) > _SAME_PRESSURE * abs(first.leak.at_pa):
-            raise UsageError(
-                "the holds are quoted at different pressures", remedy="Use one --quote-at for all."
-            )
+        if abs(other.leak.at_pa - first.leak.at_pa) > _T.same_pressure * abs(first.leak.at_pa):
+            raise UsageError("the holds are quoted at different pressures", remedy="Use one --quote-at for all.")
 
 
 def _sentence(n: int, agree: bool, chance: float, s_r: float, mean: float) -> str:

@@ -8,11 +8,11 @@ from dataclasses import dataclass, field, replace
 from leakdown.analysis import Analysis, Figure, Finding, Flag, LeakEstimate, Verdict
 from leakdown.circuits import Direction
 from leakdown.errors import UsageError
-from leakdown.judge.verdict import decided_word
+from leakdown.judge.limits import decided_word
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import significant, standard_cm3_per_min
-from leakdown.uncertainty import InputQuantity as Written
-from leakdown.uncertainty import Interval
+from leakdown.tuned import tuned
+from leakdown.uncertainty import InputQuantity, Interval
 
 
 @dataclass(frozen=True)
@@ -65,9 +65,7 @@ class OrificeCheck:
     sentence: str
 
 
-_SAME_PRESSURE = 0.02  # leaks are comparable when quoted at pressures this close
-_MUCH = 0.1  # of the test's leak: a rig that takes more should be mended, not subtracted
-_COEFFICIENT_HALF = 0.15  # doubt (95 %) of a drilled hole's discharge coefficient, relative; common practice
+_T = tuned("judge")
 
 
 def rig_leak(analysis: Analysis, measured: str) -> RigLeak:
@@ -76,9 +74,7 @@ def rig_leak(analysis: Analysis, measured: str) -> RigLeak:
     return RigLeak(analysis.direction, _at_pa(analysis), throughput, measured, analysis.recording.source)
 
 
-def with_leak(
-    rig: Rig, leak: RigLeak, volume_m3: float | None = None, volume_u_m3: float | None = None
-) -> Rig:
+def with_leak(rig: Rig, leak: RigLeak, volume_m3: float | None = None, volume_u_m3: float | None = None) -> Rig:
     """The rig with one more result; it replaces the earlier one of the same direction."""
     others = tuple(x for x in rig.leaks if x.direction != leak.direction)
     known = rig if volume_m3 is None else replace(rig, volume_m3=volume_m3, volume_u_m3=volume_u_m3)
@@ -94,7 +90,7 @@ def cleared(analysis: Analysis, rig: Rig) -> Cleared:
             f"the rig {rig.name!r} was never tested under {analysis.direction}",
             remedy="Cap its hose, run that test, and keep it.",
         )
-    if abs(own.at_pa - _at_pa(analysis)) > _SAME_PRESSURE * abs(own.at_pa):
+    if abs(own.at_pa - _at_pa(analysis)) > _T.same_pressure * abs(own.at_pa):
         raise UsageError(
             f"the rig's leak is known at {own.at_pa / 1e3:g} kPa, the test's at {_at_pa(analysis) / 1e3:g}",
             remedy="Quote both at the same pressure with --quote-at.",
@@ -121,7 +117,7 @@ def difference(test: Interval, rig: Interval) -> Interval:
 
 
 def orifice_check(
-    analysis: Analysis, diameter: Written, coefficient: float = DISCHARGE_COEFFICIENT
+    analysis: Analysis, diameter: InputQuantity, coefficient: float = DISCHARGE_COEFFICIENT
 ) -> OrificeCheck:
     """Compare a test of the rig with a known hole in its cap (diameter in m). Raises UsageError.
 
@@ -129,13 +125,11 @@ def orifice_check(
     """
     leak = analysis.leak
     if leak is None or leak.hole_m is None or leak.hole_m.value is None:
-        raise UsageError(
-            "this test shows no leak of a known size", remedy="Give --volume, and a hole that leaks."
-        )
+        raise UsageError("this test shows no leak of a known size", remedy="Give --volume, and a hole that leaks.")
     used = analysis.used.discharge_coefficient.value or DISCHARGE_COEFFICIENT
     scale = used / coefficient / diameter.value**2
     value = leak.hole_m.value**2 * scale
-    known = math.hypot(2.0 * 1.96 * diameter.u / diameter.value, _COEFFICIENT_HALF)
+    known = math.hypot(2.0 * 1.96 * diameter.u / diameter.value, _T.coefficient_half)
     down = math.hypot(math.log(value / max(leak.hole_m.low**2 * scale, 1e-12)), known)
     up = math.hypot(math.log(leak.hole_m.high**2 * scale / value), known)
     ratio = Interval(value, value * math.exp(-down), value * math.exp(up))
@@ -167,23 +161,13 @@ def _at_pa(analysis: Analysis) -> float:
 
 
 def _flags(analysis: Analysis, rig: Rig, own: RigLeak, test: Interval) -> tuple[Flag, ...]:
-    flags = [
-        Flag(
-            "blanks-not-covered",
-            "The rig's own test never covers the blanking plates and plugs: reseat and soap those.",
-        )
-    ]
-    if test.value and own.throughput_pa_m3_s.high > _MUCH * test.value:
-        flags.append(Flag("rig-leaks-much", "The rig may be over a tenth of this leak: mend it and repeat."))
+    flags = ["blanks-not-covered"]
+    if test.value and own.throughput_pa_m3_s.high > _T.much_of_rig * test.value:
+        flags.append("rig-leaks-much")
     volume = analysis.used.volume_m3.value
-    if rig.volume_m3 and volume and rig.volume_m3 > _MUCH * volume:
-        flags.append(
-            Flag(
-                "rig-volume",
-                "The rig is more than a tenth of the volume: kPa-per-time limits look better than they are.",
-            )
-        )
-    return tuple(flags)
+    if rig.volume_m3 and volume and rig.volume_m3 > _T.much_of_rig * volume:
+        flags.append("rig-volume")
+    return tuple(Flag.of("judge", code) for code in flags)
 
 
 def without_rig(analysis: Analysis, rig: Rig) -> Analysis:
@@ -193,8 +177,8 @@ def without_rig(analysis: Analysis, rig: Rig) -> Analysis:
     try:
         found = cleared(analysis, rig)
     except UsageError as error:
-        text = f"The rig's leak was not taken off: {error.what}. {error.remedy}".strip()
-        return replace(analysis, flags=(*analysis.flags, Flag("rig-not-subtracted", text)))
+        flag = Flag.of("judge", "rig-not-subtracted", why=f"{error.what}. {error.remedy}".strip())
+        return replace(analysis, flags=(*analysis.flags, flag))
     leak = analysis.leak
     assert leak is not None
     rest = _rest(leak, found)
@@ -248,11 +232,7 @@ def _verdict(verdict: Verdict, found: Cleared) -> Verdict:
     same = word == verdict.word
     off = f"{'Still so' if same else 'Different'} with the leak of the rig {found.rig} taken off"
     remedy = verdict.remedy if same else "Mend the rig and repeat." if word == "undecided" else ""
-    meaning = {
-        "pass": "within the limit",
-        "fail": "over the limit",
-        "undecided": "on both sides of the limit",
-    }
+    meaning = {"pass": "within the limit", "fail": "over the limit", "undecided": "on both sides of the limit"}
     reason = f"{verdict.reason} {off}: {meaning[word]}."
     return replace(verdict, word=word, measured=rest, reason=reason, remedy=remedy)
 

@@ -14,6 +14,7 @@ from leakdown.analysis import Analysis
 from leakdown.disk import write_whole
 from leakdown.errors import RecordError, UsageError
 from leakdown.judge.rig import Rig, RigLeak, rig_leak, with_leak
+from leakdown.shop_files import user_folder
 from leakdown.uncertainty import Interval
 
 VERSION = 1
@@ -26,22 +27,13 @@ def folder_of(given: Path | None = None) -> Path:
     if given is not None:
         return given
     named = os.environ.get(FOLDER_VARIABLE)
-    if named:
-        return Path(named)
-    base = os.environ.get("XDG_DATA_HOME", "")
-    if os.path.isabs(base):  # on every system: who sets it means it
-        return Path(base) / "leakdown" / "rigs"
-    import platformdirs
-
-    return Path(platformdirs.user_data_path("leakdown", appauthor=False)) / "rigs"
+    return Path(named) if named else user_folder("data") / "rigs"
 
 
 def path_of(name: str, folder: Path) -> Path:
     """The file of a rig. Raises UsageError for a name that is no plain file name."""
     if not _NAME.fullmatch(name) or name.rstrip(" .") != name:
-        raise UsageError(
-            f"{name!r} is no name for a rig", remedy="Use letters, digits, blanks, - and _, 60 at most."
-        )
+        raise UsageError(f"{name!r} is no name for a rig", remedy="Use letters, digits, blanks, - and _, 60 at most.")
     return folder / f"{name}.json"
 
 
@@ -59,9 +51,7 @@ def load(name: str, folder: Path) -> Rig:
         return _rig(json.loads(text))
     except (ValueError, KeyError, TypeError) as error:
         raise RecordError(
-            f"this rig's file is damaged ({error})",
-            where=str(path),
-            remedy="Test the rig again and keep it anew.",
+            f"this rig's file is damaged ({error})", where=str(path), remedy="Test the rig again and keep it anew."
         ) from error
 
 
@@ -92,35 +82,20 @@ def names(folder: Path) -> list[str]:
 
 
 def _object(rig: Rig) -> dict[str, Any]:
-    return {
-        "version": VERSION,
-        "name": rig.name,
-        "volume_m3": rig.volume_m3,
-        "volume_u_m3": rig.volume_u_m3,
-        "leaks": [
-            {
-                "direction": x.direction,
-                "at_pa": x.at_pa,
-                "value_pa_m3_s": x.throughput_pa_m3_s.value,
-                "low_pa_m3_s": x.throughput_pa_m3_s.low,
-                "high_pa_m3_s": x.throughput_pa_m3_s.high,
-                "measured": x.measured,
-                "source": x.source,
-            }
-            for x in rig.leaks
-        ],
-    }
+    return {"version": VERSION, **vars(rig), "leaks": [_leak_object(leak) for leak in rig.leaks]}
+
+
+def _leak_object(leak: RigLeak) -> dict[str, Any]:
+    throughput = {f"{name}_pa_m3_s": size for name, size in vars(leak.throughput_pa_m3_s).items()}
+    row = {"direction": leak.direction, "at_pa": leak.at_pa, **throughput}
+    return {**row, "measured": leak.measured, "source": leak.source}
 
 
 def _rig(row: dict[str, Any]) -> Rig:
     if row["version"] != VERSION:
         raise ValueError(f"its version is {row['version']}, this program knows {VERSION}")
-    return Rig(
-        str(row["name"]),
-        _size(row["volume_m3"]),
-        _size(row["volume_u_m3"]),
-        tuple(_leak(leak) for leak in row["leaks"]),
-    )
+    leaks = tuple(_leak(leak) for leak in row["leaks"])
+    return Rig(str(row["name"]), _size(row["volume_m3"]), _size(row["volume_u_m3"]), leaks)
 
 
 def _leak(row: dict[str, Any]) -> RigLeak:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 from leakdown.analysis import Limit
 from leakdown.errors import UsageError
@@ -13,8 +13,9 @@ from leakdown.judge.rig_store import folder_of, load
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 from leakdown.settings import ShopSettings, read_settings
+from leakdown.tuned import tuned
 
-DEFAULT_QUOTE_PA = 35_000.0
+DEFAULT_QUOTE_PA: float = tuned("judge").quote_pa
 VentKind = Literal["valve", "breather", "unknown"]
 
 
@@ -49,30 +50,26 @@ class Settings:
             if value is not None and not 0.0 < value < float("inf"):
                 raise UsageError(f"{name} {value!r} is no size", remedy="Give a number above zero.")
         if self.hold_s is not None and not self.hold_s[0] < self.hold_s[1]:
-            raise UsageError(
-                f"hold_s {self.hold_s!r} does not end after it starts", remedy="Give (start, end)."
-            )
-        if self.vent_kind not in ("valve", "breather", "unknown"):
-            raise UsageError(
-                f"vent kind {self.vent_kind!r} is not known", remedy="Say valve, breather or unknown."
-            )
-        for name in ("limit", "job_limit"):
-            if isinstance(getattr(self, name), str):
-                object.__setattr__(self, name, parse_limit(getattr(self, name)))
+            what = f"hold_s {self.hold_s!r} does not end after it starts"
+            raise UsageError(what, remedy="Give (start, end).")
+        if self.vent_kind not in get_args(VentKind):
+            what = f"vent kind {self.vent_kind!r} is not known"
+            raise UsageError(what, remedy="Say valve, breather or unknown.")
+        _ = self.given_limit, _read(self.job_limit)  # refused now, not at the first recording
 
     @classmethod
     def of_shop(cls) -> Settings:
         """Nothing but what the shop has set. Raises InputError for a settings file that cannot be read."""
         return cls(shop=read_settings())
 
-    def limit_for(self, recording: Recording) -> Limit | None:
-        """The limit in force for a recording. Raises UsageError."""
-        return limit_in_force(recording, self.given_limit, _read_already(self.job_limit), self.shop)
-
     @property
     def given_limit(self) -> Limit | None:
-        """The limit given with the analysis itself."""
-        return _read_already(self.limit)
+        """The limit given with the analysis itself. Raises UsageError for a text that is none."""
+        return _read(self.limit)
+
+    def limit_for(self, recording: Recording) -> Limit | None:
+        """The limit in force for a recording. Raises UsageError."""
+        return limit_in_force(recording, self.given_limit, _read(self.job_limit), self.shop)
 
     def rig_for(self, recording: Recording) -> Rig | None:
         """The rig whose leak is taken off: as given, else the shop's; none off the rig itself."""
@@ -102,6 +99,5 @@ class Settings:
         return replace(recording, conditions=replace(have, **told))
 
 
-def _read_already(limit: Limit | str | None) -> Limit | None:
-    assert not isinstance(limit, str)  # __post_init__ read it
-    return limit
+def _read(limit: Limit | str | None) -> Limit | None:
+    return parse_limit(limit) if isinstance(limit, str) else limit

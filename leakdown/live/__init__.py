@@ -1,5 +1,6 @@
 """Live: from bytes on a port to readings on disk, and what is shown meanwhile.
 
+    texts.toml what a live test has to say
     profiles/  how one kind of gauge talks: framing, units, calibration, registers
     lines/     one line of text: its numbers, words, units, and what could be the pressure (pure)
     streams/   line after line to samples: what `auto` locked on to, false starts, spikes (pure)

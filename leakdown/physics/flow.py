@@ -46,9 +46,7 @@ def flow_function(ratio: NDArray[np.float64] | float) -> NDArray[np.float64]:
     return np.asarray(np.sqrt(np.maximum(inside, 0.0)))
 
 
-def orifice_throughput(
-    high_pa_abs: float, low_pa_abs: float, cd_area_m2: float, temperature_k: float
-) -> float:
+def orifice_throughput(high_pa_abs: float, low_pa_abs: float, cd_area_m2: float, temperature_k: float) -> float:
     """q = C_d A p_high psi(p_low/p_high) sqrt(R T): a short open hole, T upstream and q at T."""
     psi = float(flow_function(low_pa_abs / high_pa_abs))
     return cd_area_m2 * high_pa_abs * psi * math.sqrt(GAS_CONSTANT_J_KG_K * temperature_k)

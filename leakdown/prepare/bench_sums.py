@@ -17,9 +17,7 @@ from leakdown.uncertainty import InputQuantity, Interval, Propagated, assumed, p
 Ports = Literal["open", "closed"]
 
 _T = tuned("prepare")
-RIG_IN_TEST = (
-    "The rig's volume IS included: hoses and gauge that were connected are part of what was measured."
-)
+RIG_IN_TEST = "The rig's volume IS included: hoses and gauge that were connected are part of what was measured."
 
 
 _ABOUT_ENGINES = (
@@ -80,10 +78,7 @@ def by_syringe(injected: InputQuantity, rise: InputQuantity, barometer: InputQua
         f"V = barometer x injected / rise = {barometer.value / 1e3:g} x {_cm3(injected.value)} / "
         f"{rise.value / 1e3:g} = {_cm3(found.value)}"
     )
-    warnings = (
-        *_about_boyle(found),
-        "The gauge's own error of scale enters in full; with a bottle it drops out.",
-    )
+    warnings = (*_about_boyle(found), "The gauge's own error of scale enters in full; with a bottle it drops out.")
     return _sized("syringe", found, formula, RIG_IN_TEST, inputs, warnings)
 
 
@@ -140,9 +135,7 @@ def by_engine(engine: Engine) -> SizedVolume:
     """
     for size in (engine.bore, engine.stroke):
         if not 0.005 <= size.value <= 0.2:
-            raise UsageError(
-                f"{size.name} of {size.value * 1e3:g} mm is outside 5 to 200 mm", remedy="Check the unit."
-            )
+            raise UsageError(f"{size.name} of {size.value * 1e3:g} mm is outside 5 to 200 mm", remedy="Check the unit.")
     closed = engine.ports == "closed"
 
     def volume_m3(bore: float, stroke: float, ratio: float, third: float, rig: float) -> float:
@@ -157,8 +150,7 @@ def by_engine(engine: Engine) -> SizedVolume:
     found = propagate(volume_m3, inputs)
     case = crankcase_at_bottom_m3(swept, engine.crankcase_ratio.value)
     formula = (
-        f"swept = pi/4 bore^2 stroke = {_cm3(swept)}; "
-        f"crankcase at bottom = swept / (ratio - 1) = {_cm3(case)}; + "
+        f"swept = pi/4 bore^2 stroke = {_cm3(swept)}; crankcase at bottom = swept / (ratio - 1) = {_cm3(case)}; + "
     )
     if closed:
         formula += f"{_cm3(third.value * swept)} for the piston (none at bottom, {_cm3(swept)} at top)"
@@ -188,19 +180,12 @@ def _about_boyle(found: Propagated) -> tuple[str, ...]:
     lines = ["Wait until the reading stands (some 10 s) before writing it down: moved gas is warm or cold."]
     if found.u / found.value > _T.notable_u_share:
         name = max(found.parts, key=lambda part: abs(part[1]))[0]
-        lines.append(
-            f"The doubt is over 20 %, most of it from {name}: a finer reading or a bigger step helps."
-        )
+        lines.append(f"The doubt is over 20 %, most of it from {name}: a finer reading or a bigger step helps.")
     return tuple(lines)
 
 
 def _sized(
-    method: str,
-    found: Propagated,
-    formula: str,
-    rig: str,
-    inputs: tuple[InputQuantity, ...],
-    warnings: tuple[str, ...],
+    method: str, found: Propagated, formula: str, rig: str, inputs: tuple[InputQuantity, ...], warnings: tuple[str, ...]
 ) -> SizedVolume:
     return SizedVolume(method, found.interval, found.u, formula, rig, inputs, found.parts, warnings)
 
@@ -220,11 +205,7 @@ class CentreSeal:
 
 
 def centre_seal(
-    rise: InputQuantity,
-    time: InputQuantity,
-    volume: InputQuantity,
-    test_pa: float,
-    whole_leak: Interval | None = None,
+    rise: InputQuantity, time: InputQuantity, volume: InputQuantity, test_pa: float, whole_leak: Interval | None = None
 ) -> CentreSeal:
     """From the neighbour's rise (Pa) in a time (s) and its volume (m3): q = V_2 dp_2/dt.
 
@@ -240,15 +221,11 @@ def centre_seal(
     found = propagate(lambda p, t, v: abs(p) * v / t, (rise, time, volume))
     notes = ["This part of the loss goes to the neighbour; it is not air drawn from outside."]
     if abs(rise.value) > _T.neighbour_near_ambient * abs(test_pa):
-        notes.append(
-            "The neighbour rose by more than a tenth of the test pressure: the seal leaks more than this."
-        )
+        notes.append("The neighbour rose by more than a tenth of the test pressure: the seal leaks more than this.")
     share = None
     if whole_leak is not None and whole_leak.value:
         ratio = found.value / whole_leak.value
-        share = Interval(
-            ratio, found.interval.low / whole_leak.high, found.interval.high / max(whole_leak.low, 1e-12)
-        )
+        share = Interval(ratio, found.interval.low / whole_leak.high, found.interval.high / max(whole_leak.low, 1e-12))
     formula = (
         f"q = V2 dp2/dt = {volume.value * 1e6:.4g} cm3 x {abs(rise.value) / 1e3:.3g} kPa / {time.value:g} s "
         f"= {found.value:.3g} Pa m3/s"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from leakdown.analysis import Limit
+from leakdown.analysis import Limit, Shown
 from leakdown.circuits import Direction
 from leakdown.prepare import shortest_hold as search
 from leakdown.prepare.planned_test import PlannedTest, check_above_zero, planned_test
@@ -18,8 +18,8 @@ _T = tuned("prepare")
 LONGEST_S: float = _T.longest_s
 
 
-@dataclass(frozen=True)
-class Plan:
+@dataclass(frozen=True, repr=False)
+class Plan(Shown):
     """How long to hold, and what such a test can and cannot see.
 
     hold_s: None when no hold up to `longest_s` decides the limit with this gauge.
@@ -70,22 +70,9 @@ def plan(
     this process. shop: whose limit counts where none is given. Raises UsageError, naming the value, for a
     test that cannot be.
     """
-    check_above_zero("longest_s", longest_s)
-    check_above_zero("workers", workers)
-    test = planned_test(
-        volume_m3=volume_m3,
-        resolution_pa=resolution_pa,
-        limit=limit,
-        circuit=circuit,
-        direction=direction,
-        every_s=every_s,
-        start_pa=start_pa,
-        barometer_pa=barometer_pa,
-        temperature_k=temperature_k,
-        volume_u_m3=volume_u_m3,
-        shop=shop,
-    )
-    return _planned(test, longest_s, workers)
+    of_the_test = {name: value for name, value in locals().items() if name not in ("longest_s", "workers")}
+    check_above_zero(longest_s=longest_s, workers=workers)
+    return _planned(planned_test(**of_the_test), longest_s, workers)
 
 
 def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
@@ -96,16 +83,12 @@ def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
     drift = 0.5 * allowed * test.temperature_k / (test.barometer_pa + test.sign * test.quote_pa)
     return Plan(
         test=test,
-        hold_s=found.hold_s,
         longest_s=longest_s,
         detection_pa_m3_s=detection * test.volume_m3,
         loss_pa_s=detection,
         allowed_pa_s=allowed,
-        count=found.count,
-        half_s=found.half_s,
-        half_count=found.half_count,
-        open_s=found.open_s,
         drift_k_s=drift,
+        **vars(found),
         notes=_notes(test, found, longest_s, allowed, detection),
     )
 
@@ -122,19 +105,13 @@ def _notes(
             "tests undecided. If in doubt, repeat the test."
         )
     if found.hold_s is not None and found.hold_s < _T.settling_s:
-        lines.append(
-            f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles."
-        )
+        lines.append(f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles.")
     if test.needle:
-        lines.append(
-            "Note the time at which the needle crosses a mark: that tells more than the mark at a time."
-        )
+        lines.append("Note the time at which the needle crosses a mark: that tells more than the mark at a time.")
     return tuple(lines)
 
 
-def _gauge_note(
-    test: PlannedTest, hold_s: float | None, longest_s: float, allowed: float, detection: float
-) -> str:
+def _gauge_note(test: PlannedTest, hold_s: float | None, longest_s: float, allowed: float, detection: float) -> str:
     gauge = "needle gauge" if test.needle else "gauge"
     if hold_s is None:
         sees = f" and sees {60e-3 * detection:.2g} kPa/min at best" if math.isfinite(detection) else ""

@@ -78,11 +78,8 @@ def planned_test(
 
     Raises UsageError, naming the value.
     """
-    check_above_zero("volume_m3", volume_m3)
-    check_above_zero("volume_u_m3", volume_u_m3)
-    check_above_zero("resolution_pa", resolution_pa)
-    check_above_zero("every_s", every_s)
-    check_above_zero("start_pa", start_pa)
+    check_above_zero(volume_m3=volume_m3, volume_u_m3=volume_u_m3, resolution_pa=resolution_pa)
+    check_above_zero(every_s=every_s, start_pa=start_pa)
     _check_within("barometer_pa", barometer_pa, 30e3, 120e3, "Pa, absolute")
     _check_within("temperature_k", temperature_k, 200.0, 400.0, "K")
     if direction not in ("pressure", "vacuum"):
@@ -117,17 +114,16 @@ def _usual_start_pa(limit: Limit, circuit: str, direction: Direction) -> float:
     return float(max(usual, _T.start_above_limit * (limit.start_pa or 0.0)))
 
 
-def check_above_zero(name: str, value: float | None) -> None:
-    """Raises UsageError, naming the value; None is not given."""
-    if value is not None and not 0.0 < value < math.inf:
-        raise UsageError(f"{name} = {value:g} is not above zero", remedy="Give a number above zero, in SI.")
+def check_above_zero(**values: float | None) -> None:
+    """Raises UsageError, naming the first that is not; None is not given."""
+    for name, value in values.items():
+        if value is not None and not 0.0 < value < math.inf:
+            raise UsageError(f"{name} = {value:g} is not above zero", remedy="Give a number above zero, in SI.")
 
 
 def _check_within(name: str, value: float | None, low: float, high: float, unit: str) -> None:
     if value is not None and not low <= value <= high:
-        raise UsageError(
-            f"{name} = {value:g} is outside {low:g} to {high:g} {unit}", remedy="Check the unit."
-        )
+        raise UsageError(f"{name} = {value:g} is outside {low:g} to {high:g} {unit}", remedy="Check the unit.")
 
 
 def _check_possible(test: PlannedTest) -> None:

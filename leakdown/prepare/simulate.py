@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from functools import lru_cache, partial
 from multiprocessing import get_context
 from types import TracebackType
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from leakdown.analysis import Analysis
+from leakdown.analysis import Analysis, Array
 from leakdown.errors import LeakdownError
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
@@ -26,8 +26,6 @@ from leakdown.prepare.planned_test import PlannedTest
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.recording import Conditions, Recording
 from leakdown.tuned import tuned
-
-Array = NDArray[np.float64]
 
 _T = tuned("prepare")
 HALF, TWICE, TIGHT = 0.5, 2.0, 0.0
@@ -98,15 +96,11 @@ def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int) -
     The barometer is told when it is known; on a log always, which is hardly less sure without and costs
     as much again.
     """
-    conditions = Conditions(
-        circuit=test.circuit,
-        direction=test.direction,
-        volume_m3=test.volume_m3,
-        volume_u_m3=test.volume_u_m3,
-        barometer_pa=None if test.by_hand and not test.barometer_known else test.barometer_pa,
-        temperature_k=test.temperature_k,
-        resolution_pa=test.resolution_pa,
-    )
+    known = ("circuit", "direction", "volume_m3", "volume_u_m3", "barometer_pa", "temperature_k", "resolution_pa")
+    told: dict[str, Any] = {name: getattr(test, name) for name in known}
+    if test.by_hand and not test.barometer_known:
+        told["barometer_pa"] = None
+    conditions = Conditions(**told)
     by_hand = seed % 4 == 0 if test.by_hand else time_s.size < _T.sheet_below_readings
     return Recording(time_s, pressure_pa, conditions=conditions, by_hand=by_hand, source="rehearsal")
 

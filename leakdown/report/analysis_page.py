@@ -24,22 +24,15 @@ from leakdown.words.sizes import (
     verdict_sentence,
     verdict_word,
 )
-from leakdown.words.wrap import moment
+from leakdown.words.wrap import moment, texts
 
-RESIDUAL_CAPTION = (
-    "Readings minus the fitted decay. Scattered evenly about zero, the curve fits; "
-    "a wave or a trend means something else happened."
-)
+RESIDUAL_CAPTION = texts("captions")["residuals"]
 
 
 def analysis_page(analysis: Analysis) -> str:
     """One self-contained HTML file of one test."""
     return page(
-        "analysis.html",
-        own_texts(analysis.recording),
-        drawings(analysis),
-        **_answer(analysis),
-        **_behind(analysis),
+        "analysis.html", own_texts(analysis.recording), drawings(analysis), **_answer(analysis), **_behind(analysis)
     )
 
 
@@ -127,13 +120,11 @@ def limit_scale(verdict: Verdict | None, unit: str) -> LimitScale | None:
     if verdict is None or verdict.measured is None or verdict.limit.kind == "words":
         return None
     limit = verdict.limit
+    # a rate in a verdict is already that at 20 degC
+    factor, per, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min", ""
     if limit.kind == "drop":
         factor, per, what = 1.0 / PRESSURE_PA[unit], unit, f" lost in {limit.time_s:g} s"
-        allowed = limit.drop_pa * factor
-    else:
-        # a rate in a verdict is already that at 20 degC
-        factor, per, what = standard_cm3_per_min(1.0, REFERENCE_TEMPERATURE_K), "cm3/min", ""
-        allowed = limit.rate_pa_m3_s * factor
+    allowed = factor * (limit.drop_pa if limit.kind == "drop" else limit.rate_pa_m3_s)
     low, high = verdict.measured.low * factor, verdict.measured.high * factor
     end = max(1.35 * allowed, 1.1 * high)
     at = 100.0 * allowed / end
@@ -143,14 +134,8 @@ def limit_scale(verdict: Verdict | None, unit: str) -> LimitScale | None:
         seen = f"up to {number(high)} {per}{what}"
         if verdict.word == "pass":  # how much would have shown is said once, with the size
             seen = "no loss for certain, only the room that the readings leave"
-    return LimitScale(
-        left=100 * low / end,
-        width=100 * (high - low) / end,
-        at=at,
-        good=f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%",
-        side=f"left:{at:.2f}%" if at < 60 else f"right:{100 - at:.2f}%",
-        line=f"{'needed' if inward else 'limit'} {short(number(allowed))} {per}",
-        seen=seen,
-        end=short(number(end, 2)),
-        unit=per,
-    )
+    good = f"left:{at:.2f}%;right:0" if inward else f"width:{at:.2f}%"
+    side = f"left:{at:.2f}%" if at < 60 else f"right:{100 - at:.2f}%"
+    line = f"{'needed' if inward else 'limit'} {short(number(allowed))} {per}"
+    left, width = 100 * low / end, 100 * (high - low) / end
+    return LimitScale(left, width, at, good, side, line, seen, short(number(end, 2)), per)

@@ -1,4 +1,4 @@
-"""Blank reading sheets: what stands on one, its words, and the CSV that `leakdown analyse` reads back."""
+"""Blank reading sheets: what stands on one, its words, its page, and the CSV that `leakdown analyse` reads back."""
 
 from __future__ import annotations
 
@@ -11,10 +11,14 @@ from leakdown.circuits import Direction
 from leakdown.errors import UsageError
 from leakdown.judge.limits import WHOSE, parse_limit, practice_limit
 from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
+from leakdown.report.page import page
 from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
+from leakdown.words.wrap import texts
 
 MOST_ROWS = 200
+_COLUMN = 10  # rows in one column of readings
+_SAID = texts("sheet")
 
 
 @dataclass(frozen=True)
@@ -55,43 +59,27 @@ def blank_sheet(
     """
     known = pressure_unit(unit)
     if known is None or known.reference == "absolute":
-        raise UsageError(
-            f"unit {unit!r} is no unit of gauge pressure", remedy=f"Known units: {', '.join(PRESSURE_PA)}."
-        )
+        remedy = f"Known units: {', '.join(PRESSURE_PA)}."
+        raise UsageError(f"unit {unit!r} is no unit of gauge pressure", remedy=remedy)
     known_circuit = circuits.circuit(circuit)
     judged = parse_limit(limit) if limit else practice_limit(circuit, direction)
     length_s = hold_s if hold_s is not None else max(120.0, judged.time_s if judged else 0.0)
     caution = known_circuit.caution_pa(direction)
     target = target_pa if target_pa is not None else known_circuit.target_pa(direction)
     if target is not None and target > caution and known_circuit.tender:
-        most = f"{kpa_words(caution, 6)}, common practice"
-        raise UsageError(
-            f"{kpa_words(target, 6)} is more than {circuit} stands ({most})",
-            remedy="Choose a lower --target.",
-        )
-    return BlankSheet(
-        circuit,
-        direction,
-        known.name,
-        _times(every_s, length_s),
-        target,
-        caution,
-        judged.text if judged else "",
-        WHOSE[judged.source] if judged else "",
-    )
+        more = f"{kpa_words(target, 6)} is more than {circuit} stands ({kpa_words(caution, 6)}, common practice)"
+        raise UsageError(more, remedy="Choose a lower --target.")
+    allowed = (judged.text, WHOSE[judged.source]) if judged else ("", "")
+    return BlankSheet(circuit, direction, known.name, _times(every_s, length_s), target, caution, *allowed)
 
 
 def _times(every_s: float, length_s: float) -> tuple[float, ...]:
     if not (every_s >= 1.0 and length_s >= every_s):
-        raise UsageError(
-            "the readings must be at least 1 s apart, and the hold longer than one step",
-            remedy='Such as --every "10 s" --hold "2 min".',
-        )
+        what = "the readings must be at least 1 s apart, and the hold longer than one step"
+        raise UsageError(what, remedy='Such as --every "10 s" --hold "2 min".')
     rows = int(length_s / every_s + 1e-9) + 1
     if rows > MOST_ROWS:
-        raise UsageError(
-            f"{rows} readings are more than a person writes down", remedy="Choose a longer --every."
-        )
+        raise UsageError(f"{rows} readings are more than a person writes down", remedy="Choose a longer --every.")
     return tuple(round(i * every_s, 3) for i in range(rows))
 
 
@@ -130,37 +118,20 @@ def caution_words(sheet: BlankSheet) -> str:
 
 def steps(sheet: BlankSheet) -> tuple[str, ...]:
     """The test in order."""
-    return (
-        "Read the gauge open to air and write it down.",
-        target_words(sheet),
-        "Shut the valve, start the watch: that is 0 s. Read at the times below; a missed one stays empty.",
-        "Write beside a reading what was done at that moment (boot pushed, joint wetted, hose touched).",
-        "Crack a blank open at the end: the reading must fall. Read the gauge open to air again.",
-    )
+    return (_SAID["zero"], target_words(sheet), *(_SAID[name] for name in ("watch", "remarks", "proof")))
 
 
 def cautions(sheet: BlankSheet) -> tuple[str, ...]:
     """What to mind."""
-    lines = [caution_words(sheet), "No shop air without a regulator and a relief valve. Eye protection."]
-    if circuits.circuit(sheet.circuit).engine:
-        lines.append("Never turn the crankshaft with the ports closed under pressure. Vent first.")
-    lines.append("Drained, ventilated, no sparks; a trap before the gauge; a cold engine.")
-    return tuple(lines)
+    turning = [_SAID["turning"]] if circuits.circuit(sheet.circuit).engine else []
+    return (caution_words(sheet), _SAID["air"], *turning, _SAID["cold"])
 
 
 def blanks_to_fill(sheet: BlankSheet) -> tuple[tuple[str, str], ...]:
     """(key as the reader knows it, unit written beside it)."""
-    return (
-        ("Volume", "cm3"),
-        ("Volume uncertainty", "%"),
-        ("Barometer", "kPa"),
-        ("Temperature", "degC"),
-        ("Gauge", ""),
-        ("Resolution", sheet.unit),
-        ("Blocked", ""),
-        ("Started", ""),
-        ("Note", ""),
-    )
+    measured = (("Volume", "cm3"), ("Volume uncertainty", "%"), ("Barometer", "kPa"), ("Temperature", "degC"))
+    gauge = (("Gauge", ""), ("Resolution", sheet.unit))
+    return (*measured, *gauge, ("Blocked", ""), ("Started", ""), ("Note", ""))
 
 
 def csv_text(sheet: BlankSheet) -> str:
@@ -183,3 +154,26 @@ def csv_text(sheet: BlankSheet) -> str:
 def _plain(text: str) -> str:
     """Without what a reader of such lines could take for a key and its value."""
     return text.replace(":", "").replace("=", "").replace(";", ",").replace(",", " -")
+
+
+def blank_sheet_page(sheet: BlankSheet) -> str:
+    """The sheet as one HTML file for A4 paper: no script, no network."""
+    times = [(f"{time_s:g}", _clock(time_s)) for time_s in sheet.times_s]
+    columns = -(-len(times) // _COLUMN)
+    size = -(-len(times) // min(max(columns, 1), 3))
+    return page(
+        "blank_sheet.html",
+        (),
+        name=TITLE,
+        heading=heading(sheet),
+        sheet=sheet,
+        steps=steps(sheet),
+        cautions=cautions(sheet),
+        conditions=blanks_to_fill(sheet),
+        columns=[times[i : i + size] for i in range(0, len(times), size)],
+    )
+
+
+def _clock(time_s: float) -> str:
+    minutes, seconds = divmod(time_s, 60.0)
+    return f"{minutes:.0f}:{seconds:02.0f}" if time_s >= 60 and seconds % 1 == 0 else ""

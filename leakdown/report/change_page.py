@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.decay_chart import change_decay
 from leakdown.report.interval_chart import change_chart
 from leakdown.report.located_page import cautions, decay_drawn
@@ -14,12 +14,13 @@ from leakdown.report.tables import beside, file_names
 from leakdown.where.located import Change
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, size_sentence, verdict_role, verdict_sentence, verdict_word
+from leakdown.words.wrap import texts
 
 _WORDS = {"smaller": "SMALLER", "larger": "LARGER", "same": "THE SAME", "unclear": "CANNOT SAY YET"}
 _NAMES = ("before", "after")
 
 
-def change_page(change: Change, before: Held, after: Held) -> str:
+def change_page(change: Change, before: FittedTest, after: FittedTest) -> str:
     """One self-contained HTML file of two tests of one direction."""
     first, last = before.analysis, after.analysis
     analyses = (first, last)
@@ -42,8 +43,7 @@ def change_page(change: Change, before: Held, after: Held) -> str:
         tables=beside(analyses, [f"{n}: {file}" for n, file in zip(_NAMES, names, strict=True)]),
         open=(
             f"The {other} direction: compare its two tests as well.",
-            "The repair alone: both tests need the same blanks, the same crank position and a cold, dry "
-            "engine.",
+            "The repair alone: both tests need the same blanks, the same crank position and a cold, dry engine.",
         ),
         cautions=cautions(analyses),
     )
@@ -68,11 +68,5 @@ def drawings(change: Change, before: Analysis, after: Analysis) -> list[Drawn]:
     strip = change_chart(change)
     if strip is not None:
         said = f"{strip.title}: {strip.rows[0].label}"
-        drawn.append(Drawn("change", "How much of the leak is left", strip, said, _CAPTION))
+        drawn.append(Drawn("change", "How much of the leak is left", strip, said, texts("captions")["change"]))
     return drawn
-
-
-_CAPTION = (
-    "Leak geometry after over that before, with its 95 % interval, whatever pressures the two tests started "
-    "from. An arrow: no bound on that side."
-)

@@ -109,9 +109,7 @@ class Axes:
         self.unit = analyses[0].recording.conditions.show_unit
         self.alone = len(analyses) == 1
         self.most_points = MOST_POINTS if self.alone else max(60, MOST_POINTS // (2 * len(analyses)))
-        ends = [
-            float(a.recording.time_s[-1] if self.alone else a.hold.end_s - a.hold.closed_s) for a in analyses
-        ]
+        ends = [float(a.recording.time_s[-1] if self.alone else a.hold.end_s - a.hold.closed_s) for a in analyses]
         self.minutes = max(ends) > 900.0
         self.direction = {a.direction for a in analyses}
 

@@ -10,18 +10,7 @@ import numpy as np
 from leakdown.analysis import Analysis
 from leakdown.circuits import Direction
 from leakdown.quantities import PRESSURE_PA, significant
-from leakdown.report.chart_data import (
-    MOST_POINTS,
-    Axes,
-    Chart,
-    LimitLine,
-    Note,
-    Series,
-    Span,
-    Tone,
-    apart,
-    thinned,
-)
+from leakdown.report.chart_data import MOST_POINTS, Axes, Chart, LimitLine, Note, Series, Span, Tone, apart, thinned
 from leakdown.words.numbers import number, short
 from leakdown.words.signs import signs
 from leakdown.words.sizes import circuit_words, size_brief, verdict_word

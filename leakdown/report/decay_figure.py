@@ -25,6 +25,17 @@ def inert(text: str) -> str:
     return escape(clean(text))
 
 
+def label(text: str, x: float, y: float, size: float = 13, colour: str = INK, **more: Any) -> dict[str, Any]:
+    """Words at a place of a figure; `more` as plotly names it."""
+    return {"showarrow": False, "text": text, "x": x, "y": y, "font": {"size": size, "color": colour}} | more
+
+
+def canvas(**more: Any) -> dict[str, Any]:
+    """The layout that all figures share, and `more`."""
+    white = {"paper_bgcolor": "white", "plot_bgcolor": "white"}
+    return {"font": dict(PAGE_FONT), **white, "hovermode": "closest", **more}
+
+
 def _one_entry_a_test(traces: list[dict[str, Any]], chart: Chart) -> None:
     """With several tests the legend names each once, and a click there shows or hides all of it."""
     names = {inert(s.end_label) for s in chart.series if s.end_label}
@@ -43,19 +54,15 @@ def _layout(chart: Chart) -> dict[str, Any]:
     axis = ticks | {"gridcolor": GRID, "linecolor": QUIET, "zeroline": False, "automargin": True}
     x_title, y_title = {"text": chart.x_title, "standoff": 6}, {"text": chart.y_title, "standoff": 8}
     legend = {"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"}
-    return {
-        "font": dict(PAGE_FONT),
-        "paper_bgcolor": "white",
-        "plot_bgcolor": "white",
-        "margin": {"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
-        "xaxis": axis | {"range": list(chart.x_range), "title": x_title},
-        "yaxis": axis | {"range": list(chart.y_range), "title": y_title},
-        "legend": legend | {"font": {"size": 13}},
-        "hovermode": "closest",
-        "dragmode": "zoom",
-        "shapes": _shapes(chart),
-        "annotations": _annotations(chart),
-    }
+    return canvas(
+        margin={"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
+        xaxis=axis | {"range": list(chart.x_range), "title": x_title},
+        yaxis=axis | {"range": list(chart.y_range), "title": y_title},
+        legend=legend | {"font": {"size": 13}},
+        dragmode="zoom",
+        shapes=_shapes(chart),
+        annotations=_annotations(chart),
+    )
 
 
 def _shapes(chart: Chart) -> list[dict[str, Any]]:
@@ -73,43 +80,27 @@ def _shapes(chart: Chart) -> list[dict[str, Any]]:
 
 def _annotations(chart: Chart) -> list[dict[str, Any]]:
     labels = [_span_label(span) for span in chart.spans if span.label]
-    ring = {"bgcolor": "white", "bordercolor": INK, "borderpad": 3, "font": {"size": 13}}
+    ring: dict[str, Any] = {"bgcolor": "white", "bordercolor": INK, "borderpad": 3, "yref": "paper", "yanchor": "top"}
     for note in chart.notes:
-        at = {"x": note.x, "y": 0.97, "yref": "paper", "yanchor": "top", "hovertext": inert(note.text)}
-        labels.append({"showarrow": False, "text": f"<b>{note.number}</b>"} | at | ring)
+        labels.append(label(f"<b>{note.number}</b>", note.x, 0.97, hovertext=inert(note.text), **ring))
     if chart.zero_label:
-        below = chart.y_range[1] > -chart.y_range[0]
-        at = {"x": 1, "xref": "paper", "xanchor": "right", "y": 0, "yanchor": "top" if below else "bottom"}
-        look = {"font": {"size": 12, "color": QUIET}}
-        labels.append({"showarrow": False, "name": "zero", "text": chart.zero_label} | at | look)
+        side = "top" if chart.y_range[1] > -chart.y_range[0] else "bottom"
+        at: dict[str, Any] = {"name": "zero", "xref": "paper", "xanchor": "right", "yanchor": side}
+        labels.append(label(chart.zero_label, 1, 0, 12, QUIET, **at))
     labels += [_end_label(s) for s in chart.series if s.end_label and s.x.size]
     return labels + [_limit_label(line, chart) for line in chart.limits]
 
 
 def _span_label(span: Span) -> dict[str, Any]:
-    return {
-        "showarrow": False,
-        "x": 0.5 * (span.start + span.end),
-        "y": 1,
-        "yref": "paper",
-        "yanchor": "bottom",
-        "name": "hold" if span.strong else "part",
-        "text": f"<b>{span.label}</b>" if span.strong else span.label,
-        "font": {"size": 13, "color": INK if span.strong else QUIET},
-    }
+    look = ("hold", f"<b>{span.label}</b>", INK) if span.strong else ("part", span.label, QUIET)
+    name, text, colour = look
+    middle = 0.5 * (span.start + span.end)
+    return label(text, middle, 1, colour=colour, name=name, yref="paper", yanchor="bottom")
 
 
 def _end_label(series: Series) -> dict[str, Any]:
-    return {
-        "showarrow": False,
-        "name": "end",
-        "x": float(series.x[-1]),
-        "y": series.label_y,
-        "xanchor": "left",
-        "xshift": 5,
-        "text": f"<b>{inert(series.end_label)}</b>",
-        "font": {"size": 14, "color": LOOKS[series.tone].colour},
-    }
+    text, at = f"<b>{inert(series.end_label)}</b>", (float(series.x[-1]), series.label_y)
+    return label(text, *at, 14, LOOKS[series.tone].colour, name="end", xanchor="left", xshift=5)
 
 
 def _traces(series: Series) -> list[dict[str, Any]]:
@@ -141,30 +132,16 @@ def _packed(values: Any) -> Any:
 
 
 def _limit_trace(line: LimitLine) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "x": list(line.x),
-        "y": list(line.y),
-        "mode": "lines+markers",
+    trace = {"type": "scatter", "name": "limit", "mode": "lines+markers", "showlegend": False}
+    look = {
         "line": {"color": LIMIT, "width": 1.8, "dash": "dot"},
         "marker": {"symbol": "diamond", "size": [0, 11], "color": LIMIT},
-        "name": "limit",
-        "hovertemplate": f"{inert(line.label)}<extra></extra>",
-        "showlegend": False,
     }
+    return trace | look | {"x": list(line.x), "y": list(line.y), "hovertemplate": f"{inert(line.label)}<extra></extra>"}
 
 
 def _limit_label(line: LimitLine, chart: Chart) -> dict[str, Any]:
     right = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
-    return {
-        "showarrow": False,
-        "name": "limit",
-        "x": line.x[1],
-        "y": line.label_y,
-        "text": inert(line.label),
-        "xanchor": "right" if right else "left",
-        "xshift": -8 if right else 8,
-        "yshift": 16 if (line.y[1] > 0) == line.label_away else -16,
-        "font": {"size": 13, "color": LIMIT},
-        "bgcolor": "rgba(255,255,255,0.8)",
-    }
+    beside: dict[str, Any] = {"xanchor": "right", "xshift": -8} if right else {"xanchor": "left", "xshift": 8}
+    beside |= {"yshift": 16 if (line.y[1] > 0) == line.label_away else -16, "bgcolor": "rgba(255,255,255,0.8)"}
+    return label(inert(line.label), line.x[1], line.label_y, colour=LIMIT, name="limit", **beside)

@@ -137,17 +137,10 @@ def ratio_chart(ratio: Ratio | None) -> IntervalChart | None:
     row = IntervalRow(_ratio_words(ratio), "neutral", ratio.value, low, ratio.high)
     x_range = _around((0.28, 5.8), (low, ratio.value, ratio.high))
     wide = x_range[1] / x_range[0] > 60.0
-    ticks = _log_ticks(x_range, () if wide else FIXED_HOLE, decades=x_range[1] / x_range[0] > 2000.0)
-    return IntervalChart(
-        "Vacuum over pressure",
-        "",
-        True,
-        x_range,
-        tuple((t, f"{t:g}") for t in ticks),
-        (row,),
-        Shade(*FIXED_HOLE, "fixed hole"),
-        ("\u2190 pressure leaks more", "vacuum leaks more \u2192"),
-    )
+    ticks = log_ticks(x_range, () if wide else FIXED_HOLE, decades=x_range[1] / x_range[0] > 2000.0)
+    named, shade = tuple((t, f"{t:g}") for t in ticks), Shade(*FIXED_HOLE, "fixed hole")
+    sides = ("\u2190 pressure leaks more", "vacuum leaks more \u2192")
+    return IntervalChart("Vacuum over pressure", "", True, x_range, named, (row,), shade, sides)
 
 
 def _ratio_words(ratio: Ratio) -> str:
@@ -201,17 +194,10 @@ def change_chart(change: Change) -> IntervalChart | None:
         return None
     x_range = _around((0.016, 2.6), (low or None, value, high))
     row = IntervalRow(_change_words(value, low, high), change.direction, value, low or None, high)
-    ticks = _log_ticks(x_range, (), decades=x_range[1] / x_range[0] > 250.0)
-    return IntervalChart(
-        "Leak after, of the leak before",
-        "",
-        True,
-        x_range,
-        tuple((t, f"{100.0 * t:g} %") for t in ticks),
-        (row,),
-        Shade(1.0, 1.0, "as before"),
-        ("\u2190 smaller", "larger \u2192"),
-    )
+    ticks = log_ticks(x_range, (), decades=x_range[1] / x_range[0] > 250.0)
+    named, shade = tuple((t, f"{100.0 * t:g} %") for t in ticks), Shade(1.0, 1.0, "as before")
+    sides = ("\u2190 smaller", "larger \u2192")
+    return IntervalChart("Leak after, of the leak before", "", True, x_range, named, (row,), shade, sides)
 
 
 def _change_words(value: float | None, low: float, high: float | None) -> str:
@@ -231,7 +217,8 @@ def _around(least: tuple[float, float], values: Iterable[float | None]) -> tuple
     return min([least[0], *(v / 1.5 for v in known)]), max([least[1], *(v * 1.5 for v in known)])
 
 
-def _log_ticks(x_range: tuple[float, float], more: tuple[float, ...], decades: bool) -> list[float]:
+def log_ticks(x_range: tuple[float, float], more: tuple[float, ...], decades: bool) -> list[float]:
+    """1, 2 and 5 of each power of ten within the range, or the powers alone; and `more`."""
     steps = _STEPS[:1] if decades else _STEPS
-    regular = [step * 10.0**power for power in range(-6, 7) for step in steps]
+    regular = [step * 10.0**power for power in range(-6, 8) for step in steps]
     return sorted(t for t in {*regular, *more} if x_range[0] <= t <= x_range[1])

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart
 from leakdown.where.located import Located
@@ -17,7 +17,7 @@ MOST_TESTS = 6
 _LONGEST = 30
 
 
-def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
+def located_chart(found: Located, tests: Sequence[FittedTest]) -> Chart:
     """Both directions mirrored; tests with other blanks quietly behind those that were compared."""
     drawn = drawn_tests(tests)
     if len(drawn) == 1:
@@ -28,7 +28,7 @@ def located_chart(found: Located, tests: Sequence[Held]) -> Chart:
     return replace(chart, title=f"{circuit_words(found.circuit).capitalize()}, {directions} tests")
 
 
-def drawn_tests(tests: Sequence[Held]) -> list[tuple[str, Analysis]]:
+def drawn_tests(tests: Sequence[FittedTest]) -> list[tuple[str, Analysis]]:
     """Name and analysis of each test on the chart, the compared ones last; at most `MOST_TESTS`."""
     order = sort_tests(list(tests))
     compared = [*order.fullest(False), *order.fullest(True)]
@@ -39,11 +39,11 @@ def drawn_tests(tests: Sequence[Held]) -> list[tuple[str, Analysis]]:
     return list(zip(names, (h.analysis for h in chosen), strict=True))
 
 
-def _among(one: Held, tests: Sequence[Held]) -> bool:
+def _among(one: FittedTest, tests: Sequence[FittedTest]) -> bool:
     return any(one is h for h in tests)
 
 
-def _name(one: Held, order: Tests) -> str:
+def _name(one: FittedTest, order: Tests) -> str:
     """The direction, and what was blocked or what alone was tested, whichever is shorter."""
     direction = one.analysis.direction
     inside = next(s for h, s in zip(order.all, order.inside.tests, strict=True) if h is one) - {RIG}
@@ -62,7 +62,4 @@ def _listed(names: frozenset[str]) -> str:
 
 def _apart(names: Sequence[str]) -> list[str]:
     """The names, numbered where one stands for several tests."""
-    return [
-        f"{name} {names[: k + 1].count(name)}" if names.count(name) > 1 else name
-        for k, name in enumerate(names)
-    ]
+    return [f"{name} {names[: k + 1].count(name)}" if names.count(name) > 1 else name for k, name in enumerate(names)]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.report.chart_data import Chart
 from leakdown.report.interval_chart import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
@@ -22,12 +22,12 @@ from leakdown.words.located import by_reason, complaint_words, mark_sentence, sh
 from leakdown.words.numbers import percent_words
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
-from leakdown.words.wrap import capital
+from leakdown.words.wrap import capital, texts
 
-_T = tuned("report")
+_T, _CAPTIONS = tuned("report"), texts("captions")
 
 
-def located_page(found: Located, tests: Sequence[Held]) -> str:
+def located_page(found: Located, tests: Sequence[FittedTest]) -> str:
     """One self-contained HTML file. tests: those that `found` was found from."""
     analyses = [h.analysis for h in tests]
     names = file_names(analyses)
@@ -51,29 +51,19 @@ def located_page(found: Located, tests: Sequence[Held]) -> str:
     )
 
 
-def drawings(found: Located, tests: Sequence[Held]) -> list[Drawn]:
+def drawings(found: Located, tests: Sequence[FittedTest]) -> list[Drawn]:
     """The charts of the page in their order."""
     named = drawn_tests(tests)
     drawn = [replace(decay_drawn("decay", located_chart(found, tests), named), title="Decay")]
     ratio, shares = ratio_chart(found.ratio), shares_chart(found.sections)
     if ratio is not None and found.ratio is not None:
         said = f"{ratio.title}: {ratio_words(found.ratio)}"
-        drawn.append(Drawn("ratio", ratio.title, ratio, said, _RATIO))
+        caption = _CAPTIONS["ratio"].format(low=FIXED_HOLE[0], high=FIXED_HOLE[1])
+        drawn.append(Drawn("ratio", ratio.title, ratio, said, caption))
     if shares is not None:
         said = "; ".join(f"{r.heading} {r.label}".strip() for r in shares.rows)
-        drawn.append(Drawn("shares", "Where it goes, section by section", shares, said, _SHARES))
+        drawn.append(Drawn("shares", "Where it goes, section by section", shares, said, _CAPTIONS["shares"]))
     return drawn
-
-
-_RATIO = (
-    "Leak geometry under vacuum over that under pressure, with its 95 % interval. "
-    f"Grey: {FIXED_HOLE[0]:g} to {FIXED_HOLE[1]:g}, where a fixed hole lies whatever the pressures "
-    "(common practice). An arrow: no bound on that side."
-)
-_SHARES = (
-    "Share of the whole circuit's leak through each section, with its 95 % interval. Sections that these "
-    "tests cannot tell apart stand together."
-)
 
 
 def decay_drawn(name: str, chart: Chart, named: Sequence[tuple[str, Analysis]]) -> Drawn:
@@ -95,7 +85,7 @@ def _word(found: Located) -> tuple[str, str]:
     return ("place", "LIKELY") if first.probability >= _T.likely else ("undecided", "CANNOT TELL YET")
 
 
-def _how_sure(found: Located, tests: Sequence[Held]) -> list[Fact]:
+def _how_sure(found: Located, tests: Sequence[FittedTest]) -> list[Fact]:
     facts = [Fact("Odds", _odds_words(found))]
     if found.ratio is not None:
         low, high = FIXED_HOLE

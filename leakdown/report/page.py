@@ -21,10 +21,10 @@ from markupsafe import Markup
 from leakdown import __version__
 from leakdown.errors import OutputError
 from leakdown.report.chart_data import Chart
-from leakdown.report.figures import CONFIG, figure_json
+from leakdown.report.figures import CONFIG, figure_json, height_px
 from leakdown.report.interval_chart import IntervalChart
-from leakdown.report.interval_figure import height_px
 from leakdown.report.picture import inline_svg
+from leakdown.settings import read_settings
 from leakdown.words.cautions import AUTHORITY
 from leakdown.words.signs import signs
 from leakdown.words.wrap import capital, clean, unparted
@@ -61,7 +61,10 @@ class Drawn:
 
 
 def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), **parts: Any) -> str:
-    """The whole file. own: texts of the user's, in which no sign is changed."""
+    """The whole file, signed by shop and mechanic as set. own: texts of the user's, left as they are."""
+    shop = read_settings()
+    by = ", ".join(name for name in (shop.shop, shop.mechanic) if name)
+    own = (*own, by) if by else own
     charts = ", ".join(
         f'{{"id": {json.dumps(d.name)}, "config": {json.dumps(CONFIG)}, "figure": {figure_json(d.chart)}}}'
         for d in drawings
@@ -71,7 +74,7 @@ def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), **
         library, digest = _library()
         hashes = f"script-src 'sha256-{_digest(asset('page.js').encode())}' 'sha256-{digest}'; "
     scripts = {"charts": Markup(f"[{charts}]"), "library": Markup(library), "hashes": Markup(hashes)}
-    return str(render(template, own, drawings=drawings, **scripts, **parts))
+    return str(render(template, own, drawings=drawings, by=by, **scripts, **parts))
 
 
 def render(template: str, own: tuple[str, ...], **parts: Any) -> Markup:

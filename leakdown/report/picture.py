@@ -52,11 +52,8 @@ def save(chart: Chart | IntervalChart, path: str | Path, strip: IntervalChart | 
     try:
         target.write_bytes(content)
     except OSError as error:
-        raise OutputError(
-            f"cannot write: {error.strerror or error}",
-            where=str(target),
-            remedy="Choose another folder or free some space.",
-        ) from error
+        what, remedy = f"cannot write: {error.strerror or error}", "Choose another folder or free some space."
+        raise OutputError(what, where=str(target), remedy=remedy) from error
 
 
 def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None = None) -> bytes:
@@ -80,9 +77,7 @@ def inline_svg(chart: Chart | IntervalChart, salt: str) -> str:
     with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt, "svg.fonttype": "none"}):
         figure = _strip_figure(chart) if isinstance(chart, IntervalChart) else _figure(chart, headed=False)
         out = io.StringIO()
-        figure.savefig(
-            out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}
-        )
+        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     text = out.getvalue()
     return _compact(text[text.index("<svg") :].replace('id="', f'id="{salt}-', 1))
 
@@ -105,9 +100,7 @@ def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> F
     figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
     FigureCanvasAgg(figure)
     left, right = 0.105, 0.985
-    axes = figure.add_axes(
-        (left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in)
-    )
+    axes = figure.add_axes((left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in))
     _frame(axes, chart)
     _spans(axes, chart)
     for series in chart.series:
@@ -174,9 +167,7 @@ def _frame(axes: Axes, chart: Chart) -> None:
     if chart.zero_label:
         under = chart.y_range[1] >= -chart.y_range[0]  # away from the decay
         at, look = (1.0, 0.0), {"va": "top" if under else "bottom", "size": 8.5, "color": QUIET}
-        _write(
-            axes, chart.zero_label, at, (-3, -2 if under else 2), "axes fraction", "data", ha="right", **look
-        )
+        _write(axes, chart.zero_label, at, (-3, -2 if under else 2), "axes fraction", "data", ha="right", **look)
 
 
 def _write(
@@ -201,18 +192,7 @@ def _spans(axes: Axes, chart: Chart) -> None:
         axes.axvline(span.end, color="white", linewidth=1.5, zorder=0.5)
         middle = (0.5 * (span.start + span.end), 1.0)
         look = {"color": INK, "weight": "bold"} if span.strong else {"color": QUIET}
-        _write(
-            axes,
-            span.label,
-            middle,
-            (0, 3),
-            "data",
-            "axes fraction",
-            ha="center",
-            va="bottom",
-            size=9.5,
-            **look,
-        )
+        _write(axes, span.label, middle, (0, 3), "data", "axes fraction", ha="center", va="bottom", size=9.5, **look)
 
 
 def _draw(axes: Axes, series: Series) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import PurePath
 from typing import TypeVar
@@ -75,13 +75,15 @@ def beside(analyses: Sequence[Analysis], names: Sequence[str]) -> list[Beside]:
 
 def _beside(pairs: Sequence[tuple[str, Analysis]]) -> Beside:
     analyses = [a for _, a in pairs]
-    groups = (
-        ("Size", fact_rows(analyses, _sizes)),
-        ("Reading", fact_rows(analyses, hold_facts)),
-        ("Given and assumed", fact_rows(analyses, used_facts)),
-        ("Conditions", fact_rows(analyses, _conditions)),
-    )
-    return Beside(tuple(_head(name, a) for name, a in pairs), groups)
+    sizes, conditions = fact_rows(analyses, _sizes), fact_rows(analyses, _conditions)
+    return beside_table([_head(name, a) for name, a in pairs], analyses, sizes, conditions)
+
+
+def beside_table(heads: Iterable[Head], analyses: Sequence[Analysis | None], sizes: Rows, conditions: Rows) -> Beside:
+    """The table of these tests; None: one that could not be analysed again."""
+    reading, used = fact_rows(analyses, hold_facts), fact_rows(analyses, used_facts)
+    titles = ("Size", "Reading", "Given and assumed", "Conditions")
+    return Beside(tuple(heads), tuple(zip(titles, (sizes, reading, used, conditions), strict=True)))
 
 
 def _head(name: str, analysis: Analysis) -> Head:

@@ -1,8 +1,5 @@
 """What the shop has set once, so that it need not be typed every time: one TOML file of texts.
 
-keys.py (the table of all settings) <- kinds.py (how each is read) ; files.py (the file on disk)
-shop.py: the file -> ShopSettings ; change.py: set and unset ; show.py: in words.
-
 Every command reads it, so importing this loads neither arrays nor the TOML editor.
 """
 
@@ -12,16 +9,6 @@ from leakdown.settings.shop import ShopSettings, read_settings
 from leakdown.shop_files import PATH_VARIABLE, knowledge_folder, settings_path
 
 __all__ = [
-    "KEYS",
-    "NAMES",
-    "PATH_VARIABLE",
-    "Change",
-    "Checks",
-    "Key",
-    "ShopSettings",
-    "knowledge_folder",
-    "read_settings",
-    "set_value",
-    "settings_path",
-    "unset",
-]
+    "KEYS", "NAMES", "PATH_VARIABLE", "Change", "Checks", "Key", "ShopSettings",
+    "knowledge_folder", "read_settings", "set_value", "settings_path", "unset",
+]  # fmt: skip

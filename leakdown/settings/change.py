@@ -11,16 +11,7 @@ from typing import Any
 from leakdown.disk import write_whole
 from leakdown.errors import InputError, OutputError, UsageError
 from leakdown.settings.keys import Checks, Key, key_named, key_of
-from leakdown.shop_files import (
-    WRITABLE,
-    Keys,
-    leaves,
-    parsed,
-    refuse_strange,
-    settings_path,
-    source,
-    spelled,
-)
+from leakdown.shop_files import WRITABLE, Keys, leaves, parsed, refuse_strange, settings_path, source, spelled
 
 _HEAD = "# What this shop has set for leakdown; `leakdown settings show` says what each line means.\n"
 _Edit = tuple[Keys, str | None]

@@ -9,14 +9,12 @@ from dataclasses import dataclass
 from importlib import resources
 from typing import Any
 
-from leakdown.circuits import CIRCUITS, circuit_named
+from leakdown.circuits import CIRCUITS, DIRECTIONS, circuit_named
 from leakdown.errors import UsageError
 from leakdown.settings import kinds
 
 Checks = Mapping[str, Callable[[str], object]]
 """First word of a setting ("limit") -> a further check of its text, for those who can import it."""
-
-DIRECTIONS = ("pressure", "vacuum")
 
 
 @dataclass(frozen=True)

@@ -32,9 +32,7 @@ def checked_text(text: str, name: str) -> str:
     """The text without blanks around it. Raises UsageError when it is empty, too long or not printable."""
     plain = text.strip()
     if not plain:
-        raise UsageError(
-            f"{name}: the value is empty", remedy=f"Give one, or: leakdown settings unset {name}"
-        )
+        raise UsageError(f"{name}: the value is empty", remedy=f"Give one, or: leakdown settings unset {name}")
     if len(plain) > LONGEST:
         raise UsageError(f"{name}: the value is longer than {LONGEST} characters", remedy="Shorten it.")
     if any(unicodedata.category(c) in _STEERING for c in plain):
@@ -89,9 +87,8 @@ def step_pa(text: str, name: str) -> float:
     return value_pa
 
 
-def temperature_k(text: str, name: str) -> float:
-    """A temperature -> K."""
-    return parse_temperature(text, name)
+temperature_k = parse_temperature
+"""A temperature -> K."""
 
 
 def volume_m3(text: str, name: str) -> float:

@@ -5,13 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, cast
+from typing import Any, Generic, TypeVar, cast
 
 from leakdown.errors import UsageError
 from leakdown.physics.air import standard_pressure_pa
 from leakdown.settings.keys import KEYS, NAMES, Checks, key_named, key_of, near
-from leakdown.settings.kinds import Value, shortened
+from leakdown.settings.kinds import shortened
 from leakdown.shop_files import Keys, leaves, parsed, settings_path, source, spelled
+
+V = TypeVar("V")
+
+
+class _Setting(Generic[V]):
+    """A setting of `ShopSettings` by its dotted name, in SI; None where nothing is set."""
+
+    def __init__(self, name: str, means: str = "") -> None:
+        self._name, self.__doc__ = name, means
+
+    def of(self, shop: ShopSettings) -> V | None:
+        text, key = shop.text(self._name), key_of(self._name)
+        return None if text is None or key is None else cast(V, key.value(text, self._name))
+
+    def __get__(self, shop: ShopSettings, owner: type[ShopSettings]) -> V | None:
+        return self.of(shop)
 
 
 @dataclass(frozen=True)
@@ -29,90 +45,26 @@ class ShopSettings:
         """A setting by its dotted name, as written."""
         return dict(self.texts).get(name)
 
-    def _value(self, name: str) -> Value | None:
-        text, key = self.text(name), key_of(name)
-        return None if text is None or key is None else key.value(text, name)
-
-    def _number(self, name: str) -> float | None:
-        return cast("float | None", self._value(name))
-
-    def _words(self, name: str) -> str | None:
-        return cast("str | None", self._value(name))
-
-    def _folder(self, name: str) -> Path | None:
-        return cast("Path | None", self._value(name))
-
-    @property
-    def unit(self) -> str | None:
-        """Pressure unit for showing, in its usual spelling; no sheet is ever read by it."""
-        return self._words("unit")
+    unit = _Setting[str]("unit", "Pressure unit for showing, in its usual spelling; no sheet is ever read by it.")
+    altitude_m = _Setting[float]("altitude", "Height above sea level, m.")
+    temperature_k = _Setting[float]("temperature", "Of engine and room, K.")
+    gauge = _Setting[str]("gauge", "Gauge profile, a name or a file's whole path.")
+    port = _Setting[str]("port", "Serial port of the gauge.")
+    resolution_pa = _Setting[float]("resolution", "Smallest step read off the gauge, Pa.")
+    rig = _Setting[str]("rig", "Name of the rig whose own leak is taken off.")
+    rigs = _Setting[Path]("rigs", "Folder with the rigs.")
+    jobs = _Setting[Path]("jobs", "Folder with the job records.")
+    shop = _Setting[str]("shop", "Name of the shop.")
+    mechanic = _Setting[str]("mechanic", "Who tests.")
+    pump_stroke_m3 = _Setting[float]("pump_stroke", "Air that one stroke of the hand pump moves, m3.")
+    air_needed_m3_s = _Setting[float]("air_needed", "Air that a tank's vent must let in, m3/s at 20 degC, 101.325 kPa.")
 
     @property
     def barometer_pa(self) -> float | None:
         """Air pressure at the bench, Pa absolute: as set, else by the altitude (weather +/-3 %)."""
         if self.text("barometer") is None and self.altitude_m is not None:
             return standard_pressure_pa(self.altitude_m)
-        return self._number("barometer")
-
-    @property
-    def altitude_m(self) -> float | None:
-        """Height above sea level, m."""
-        return self._number("altitude")
-
-    @property
-    def temperature_k(self) -> float | None:
-        """Of engine and room, K."""
-        return self._number("temperature")
-
-    @property
-    def gauge(self) -> str | None:
-        """Gauge profile, a name or a file's whole path."""
-        return self._words("gauge")
-
-    @property
-    def port(self) -> str | None:
-        """Serial port of the gauge."""
-        return self._words("port")
-
-    @property
-    def resolution_pa(self) -> float | None:
-        """Smallest step read off the gauge, Pa."""
-        return self._number("resolution")
-
-    @property
-    def rig(self) -> str | None:
-        """Name of the rig whose own leak is taken off."""
-        return self._words("rig")
-
-    @property
-    def rigs(self) -> Path | None:
-        """Folder with the rigs."""
-        return self._folder("rigs")
-
-    @property
-    def jobs(self) -> Path | None:
-        """Folder with the job records."""
-        return self._folder("jobs")
-
-    @property
-    def shop(self) -> str | None:
-        """Name of the shop."""
-        return self._words("shop")
-
-    @property
-    def mechanic(self) -> str | None:
-        """Who tests."""
-        return self._words("mechanic")
-
-    @property
-    def pump_stroke_m3(self) -> float | None:
-        """Air that one stroke of the hand pump moves, m3."""
-        return self._number("pump_stroke")
-
-    @property
-    def air_needed_m3_s(self) -> float | None:
-        """Air that a tank's vent must let in, m3/s at 20 degC and 101.325 kPa."""
-        return self._number("air_needed")
+        return _Setting[float]("barometer").of(self)
 
     def limit_text(self, circuit: str, direction: str) -> str | None:
         """The shop's limit of a circuit and direction, as written."""
@@ -124,7 +76,7 @@ class ShopSettings:
 
     def volume_m3(self, circuit: str) -> float | None:
         """The usual volume of a circuit, m3."""
-        return self._number(f"volume.{circuit}")
+        return _Setting[float](f"volume.{circuit}").of(self)
 
 
 def read_settings(path: Path | None = None, checks: Checks | None = None) -> ShopSettings:

@@ -15,11 +15,7 @@ _WIDEST_VALUE = 28  # a longer one, such as a folder, pushes its meaning to the 
 
 def settings_object(settings: ShopSettings) -> dict[str, Any]:
     """Plain text throughout; only what is set."""
-    return {
-        "path": str(settings.path),
-        "settings": dict(settings.texts),
-        "warnings": list(settings.warnings),
-    }
+    return {"path": str(settings.path), "settings": dict(settings.texts), "warnings": list(settings.warnings)}
 
 
 def settings_lines(settings: ShopSettings, width: int, wrap: Wrap) -> list[str]:
@@ -58,7 +54,5 @@ def change_lines(change: Change) -> list[str]:
         was = f"unset (it was {change.before})" if change.before is not None else "was not set"
         return [f"{name}: {was}"]
     lines = [f"{name}: {change.text}, {key.used}" if key else f"{name}: {change.text}"]
-    lines += [
-        f"{other}: unset (it was {text}), since {name} says the same" for other, text in change.also_unset
-    ]
+    lines += [f"{other}: unset (it was {text}), since {name} says the same" for other, text in change.also_unset]
     return lines

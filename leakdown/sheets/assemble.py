@@ -69,9 +69,7 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
         marks = tuple(mark for mark in marks if time_s[0] <= mark.time_s <= time_s[-1])
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
     if keep.size == 1:
-        raise grid.refuse(
-            "one reading is no decay", read[0].line, "Give at least two readings at different times."
-        )
+        raise grid.refuse("one reading is no decay", read[0].line, "Give at least two readings at different times.")
     said = [*picked, *slipped, *pressures.remarks, *times.remarks, *_counts(sheet, repeated)]
     found = Recording(time_s, gauge_pa, temperature, marks, unreadable=sheet.rows.unreadable, holds=holds)
     return finished(found, sheet, pressures, said, more)
@@ -95,11 +93,7 @@ def picked_test(
     ends = [*starts[1:], int(time_s.size)]
     part = slice(starts[options.test - 1], ends[options.test - 1])
     read = f"lines {lines[part.start]} to {lines[part.stop - 1]}"
-    return (
-        part,
-        [Doubt("second-test", f"{which}: read test {options.test} ({read})")],
-        replace(options, test=None),
-    )
+    return (part, [Doubt("second-test", f"{which}: read test {options.test} ({read})")], replace(options, test=None))
 
 
 def _choices(count: int) -> str:
@@ -129,21 +123,14 @@ def _of_test(sheet: Sheet, pressures: Pressures, times: Times, part: slice) -> t
     first = rows.read[part.start] if part.start else 0
     end = rows.read[part.stop] if part.stop < len(rows.read) else len(rows.timed)
     kept = replace(
-        rows,
-        timed=rows.timed[first:end],
-        moments=rows.moments[first:end],
-        read=[i - first for i in rows.read[part]],
+        rows, timed=rows.timed[first:end], moments=rows.moments[first:end], read=[i - first for i in rows.read[part]]
     )
     pressures = replace(pressures, gauge_pa=pressures.gauge_pa[part])
     return replace(sheet, rows=kept), pressures, replace(times, seconds=times.seconds[first:end])
 
 
 def finished(
-    found: Recording,
-    sheet: Sheet,
-    pressures: Pressures,
-    remarks: Sequence[str | Doubt],
-    more: Sequence[str] = (),
+    found: Recording, sheet: Sheet, pressures: Pressures, remarks: Sequence[str | Doubt], more: Sequence[str] = ()
 ) -> Recording:
     """`found` with its conditions, source and remarks. Raises InputError for absolute pressures unsaid."""
     by_hand = is_by_hand(found.time_s)

@@ -11,12 +11,7 @@ from leakdown.quantities import pressure_unit
 from leakdown.sheets.grid import Row, is_value
 from leakdown.sheets.numbers import number_value, written
 from leakdown.sheets.options import ReadingOptions
-from leakdown.sheets.other_pressure_columns import (
-    check_loss,
-    check_two_ways,
-    is_pressure_reading,
-    pascal,
-)
+from leakdown.sheets.other_pressure_columns import check_loss, check_two_ways, is_pressure_reading, pascal
 from leakdown.sheets.table import NoTable, Table
 from leakdown.sheets.time_cells import moment
 from leakdown.tuned import tuned
@@ -151,9 +146,7 @@ def _asked_for(table: Table, name: str) -> int:
         if plain(h.text) == plain(name.strip()):
             return i
     raise table.grid.refuse(
-        f"no column {name!r}",
-        table.heading_line,
-        f"Columns: {', '.join(repr(h.name) for h in table.headings)}.",
+        f"no column {name!r}", table.heading_line, f"Columns: {', '.join(repr(h.name) for h in table.headings)}."
     )
 
 
@@ -195,9 +188,7 @@ def seconds_column(table: Table, time: int) -> int | None:
         if all(m == int(m) and 0 <= s < 60 for m, s in known):
             return index
         raise table.grid.refuse(
-            f"two time columns differ: {table.names(time, index)}",
-            table.heading_line,
-            "Remove one of them.",
+            f"two time columns differ: {table.names(time, index)}", table.heading_line, "Remove one of them."
         )
     return None
 

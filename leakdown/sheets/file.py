@@ -53,9 +53,7 @@ def decode(data: bytes, source: str) -> str:
         what = "a binary file"
     if what:
         raise InputError(
-            f"this is {what}, not a table of readings",
-            where=source,
-            remedy="Save the readings as CSV or XLSX.",
+            f"this is {what}, not a table of readings", where=source, remedy="Save the readings as CSV or XLSX."
         )
     text = text.removeprefix("\ufeff").removeprefix("ï»¿").rstrip("\x00\x1a")
     if "\x00" in text:
@@ -119,9 +117,7 @@ def read_bytes(data: bytes, source: str, options: ReadingOptions | None = None) 
     """The Recording in the bytes of a file; `source` names it in messages. Raises InputError."""
     options = options or ReadingOptions()
     if not data.strip(b"\x00\r\n\t \xef\xbb\xbf\xff\xfe\x1a"):
-        raise InputError(
-            "the file is empty", where=source, remedy="Give a file with a time and a pressure column."
-        )
+        raise InputError("the file is empty", where=source, remedy="Give a file with a time and a pressure column.")
     if data.startswith(_WORKBOOKS):
         return _workbook(data, source, options)
     text = decode(data, source)

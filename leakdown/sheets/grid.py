@@ -59,9 +59,7 @@ _CLOCK = re.compile(
     r"(?:[AaPp]\.?\s?[Mm]\.?|Z|[-+]\d\d:?\d\d|[Uu]hr|h|min)?"
 )
 _PLAIN = re.compile(r"-?[0-9]+(?:[.,][0-9]+)?")
-_MONTH = re.compile(
-    rf"(?:\d{{1,2}}\.?[-/. ])?(?:{'|'.join(MONTHS)}|mär)[a-z]*[-/. ,]*\d{{1,4}}.*", re.IGNORECASE
-)
+_MONTH = re.compile(rf"(?:\d{{1,2}}\.?[-/. ])?(?:{'|'.join(MONTHS)}|mär)[a-z]*[-/. ,]*\d{{1,4}}.*", re.IGNORECASE)
 _VALUE = re.compile(
     r"(?:[~≈]|ca\.?\s?)?\s*[-+\u2212\u2013]?\s*(?:\d+(?:[.,'\u2019\u00a0\u202f]\d+)*[.,]?|[.,]\d+|(?=[½¼¾⅛-⅞⅓⅔]))"
     r"(?:[eE][-+]?\d+)?\s?[½¼¾⅛⅜⅝⅞⅓⅔⅕-⅚⅒]?(?:\s*(?:[^\W\d_]|[\"'\u2032\u2033°%])[^;|\t]{0,17})?"

@@ -19,16 +19,12 @@ _AMBIENT = words("ambient", "ambient_in_headings")
 _ABSOLUTE = words("absolute", "absolute_in_headings")
 _GAUGE = words("gauge", "gauge_in_headings")
 DERIVED = words("derived", "derived_in_headings", "quantity")
-_LOSS_COMPOUND = re.compile(
-    f"(?:{'|'.join(words('loss_compound_of'))})(?:{'|'.join(words('loss_compound'))})"
-)
+_LOSS_COMPOUND = re.compile(f"(?:{'|'.join(words('loss_compound_of'))})(?:{'|'.join(words('loss_compound'))})")
 _ROW_NUMBERS = words("row_number"), words("row_number_of"), words("row_number_alone")
 
 _TIMES = r"[x\u00d7*\u00b7\u22c5]"
 _POWER = r"(10{1,5}|10 ?\^ ?-?\d)"
-_FACTOR = re.compile(
-    rf"(?<![\w.,]){_TIMES} ?{_POWER}(?![\d.,^])|(?<![\w.,]){_POWER} ?{_TIMES}(?!\w)", re.IGNORECASE
-)
+_FACTOR = re.compile(rf"(?<![\w.,]){_TIMES} ?{_POWER}(?![\d.,^])|(?<![\w.,]){_POWER} ?{_TIMES}(?!\w)", re.IGNORECASE)
 _CLOSE = re.compile(rf"(?<=[a-z\"]){_TIMES} ?{_POWER}(?![\d.,^])")  # "mbar*100"
 _UNCLEAR = re.compile(
     r"/ ?10+\b|\b1/10+\b|(?:^|[(\[{]) ?(?:10+|0[.,]0*1) ?(?=[a-z])|"
@@ -170,9 +166,7 @@ def _heading(text: str) -> Heading:
     )
 
 
-def _role(
-    text: str, known: set[str], unit: PressureUnit | None, temperature: str | None
-) -> tuple[Role, bool]:
+def _role(text: str, known: set[str], unit: PressureUnit | None, temperature: str | None) -> tuple[Role, bool]:
     """The role of a column, and whether it is a pressure only where no other column is."""
     if _counts_rows(words_of(text)):
         return "number", False

@@ -43,12 +43,7 @@ def frame_of(body: str, delimiter: str, width: int, **options: Any) -> pd.DataFr
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", pd.errors.ParserWarning)
-            form: dict[str, Any] = {
-                "header": None,
-                "index_col": False,
-                "keep_default_na": False,
-                "engine": "c",
-            }
+            form: dict[str, Any] = {"header": None, "index_col": False, "keep_default_na": False, "engine": "c"}
             frame: pd.DataFrame = pd.read_csv(io.BytesIO(body.encode()), sep=delimiter, **form, **options)
     except (ValueError, OverflowError, pd.errors.ParserWarning):
         return None

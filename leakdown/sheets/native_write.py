@@ -62,9 +62,7 @@ def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
         ("zero_after", c.zero_after_pa, 1e-3, 0.0, "kPa"),
     )
     quantities = [
-        (key, f"{value * scale - zero:.12g} {unit}")
-        for key, value, scale, zero, unit in sized
-        if value is not None
+        (key, f"{value * scale - zero:.12g} {unit}") for key, value, scale, zero, unit in sized if value is not None
     ]
     texts = [
         ("circuit", c.circuit),

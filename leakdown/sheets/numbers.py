@@ -45,11 +45,7 @@ _NO_READING_WORDS = words("error")
 
 def is_missing(cell: Cell) -> bool:
     """Whether a cell says that no reading was taken: blank, "-", "missed", "n/a"."""
-    return (
-        isinstance(cell, str)
-        and not cell[:1].isdigit()
-        and _MISSING.fullmatch(plain(cell.strip())) is not None
-    )
+    return isinstance(cell, str) and not cell[:1].isdigit() and _MISSING.fullmatch(plain(cell.strip())) is not None
 
 
 def is_no_reading(cell: Cell) -> bool:
@@ -75,9 +71,7 @@ class Written:
         if self.exact is not None:
             return self.exact
         number = _value(self.digits, mark)
-        return (
-            None if number is None else number + math.copysign(self.added, -1 if self.digits[0] == "-" else 1)
-        )
+        return None if number is None else number + math.copysign(self.added, -1 if self.digits[0] == "-" else 1)
 
 
 def plain_fractions(text: str) -> str:
@@ -147,10 +141,7 @@ def _steadier_mark(values: dict[Mark, list[float]]) -> Mark | None:
 
 
 def decimal_mark(
-    numbers: list[Written],
-    others: list[Written],
-    fits: Callable[[list[float]], bool],
-    point: bool = True,
+    numbers: list[Written], others: list[Written], fits: Callable[[list[float]], bool], point: bool = True
 ) -> Mark | None:
     """The decimal mark of a column, or None where it cannot be told and matters.
 

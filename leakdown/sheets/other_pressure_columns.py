@@ -92,8 +92,7 @@ def check_two_ways(table: Table, columns: list[int], options: ReadingOptions) ->
         both = [r for r in table.rows if all(is_pressure_reading(r, i) for i in (columns[0], other))]
         if options.direction is None and _two_ways(table, columns[0], other) and both:
             raise table.grid.refuse(
-                f"two pressure columns differ, a pressure and a vacuum test: "
-                f"{table.names(columns[0], other)}",
+                f"two pressure columns differ, a pressure and a vacuum test: {table.names(columns[0], other)}",
                 both[0].line,
                 _ONE_TEST,
             )

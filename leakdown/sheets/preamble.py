@@ -87,9 +87,7 @@ def unit_said(text: str) -> str | None:
     match = _IN_UNIT.search(tidy(text).rstrip(" .,;)"))
     if match is None or any(c.isdigit() for c in text[: match.start()]):
         return None
-    return next(
-        (piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None
-    )
+    return next((piece for piece in (match.group(1), match.group(1).split()[0]) if pressure_unit(piece)), None)
 
 
 def row_pairs(cells: Iterable[str]) -> list[tuple[str, str]]:

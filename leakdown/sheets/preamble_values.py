@@ -280,8 +280,7 @@ def _take_text(said: PreambleValues, name: str, key: str, value: str) -> None:
     elif name == "sea_level":
         said.keep(key, value)
         said.left_out(
-            f"{key}: {value!r} is the sea-level figure and was not used: give the station pressure "
-            "or the altitude"
+            f"{key}: {value!r} is the sea-level figure and was not used: give the station pressure or the altitude"
         )
     elif name == "altitude":
         said.keep("altitude", value)

@@ -57,11 +57,7 @@ def plain_gauge_pressures(column: Column, sheet: Sheet, values: NDArray[np.float
 
 
 def _settled(
-    column: Column,
-    sheet: Sheet,
-    pressure: NDArray[np.float64],
-    units: list[PressureUnit],
-    remarks: list[str],
+    column: Column, sheet: Sheet, pressure: NDArray[np.float64], units: list[PressureUnit], remarks: list[str]
 ) -> Pressures:
     """Pascals as written -> signed gauge pressures within what can be."""
     names = [unit.name for unit in units]

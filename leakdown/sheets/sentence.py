@@ -63,9 +63,7 @@ class Sentence(NamedTuple):
     rest: str
 
 
-def sentence_grid(
-    grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions
-) -> tuple[Grid, str] | None:
+def sentence_grid(grid: Grid, lines: list[tuple[int, str]], options: ReadingOptions) -> tuple[Grid, str] | None:
     """A sheet of two readings and what was understood, where a sentence is all that `lines` hold, or None.
 
     Of several sentences the one that goes the way of `options.direction`. Raises InputError for a sentence
@@ -163,9 +161,7 @@ def _said(line: int, text: str) -> Sentence | None:
 def _without_names(text: str) -> str:
     """Text without numbers that only name something: "job 4711", "saw no. 7", a date."""
     text = re.sub(r"\b\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}\b", "", text)
-    return re.sub(
-        r"\b(?:job|no|nr|saw|engine|test|order|auftrag|serial)\.?\s?#?\d+\b", "", text, flags=re.IGNORECASE
-    )
+    return re.sub(r"\b(?:job|no|nr|saw|engine|test|order|auftrag|serial)\.?\s?#?\d+\b", "", text, flags=re.IGNORECASE)
 
 
 def _unit(text: str | None) -> str:
@@ -176,9 +172,7 @@ def _is_table(text: str) -> bool:
     """Whether a line without a sentence holds readings of its own."""
     if pairs(text) or loose_size_pairs(text):
         return False
-    return sum(is_value(cell) for cell in re.split(r"[\s,;|]+", text) if cell) > 1 and not is_rule(
-        Row(0, [text])
-    )
+    return sum(is_value(cell) for cell in re.split(r"[\s,;|]+", text) if cell) > 1 and not is_rule(Row(0, [text]))
 
 
 def _way(said: Sentence) -> str:

@@ -69,9 +69,7 @@ def _way(grid: Grid, options: ReadingOptions) -> str | None:
 
 def _blocks(grid: Grid) -> list[Block]:
     """Runs of rows with the lines above each; runs without a title of their own belong to the one before."""
-    merged = sorted(
-        [*grid.rows, *(Row(line, [text]) for line, text in grid.comments)], key=lambda row: row.line
-    )
+    merged = sorted([*grid.rows, *(Row(line, [text]) for line, text in grid.comments)], key=lambda row: row.line)
     blocks: list[Block] = []
     head: list[Row] = []
     for row in merged:

@@ -275,8 +275,6 @@ def _decimal_commas(cells: list[str]) -> list[str]:
 
 
 def _title_says_vacuum(table: Table) -> bool:
-    texts = [" ".join(map(shown, row.cells)) for row in table.above] + [
-        text for _, text in table.grid.comments[:5]
-    ]
+    texts = [" ".join(map(shown, row.cells)) for row in table.above] + [text for _, text in table.grid.comments[:5]]
     titles = [text for text in texts if not pairs(text)]
     return any(map(says_vacuum, titles)) and not any(set(words_of(title)) & PRESSURE for title in titles)

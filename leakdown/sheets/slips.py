@@ -94,11 +94,7 @@ def _off(three: NDArray[np.float64], readings: HandReadings) -> float:
     """How far the middle one of three readings is off, in parts of its neighbours; 0 for a gauge step."""
     before, now, after = (float(p) for p in three)
     low, high = sorted((abs(before), abs(after)))
-    if (
-        before * after <= 0
-        or low < _T.small_reading * readings.level_pa
-        or not 0.5 * abs(before) <= abs(after)
-    ):
+    if before * after <= 0 or low < _T.small_reading * readings.level_pa or not 0.5 * abs(before) <= abs(after):
         return 0.0
     if abs(after) > 1.05 * abs(before):
         return 0.0

@@ -112,11 +112,7 @@ def _is_no_heading(cell: Cell) -> bool:
     if is_value(cell) or len(text) > 60 or loose_pairs(text):
         return True
     # "Gauge: 0-60 psi" is a preamble pair, "Time (mm:ss)" and "Time:" are headings.
-    return (
-        any(any(c.isdigit() for c in value) for _, value in pairs(text))
-        and "(" not in text
-        and "[" not in text
-    )
+    return any(any(c.isdigit() for c in value) for _, value in pairs(text)) and "(" not in text and "[" not in text
 
 
 def _is_unit(cell: Cell) -> bool:

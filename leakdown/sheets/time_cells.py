@@ -32,9 +32,7 @@ _COMPACT = re.compile(r"(\d{4})(\d\d)(\d\d)T(\d\d)(\d\d)(\d\d.*)")
 _PAIR = re.compile(r"(-?\d{0,4}):(\d{1,2}(?:[.,]\d+)?)")
 _TRIPLE = re.compile(r"(\d{1,3}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
 _DOTTED = re.compile(r"(\d{1,2})\.(\d{2})\.(\d{2}(?:[.,]\d+)?)")
-_TWELVE = re.compile(
-    r"(\d{1,2})(?:[:.](\d{2}))?(?:[:.](\d{2}(?:[.,]\d+)?))?\s*([ap])\.?\s?m?\.?", re.IGNORECASE
-)
+_TWELVE = re.compile(r"(\d{1,2})(?:[:.](\d{2}))?(?:[:.](\d{2}(?:[.,]\d+)?))?\s*([ap])\.?\s?m?\.?", re.IGNORECASE)
 _FRENCH = re.compile(r"(\d{1,2})\s?h\s?(\d{2})(?:\s?(?:m|min|mn)?\s?(\d{2})\s?s?)?")
 _PART = re.compile(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([a-z.]+|''|\"|')?\s*(?:and|und|et|y|,)?\s*")
 _START = words("start")
@@ -57,9 +55,7 @@ def moment(cell: Cell) -> Moment | None:
     if not text or len(text) > 60:
         return None
     if not text[0].isdigit() and text[0] not in "-+.,:":
-        return (
-            Moment("bare", number=Written("0")) if plain(text).removeprefix("at ") in _START else _stamp(text)
-        )
+        return Moment("bare", number=Written("0")) if plain(text).removeprefix("at ") in _START else _stamp(text)
     return _elapsed(text) or _clock(text) or _stamp(text)
 
 

@@ -66,9 +66,7 @@ def _stamped(column: Column, moments: list[Moment]) -> Times:
     for index, found in enumerate(moments):
         if found.kind != "stamp" or found.zone != moments[0].zone:
             raise column.refuse(
-                index,
-                f"{column.shown(index)} is not written like the other times",
-                "Write every time the same way.",
+                index, f"{column.shown(index)} is not written like the other times", "Write every time the same way."
             )
     seconds = np.array([m.seconds for m in moments])
     if not moments[0].zone:
@@ -248,8 +246,7 @@ def _spreadsheet_minutes(column: Column, seconds: NDArray[np.float64]) -> Times:
     last = len(column.lines) - 1
     raise column.refuse(
         last,
-        f"{column.shown(last)}: hours and minutes, or minutes and seconds that the spreadsheet took for "
-        "hours?",
+        f"{column.shown(last)}: hours and minutes, or minutes and seconds that the spreadsheet took for hours?",
         'Write "time (m:ss)" or "time (h:mm)" as the heading.',
     )
 

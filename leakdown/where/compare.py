@@ -8,8 +8,8 @@ from dataclasses import replace
 from leakdown.analysis import Flag
 from leakdown.errors import UsageError
 from leakdown.fit.ratio import JointHold, compared
-from leakdown.judge.analyse import held
-from leakdown.judge.held import Held
+from leakdown.judge.analyse import fitted
+from leakdown.judge.judged import FittedTest
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.tuned import tuned
@@ -30,10 +30,10 @@ def compare(before: Recording, after: Recording, *, settings: Settings | None = 
     Raises UsageError when the two cannot be compared and InputError for a recording without a hold.
     """
     check_recordings(before=before, after=after)
-    return compare_held(held(before, settings), held(after, settings))
+    return compare_fitted(fitted(before, settings), fitted(after, settings))
 
 
-def compare_held(first: Held, second: Held) -> Change:
+def compare_fitted(first: FittedTest, second: FittedTest) -> Change:
     """The same for tests that were analysed before."""
     _check_comparable(first, second)
     bounds = _bounds(first, second)
@@ -49,7 +49,7 @@ def compare_held(first: Held, second: Held) -> Change:
     )
 
 
-def _check_comparable(first: Held, second: Held) -> None:
+def _check_comparable(first: FittedTest, second: FittedTest) -> None:
     a, b = first.analysis, second.analysis
     before, after = a.recording.source, b.recording.source
     if a.direction != b.direction:
@@ -64,7 +64,7 @@ def _check_comparable(first: Held, second: Held) -> None:
         )
 
 
-def _bounds(first: Held, second: Held) -> Bounds:
+def _bounds(first: FittedTest, second: FittedTest) -> Bounds:
     """Value, low and high of after over before; bounds alone where one side is tight or has no size."""
     a, b = first.rate_pa_s, second.rate_pa_s
     scale = volume_scale(first, second)
@@ -89,7 +89,7 @@ def _word(bounds: Bounds) -> str:
     return "unclear"
 
 
-def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
+def _sentence(bounds: Bounds, word: str, first: FittedTest, second: FittedTest) -> str:
     value, low, high = bounds
     if first.tight and second.tight:
         return "Neither test saw a leak: both are tight as far as they could see."
@@ -110,11 +110,11 @@ def _sentence(bounds: Bounds, word: str, first: Held, second: Held) -> str:
     return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."
 
 
-def _verdict(one: Held) -> str:
+def _verdict(one: FittedTest) -> str:
     return one.analysis.verdict.word if one.analysis.verdict else "undecided"
 
 
-def _flags(first: Held, second: Held) -> list[Flag]:
+def _flags(first: FittedTest, second: FittedTest) -> list[Flag]:
     a, b = (h.analysis.recording.conditions for h in (first, second))
     flags = []
     if set(a.includes) != set(b.includes) or a.blocked != b.blocked:
@@ -122,7 +122,7 @@ def _flags(first: Held, second: Held) -> list[Flag]:
     if first.volume_m3 is None or second.volume_m3 is None:
         flags.append(warning("volume-assumed-equal"))
     if other_gauge([first, second]):
-        flags.append(Flag("two-gauges", "Two gauges were used: their gain (2.5 % class) is in the interval."))
+        flags.append(warning("two-gauges/change"))
     return flags + [
         replace(flag, text=f"{h.analysis.recording.source}: {flag.text}")
         for h in (first, second)

@@ -13,10 +13,7 @@ from leakdown.where.suspects import factor_of
 
 
 def complaint_on(
-    circuit: str,
-    answers: Answers,
-    known: ComplaintKnowledge | None = None,
-    places: Knowledge | None = None,
+    circuit: str, answers: Answers, known: ComplaintKnowledge | None = None, places: Knowledge | None = None
 ) -> Complaint | None:
     """The complaint as `locate` weighs it in a test of `circuit`; None without an answer.
 
@@ -34,9 +31,7 @@ def complaint_on(
     return Complaint(_factors(circuit, answers, known, places), single)
 
 
-def _factors(
-    circuit: str, answers: Answers, known: ComplaintKnowledge, places: Knowledge
-) -> Mapping[str, float]:
+def _factors(circuit: str, answers: Answers, known: ComplaintKnowledge, places: Knowledge) -> Mapping[str, float]:
     rows = places.of_circuit(circuit)
     found = {s.id: factor_of(s, answers, known) for s in known.suspects}
     anybody = _mean(known.suspects, found)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from leakdown.fit.inputs import temperature_k
 from leakdown.fit.model import DRIFT, ZERO
 from leakdown.fit.ratio import JointHold, compared, fixed_flow
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.uncertainty import widened
 from leakdown.where.located import Ratio
@@ -20,7 +20,7 @@ from leakdown.where.located import Ratio
 _T = tuned("where")
 
 
-def directional(pressure: Sequence[Held], vacuum: Sequence[Held]) -> Ratio | None:
+def directional(pressure: Sequence[FittedTest], vacuum: Sequence[FittedTest]) -> Ratio | None:
     """Vacuum over pressure from tests of one circuit on the same blanks; None when no test can be used.
 
     A hold that moves away from zero is vapour or warming and says nothing of a leak.
@@ -37,7 +37,7 @@ def directional(pressure: Sequence[Held], vacuum: Sequence[Held]) -> Ratio | Non
     return Ratio(None, 0.0, None) if tight_p and tight_v else None
 
 
-def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
+def _measured(pressure: list[FittedTest], vacuum: list[FittedTest]) -> Ratio | None:
     found = compared([_part(h, pressure[0]) for h in (*pressure, *vacuum)])
     if found is None or found.ratio.value is None:
         return None
@@ -46,31 +46,31 @@ def _measured(pressure: list[Held], vacuum: list[Held]) -> Ratio | None:
     return Ratio(ratio.value, ratio.low, ratio.high, None, found.same_law, warming)
 
 
-def _part(one: Held, reference: Held) -> JointHold:
+def _part(one: FittedTest, reference: FittedTest) -> JointHold:
     """The engine's temperature moves alike in all tests; one gauge has one zero error."""
     assumed = all(h.analysis.hold.zero.source == "assumed" for h in (one, reference))
     tied = (DRIFT, ZERO) if assumed and not other_gauge([one, reference]) else (DRIFT,)
     return JointHold(one.found, one.inward, volume_scale(reference, one), tied)
 
 
-def one_volume(one: Held, other: Held) -> bool:
+def one_volume(one: FittedTest, other: FittedTest) -> bool:
     """The two tests state one volume, or leave it open."""
     a, b = one.volume_m3, other.volume_m3
     return a is None or b is None or bool(abs(a / b - 1.0) < _T.same_volume)
 
 
-def volume_scale(one: Held, other: Held) -> float:
+def volume_scale(one: FittedTest, other: FittedTest) -> float:
     """Volume of one test over that of the other; 1 where they are one."""
     return 1.0 if one_volume(one, other) else (one.volume_m3 or 1.0) / (other.volume_m3 or 1.0)
 
 
-def other_gauge(tests: Sequence[Held]) -> bool:
+def other_gauge(tests: Sequence[FittedTest]) -> bool:
     """More than one gauge was named."""
     named = {h.analysis.recording.conditions.gauge for h in tests}
     return len(named - {None}) > 1
 
 
-def unshared_doubt(tests: Sequence[Held]) -> float:
+def unshared_doubt(tests: Sequence[FittedTest]) -> float:
     """Half-width of the logarithm (95 %) of what the fits cannot see: other gauges, volumes not in common."""
     doubt = _T.gauge_class if other_gauge(tests) else 0.0
     other = next((h for h in tests[1:] if not one_volume(h, tests[0])), None)
@@ -79,7 +79,7 @@ def unshared_doubt(tests: Sequence[Held]) -> float:
     return float(doubt)
 
 
-def _warming(pressure: Held, vacuum: Held) -> float:
+def _warming(pressure: FittedTest, vacuum: FittedTest) -> float:
     """Shift of log ratio per K/min of warming that both tests share: dp/dt = p T'/T on each loss."""
     total = 0.0
     for one in (pressure, vacuum):
@@ -90,7 +90,7 @@ def _warming(pressure: Held, vacuum: Held) -> float:
     return total
 
 
-def _bounded(tight: list[Held], leaking: list[Held], vacuum_leaks: bool) -> Ratio:
+def _bounded(tight: list[FittedTest], leaking: list[FittedTest], vacuum_leaks: bool) -> Ratio:
     """The smallest leak that one direction allows against the largest that the tight one allows."""
     upper = min(tight, key=lambda h: h.rate_pa_s.high)
     lower = min(leaking, key=lambda h: h.rate_pa_s.low)
@@ -101,6 +101,6 @@ def _bounded(tight: list[Held], leaking: list[Held], vacuum_leaks: bool) -> Rati
     return Ratio(None, 0.0, bound)
 
 
-def _fixed(pressure: Held, vacuum: Held) -> tuple[float, float]:
+def _fixed(pressure: FittedTest, vacuum: FittedTest) -> tuple[float, float]:
     """Loss under vacuum over loss under pressure of one fixed hole: weep-like, hole-like."""
     return fixed_flow(pressure.found.model, vacuum.found.model, volume_scale(pressure, vacuum))

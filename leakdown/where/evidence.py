@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95
 from leakdown.where.knowledge import Knowledge, KnownPlace, capped
@@ -58,7 +58,7 @@ class Evidence:
         return [*((i, True) for i in self.seen), *((i, False) for i in self.not_seen)]
 
 
-def direction_result(tests: Sequence[Held]) -> DirectionResult | None:
+def direction_result(tests: Sequence[FittedTest]) -> DirectionResult | None:
     """What the tests of one direction show together: the one that says most about a leak."""
     usable = [h for h in tests if h.analysis.leak is not None]
     if not usable:
@@ -69,7 +69,7 @@ def direction_result(tests: Sequence[Held]) -> DirectionResult | None:
     return DirectionResult(not leaking, 0.06 * chosen.rate_pa_s.low, _sure_hole(chosen), rises)
 
 
-def _sure_hole(one: Held) -> float:
+def _sure_hole(one: FittedTest) -> float:
     """Chance that less than half of the flow is viscous, from the share's interval."""
     share = one.analysis.leak.viscous_share if one.analysis.leak is not None else None
     if share is None or share.value is None or share.high - share.low > _T.share_too_wide:
@@ -79,7 +79,7 @@ def _sure_hole(one: Held) -> float:
     return float(min(max(0.5 + _T.hole_per_sigma * z, 0.0), 1.0))
 
 
-def decay_shapes(tests: Sequence[Held]) -> frozenset[str]:
+def decay_shapes(tests: Sequence[FittedTest]) -> frozenset[str]:
     """Odd shapes of the decay that point at places."""
     return frozenset(code for code in _SHAPES if any(h.has(code) for h in tests))
 

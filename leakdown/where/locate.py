@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 
 from leakdown.analysis import Flag
 from leakdown.errors import UsageError
-from leakdown.judge.analyse import held
-from leakdown.judge.held import Held
+from leakdown.judge.analyse import fitted
+from leakdown.judge.judged import FittedTest
 from leakdown.judge.marks import moved
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
@@ -52,7 +52,7 @@ def locate(
     said = answers_with_words(complaint, seen, not_seen)
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
     check_facts(facts)  # before the work
-    return locate_held([held(recording, settings) for recording in recordings], facts)
+    return locate_fitted([fitted(recording, settings) for recording in recordings], facts)
 
 
 def check_facts(facts: EngineFacts) -> tuple[Answers, Answers]:
@@ -61,7 +61,7 @@ def check_facts(facts: EngineFacts) -> tuple[Answers, Answers]:
     return sorted_answers(facts.seen, facts.not_seen)
 
 
-def locate_held(analysed: Sequence[Held], facts: EngineFacts | None = None) -> Located:
+def locate_fitted(analysed: Sequence[FittedTest], facts: EngineFacts | None = None) -> Located:
     """The same for tests that were analysed before. Raises UsageError."""
     facts, known = facts or EngineFacts(), knowledge()
     bench, heard = check_facts(facts)
@@ -102,9 +102,7 @@ def _told_by_rig(tests: Tests, bench: Answers) -> tuple[str, ...]:
 def _located(evidence: Evidence, known: Knowledge, tests: Tests, flags: tuple[Flag, ...]) -> Located:
     places = known.of_circuit(evidence.circuit)
     if not places:
-        raise UsageError(
-            f"no places are known for the circuit {evidence.circuit!r}", remedy="Add them to places.toml."
-        )
+        raise UsageError(f"no places are known for the circuit {evidence.circuit!r}", remedy="Add them to places.toml.")
     odds = place_odds(evidence, known)
     groups = _groups(places, odds, evidence, known)
     ranked = sorted(places, key=lambda p: -odds[p.place])

@@ -6,16 +6,14 @@ import math
 from collections.abc import Mapping
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.circuits import circuit
 from leakdown.tuned import tuned
 from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import NO_LEAK, OTHERS, Knowledge, KnownPlace, KnownTest
 from leakdown.where.located import NextTest
 from leakdown.where.odds import log_ratio_cases
-
-Array = NDArray[np.float64]
 
 _T = tuned("where")
 _SPECIAL = ("tight", "rig", "nuisance")

@@ -11,16 +11,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, normal_cdf
 from leakdown.where.evidence import Evidence, factor_of_finding
 from leakdown.where.knowledge import Knowledge, KnownPlace, Mixture
 from leakdown.where.located import Complaint, Ratio
 from leakdown.where.placing import MeasuredSections, measured_sections
-
-Array = NDArray[np.float64]
 
 _T = tuned("where")
 _CASES = 240
@@ -80,9 +78,7 @@ def _pairs(
     pairs = [(a, b, prior[a.place] * prior[b.place]) for i, a in enumerate(leaking) for b in leaking[i + 1 :]]
     norm = sum(usual for _, _, usual in pairs)
     scale = two * sum(prior[p.place] for p in leaking) / norm if norm > 0.0 else 0.0
-    weighed = [
-        (a, b, scale * usual * _together(findings[a.place], findings[b.place])) for a, b, usual in pairs
-    ]
+    weighed = [(a, b, scale * usual * _together(findings[a.place], findings[b.place])) for a, b, usual in pairs]
     return [row for row in weighed if row[2] > 0.0]
 
 

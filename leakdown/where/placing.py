@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from leakdown.analysis import Array
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
 from leakdown.where.knowledge import KnownPlace
 from leakdown.where.located import SectionShare
 
-Array = NDArray[np.float64]
 _T = tuned("where")
 
 
@@ -38,9 +37,7 @@ class MeasuredSections:
                 expected = part * self.weight[places[0].place][k]
                 expected = expected + (1.0 - part) * self.weight[places[-1].place][k]
                 sd = np.hypot((interval.high - interval.low) / (2.0 * Z_95), _T.section_tolerance)
-                value = value * (
-                    _T.section_surprise + np.exp(-0.5 * np.square((expected - interval.value) / sd))
-                )
+                value = value * (_T.section_surprise + np.exp(-0.5 * np.square((expected - interval.value) / sd)))
         return value
 
 
@@ -57,9 +54,7 @@ def measured_sections(places: Sequence[KnownPlace], shares: Sequence[SectionShar
             found = dict(share.told)
             measured.append((found.get("pressure"), found.get("vacuum")))
     holds = {p.place: np.array([any(_names(p, s) for s in g) for g in groups], dtype=float) for p in places}
-    nameless = np.array(
-        [any(not any(_names(p, s) for p in places) for s in group) for group in groups], dtype=float
-    )
+    nameless = np.array([any(not any(_names(p, s) for p in places) for s in group) for group in groups], dtype=float)
     weight = {}
     for place, inside in holds.items():
         chosen = inside if inside.any() else nameless

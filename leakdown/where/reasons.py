@@ -15,11 +15,7 @@ from leakdown.words.numbers import number, percent_words, shares_words
 
 _T = tuned("where")
 _RIG_GROUP = "test-rig"
-_SHAPE_WORDS = {
-    "leak-grows": "the leak grew",
-    "levels-off": "the decay levels off",
-    "step": "the reading jumped",
-}
+_SHAPE_WORDS = {"leak-grows": "the leak grew", "levels-off": "the decay levels off", "step": "the reading jumped"}
 
 
 def headline(groups: Sequence[Group], evidence: Evidence) -> str:
@@ -71,9 +67,7 @@ def _nothing_found(first: Group, evidence: Evidence) -> str:
     return f"No leak found under {names}, cold, at this crank position."
 
 
-def reasons(
-    group: str, places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge
-) -> tuple[str, ...]:
+def reasons(group: str, places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge) -> tuple[str, ...]:
     """Sentences for one group, the strongest evidence first."""
     mine = [p for p in places if p.group == group]
     found = [
@@ -113,9 +107,7 @@ def _about_tightness(group: str, evidence: Evidence) -> list[str]:
         if not tested.tight and tested.loss_kpa_per_min < _T.small_loss_kpa_per_min
     ]
     if small:
-        found.append(
-            f"the loss under {' and '.join(small)} is so small that a change of temperature would do it"
-        )
+        found.append(f"the loss under {' and '.join(small)} is so small that a change of temperature would do it")
     if any(tested.rises for _, tested in evidence.directions):
         found.append("a reading that moves away from zero is vapour or warming, never a leak")
     return found
@@ -127,9 +119,7 @@ def _about_ratio(group: str, mine: Sequence[KnownPlace], evidence: Evidence, kno
         return []
     if ratio.value is None and ratio.at_least is None and ratio.high is None:
         return []
-    spans = sorted(
-        {(low, high) for p in mine for _, low, _, high in p.expected(evidence.lips, evidence.intake)}
-    )
+    spans = sorted({(low, high) for p in mine for _, low, _, high in p.expected(evidence.lips, evidence.intake)})
     fitting = [span for span in spans if _meets(ratio, *span)]
     words = " or ".join(f"{low:.2g} to {high:.2g}" for low, high in fitting or spans)
     verb = "consistent with" if fitting else "outside"
@@ -178,9 +168,7 @@ def _about_sections(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]
 def _about_marks(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
     touched = {*(p.place for p in mine), *(p.group for p in mine)}
     return [
-        mark_words(mark.effect)
-        for mark in evidence.marks
-        if mark.place in touched and (mark.changed or mark.steady)
+        mark_words(mark.effect) for mark in evidence.marks if mark.place in touched and (mark.changed or mark.steady)
     ]
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 from leakdown.analysis import Flag
 from leakdown.circuits import circuit
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
@@ -17,46 +18,8 @@ from leakdown.where.placing import section_of
 from leakdown.where.reasons import mark_words
 
 _T = tuned("where")
-_TEXTS = {
-    "one-direction": "{why}: no directional ratio, so the ranking rests on little.",
-    "other-circuit": "{source} is a test of the {other} circuit and was left out of the {circuit}; locate it "
-    "on its own.",
-    "same-readings": "{again} has the very readings of {first}: it was counted once.",
-    "rig-volume-missing": "The rig alone leaks, but without its volume its loss cannot be set beside the "
-    "engine's: a small volume exaggerates it. Write it in the file (# volume: 15 cm3).",
-    "two-gauges": "Two gauges were used: their gain (2.5 % class) is part of the ratio's interval. "
-    "Use one gauge for both directions.",
-    "other-blanks": "The two tests did not contain the same sections: the change is not the repair's alone.",
-    "volume-assumed-equal": "A volume is missing, so the two are taken as one. If hoses or blanks changed in "
-    "between, give both volumes.",
-    "section-volume-missing": "Blocking a section changes the volume, and not every test has its own: shares "
-    "are widened by 10 % of leak size. Measure each (leakdown volume) and write it in the file "
-    "(# volume: 240 cm3).",
-    "volume-uncertainty-unknown": "The shares take each test's volume as exact. Write its doubt in the file "
-    "(# volume_uncertainty: 5 %).",
-    "reading-rises": "A hold that moves away from zero is fuel vapour or warming, never a leak. Dry the "
-    "case, let everything cool, repeat both directions.",
-    "laws-differ": "The two directions leak by different flow laws (or repeats differ), so the ratio is that "
-    "of equal flow at the quoted pressure and its interval is wider. More than one leak is possible.",
-    "temperature-matters": "The leak is so small that a drift of 0.1 K a minute would change the ratio by "
-    "{percent:.0f} %. Log the temperature, or test pressure, vacuum, pressure on a cold engine.",
-    "deep-vacuum": "Sound lips can lift near -50 kPa (common practice): repeat the vacuum test at -20 to "
-    "-35 kPa before condemning a seal.",
-    "case-wet": "Fuel in the case gives off vapour that looks like a vacuum leak and levels off after 4 to "
-    "13 kPa. Dry it, wait, repeat: vapour shrinks, a leak does not.",
-    "ask-dry": "Was the case dry? Fuel vapour looks like a vacuum leak. Say --seen case-dry or "
-    "--seen case-wet.",
-    "ask-intake": "Behind reeds an intake leak shows under vacuum only, like a seal. Say --intake "
-    "piston-port, reed, rotary or stratified.",
-    "ask-lips": "Lips that face outward or twin lips leak the other way round. Say --seal-lips in, out or "
-    "twin if known.",
-}
-
-
-def warning(code: str, **fills: object) -> Flag:
-    """The flag of one code with its text filled in."""
-    return Flag(code, _TEXTS[code].format(**fills))
-
+warning = partial(Flag.of, "where")
+"""The flag of one code with its text filled in."""
 
 NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
            "pressure-rises", "connection-not-proven")  # fmt: skip
@@ -65,7 +28,7 @@ _PASSED_ON = (*NOTABLE, "several-holds", "ambient-assumed", "fast-leak")
 
 
 def warnings(
-    evidence: Evidence, pressure: Sequence[Held], vacuum: Sequence[Held], tests: Sequence[Held]
+    evidence: Evidence, pressure: Sequence[FittedTest], vacuum: Sequence[FittedTest], tests: Sequence[FittedTest]
 ) -> tuple[Flag, ...]:
     """Everything that makes the ranking less sure than it looks, each with what to do."""
     ratio, tested = evidence.ratio, circuit(evidence.circuit)
@@ -93,7 +56,7 @@ def warnings(
     return (*found, *_of_the_tests(tests))
 
 
-def _of_the_tests(tests: Sequence[Held]) -> list[Flag]:
+def _of_the_tests(tests: Sequence[FittedTest]) -> list[Flag]:
     """The tests' own flags that bear on the place, each said once with the files it is about."""
     found: dict[str, tuple[str, list[str]]] = {}
     for h in tests:
@@ -115,8 +78,7 @@ def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
         "the blanks (reseat, soap)": not said & {"reseat-changes", "bubbles-blanks"},
         "other crank positions": crankcase and "angle-changes" not in said,
         "a warm engine": crankcase,
-        "main-bearing play: a seal can hold at rest and leak at speed": crankcase
-        and "bearing-play" not in said,
+        "main-bearing play: a seal can hold at rest and leak at speed": crankcase and "bearing-play" not in said,
     }
     return tuple(name for name, so in missing.items() if so)
 

@@ -9,17 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from leakdown.analysis import Flag
+from leakdown.analysis import Array, Flag
 from leakdown.circuits import Direction
 from leakdown.fit.interval import CHI2_95
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
 from leakdown.where.located import SectionShare
 from leakdown.where.remarks import warning
 from leakdown.where.tests import Contents
 
-Array = NDArray[np.float64]
 _T = tuned("where")
 
 
@@ -60,9 +59,7 @@ def _inside(a: Array, b: Array, x: Array, active: NDArray[np.bool_]) -> Array:
         x[~active] = 0.0
 
 
-def section_shares(
-    tests: Sequence[Held], inside: Contents
-) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
+def section_shares(tests: Sequence[FittedTest], inside: Contents) -> tuple[tuple[SectionShare, ...], tuple[Flag, ...]]:
     """Every section's share of the whole circuit's leak at the quoted pressure, per direction."""
     solved: dict[Direction, list[_Share]] = {}
     directions: tuple[tuple[bool, Direction], ...] = ((False, "pressure"), (True, "vacuum"))
@@ -97,7 +94,7 @@ def _named(k: int, names: tuple[str, ...], solved: dict[Direction, list[_Share]]
     )
 
 
-def _solve(tests: list[tuple[Held, frozenset[str]]], names: tuple[str, ...]) -> list[_Share]:
+def _solve(tests: list[tuple[FittedTest, frozenset[str]]], names: tuple[str, ...]) -> list[_Share]:
     """The share of each of these sections in tests that contained some of them."""
     size, covariance = _sizes([h for h, _ in tests], [s for _, s in tests])
     contained = np.array([[name in s for name in names] for _, s in tests], dtype=float)
@@ -112,7 +109,7 @@ def _solve(tests: list[tuple[Held, frozenset[str]]], names: tuple[str, ...]) -> 
     return [_Share(_own(whole[group], group, 0.0), group, whole[group]) for group in of]
 
 
-def _sizes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array, Array]:
+def _sizes(tests: list[FittedTest], contained: list[frozenset[str]]) -> tuple[Array, Array]:
     """Leak size of each test (any unit) and its covariance; one volume has one error."""
     rates = [h.rate_pa_s for h in tests]
     sd = np.array([r.high / Z_95 if r.value is None else (r.high - r.low) / (2.0 * Z_95) for r in rates])
@@ -124,7 +121,7 @@ def _sizes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array, A
     return size, np.diag(spread**2) + np.outer(size * doubt, size * doubt) * np.array(same)
 
 
-def _volumes(tests: list[Held], contained: list[frozenset[str]]) -> tuple[Array, Array]:
+def _volumes(tests: list[FittedTest], contained: list[frozenset[str]]) -> tuple[Array, Array]:
     """Each test's volume (m3, or relative when none is known) and the relative sd of its error."""
     given = [h.volume_m3 for h in tests]
     stated = [v for v in given if v]
@@ -200,7 +197,7 @@ def _chi2_at(a: Array, b: Array, inside: NDArray[np.bool_], share: float) -> flo
     return nonnegative(np.vstack((a, row)), np.append(b, 0.0))[1]
 
 
-def _flags(tests: Sequence[Held]) -> tuple[Flag, ...]:
+def _flags(tests: Sequence[FittedTest]) -> tuple[Flag, ...]:
     if any(h.volume_m3 is None for h in tests):
         return (warning("section-volume-missing"),)
     if any(h.analysis.used.volume_u_m3.value is None for h in tests):

@@ -79,26 +79,13 @@ def next_question(
     """
     asked = skipped | {identity for identity, _ in answers.all()}
     now = probabilities(answers, known)
-    worth = {
-        i: _worth_of_question(c, answers, now, known) for i, c in known.complaints.items() if i not in asked
-    }
+    worth = {i: _worth_of_question(c, answers, now, known) for i, c in known.complaints.items() if i not in asked}
     best = max(worth, key=lambda i: worth[i], default=None)
     return None if best is None or worth[best] <= _T.question_least_bits else known.complaints[best]
 
 
-def next_check(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()) -> Check:
-    """The check or test that tells most for its minutes."""
-    return _by_worth(answers, known, done)[0]
-
-
-def two_minute_checks(
-    answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...] = ()
-) -> tuple[Check, ...]:
-    """The quick checks that are still to be done, the most telling first."""
-    return tuple(c for c in _by_worth(answers, known, done) if c.minutes <= _T.quick_check_min)
-
-
 def _by_worth(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]) -> list[Check]:
+    """The checks and tests still to be done, the one first that tells most for its minutes."""
     answered = {identity for identity, _ in answers.all()}
     open_ = [c for c in known.checks if c.id not in done and not answered & set(c.done_by)]
     now = probabilities(answers, known)
@@ -159,34 +146,29 @@ def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tu
     chance = probabilities(answers, known)
     ranked = sorted(known.suspects, key=lambda s: -chance[s.id])
     by_kind = {kind: sum(chance[s.id] for s in ranked if s.found == kind) for kind in ("leak", "fuel")}
+    checks = _by_worth(answers, known, done)
     return Triage(
         suspects=tuple(
-            Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known))
-            for s in ranked
+            Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known)) for s in ranked
         ),
-        quick=two_minute_checks(answers, known, done),
-        next_test=next_check(answers, known, done),
+        quick=tuple(check for check in checks if check.minutes <= _T.quick_check_min),
+        next_test=checks[0],
         leak_test=by_kind["leak"],
         fuel_test=by_kind["fuel"],
         plain=_plain(by_kind["leak"], by_kind["fuel"], ranked),
         caveat=CAVEAT,
-        understood=tuple(
-            f"{'yes' if seen else 'no'}: {known.complaints[i].ask}" for i, seen in answers.all()
-        ),
+        understood=tuple(f"{'yes' if seen else 'no'}: {known.complaints[i].ask}" for i, seen in answers.all()),
     )
 
 
 def _reasons(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge) -> tuple[str, ...]:
     """The answers that speak for the suspect, then those against it, then how common it is."""
     factors = [
-        (known.factor(known.complaints[i], suspect, seen), known.complaints[i].ask, seen)
-        for i, seen in answers.all()
+        (known.factor(known.complaints[i], suspect, seen), known.complaints[i].ask, seen) for i, seen in answers.all()
     ]
     raised = sorted((f for f in factors if f[0] >= _T.telling_factor), key=lambda f: -f[0])
     lowered = sorted((f for f in factors if f[0] <= 1.0 / _T.telling_factor), key=lambda f: f[0])
-    said = [
-        f"{'yes' if seen else 'no'} to {ask!r}: odds times {f:.2g}" for f, ask, seen in (*raised, *lowered)
-    ]
+    said = [f"{'yes' if seen else 'no'} to {ask!r}: odds times {f:.2g}" for f, ask, seen in (*raised, *lowered)]
     weight = 100.0 * suspect.weight / sum(s.weight for s in known.suspects)
     return (*said, f"the cause in about {weight:.2g} of 100 such engines")
 
@@ -197,9 +179,7 @@ def _plain(leak: float, fuel: float, ranked: list[KnownSuspect]) -> str:
     if best.found == "none" and leak + fuel < hardly:
         return f"No leak test will tell you this: {best.name} is not a leak. Do the checks first."
     if leak < hardly and fuel >= hardly:
-        return (
-            "Test the fuel side (line, vent, inlet needle) first: a crankcase test will hardly tell you this."
-        )
+        return "Test the fuel side (line, vent, inlet needle) first: a crankcase test will hardly tell you this."
     if leak < hardly:
         return "A leak test will hardly tell you this: most suspects are no leaks. Do the checks first."
     if best.found == "none":

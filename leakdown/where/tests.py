@@ -10,7 +10,7 @@ import numpy as np
 from leakdown.analysis import Flag
 from leakdown.circuits import circuit as circuit_of
 from leakdown.errors import UsageError
-from leakdown.judge.held import Held
+from leakdown.judge.judged import FittedTest
 from leakdown.recording import Conditions, Recording
 from leakdown.where.remarks import warning
 
@@ -81,28 +81,28 @@ class Tests:
     """
 
     circuit: str
-    all: tuple[Held, ...]
+    all: tuple[FittedTest, ...]
     inside: Contents
-    unsized: tuple[Held, ...] = ()
+    unsized: tuple[FittedTest, ...] = ()
     left_out: tuple[Flag, ...] = ()
 
     @property
-    def rig(self) -> list[Held]:
+    def rig(self) -> list[FittedTest]:
         """Tests of the rig alone."""
         return [h for h in (*self.all, *self.unsized) if h.analysis.circuit == RIG]
 
-    def fullest(self, inward: bool) -> list[Held]:
+    def fullest(self, inward: bool) -> list[FittedTest]:
         """Tests of one direction on the blanks that have both directions, or else on the fullest."""
         own, chosen = self._of(inward), self._compared()
         if chosen is None:
             chosen = max((s for _, s in own), key=len, default=None)
         return [h for h, s in own if s == chosen]
 
-    def pair(self) -> tuple[list[Held], list[Held]] | None:
+    def pair(self) -> tuple[list[FittedTest], list[FittedTest]] | None:
         """Pressure and vacuum tests on the same blanks, or None."""
         return None if self._compared() is None else (self.fullest(False), self.fullest(True))
 
-    def _of(self, inward: bool) -> list[tuple[Held, frozenset[str]]]:
+    def _of(self, inward: bool) -> list[tuple[FittedTest, frozenset[str]]]:
         left_out = "" if self.circuit == RIG else RIG
         pairs = zip(self.all, self.inside.tests, strict=True)
         return [(h, s) for h, s in pairs if h.inward == inward and h.analysis.circuit != left_out]
@@ -112,7 +112,7 @@ class Tests:
         return max(both, key=len) if both else None
 
 
-def sort_tests(analysed: Sequence[Held]) -> Tests:
+def sort_tests(analysed: Sequence[FittedTest]) -> Tests:
     """Keep the tests of the circuit that most of them are about, and the rig's own; each once."""
     tests, flags = _once(analysed)
     names = [h.analysis.circuit for h in tests]
@@ -120,8 +120,8 @@ def sort_tests(analysed: Sequence[Held]) -> Tests:
     circuit = max(dict.fromkeys(engine), key=engine.count)
     if circuit_of(circuit).engine and "crankcase" in engine:
         circuit = "crankcase"
-    kept: list[Held] = []
-    unsized: list[Held] = []
+    kept: list[FittedTest] = []
+    unsized: list[FittedTest] = []
     for h in tests:
         conditions = h.analysis.recording.conditions
         named = bool(conditions.includes or conditions.blocked)
@@ -139,9 +139,9 @@ def sort_tests(analysed: Sequence[Held]) -> Tests:
     return Tests(circuit, tuple(kept), inside, tuple(unsized), tuple(flags))
 
 
-def _once(tests: Sequence[Held]) -> tuple[list[Held], list[Flag]]:
+def _once(tests: Sequence[FittedTest]) -> tuple[list[FittedTest], list[Flag]]:
     """Tests with readings of their own: a file given twice would count as a repeat and narrow everything."""
-    kept: list[Held] = []
+    kept: list[FittedTest] = []
     flags: list[Flag] = []
     for h in tests:
         twin = next((k for k in kept if _same_readings(h.analysis.recording, k.analysis.recording)), None)

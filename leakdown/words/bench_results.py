@@ -17,19 +17,12 @@ from leakdown.words.objects import flag_objects, interval_object
 
 def rig_object(rig: Rig) -> dict[str, Any]:
     """Plain dicts, text, finite numbers and None."""
-    return {
-        "rig": rig.name,
-        "volume_cm3": None if rig.volume_m3 is None else rig.volume_m3 * 1e6,
-        "leaks": [
-            {
-                "direction": x.direction,
-                "at_pressure_kpa": x.at_pa / 1e3,
-                "leak_rate_pa_m3_s": interval_object(x.throughput_pa_m3_s),
-                "measured": x.measured,
-            }
-            for x in rig.leaks
-        ],
-    }
+    leaks = [
+        {"direction": x.direction, "at_pressure_kpa": x.at_pa / 1e3, "measured": x.measured}
+        | {"leak_rate_pa_m3_s": interval_object(x.throughput_pa_m3_s)}
+        for x in rig.leaks
+    ]
+    return {"rig": rig.name, "volume_cm3": None if rig.volume_m3 is None else rig.volume_m3 * 1e6, "leaks": leaks}
 
 
 def rig_lines(rig: Rig) -> list[str]:
@@ -44,15 +37,9 @@ def rig_lines(rig: Rig) -> list[str]:
 
 def cleared_object(found: Cleared) -> dict[str, Any]:
     """Plain dicts, text, finite numbers and None."""
-    return {
-        "rig": found.rig,
-        "direction": found.direction,
-        "at_pressure_kpa": found.at_pa / 1e3,
-        "test_pa_m3_s": interval_object(found.test_pa_m3_s),
-        "rig_pa_m3_s": interval_object(found.rig_pa_m3_s),
-        "left_pa_m3_s": interval_object(found.left_pa_m3_s),
-        "warnings": flag_objects(found.flags),
-    }
+    rates = {n: interval_object(getattr(found, n)) for n in ("test_pa_m3_s", "rig_pa_m3_s", "left_pa_m3_s")}
+    head = {"rig": found.rig, "direction": found.direction, "at_pressure_kpa": found.at_pa / 1e3}
+    return {**head, **rates, "warnings": flag_objects(found.flags)}
 
 
 def cleared_lines(found: Cleared) -> list[str]:
@@ -66,18 +53,14 @@ def cleared_lines(found: Cleared) -> list[str]:
 
 def check_object(found: OrificeCheck) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
-    return {
-        "measured_over_known": interval_object(found.ratio),
-        "agrees": found.agrees,
-        "text": found.sentence,
-    }
+    return {"measured_over_known": interval_object(found.ratio), "agrees": found.agrees, "text": found.sentence}
 
 
 def _rig_words(interval: Interval) -> str:
-    low, high = (significant(standard_cm3_per_min(x), 2) for x in (interval.low, interval.high))
-    if interval.value is None:
-        return f"no leak seen, at most {high} cm3/min"
-    return f"{significant(standard_cm3_per_min(interval.value), 2)} ({low} to {high}) cm3/min"
+    flow = interval.scaled(standard_cm3_per_min(1.0))
+    if flow.value is None:
+        return f"no leak seen, at most {significant(flow.high, 2)} cm3/min"
+    return f"{_sum_words(flow)} cm3/min"
 
 
 def pumped_object(leak: PumpedLeak) -> dict[str, Any]:
@@ -93,9 +76,9 @@ def pumped_object(leak: PumpedLeak) -> dict[str, Any]:
 
 def pumped_lines(leak: PumpedLeak) -> list[str]:
     """The answer, the sum, what was assumed."""
-    flow = Interval(*(standard_cm3_per_min(x) for x in _figures(leak.throughput_pa_m3_s)))
+    flow = _sum_words(leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0)))
     return [
-        f"Would not go past {kpa_words(leak.held_pa, 6)}: a leak of {_sum_words(flow)} cm3/min there "
+        f"Would not go past {kpa_words(leak.held_pa, 6)}: a leak of {flow} cm3/min there "
         f"(20 degC, 101.325 kPa), about a {_sum_words(leak.hole_m.scaled(1e3))} mm hole. Find it by soap or "
         "ear first.",
         leak.formula,
@@ -126,34 +109,25 @@ def seal_object(seal: CentreSeal) -> dict[str, Any]:
 
 def seal_lines(seal: CentreSeal) -> list[str]:
     """The answer, the sum, what it means."""
-    flow = Interval(*(standard_cm3_per_min(x) for x in _figures(seal.throughput_pa_m3_s)))
-    return [
-        f"Past the centre seal: {_sum_words(flow)} cm3/min (20 degC, 101.325 kPa).",
-        seal.formula,
-        *seal.notes,
-    ]
-
-
-def _figures(interval: Interval) -> tuple[float, float, float]:
-    value = interval.low if interval.value is None else interval.value
-    return value, interval.low, interval.high
+    flow = _sum_words(seal.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0)))
+    return [f"Past the centre seal: {flow} cm3/min (20 degC, 101.325 kPa).", seal.formula, *seal.notes]
 
 
 def _sum_object(interval: Interval) -> dict[str, float]:
-    value, low, high = _figures(interval)
-    return {"value": value, "low": low, "high": high}
+    value = interval.low if interval.value is None else interval.value
+    return {"value": value, "low": interval.low, "high": interval.high}
 
 
 def _sum_words(interval: Interval) -> str:
-    value, low, high = _figures(interval)
-    return f"{significant(value, 2)} ({significant(low, 2)} to {significant(high, 2)})"
+    value, low, high = (significant(figure, 2) for figure in _sum_object(interval).values())
+    return f"{value} ({low} to {high})"
 
 
 def pooled_object(found: Pooled) -> dict[str, Any]:
     """Plain dicts, text, finite numbers and None; losses in kPa/min, leak rates in Pa m3/s."""
-    factor = _factor(found)
+    unit, factor = ("kPa/min", 0.06) if found.what == "Pa/s" else (found.what, 1.0)
     return {
-        "unit": "kPa/min" if found.what == "Pa/s" else found.what,
+        "unit": unit,
         "direction": found.direction,
         "at_pressure_kpa": found.at_pa / 1e3,
         "leak_rate_pa_m3_s": interval_object(found.throughput_pa_m3_s),
@@ -181,17 +155,12 @@ def pooled_lines(found: Pooled) -> list[str]:
 
 
 def _leak_rate(found: Pooled) -> list[str]:
-    flow = found.throughput_pa_m3_s
-    if flow is None or found.what != "Pa/s":
+    if found.throughput_pa_m3_s is None or found.what != "Pa/s":
         return []
-    low, high = (significant(standard_cm3_per_min(x)) for x in (flow.low, flow.high))
+    flow = found.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0))
     if flow.value is None:
-        return [f"As a leak: at most {high} cm3/min."]
-    return [f"As a leak: {significant(standard_cm3_per_min(flow.value))} cm3/min ({low} to {high})."]
-
-
-def _factor(found: Pooled) -> float:
-    return 0.06 if found.what == "Pa/s" else 1.0
+        return [f"As a leak: at most {significant(flow.high)} cm3/min."]
+    return [f"As a leak: {significant(flow.value)} cm3/min ({significant(flow.low)} to {significant(flow.high)})."]
 
 
 def _number(value: float, found: Pooled) -> str:

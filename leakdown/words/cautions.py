@@ -10,11 +10,11 @@ from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA
 from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
+from leakdown.words.wrap import texts
 
-CONNECTION = (
-    "Count a result only with the connection proven (the reading falls when a blank is cracked open at "
-    "the end) and the blanks and plugs checked: they are part of every test."
-)
+_LIMITS = texts("limits")
+CONNECTION = _LIMITS["connection"]
+AUTHORITY = texts("cautions")["authority"]
 
 
 def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
@@ -27,27 +27,13 @@ def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
         size = "leak within the limit" if analysis.leak.detected else "no leak that this test could show"
         where = ", cold, at this crank position" if circuit(analysis.circuit).engine else ", as tested"
         lines.append(f"Read a pass as: {size}{where}, in this direction.")
-    if circuit(analysis.circuit).breathed:
-        lines.append(
-            f"An engine passes only with pressure AND vacuum. The {other} test is a test of its own: "
-            "a seal lip can hold one way and leak the other."
-        )
-    if circuit(analysis.circuit).both == "useful":
-        lines.append(
-            f"The {other} test is a test of its own: a vent that lets air in may spill outward when hot, and "
-            "one that holds may let none in."
-        )
-    lines.append(CONNECTION)
-    lines.append(_not_tested(analysis.circuit))
-    return tuple(lines)
-
-
-def _not_tested(name: str) -> str:
-    if circuit(name).engine:
-        return "Not tested: a hot or running engine, other crank positions, and whatever was blanked off."
-    if name == "rig":
-        return "Not tested: the engine's own blanks and plugs; the rig alone never covers them."
-    return f"Not tested: anything outside the {circuit_words(name)}, and the parts warm or moving."
+    known = circuit(analysis.circuit)
+    if known.breathed:
+        lines.append(_LIMITS["both-needed"].format(other=other))
+    if known.both == "useful":
+        lines.append(_LIMITS["both-useful"].format(other=other))
+    left_out = _LIMITS["engine" if known.engine else "rig" if known.id == "rig" else "other"]
+    return (*lines, CONNECTION, left_out.format(circuit=circuit_words(known.id)))
 
 
 def work_cautions(analysis: Analysis) -> tuple[str, ...]:
@@ -57,28 +43,14 @@ def work_cautions(analysis: Analysis) -> tuple[str, ...]:
     highest = f"{kpa_words(caution)} ({caution / PRESSURE_PA['psi']:.2g} psi)"
     if unit not in ("kPa", "psi"):
         highest = f"{caution / PRESSURE_PA[unit]:.3g} {unit}, {highest}"
+    said = texts("cautions")
     lines = [f"Low pressure only: stay below about {highest} here (common practice)."]
     if known.engine:
         lines[0] = f"Low pressure only: above about {highest} seals can be pushed out (common practice)."
-        lines.append(
-            "Never turn the crankshaft with the ports closed under pressure: a plug can be thrown out. "
-            "Vent first."
-        )
-    if known.id == "tank":
-        lines.append(
-            "Thin plastic tanks: +20 kPa or -10 kPa at most (common practice); a full tank can spray."
-        )
-    if known.id == "float-inlet":
-        lines.append("Float bowls: 15 to 30 kPa at most (common practice); more forces a good needle.")
-    lines.append("No shop air without a regulator and a relief valve.")
-    lines.append("Wear eye protection and keep out of line with plugs and plates.")
+        lines.append(said["turning"])
+    if known.id in ("tank", "float-inlet"):
+        lines.append(said[known.id])
+    lines += [said["air"], said["eyes"]]
     vapour = "Fuel vapour: drain, ventilate, no sparks, ground the plug lead"
     lines.append(f"{vapour}; use a trap so that no fuel reaches the gauge." if known.fuel else f"{vapour}.")
-    lines.append("Let a hot engine cool before testing.")
-    return tuple(lines)
-
-
-AUTHORITY = (
-    "The maker's service manual, local codes and licensed practice come first. "
-    "This result is an aid to a competent person, not a substitute for one."
-)
+    return (*lines, said["hot"])

@@ -9,12 +9,7 @@ from leakdown.circuits import Circuit, Way
 from leakdown.judge.limits import WHOSE, limit_for
 from leakdown.settings import ShopSettings
 from leakdown.words.numbers import kpa_words
-from leakdown.words.wrap import Wrap
-
-NOT_BUILDING = (
-    "Will it not build up? Log the pumping and analyse it, or count the strokes: "
-    'leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s".'
-)
+from leakdown.words.wrap import Wrap, texts
 
 
 def circuit_object(found: Circuit, shop: ShopSettings | None = None) -> dict[str, Any]:
@@ -57,11 +52,9 @@ def circuit_lines(found: Circuit, width: int, wrap: Wrap, shop: ShopSettings | N
     for way in found.ways:
         lines += wrap(_words(way, limit_for(found.id, way.direction, shop)), width, "  ", "    ")
     lines += ["Set up"]
-    lines += [
-        line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")
-    ]
+    lines += [line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")]
     if found.engine:
-        lines += wrap(NOT_BUILDING, width, "", "  ")
+        lines += wrap(texts("circuits")["not-building"], width, "", "  ")
     lines += [*wrap(f"Healthy: {found.healthy}", width, "", "  "), "Mind"]
     lines += [line for text in found.mind for line in wrap(text, width, "  ! ", "    ")]
     return [*lines, "All common practice but what is the shop's own: the maker's service manual comes first."]

@@ -40,41 +40,28 @@ def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
         return tuple(fact for finding in instead for fact in finding_facts(finding))
     if leak is None:
         return _half_life(analysis)
-    if not leak.detected:
-        return _unseen_facts(analysis, leak)
-    facts = []
-    if leak.throughput_pa_m3_s is not None:
-        value, span = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
-        facts.append(Fact("Leak rate", value, span, STANDARD_AIR))
-    unit = analysis.recording.conditions.show_unit
-    value, span = interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min")
-    facts.append(Fact("Pressure loss", value, span, "in this volume"))
-    if leak.hole_m is not None:
-        facts.append(_hole_fact(analysis, leak.hole_m))
-    return (*facts, *_half_life(analysis))
-
-
-def _unseen_facts(analysis: Analysis, leak: LeakEstimate) -> tuple[Fact, ...]:
-    """No leak found: the one bound that the test gives, as rate, loss and hole."""
-    least = least_seen(analysis)
+    if leak.detected:
+        sizes = (leak.throughput_pa_m3_s, leak.rate_pa_s, leak.hole_m)
+        return (*_sized(analysis, *sizes), *_half_life(analysis))
+    least = least_seen(analysis)  # the one bound that the test gives
     if least is None:
         return ()
-    facts = []
-    if least.flow_pa_m3_s is not None:
-        most = Interval(None, 0.0, least.flow_pa_m3_s)
-        facts.append(Fact("Leak rate", *interval_words(most, flow_factor(analysis), "cm3/min"), STANDARD_AIR))
-    most, unit = Interval(None, 0.0, least.rate_pa_s), analysis.recording.conditions.show_unit
-    words = interval_words(most, loss_factor(analysis), f"{unit}/min")
-    facts.append(Fact("Pressure loss", *words, "in this volume"))
-    if least.hole_m is not None:
-        facts.append(_hole_fact(analysis, Interval(None, 0.0, least.hole_m)))
+    flow, hole = (None if x is None else Interval(None, 0.0, x) for x in (least.flow_pa_m3_s, least.hole_m))
+    return _sized(analysis, flow, Interval(None, 0.0, least.rate_pa_s), hole)
+
+
+def _sized(analysis: Analysis, flow: Interval | None, rate: Interval, hole_m: Interval | None) -> tuple[Fact, ...]:
+    """A leak as rate (Pa m3/s), loss (Pa/s) and hole."""
+    unit, cd = analysis.recording.conditions.show_unit, analysis.used.discharge_coefficient.value
+    loss = interval_words(rate, loss_factor(analysis), f"{unit}/min")
+    facts = [Fact("Pressure loss", *loss, "in this volume")]
+    if flow is not None:
+        words = interval_words(flow, flow_factor(analysis), "cm3/min")
+        facts.insert(0, Fact("Leak rate", *words, STANDARD_AIR))
+    if hole_m is not None:
+        note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
+        facts.append(Fact("Like one hole of", *hole_words(hole_m), note))
     return tuple(facts)
-
-
-def _hole_fact(analysis: Analysis, hole_m: Interval) -> Fact:
-    cd = analysis.used.discharge_coefficient.value
-    note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
-    return Fact("Like one hole of", *hole_words(hole_m), note)
 
 
 def _half_life(analysis: Analysis) -> tuple[Fact, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from leakdown.analysis import Analysis, Finding, Flag
 from leakdown.quantities import show_pressure
-from leakdown.words.wrap import capital
+from leakdown.words.wrap import capital, texts
 
 _VAPOUR = ("levels-off", "creep", "leak-shrinks")
 _ASSUMED = (
@@ -17,14 +17,6 @@ _ASSUMED = (
     "not-used",
     "second-test",
 )
-_GRAVE = {
-    "pressure-rises": "The reading moved away from zero: vapour, warming or drift may hide a leak. "
-    "Let it cool, dry it, repeat.",
-    "frozen": "The gauge stood still: make sure that it lives (press on the hose), and repeat.",
-    "temperature-drift": "The temperature moved during the hold: repeat when it is steady.",
-    "saturated": "The gauge stood at the end of its scale: the true pressure is not known.",
-    "over-range": "Some openings were at the end of the gauge's scale: the true ones are higher.",
-}
 _SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
 _UNKNOWN = ("pressure-rises", "frozen", "saturated", "fell-before-hold")
 NOTHING_PA = 0.1  # a gauge step below this is none
@@ -86,7 +78,7 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
         elif flag.code in barring:
             text = "" if flag.text.rstrip(".").lower() == reason else capital(flag.text)
         else:
-            text = _GRAVE.get(flag.code, "")
+            text = texts("grave").get(flag.code, "")
         if text:
             found.append((flag.code, text))
     return found

@@ -37,9 +37,7 @@ def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[
 def change_lines(change: Change, width: int, wrap: Wrap, style: Style) -> list[str]:
     """The answer of compare."""
     lines = [style(line, "strong") for line in wrap(change.sentence, width, "", "")]
-    lines += wrap(
-        f"Verdict before: {change.verdict_before}. Verdict after: {change.verdict_after}.", width, "", ""
-    )
+    lines += wrap(f"Verdict before: {change.verdict_before}. Verdict after: {change.verdict_after}.", width, "", "")
     return [*lines, *_titled("Mind", [flag.text for flag in change.warnings], width, wrap)]
 
 
@@ -54,9 +52,7 @@ def _ranking(found: Located, width: int, wrap: Wrap) -> list[str]:
     lines: list[str] = []
     shown = shown_groups(found)
     for rank, group in enumerate(shown):
-        inside = [
-            p for p in found.places if p.group == group.group and p.probability > 0.25 * group.probability
-        ]
+        inside = [p for p in found.places if p.group == group.group and p.probability > 0.25 * group.probability]
         names = ""
         if len(inside) > 1:
             names = ": " + ", ".join(f"{p.name} {percent_words(p.probability)}" for p in inside)

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, Quantity, Used, Verdict
+from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, MarkEffect, Quantity, Used, Verdict
+from leakdown.circuits import DIRECTIONS
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Complaint, Located, MarkOutcome, Ratio, SectionShare
 
@@ -16,19 +17,15 @@ CONFIDENCE = 0.95
 
 def analysis_object(analysis: Analysis) -> dict[str, Any]:
     """Plain dicts, lists, text, numbers and None. Magnitudes positive in both directions, gauge signed."""
-    leak = analysis.leak
-    hold = analysis.hold
+    leak, verdict = analysis.leak, analysis.verdict
     return {
         "file": analysis.recording.source,
         "circuit": analysis.circuit,
         "direction": analysis.direction,
         "hold": _hold(analysis),
-        "start_pressure_kpa": _number(hold.start_pa, 1e-3),
-        "end_pressure_kpa": _number(hold.end_pa, 1e-3),
-        "exponential": {
-            "time_constant_s": _number(analysis.time_constant_s),
-            "half_life_s": _number(analysis.half_life_s),
-        },
+        "start_pressure_kpa": _number(analysis.hold.start_pa, 1e-3),
+        "end_pressure_kpa": _number(analysis.hold.end_pa, 1e-3),
+        "exponential": _numbers(analysis, "time_constant_s", "half_life_s"),
         "leak_rate": _leak_rate(leak),
         "loss_kpa_per_min": interval_object(leak.rate_pa_s if leak else None, 60e-3),
         "equivalent_hole_mm": interval_object(leak.hole_m if leak else None, 1e3),
@@ -37,22 +34,21 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "detection_limit_kpa_per_min": _number(leak.detection_rate_pa_s if leak else None, 60e-3),
         "opening_pressure_kpa": _number(leak.opening_pa if leak else None, 1e-3),
         "growth_per_min": _number(leak.growth_per_min if leak else None),
-        "limit": _limit(analysis.verdict),
-        "verdict": analysis.verdict.word if analysis.verdict else "undecided",
-        "verdict_detail": _verdict_detail(analysis.verdict),
-        "marks": [
-            {
-                "time_s": _number(m.time_s),
-                "text": m.text,
-                "after_over_before": interval_object(m.after_over_before),
-            }
-            for m in analysis.marks
-        ],
+        "limit": _limit(verdict),
+        "verdict": verdict.word if verdict else "undecided",
+        "verdict_detail": _verdict_detail(verdict),
+        "marks": [_effect(mark) for mark in analysis.marks],
         "findings": [_finding(finding) for finding in analysis.findings],
         "warnings": flag_objects(analysis.flags),
         "used": _used(analysis.used),
         "remarks": list(analysis.recording.remarks),
     }
+
+
+def _numbers(record: object, *names: str) -> dict[str, float | None]:
+    """Numbers of a record by their names; pressures come in Pa and go out in kPa."""
+    shown = {name: (f"{name[:-2]}kpa", 1e-3) if name.endswith("_pa") else (name, 1.0) for name in names}
+    return {key: _number(getattr(record, name), factor) for name, (key, factor) in shown.items()}
 
 
 def _number(value: float | None, factor: float = 1.0) -> float | None:
@@ -79,33 +75,22 @@ def flag_objects(flags: Sequence[Flag]) -> list[dict[str, str]]:
 def _hold(analysis: Analysis) -> dict[str, Any]:
     hold = analysis.hold
     return {
-        "start_s": _number(hold.start_s),
-        "end_s": _number(hold.end_s),
+        **_numbers(hold, "start_s", "end_s"),
         "readings": int(hold.readings),
-        "closed_s": _number(hold.closed_s),
+        **_numbers(hold, "closed_s"),
         "chosen": "given" if hold.given else "found",
-        "phases": [
-            {"name": p.name, "start_s": _number(p.start_s), "end_s": _number(p.end_s)} for p in hold.phases
-        ],
-        "steps": [
-            {"time_s": _number(s.time_s), "change_kpa": _number(s.change_pa, 1e-3)} for s in hold.steps
-        ],
-        "zero": {
-            "offset_kpa": _number(hold.zero.offset_pa, 1e-3),
-            "drift_kpa": _number(hold.zero.drift_pa, 1e-3),
-            "source": hold.zero.source,
-        },
+        "phases": [{"name": p.name, **_numbers(p, "start_s", "end_s")} for p in hold.phases],
+        "steps": [_numbers(s, "time_s", "change_pa") for s in hold.steps],
+        "zero": {**_numbers(hold.zero, "offset_pa", "drift_pa"), "source": hold.zero.source},
     }
 
 
 def _leak_rate(leak: LeakEstimate | None) -> dict[str, Any] | None:
     if leak is None or leak.throughput_pa_m3_s is None:
         return None
-    rate = leak.throughput_pa_m3_s
+    rate = interval_object(leak.throughput_pa_m3_s) or {}
     return {
-        "value_pa_m3_s": _number(rate.value),
-        "low_pa_m3_s": _number(rate.low),
-        "high_pa_m3_s": _number(rate.high),
+        **{f"{end}_pa_m3_s": value for end, value in rate.items()},
         "at_pressure_kpa": _number(leak.at_pa, 1e-3),
         "confidence": CONFIDENCE,
         "detected": bool(leak.detected),
@@ -117,16 +102,12 @@ def _limit(verdict: Verdict | None) -> dict[str, Any] | None:
     if verdict is None:
         return None
     limit = verdict.limit
-    drop, rate = limit.kind == "drop", limit.kind in ("rate", "inflow")
-    return {
-        "text": limit.text,
-        "kind": limit.kind,
-        "source": limit.source,
-        "drop_kpa": _number(limit.drop_pa, 1e-3) if drop else None,
-        "time_s": _number(limit.time_s) if drop else None,
-        "start_kpa": _number(limit.start_pa, 1e-3) if drop else None,
-        "rate_pa_m3_s": _number(limit.rate_pa_m3_s) if rate else None,
-    }
+    figures: dict[str, float | None] = dict.fromkeys(("drop_kpa", "time_s", "start_kpa", "rate_pa_m3_s"))
+    if limit.kind == "drop":
+        figures |= _numbers(limit, "drop_pa", "time_s", "start_pa")
+    elif limit.kind in ("rate", "inflow"):
+        figures["rate_pa_m3_s"] = _number(limit.rate_pa_m3_s)
+    return {"text": limit.text, "kind": limit.kind, "source": limit.source, **figures}
 
 
 def _verdict_detail(verdict: Verdict | None) -> dict[str, Any]:
@@ -134,13 +115,9 @@ def _verdict_detail(verdict: Verdict | None) -> dict[str, Any]:
         reason = "no limit given, and common practice has none for this circuit and direction"
         return {"reason": reason, "remedy": "Give --limit.", "basis": "none", "measured": None, "unit": None}
     drop = verdict.limit.kind == "drop"
-    return {
-        "reason": verdict.reason,
-        "remedy": verdict.remedy or None,
-        "basis": verdict.basis,
-        "measured": interval_object(verdict.measured, 1e-3 if drop else 1.0),
-        "unit": "kPa" if drop else "Pa m3/s",
-    }
+    measured = {"measured": interval_object(verdict.measured, 1e-3 if drop else 1.0)}
+    said = {"reason": verdict.reason, "remedy": verdict.remedy or None, "basis": verdict.basis}
+    return said | measured | {"unit": "kPa" if drop else "Pa m3/s"}
 
 
 def _finding(finding: Finding) -> dict[str, Any]:
@@ -171,13 +148,8 @@ def located_object(found: Located) -> dict[str, Any]:
         "files": list(found.files),
         "headline": found.headline,
         "vacuum_over_pressure": _ratio(found.ratio),
-        "groups": [
-            {"group": g.group, "probability": _number(g.probability), "reasons": list(g.reasons)}
-            for g in found.groups
-        ],
-        "places": [
-            {"place": p.place, "group": p.group, "probability": _number(p.probability)} for p in found.places
-        ],
+        "groups": [{"group": g.group, **_numbers(g, "probability"), "reasons": list(g.reasons)} for g in found.groups],
+        "places": [{"place": p.place, "group": p.group, **_numbers(p, "probability")} for p in found.places],
         "sections": [_section(s) for s in found.sections],
         "ruled_out": [f"{name}: {why}" for name, why in found.ruled_out],
         "not_tested": list(found.not_tested),
@@ -189,15 +161,13 @@ def located_object(found: Located) -> dict[str, Any]:
 
 
 def _mark(mark: MarkOutcome) -> dict[str, Any]:
-    return {
-        "file": mark.file,
-        "time_s": _number(mark.effect.time_s),
-        "text": mark.effect.text,
-        "place": mark.place,
-        "after_over_before": interval_object(mark.effect.after_over_before),
-        "changed": mark.changed,
-        "steady": mark.steady,
-    }
+    own = {key: value for key, value in vars(mark).items() if key != "effect"}
+    return own | _effect(mark.effect)
+
+
+def _effect(effect: MarkEffect) -> dict[str, Any]:
+    ratio = interval_object(effect.after_over_before)
+    return {**_numbers(effect, "time_s"), "text": effect.text, "after_over_before": ratio}
 
 
 def _complaint(said: Complaint | None) -> dict[str, Any] | None:
@@ -212,10 +182,10 @@ def _complaint(said: Complaint | None) -> dict[str, Any] | None:
 
 def change_object(change: Change) -> dict[str, Any]:
     """Plain dicts, lists, text, numbers and None."""
-    value, low, high = change.after_over_before
+    ends = zip(("value", "low", "high"), change.after_over_before, strict=True)
     return {
         "direction": change.direction,
-        "after_over_before": {"value": _number(value), "low": _number(low), "high": _number(high)},
+        "after_over_before": {key: _number(end) for key, end in ends},
         "change": change.word,
         "sentence": change.sentence,
         "verdict_before": change.verdict_before,
@@ -227,23 +197,20 @@ def change_object(change: Change) -> dict[str, Any]:
 def _ratio(ratio: Ratio | None) -> dict[str, Any] | None:
     if ratio is None:
         return None
-    bounds = {key: _number(getattr(ratio, key)) for key in ("value", "low", "high", "at_least")}
-    return bounds | {"same_law": ratio.same_law}
+    return _numbers(ratio, "value", "low", "high", "at_least") | {"same_law": ratio.same_law}
 
 
 def _section(section: SectionShare) -> dict[str, Any]:
     own, together = dict(section.shares), dict(section.together)
     return {
         "section": section.section,
-        "pressure": _share(own.get("pressure")),
-        "vacuum": _share(own.get("vacuum")),
+        **{d: _share(own.get(d)) for d in DIRECTIONS},
         "separable": section.separable,
         "with": list(section.with_),
-        "together": {d: _share(together.get(d)) for d in ("pressure", "vacuum")} if together else None,
+        "together": {d: _share(together.get(d)) for d in DIRECTIONS} if together else None,
     }
 
 
 def _share(interval: Interval | None) -> dict[str, float | None] | None:
-    if interval is None:
-        return None
-    return {"share": _number(interval.value), "low": _number(interval.low), "high": _number(interval.high)}
+    whole = interval_object(interval)
+    return whole and {"share": whole.pop("value"), **whole}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from typing import Any
 
 from leakdown.prepare.bench_sums import SizedVolume
@@ -15,8 +16,7 @@ from leakdown.words.wrap import Style, Wrap
 
 def plan_object(plan: Plan) -> dict[str, Any]:
     """Plain dicts, text and finite numbers or None."""
-    bench = plan.test
-    sees = math.isfinite(plan.loss_pa_s)
+    bench, sees, decides = plan.test, math.isfinite(plan.loss_pa_s), plan.hold_s is not None
     return {
         "hold_s": plan.hold_s,
         "detection_limit_pa_m3_s": plan.detection_pa_m3_s if sees else None,
@@ -24,10 +24,10 @@ def plan_object(plan: Plan) -> dict[str, Any]:
         "limit": bench.limit.text,
         "limit_kpa_per_min": 0.06 * plan.allowed_pa_s,
         "at_pressure_kpa": bench.sign * bench.quote_pa / 1e3,
-        "decides": plan.hold_s is not None,
+        "decides": decides,
         "longest_s": plan.longest_s,
-        "decided_share": None if plan.hold_s is None else plan.count.share,
-        "decided_share_half": None if plan.hold_s is None else plan.half_count.share,
+        "decided_share": plan.count.share if decides else None,
+        "decided_share_half": plan.half_count.share if decides else None,
         "rehearsed": _rehearsed(plan),
         "open_s": plan.open_s,
         "drift_k_per_min": 60.0 * plan.drift_k_s,
@@ -120,11 +120,9 @@ def _drift(plan: Plan) -> str:
 
 def volume_object(sized: SizedVolume) -> dict[str, Any]:
     """Plain dicts, text and finite numbers, in cm3."""
-    v = sized.volume_m3
-    value = 0.0 if v.value is None else v.value
     return {
         "method": sized.method,
-        "volume_cm3": {"value": value * 1e6, "low": v.low * 1e6, "high": v.high * 1e6},
+        "volume_cm3": asdict(sized.volume_m3.scaled(1e6)),
         "standard_uncertainty_cm3": sized.u_m3 * 1e6,
         "rig": sized.rig,
         "formula": sized.formula,
@@ -138,13 +136,13 @@ def volume_object(sized: SizedVolume) -> dict[str, Any]:
 
 def volume_lines(sized: SizedVolume, width: int, wrap: Wrap) -> list[str]:
     """The answer, what to type next, the sum, and what was assumed."""
-    v = sized.volume_m3
+    v = sized.volume_m3.scaled(1e6)
     value = 0.0 if v.value is None else v.value
     doubt = max(v.high / value - 1.0, 1.0 - v.low / value) * 100.0
     lines = [
-        f"Volume {value * 1e6:.1f} cm3, between {v.low * 1e6:.1f} and {v.high * 1e6:.1f} cm3 (95 %).",
+        f"Volume {value:.1f} cm3, between {v.low:.1f} and {v.high:.1f} cm3 (95 %).",
         *wrap(sized.rig, width, "", "  "),
-        f'Use it as: --volume "{value * 1e6:.1f} cm3" --volume-uncertainty "{doubt:.2g} %"',
+        f'Use it as: --volume "{value:.1f} cm3" --volume-uncertainty "{doubt:.2g} %"',
         "",
         *wrap(sized.formula, width, "", "  "),
         *(line for x in sized.inputs for line in wrap(x.note, width, "  - ", "    ")),

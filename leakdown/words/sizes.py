@@ -12,15 +12,8 @@ from leakdown.quantities import show_pressure, significant
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.words.flags import has_flag, may_be_vapour
-from leakdown.words.numbers import (
-    at_words,
-    figure_words,
-    flow_factor,
-    hole_words,
-    interval_words,
-    loss_factor,
-    number,
-)
+from leakdown.words.numbers import at_words, figure_words, flow_factor, hole_words, interval_words, loss_factor, number
+from leakdown.words.wrap import texts
 
 VERDICT_WORDS = {"pass": "PASS", "fail": "FAIL", "undecided": "CANNOT SAY YET"}
 _T = tuned("words")
@@ -44,12 +37,7 @@ def verdict_role(analysis: Analysis) -> str:
 def verdict_sentence(analysis: Analysis) -> str:
     """Why, in one sentence, and what would decide it when undecided."""
     verdict = analysis.verdict
-    if verdict is None:
-        return (
-            "There is no common-practice limit for this circuit in this direction; "
-            'give the maker\'s figure with --limit, such as "7 kPa in 60 s".'
-        )
-    return f"{verdict.reason} {verdict.remedy}".strip()
+    return f"{verdict.reason} {verdict.remedy}".strip() if verdict else texts("verdict")["no-limit"]
 
 
 def file_name(analysis: Analysis) -> str:
@@ -116,18 +104,22 @@ def size_sentence(analysis: Analysis) -> str:
 
 
 def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
-    where, flow = at_words(analysis), leak.throughput_pa_m3_s
-    vapour = may_be_vapour(analysis)
-    if flow is None:
-        unit = analysis.recording.conditions.show_unit
-        loss = in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), f"{unit}/min"))
-        return f"It loses {loss} {where} in this volume; the volume is not known, so no leak rate."
-    size = in_brackets(*interval_words(flow, flow_factor(analysis), "cm3/min"))
-    if vapour:
+    where, size = at_words(analysis), _size(analysis, leak)
+    if leak.throughput_pa_m3_s is None:
+        return f"It loses {size} {where} in this volume; the volume is not known, so no leak rate."
+    if may_be_vapour(analysis):
         return f"Taken for a leak it is {size} {where}."
     hole = hole_words(leak.hole_m)[0] if leak.hole_m else ""
     like = f", like one round hole of {hole}" if hole else ""
     return f"The leak is {size} {where}{like}."
+
+
+def _size(analysis: Analysis, leak: LeakEstimate) -> str:
+    """The leak rate, or the loss where there is no volume."""
+    if leak.throughput_pa_m3_s is not None:
+        return in_brackets(*interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min"))
+    unit = f"{analysis.recording.conditions.show_unit}/min"
+    return in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), unit))
 
 
 def in_brackets(value: str, span: str) -> str:
@@ -146,20 +138,10 @@ def size_brief(analysis: Analysis) -> str:
         return "no leak size: no model fits this hold"
     if not leak.detected:
         return unseen_brief(analysis)
-    if leak.throughput_pa_m3_s is not None:
-        size = interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min")
-    else:
-        unit = f"{analysis.recording.conditions.show_unit}/min"
-        size = interval_words(leak.rate_pa_s, loss_factor(analysis), unit)
     word = "taken for a leak" if may_be_vapour(analysis) else "leak"
-    return f"{word} {in_brackets(*size)} {at_words(analysis)}"
+    return f"{word} {_size(analysis, leak)} {at_words(analysis)}"
 
 
-_BLIND = {
-    "frozen": "no leak can be read from a gauge that stands still",
-    "saturated": "no leak can be read from a gauge at the end of its scale",
-    "pressure-rises": "no leak can be read while the pressure moves away from zero",
-}
 _DIED_OUT = ("creep", "levels-off", "leak-shrinks", "not-settled")
 
 
@@ -242,7 +224,8 @@ def unseen_brief(analysis: Analysis) -> str:
 
 
 def _blind(analysis: Analysis) -> str:
-    return next((_BLIND[flag.code] for flag in analysis.flags if flag.code in _BLIND), "")
+    said = texts("blind")
+    return next((said[flag.code] for flag in analysis.flags if flag.code in said), "")
 
 
 def _fall(analysis: Analysis) -> str:

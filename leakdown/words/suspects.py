@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from leakdown.where.complaint_knowledge import Check
@@ -16,11 +17,7 @@ _WITH_REASONS = 3
 def triage_object(found: Triage) -> dict[str, Any]:
     """Plain dicts, text and finite numbers."""
     return {
-        "suspects": [
-            {"place": s.place, "name": s.name, "leak": s.leak, "probability": s.probability}
-            | {"reasons": list(s.reasons)}
-            for s in found.suspects
-        ],
+        "suspects": [asdict(s) | {"reasons": list(s.reasons)} for s in found.suspects],
         "next_test": _check(found.next_test),
         "quick_checks": [_check(check) for check in found.quick],
         "leak_test": {"crankcase": found.leak_test, "fuel_side": found.fuel_test, "text": found.plain},

@@ -7,15 +7,9 @@ from collections.abc import Iterable
 from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.circuits import circuit
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
+from leakdown.tuned import tuned
 from leakdown.words.facts import Fact, changes, finding_facts
-from leakdown.words.flags import (
-    NOTHING_PA,
-    grave_sentences,
-    has_flag,
-    may_be_vapour,
-    minded_flags,
-    shown_findings,
-)
+from leakdown.words.flags import NOTHING_PA, grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
 from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
 from leakdown.words.sizes import (
     circuit_words,
@@ -30,6 +24,7 @@ from leakdown.words.sizes import (
 )
 from leakdown.words.wrap import Style, capital, clean, wrapped
 
+_T = tuned("words")
 AUTHORITY = "Maker's manual, local codes and licensed practice come first; an aid to a competent person."
 
 
@@ -137,7 +132,6 @@ def caution_line(analysis: Analysis) -> str:
 _MOST_FLAGS = 3  # more stand on the page
 _FIGURE_IN_REASON = ("air-in",)  # its verdict says the figure
 _WORKINGS = ("would-not-build",)  # how it was reckoned is for the page
-_TOO_MUCH = 1.5  # times the caution: the first line says it (practice)
 _INDENT = 12  # the column in which the lines beside a name start
 
 
@@ -183,7 +177,7 @@ def too_much(analysis: Analysis) -> str:
     """What the first line says of a test that started far above what its circuit may be given; else ""."""
     known, unit = circuit(analysis.circuit), analysis.recording.conditions.show_unit
     start, most = abs(analysis.hold.start_pa), known.caution_pa(analysis.direction)
-    if known.needle or start < _TOO_MUCH * most:
+    if known.needle or start < _T.too_much * most:
         return ""
     return f"{show_pressure(start, unit)}, far above the usual {show_pressure(most, unit)}: "
 

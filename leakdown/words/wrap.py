@@ -4,13 +4,24 @@ from __future__ import annotations
 
 import re
 import textwrap
+import tomllib
 import unicodedata
 from collections.abc import Callable
+from functools import lru_cache
+from importlib import resources
 
 Wrap = Callable[[str, int, str, str], list[str]]
 """(text, width, first, rest) -> lines, as `wrapped` makes them."""
 Style = Callable[[str, str], str]
 """(text, role) -> the text in its colour, or as it is."""
+
+
+@lru_cache
+def texts(kind: str) -> dict[str, str]:
+    """The sentences of one kind in `texts.toml`, by name: of "cautions", "captions" and so on."""
+    table = tomllib.loads(resources.files("leakdown.words").joinpath("texts.toml").read_text("utf-8"))
+    return dict(table[kind])
+
 
 _NUMBER_AND_UNIT = re.compile(r"(?<=\d) (?=(?:%|kPa|Pa|hPa|mbar|bar|psi|inHg|mmHg|cm3|mm|degC|min|s|h)\b|%)")
 _HARD = "\u00a0"
@@ -38,6 +49,11 @@ def wrapped(text: str, width: int, first: str = "", rest: str = "") -> list[str]
         hard, max(width, len(rest) + 8), initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
     )
     return [line.replace(_HARD, " ") for line in lines]
+
+
+def clean_wrapped(text: str, width: int, first: str = "", rest: str = "") -> list[str]:
+    """The same of a text with a user's words in it."""
+    return wrapped(clean(text), width, first, rest)
 
 
 def moment(started: str) -> str:

@@ -71,18 +71,13 @@ def start_up() -> None:
             "    'One.'\n@app.command()\ndef two() -> None:\n    'Two.'\napp()\n"
         )
         sheet = Path(folder, "sheet.csv")
-        sheet.write_text(
-            "time (s),psi\n" + "".join(f"{10 * k},{round(4 * 7 * 0.97**k) / 4}\n" for k in range(12))
-        )
+        sheet.write_text("time (s),psi\n" + "".join(f"{10 * k},{round(4 * 7 * 0.97**k) / 4}\n" for k in range(12)))
         command = [sys.executable, "-m", "leakdown"]
         help_s = median_s(lambda: _run([*command, "--help"]))
         bare_s = median_s(lambda: _run([sys.executable, str(bare), "--help"]))
         sheet_s = median_s(lambda: _run([*command, "analyse", str(sheet), "--json"]))
         import_s = median_s(lambda: _run([sys.executable, "-c", "import numpy, scipy.optimize"]))
-    print(
-        f"leakdown --help / bare Typer --help: {help_s / bare_s:.2f} "
-        f"({1e3 * help_s:.0f} and {1e3 * bare_s:.0f} ms)"
-    )
+    print(f"leakdown --help / bare Typer --help: {help_s / bare_s:.2f} ({1e3 * help_s:.0f} and {1e3 * bare_s:.0f} ms)")
     print(
         f"one sheet analysed / import numpy, scipy.optimize: {sheet_s / import_s:.2f} "
         f"({1e3 * sheet_s:.0f} and {1e3 * import_s:.0f} ms)"

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 import shutil
-import sys
-from pathlib import Path
 
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent.parent / "report"))
 
 
 def _executable() -> str | None:

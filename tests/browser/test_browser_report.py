@@ -150,9 +150,7 @@ def test_on_a_phone_no_button_lies_on_the_chart_and_words_stay_whole(show):
 
 @pytest.mark.parametrize("flags", [0, 8])
 def test_an_undecided_report_prints_on_two_pages(show, flags):
-    said = (
-        "A sentence of a flag that is long enough to take two lines of print, as most of them do, and so on."
-    )
+    said = "A sentence of a flag that is long enough to take two lines of print, as most of them do, and so on."
     result = replace(ALL["undecided"](), flags=tuple(Flag(f"x{k}", f"{k} {said}") for k in range(flags)))
     pdf = show(result).page.pdf(prefer_css_page_size=True)
     assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2

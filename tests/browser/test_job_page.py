@@ -9,8 +9,7 @@ import pytest
 
 from leakdown.jobs.page import job_page
 from leakdown.jobs.record import StoredFlag
-from leakdown.report.blank_sheet import blank_sheet
-from leakdown.report.blank_sheet_page import blank_sheet_page
+from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 from tests.report.report_examples import analysis
 
@@ -26,9 +25,7 @@ def hostile():
         entry,
         recording=replace(entry.recording, file=NASTY.replace("/", ""), name=NASTY),
         inputs=replace(entry.inputs, conditions=said, manual_page=NASTY, limit_from="maker"),
-        result=replace(
-            entry.result, size=NASTY, reason=NASTY, brief=NASTY, flags=(StoredFlag(NASTY, NASTY),)
-        ),
+        result=replace(entry.result, size=NASTY, reason=NASTY, brief=NASTY, flags=(StoredFlag(NASTY, NASTY),)),
     )
     notes = [note(i, f"{NASTY}{i}", kind, place=NASTY, verdict="pass" if kind == "verdict" else "")
              for i, kind in enumerate(("note", "repair", "verdict"), start=2)]  # fmt: skip

@@ -62,8 +62,7 @@ def _apart(boxes) -> list[tuple[str, str]]:
 
 @pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
 @pytest.mark.parametrize(
-    "name",
-    ["seal", "sections", "one-sided", "tight", "nasty", "change repaired", "change healed", "change nasty"],
+    "name", ["seal", "sections", "one-sided", "tight", "nasty", "change repaired", "change healed", "change nasty"]
 )
 def test_drawn_silent_offline_and_fitting(show, name, viewport):
     page, requests, complaints = show(name, viewport)

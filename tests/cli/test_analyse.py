@@ -11,6 +11,8 @@ from scipy.optimize import curve_fit
 
 from tests.cli.program import leakdown
 
+pytestmark = pytest.mark.slow
+
 SHEET = "time (s),psi\n" + "".join(f"{10 * k},{round(4 * 6.5 * 0.93**k) / 4}\n" for k in range(13))
 KEYS = {
     "file",
@@ -43,11 +45,7 @@ def test_json_has_the_promised_keys_and_only_finite_numbers(sheet: Path) -> None
     assert ran.status == 0 and ran.err == ""
     (found,) = ran.objects
     assert set(found) >= KEYS
-    assert (
-        found["leak_rate"]["low_pa_m3_s"]
-        < found["leak_rate"]["value_pa_m3_s"]
-        < found["leak_rate"]["high_pa_m3_s"]
-    )
+    assert found["leak_rate"]["low_pa_m3_s"] < found["leak_rate"]["value_pa_m3_s"] < found["leak_rate"]["high_pa_m3_s"]
     assert found["leak_rate"]["at_pressure_kpa"] == 35.0 and found["leak_rate"]["confidence"] == 0.95
     # throughput at the quoted pressure is loss times volume (V dp/dt, settled): 250 cm3, 60 s a minute
     loss = found["loss_kpa_per_min"]["value"] * 1e3 / 60
@@ -68,9 +66,7 @@ def test_half_life_is_the_time_constant_times_ln_2(sheet: Path) -> None:
     exponential = found["exponential"]
     t = 10.0 * np.arange(13)
     readings = np.round(4 * 6.5 * 0.93 ** np.arange(13)) / 4
-    outside, _ = curve_fit(
-        lambda t, p0, tau: p0 * np.exp(-t / tau), t, readings, p0=[6.0, 100.0]
-    )  # scipy's own fit
+    outside, _ = curve_fit(lambda t, p0, tau: p0 * np.exp(-t / tau), t, readings, p0=[6.0, 100.0])  # scipy's own fit
     assert exponential["time_constant_s"] == pytest.approx(outside[1], rel=1e-4)
     assert exponential["half_life_s"] == pytest.approx(exponential["time_constant_s"] * math.log(2))
 
@@ -156,11 +152,7 @@ def test_convert_shows_what_was_understood(tmp_path: Path) -> None:
     rows = [line.split(",") for line in ran.out.splitlines() if not line.startswith("#")]
     assert rows[0] == ["time_s", "pressure_kpa"]
     # conventional inHg 3386.388640 Pa (NIST SP 811 App. B.8: 3386.389)
-    assert [(float(t), round(float(p), 4)) for t, p in rows[1:]] == [
-        (0, -40.6367),
-        (30, -38.9435),
-        (60, -37.2503),
-    ]
+    assert [(float(t), round(float(p), 4)) for t, p in rows[1:]] == [(0, -40.6367), (30, -38.9435), (60, -37.2503)]
 
 
 def test_a_recording_survives_convert_and_gives_the_same_leak(sheet: Path, tmp_path: Path) -> None:

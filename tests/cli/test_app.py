@@ -41,6 +41,7 @@ def test_help_names_every_command_without_importing_any() -> None:
         assert command.hidden or f" {command.name} " in out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [c.name for c in COMMANDS if not c.hidden])
 def test_every_command_has_help_and_stands_in_the_readme(name: str) -> None:
     assert leakdown(name, "--help").status == 0

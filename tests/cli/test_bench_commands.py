@@ -13,6 +13,8 @@ from typer.testing import CliRunner
 from leakdown.cli import analyse, circuits, plan, reckon, repeats, rig, suspects, volume
 from leakdown.errors import RecordError, UsageError
 
+pytestmark = pytest.mark.slow
+
 program = typer.Typer()
 for module in (analyse, circuits, plan, reckon, repeats, rig, suspects, volume):
     module.register(program)
@@ -29,20 +31,10 @@ def run(*words: str | Path):
 
 def test_volume_bottle_syringe_engine():
     # 100 (50/16 - 1) and 101.325 x 10/4.82 by hand
-    bottle = run(
-        "volume", "bottle", "--bottle", "100 cm3", "--before", "50 kPa", "--after", "16 kPa", "--json"
-    )
+    bottle = run("volume", "bottle", "--bottle", "100 cm3", "--before", "50 kPa", "--after", "16 kPa", "--json")
     assert bottle["volume_cm3"]["value"] == pytest.approx(212.5)
     syringe = run(
-        "volume",
-        "syringe",
-        "--injected",
-        "10 cm3",
-        "--rise",
-        "4.82 kPa",
-        "--barometer",
-        "101.325 kPa",
-        "--json",
+        "volume", "syringe", "--injected", "10 cm3", "--rise", "4.82 kPa", "--barometer", "101.325 kPa", "--json"
     )
     assert syringe["volume_cm3"]["value"] == pytest.approx(210.218, abs=1e-3)
     words = ("volume", "engine", "--bore", "44 mm", "--stroke", "32 mm", "--crankcase-ratio", "1.45")
@@ -59,9 +51,7 @@ def test_volume_bottle_syringe_engine():
 
 
 def test_plan():
-    found = run(
-        "plan", "--volume", "250 cm3", "--limit", "7 kPa in 60 s", "--resolution", "0.25 psi", "--json"
-    )
+    found = run("plan", "--volume", "250 cm3", "--limit", "7 kPa in 60 s", "--resolution", "0.25 psi", "--json")
     assert 20 <= found["hold_s"] <= 90
     assert found["detection_limit_pa_m3_s"] > 0 and found["loss_kpa_per_min"] > 0
     assert found["used"]["every_s"] == 10
@@ -109,18 +99,10 @@ def test_one_way_parts_are_judged_by_analyse(tmp_path):
     t = np.arange(0.0, 60.5, 1.0)
     vacuum = _sheet(tmp_path, "vacuum.csv", -2 - 6 * np.exp(-t / 8), t, "circuit: tank")
     pressure = _sheet(tmp_path, "pressure.csv", 15 * np.exp(-t / 30), t, "circuit: tank")
-    for sheet, words in (
-        (vacuum, ("--air-needed", "33 cm3/min")),
-        (pressure, ("--vent-kind", "breather")),
-    ):
+    for sheet, words in ((vacuum, ("--air-needed", "33 cm3/min")), (pressure, ("--vent-kind", "breather"))):
         assert run("analyse", sheet, "--volume", "500 cm3", *words, "--json")["verdict"] == "pass"
-    assert (
-        run("analyse", vacuum, "--volume", "500 cm3", "--air-needed", "2 L/min", "--json")["verdict"]
-        == "fail"
-    )
-    one = np.concatenate(
-        (np.linspace(0, 100, 50), 60 + 40 * np.exp(-1.2 * np.arange(1, 47)), 60 * 0.5 ** np.arange(9))
-    )
+    assert run("analyse", vacuum, "--volume", "500 cm3", "--air-needed", "2 L/min", "--json")["verdict"] == "fail"
+    one = np.concatenate((np.linspace(0, 100, 50), 60 + 40 * np.exp(-1.2 * np.arange(1, 47)), 60 * 0.5 ** np.arange(9)))
     log = np.tile(one, 5)
     needle = _sheet(tmp_path, "needle.csv", log, np.arange(log.size) * 0.05, "circuit: carburettor-inlet")
     told = run("analyse", needle, "--gauge-range", "200 kPa", "--json")
@@ -135,9 +117,7 @@ def test_rig_kept_shown_and_taken_off(tmp_path):
     kept = run("rig", "keep", "bench-1", own, "--volume", "12 cm3", "--rigs", tmp_path / "rigs", "--json")
     assert kept["volume_cm3"] == pytest.approx(12.0)
     assert "bench-1" in run("rig", "show", "--rigs", tmp_path / "rigs")
-    left = run(
-        "rig", "subtract", "bench-1", test, "--volume", "250 cm3", "--rigs", tmp_path / "rigs", "--json"
-    )
+    left = run("rig", "subtract", "bench-1", test, "--volume", "250 cm3", "--rigs", tmp_path / "rigs", "--json")
     assert 0 < left["left_pa_m3_s"]["value"] < left["test_pa_m3_s"]["value"]
 
 
@@ -145,9 +125,7 @@ def test_repeats(tmp_path):
     t = np.arange(0.0, 61.0, 2.0)
     rng = np.random.default_rng(3)
     holds = [
-        _sheet(
-            tmp_path, f"{k}.csv", 45 * np.exp(-t / 400) + rng.normal(0, 0.02, t.size), t, "circuit: crankcase"
-        )
+        _sheet(tmp_path, f"{k}.csv", 45 * np.exp(-t / 400) + rng.normal(0, 0.02, t.size), t, "circuit: crankcase")
         for k in range(3)
     ]
     found = run("repeats", *holds, "--json")

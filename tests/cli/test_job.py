@@ -16,6 +16,8 @@ from leakdown.cli import job, sheet, suspects
 from leakdown.errors import InputError, LeakdownError, RecordError, UsageError
 from tests.cli.program import leakdown
 
+pytestmark = pytest.mark.slow
+
 DATA = Path(__file__).parents[2] / "datasets"
 BEFORE = [DATA / "2_crankcase_pressure.csv", DATA / "3_crankcase_vacuum.csv"]
 AFTER = [DATA / "5_after_repair_pressure.csv", DATA / "6_after_repair_vacuum.csv"]
@@ -63,9 +65,7 @@ def test_the_whole_story(shop):
     assert [e["kind"] for e in told["entries"]] == ["test", "test", "repair", "test", "test", "verdict"]
     assert told["entries"][0]["manual_page"] == "4-12" and told["entries"][4]["changed"]["against"] == 2
     words = shop("job", "show", "J1")[1]
-    order = [
-        words.index(w) for w in ("Complaint", "FAIL", "Finding", "Repair", "smaller", "mechanic's verdict")
-    ]
+    order = [words.index(w) for w in ("Complaint", "FAIL", "Finding", "Repair", "smaller", "mechanic's verdict")]
     assert order == sorted(order)
     listed = json.loads(shop("job", "list", "--verdict", "pass", "--json")[1])
     assert listed["reference"] == "J1" and listed["tests"] == 4
@@ -223,11 +223,7 @@ def test_sheet(shop, tmp_path):
     assert shop("sheet", "--out", tmp_path / "s.html")[0] == 0
     assert (tmp_path / "s.html").read_text("utf-8").startswith("<!DOCTYPE html>")
     assert shop("sheet", "--out", tmp_path / "s.csv")[0] == 0
-    for wrong in (
-        ("--out", tmp_path / "s.pdf"),
-        ("--csv", "--out", tmp_path / "s.html"),
-        ("--direction", "up"),
-    ):
+    for wrong in (("--out", tmp_path / "s.pdf"), ("--csv", "--out", tmp_path / "s.html"), ("--direction", "up")):
         with pytest.raises(UsageError):
             shop("sheet", *wrong)
 

@@ -10,6 +10,8 @@ import pytest
 from tests.cli.program import leakdown
 from tests.where.engines import Engine, Leak, run
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -40,9 +42,7 @@ def test_locate_json(folder: Path) -> None:
 
 
 def test_locate_text_begins_with_the_answer(folder: Path) -> None:
-    ran = leakdown(
-        "locate", folder / "p.csv", folder / "v.csv", "--seen", "angle-changes", "--seal-lips", "in"
-    )
+    ran = leakdown("locate", folder / "p.csv", folder / "v.csv", "--seen", "angle-changes", "--seal-lips", "in")
     assert ran.status == 0 and "shaft seal" in ran.out.splitlines()[0]
     assert ran.out.splitlines()[1].startswith("Next: ")
     assert all(len(line) <= 100 for line in ran.out.splitlines())
@@ -71,9 +71,7 @@ def test_report_and_chart_are_written(folder: Path, tmp_path: Path, command: str
     assert silent.err == "" and len(silent.objects) == 1
 
 
-@pytest.mark.parametrize(
-    "words", [("--report", "p.csv"), ("--chart", "c.gif"), ("--report", "no/where.html")]
-)
+@pytest.mark.parametrize("words", [("--report", "p.csv"), ("--chart", "c.gif"), ("--report", "no/where.html")])
 @pytest.mark.parametrize("command", ["locate", "compare"])
 def test_files_that_cannot_be_written_are_refused(folder: Path, command: str, words: tuple[str, str]) -> None:
     readings = (folder / "p.csv").read_bytes()

@@ -6,17 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from leakdown.cli import options as o
 from leakdown.cli.results import Wanted, analysed, settings_from
 from leakdown.errors import UsageError
+from leakdown.reading import Told
 
 ROWS = "time (s),kPa\n0,40\n20,38\n40,36\n60,34.2\n"
 
 
 def _wanted(limit: str | None) -> Wanted:
-    reading = o.ReadingText()
-    test = o.TestText("crankcase", "250 cm3")
-    return Wanted(reading, test, settings_from(limit=limit))
+    return Wanted(Told(circuit="crankcase", volume="250 cm3"), settings_from(limit=limit))
 
 
 @pytest.mark.parametrize(("own", "word"), [("20 kPa in 60 s", "pass"), ("2 kPa in 60 s", "fail")])

@@ -53,9 +53,7 @@ def test_set_show_unset(file):
     assert said.stderr == f"limit.crankcase.vacuum: 6 kPa in 60 s, {used}\n"
     out = run().stdout
     assert out.splitlines()[0] == str(file)
-    assert ["limit.crankcase.vacuum", "6 kPa in 60 s"] in [
-        line.split(maxsplit=1) for line in out.splitlines()
-    ]
+    assert ["limit.crankcase.vacuum", "6 kPa in 60 s"] in [line.split(maxsplit=1) for line in out.splitlines()]
     assert "altitude" in out and " 850 m " in out
     assert run("unset", "altitude").stderr == "altitude: unset (it was 850 m)\n"
     assert run("unset", "altitude").stderr == "altitude: was not set\n"
@@ -126,6 +124,7 @@ def test_the_help_names_the_keys():
     assert "altitude" in out and "limit.CIRCUIT.DIRECTION" in out
 
 
+@pytest.mark.slow
 def test_the_program_itself(tmp_path):
     place = {"XDG_CONFIG_HOME": str(tmp_path), "LEAKDOWN_SETTINGS": ""}
     ran = leakdown("settings", "path", **place)

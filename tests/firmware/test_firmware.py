@@ -43,6 +43,7 @@ def board():
     os.close(master)
 
 
+@pytest.mark.slow
 @needs_micropython
 @pytest.mark.parametrize("gauge", ["auto", "leakdown-line"])
 def test_the_log_reads_the_firmware(board, tmp_path, gauge):
@@ -113,6 +114,7 @@ def test_the_line_format_in_the_notes_is_the_one_that_is_read():
         assert f"{checksum(body):02X}" == given, example
 
 
+@pytest.mark.slow
 def test_the_water_column_table_agrees_with_an_equation_of_state():
     """IAPWS-95 as CoolProp has it; the table is printed to 0.01 kg/m3 and 1 Pa."""
     water = pytest.importorskip("CoolProp.CoolProp").PropsSI

@@ -17,12 +17,7 @@ from tests.fit.truth import Case
 def recording(time_s: Any, pressure_pa: Any, **said: Any) -> Recording:
     """A crankcase recording at sea level and 20 degC unless said otherwise."""
     extras = {key: said.pop(key) for key in ("by_hand", "temperature_k_column", "marks") if key in said}
-    known = {
-        "circuit": "crankcase",
-        "volume_m3": 250e-6,
-        "barometer_pa": 101_325.0,
-        "temperature_k": 293.15,
-    } | said
+    known = {"circuit": "crankcase", "volume_m3": 250e-6, "barometer_pa": 101_325.0, "temperature_k": 293.15} | said
     marks: tuple[Mark, ...] = extras.get("marks", ())
     return Recording(
         np.asarray(time_s, float),
@@ -35,9 +30,7 @@ def recording(time_s: Any, pressure_pa: Any, **said: Any) -> Recording:
     )
 
 
-def analysed(
-    time_s: Any, pressure_pa: Any, limit: str | None = None, hold_s: Any = None, **said: Any
-) -> Analysis:
+def analysed(time_s: Any, pressure_pa: Any, limit: str | None = None, hold_s: Any = None, **said: Any) -> Analysis:
     """The analysis of such a recording."""
     settings = Settings(limit=parse_limit(limit) if limit else None, hold_s=hold_s)
     return analyse(recording(time_s, pressure_pa, **said), settings)

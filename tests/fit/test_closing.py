@@ -12,6 +12,8 @@ from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
 
+pytestmark = pytest.mark.slow
+
 AIR = 101_325.0
 
 
@@ -36,9 +38,7 @@ def _case(seed):
     opens, tau = rng.uniform(0.1, 0.8) * top, np.exp(rng.uniform(np.log(5), np.log(60)))
     speed = _law(rng.choice(["valve", "weep", "hole"]), sign, top, opens, tau)
     t = np.arange(0.0, rng.choice([40.0, 60.0, 90.0]), rng.choice([0.1, 0.5, 1.0]))
-    run = solve_ivp(
-        lambda _, y: [-speed(y[0])], (0, t[-1]), [top], t_eval=t, rtol=1e-8, atol=1e-2, max_step=0.5
-    )
+    run = solve_ivp(lambda _, y: [-speed(y[0])], (0, t[-1]), [top], t_eval=t, rtol=1e-8, atol=1e-2, max_step=0.5)
     p = sign * (run.y[0] + rng.normal(0.0, rng.uniform(10, 40), t.size))
     told = Conditions("crankcase", "pressure" if sign > 0 else "vacuum", 250e-6, 10e-6, AIR)
     at = rng.uniform(0.3, 1.0) * (top - opens) + opens

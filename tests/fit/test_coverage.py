@@ -12,6 +12,8 @@ import pytest
 from tests.fit import truth
 from tests.fit.helpers import analysed_case
 
+pytestmark = pytest.mark.slow
+
 ONE_HOUR_RATE_PA_S = 35e3 / 3600.0
 
 

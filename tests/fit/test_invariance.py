@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from tests.fit import truth
 from tests.fit.helpers import analysed
 
+pytestmark = pytest.mark.slow
+
 AMBIENT = 98_000.0
 T = np.arange(0, 50, 0.125)
 

@@ -7,16 +7,18 @@ import pytest
 
 from leakdown.fit.model import DRIFT, LOG_TAU, WARMTH, ZERO
 from leakdown.fit.ratio import Joint, JointHold
-from leakdown.judge.analyse import held
-from leakdown.judge.held import Held
+from leakdown.judge.analyse import fitted
+from leakdown.judge.judged import FittedTest
 from leakdown.where.directional import directional
 from tests.where.engines import Engine, Leak, run
 
+pytestmark = pytest.mark.slow
 
-def _pair(ratio: float, share: float, seed: int, **more: object) -> list[Held]:
+
+def _pair(ratio: float, share: float, seed: int, **more: object) -> list[FittedTest]:
     rng = np.random.default_rng(seed)
     engine = Engine((Leak(35e3 / rng.uniform(40, 200), share, ratio),), rng.uniform(82e3, 102e3))
-    return [held(run(engine, rng, sign, **more)) for sign in (1.0, -1.0)]  # type: ignore[arg-type]
+    return [fitted(run(engine, rng, sign, **more)) for sign in (1.0, -1.0)]  # type: ignore[arg-type]
 
 
 def test_jacobian_matches_finite_differences() -> None:
@@ -71,12 +73,12 @@ def test_exponentials_would_blame_the_intake() -> None:
 def test_repeats_narrow_the_interval_and_two_gauges_widen_it() -> None:
     rng = np.random.default_rng(3)
     engine = Engine((Leak(300.0, 0.5),))
-    p1, p2 = (held(run(engine, rng, 1.0)) for _ in range(2))
-    v1, v2 = (held(run(engine, rng, -1.0)) for _ in range(2))
+    p1, p2 = (fitted(run(engine, rng, 1.0)) for _ in range(2))
+    v1, v2 = (fitted(run(engine, rng, -1.0)) for _ in range(2))
     one, two = directional([p1], [v1]), directional([p1, p2], [v1, v2])
     assert one is not None and two is not None and one.high is not None and two.high is not None
     assert np.log(two.high / two.low) < np.log(one.high / one.low)
-    q, w = (held(run(engine, np.random.default_rng(4), s, gauge=g)) for s, g in ((1.0, "A"), (-1.0, "B")))
+    q, w = (fitted(run(engine, np.random.default_rng(4), s, gauge=g)) for s, g in ((1.0, "A"), (-1.0, "B")))
     other = directional([q], [w])
     assert other is not None and other.value is not None and other.high is not None
     assert np.log(other.high / other.low) > 2 * 0.025
@@ -86,7 +88,7 @@ def test_different_laws_are_said() -> None:
     """A weep under pressure, a hole under vacuum: no one geometry fits both."""
     rng = np.random.default_rng(6)
     weep, hole = Engine((Leak(400.0, 1.0),)), Engine((Leak(400.0, 0.0),))
-    found = directional([held(run(weep, rng, 1.0))], [held(run(hole, rng, -1.0))])
+    found = directional([fitted(run(weep, rng, 1.0))], [fitted(run(hole, rng, -1.0))])
     assert found is not None and found.value is not None and found.high is not None
     assert not found.same_law
     assert found.high / found.low > 1.1
@@ -95,13 +97,13 @@ def test_different_laws_are_said() -> None:
 def test_tight_directions_give_bounds() -> None:
     rng = np.random.default_rng(7)
     tight, leaking = Engine(()), Engine((Leak(300.0, 0.5),))
-    p, v = held(run(tight, rng, 1.0)), held(run(leaking, rng, -1.0))
+    p, v = fitted(run(tight, rng, 1.0)), fitted(run(leaking, rng, -1.0))
     found = directional([p], [v])
     assert found is not None and found.value is None and found.at_least is not None and found.at_least > 5.0
-    back = directional([held(run(leaking, rng, 1.0))], [held(run(tight, rng, -1.0))])
+    back = directional([fitted(run(leaking, rng, 1.0))], [fitted(run(tight, rng, -1.0))])
     assert back is not None and back.value is None and back.at_least is None
     assert back.high is not None and back.high < 0.2
-    both = directional([p], [held(run(tight, rng, -1.0))])
+    both = directional([p], [fitted(run(tight, rng, -1.0))])
     assert both is not None and both.value is None and both.high is None
 
 
@@ -109,5 +111,5 @@ def test_warming_is_weighed_by_the_leak_size() -> None:
     """Handbook figure: on a true 1 kPa/min, +1 K/min turns the ratio into 2.5 and -2 K/min into 0.19."""
     rng = np.random.default_rng(9)
     small = Engine((Leak(1e3 / 60.0, 0.5),))
-    found = directional([held(run(small, rng, 1.0, hold_s=90.0))], [held(run(small, rng, -1.0, hold_s=90.0))])
+    found = directional([fitted(run(small, rng, 1.0, hold_s=90.0))], [fitted(run(small, rng, -1.0, hold_s=90.0))])
     assert found is not None and found.warming_log_per_k_min == pytest.approx(0.69, rel=0.3)

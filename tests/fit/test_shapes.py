@@ -12,6 +12,8 @@ from leakdown.recording import Conditions, Mark, Recording
 from tests.fit import truth
 from tests.fit.helpers import analysed, codes
 
+pytestmark = pytest.mark.slow
+
 AMBIENT = 101_325.0
 T = np.arange(0, 60, 0.1)
 NOISE = np.random.default_rng(5).normal(0, 30, T.size)
@@ -24,9 +26,7 @@ def _leaking(rate_pa_s: float = 200.0, start_pa: float = 40e3, share: float = 1.
 
 def test_a_leak_that_closes_at_a_pressure() -> None:
     closes = AMBIENT + 15e3
-    out = solve_ivp(
-        lambda _, y: [-3e-8 * (y[0] ** 2 - closes**2)], (0, 60), [AMBIENT + 40e3], t_eval=T, rtol=1e-9
-    )
+    out = solve_ivp(lambda _, y: [-3e-8 * (y[0] ** 2 - closes**2)], (0, 60), [AMBIENT + 40e3], t_eval=T, rtol=1e-9)
     found = analysed(T, out.y[0] - AMBIENT + NOISE)
     assert "levels-off" in codes(found)
     assert found.leak is not None and found.leak.opening_pa == pytest.approx(15e3, rel=0.15)
@@ -83,9 +83,7 @@ def test_the_temperature_column_is_used() -> None:
     kelvin = 293.15 - 0.5 / 60 * T
     p = (_leaking() + AMBIENT) * kelvin / 293.15 - AMBIENT + NOISE
     without = analysed(T, p).leak
-    with_column = analysed(
-        T, p, temperature_k_column=kelvin + np.random.default_rng(1).normal(0, 0.05, T.size)
-    ).leak
+    with_column = analysed(T, p, temperature_k_column=kelvin + np.random.default_rng(1).normal(0, 0.05, T.size)).leak
     assert without is not None and with_column is not None
     assert abs(with_column.rate_pa_s.value - 200.0) < abs(without.rate_pa_s.value - 200.0)
     assert with_column.rate_pa_s.low <= 200.0 <= with_column.rate_pa_s.high
@@ -110,11 +108,7 @@ def test_two_readings_give_a_wide_interval() -> None:
 @pytest.mark.parametrize("readings", [2, 7])
 def test_no_movement_gives_an_upper_limit(readings: int) -> None:
     found = analysed(
-        np.linspace(0, 60, readings),
-        [6.25 * PSI] * readings,
-        unit="psi",
-        by_hand=True,
-        resolution_pa=0.25 * PSI,
+        np.linspace(0, 60, readings), [6.25 * PSI] * readings, unit="psi", by_hand=True, resolution_pa=0.25 * PSI
     )
     assert found.leak is not None and not found.leak.detected
     # a true fall of one step over the hold is the most that can hide (rounding, any phase): 1.72 kPa a minute
@@ -165,7 +159,5 @@ def test_a_little_that_is_lost_and_then_stands_may_be_hose():
     rng = np.random.default_rng(5)
     t = np.arange(0.0, 90.0, 0.2)
     p = 40e3 - 3e3 * (1.0 - np.exp(-t / 25.0)) + rng.normal(0.0, 20.0, t.size)
-    result = analyse(
-        Recording(t, p, conditions=Conditions("crankcase", "pressure", 250e-6, 10e-6, 101_325.0))
-    )
+    result = analyse(Recording(t, p, conditions=Conditions("crankcase", "pressure", 250e-6, 10e-6, 101_325.0)))
     assert not result.leak.detected and result.leak.rate_pa_s.low == 0.0

@@ -20,6 +20,7 @@ from leakdown.fit.leak import Vessel, settled_after_s
 from leakdown.fit.model import CREEP, DRIFT, LOG_TAU, START, WARMTH, ZERO, HoldModel, priors_for, warmth_sd
 from leakdown.fit.search import correlation_widening, search
 from leakdown.fit.shape import _stands_out, oddest
+from leakdown.hold.parts import resolution_of
 from leakdown.hold.readings import prepare
 from leakdown.uncertainty import Z_95, student_95
 from tests.fit import truth
@@ -68,6 +69,10 @@ def test_gas_that_follows_the_walls_at_once_is_believed():
     assert spent[1] - spent[0] < 3.0
 
 
+def _inputs(said):
+    return inputs_of(said, 0.61, resolution_of(said))
+
+
 def test_a_drift_of_the_zero_is_taken_off_from_100_pa_on():
     said = recording(T, leaking(100.0) + NOISE)
     phases = (Phase("zero", -20.0, -10.0), Phase("zero", 70.0, 80.0))
@@ -79,7 +84,7 @@ def test_a_drift_of_the_zero_is_taken_off_from_100_pa_on():
     assert zero_corrected(said, window(60.0)) is said
     steady = zero_corrected(said, window(200.0)).pressure_pa - said.pressure_pa
     assert np.polyfit(T, steady, 1)[0] == pytest.approx(-200.0 / 90.0, rel=1e-6)
-    used = inputs_of(said, 0.61)
+    used = inputs_of(said, 0.61, resolution_of(said))
     still, moving = (priors_of(readings, window(drift), used).drift_sd for drift in (None, 900.0))
     speed = 900.0 / 90.0 / (AMBIENT + 40e3)
     assert 0.1 * speed < math.sqrt(moving**2 - still**2) < 0.6 * speed
@@ -87,9 +92,9 @@ def test_a_drift_of_the_zero_is_taken_off_from_100_pa_on():
 
 def test_a_gauge_too_coarse_for_its_readings_is_refused():
     p = leaking(100.0)
-    assert inputs_of(recording(T, p, resolution_pa=15e3), 0.61).resolution_pa.value == 15e3
+    assert _inputs(recording(T, p, resolution_pa=15e3)).resolution_pa.value == 15e3
     with pytest.raises(UsageError, match="coarser than half"):
-        inputs_of(recording(T, p, resolution_pa=25e3), 0.61)
+        _inputs(recording(T, p, resolution_pa=25e3))
 
 
 def test_what_filling_leaves_in_the_gas():
@@ -234,10 +239,7 @@ def test_what_vapour_may_give_back_under_vacuum(start_pa, lost_pa, little):
 
 def test_a_climb_is_called_one_when_chance_is_out_of_the_question():
     step = -150.0 * (T > 30.0)
-    climbs, leaks = (
-        chosen(model_of(40e3 + 30.0 * T + step + NOISE)),
-        chosen(model_of(leaking(100.0) + step + NOISE)),
-    )
+    climbs, leaks = (chosen(model_of(40e3 + 30.0 * T + step + NOISE)), chosen(model_of(leaking(100.0) + step + NOISE)))
     assert climbs.odd is None and climbs.rising_sigmas > 4.0
     assert leaks.odd is not None
     assert _climb_of_ends(model_of(40e3 + 0.01 * 40e3 * T / T[-1])) == 0.0

@@ -7,6 +7,8 @@ from leakdown.hold.window import frozen_from
 from leakdown.judge.analyse import analyse
 from leakdown.recording import Conditions, Recording
 
+pytestmark = pytest.mark.slow
+
 TOLD = Conditions("crankcase", "pressure", 250e-6, 25e-6, 101_325.0)
 
 
@@ -41,9 +43,7 @@ def test_frozen_half_way_the_part_before_counts(seed):
 
 
 @pytest.mark.parametrize("seed", range(5))
-@pytest.mark.parametrize(
-    ("noise", "step"), [(20.0, 10.0), (3.0, 10.0), (20.0, 100.0), (1.0, 100.0), (0.0, 100.0)]
-)
+@pytest.mark.parametrize(("noise", "step"), [(20.0, 10.0), (3.0, 10.0), (20.0, 100.0), (1.0, 100.0), (0.0, 100.0)])
 def test_a_tight_circuit_on_any_gauge_is_alive(noise, step, seed):
     recording = log(1e9, noise, step, seed=seed)
     assert frozen_from(recording.time_s, recording.pressure_pa) is None

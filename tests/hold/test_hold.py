@@ -12,9 +12,7 @@ from tests.fit import truth
 from tests.fit.helpers import analysed, codes
 
 
-def _whole(
-    rng: np.random.Generator, style: str, case: truth.Case, zero_pa: float
-) -> tuple[Recording, float, float]:
+def _whole(rng: np.random.Generator, style: str, case: truth.Case, zero_pa: float) -> tuple[Recording, float, float]:
     """Zero, fill in one of three ways, the hold of `case`, vent, zero; with the true ends of the hold."""
     step = float(case.time_s[1])
     noise = float(np.std(np.diff(case.pressure_pa, 2))) / 6**0.5
@@ -106,11 +104,7 @@ def test_a_hold_with_no_readings_in_it_is_refused() -> None:
 def test_a_step_parts_the_hold_and_is_said() -> None:
     t = np.arange(0, 60, 0.1)
     k, a = truth.geometry(200.0, 1.0, 101_325.0, 1.0)
-    p = (
-        truth.isothermal(t, 141_325.0, 101_325.0, k, a)
-        - 101_325.0
-        + np.random.default_rng(0).normal(0, 30, t.size)
-    )
+    p = truth.isothermal(t, 141_325.0, 101_325.0, k, a) - 101_325.0 + np.random.default_rng(0).normal(0, 30, t.size)
     p[350:] -= 2000.0
     found = analysed(t, p)
     assert "step" in codes(found)
@@ -124,9 +118,7 @@ def test_two_holds_in_one_log_are_said() -> None:
     one = 40e3 * np.exp(-t / 150)
     up = np.linspace(0, 40e3, 30)
     gap = np.zeros(40)
-    p = np.concatenate([gap, up, one, gap, up, one, gap]) + np.random.default_rng(1).normal(
-        0, 20, 2 * 430 + 120
-    )
+    p = np.concatenate([gap, up, one, gap, up, one, gap]) + np.random.default_rng(1).normal(0, 20, 2 * 430 + 120)
     found = analysed(np.arange(p.size) * 0.1, p)
     assert "several-holds" in codes(found)
     assert found.time_constant_s == pytest.approx(150, rel=0.05)

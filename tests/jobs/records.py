@@ -22,19 +22,12 @@ NASTY = '<script>window.ran = true</script><img src=http://example.invalid/a one
 DAY = "2026-03-0{}T09:30:00+01:00"
 
 
-def found(
-    verdict: str, circuit: str, direction: str, rate: float | None, detected: bool = True
-) -> StoredResult:
+def found(verdict: str, circuit: str, direction: str, rate: float | None, detected: bool = True) -> StoredResult:
     """A stored result with the figures that lists and stories use."""
     leak = None
     if rate is not None:
         leak = {"value_pa_m3_s": rate, "low_pa_m3_s": 0.9 * rate, "high_pa_m3_s": 1.1 * rate}
-        leak |= {
-            "at_pressure_kpa": 35.0,
-            "confidence": 0.95,
-            "detected": detected,
-            "detection_limit_pa_m3_s": 1e-5,
-        }
+        leak |= {"at_pressure_kpa": 35.0, "confidence": 0.95, "detected": detected, "detection_limit_pa_m3_s": 1e-5}
     figures = {"circuit": circuit, "direction": direction, "leak_rate": leak, "loss_kpa_per_min": None}
     figures |= {"limit": {"text": "7 kPa in 60 s from 40 kPa"}, "hold": {"start_s": 1.0, "end_s": 61.0}}
     flags = (StoredFlag("ambient-assumed", "The barometer was taken as 101.3 kPa; give the bench's."),) * 2
@@ -55,9 +48,7 @@ def test_entry(
     conditions = Conditions(circuit=circuit, direction=direction, volume_m3=236e-6, gauge="gauge 1")
     inputs = TestInputs(conditions, connection_proven=True, blanks_checked=True)
     recording = StoredRecording(f"{number}.csv", f"{number}.csv", f"{number:064x}", 10)
-    entry = Test(
-        number, DAY.format(number % 9 + 1), stage, recording, inputs, found(verdict, circuit, direction, rate)
-    )
+    entry = Test(number, DAY.format(number % 9 + 1), stage, recording, inputs, found(verdict, circuit, direction, rate))
     return replace(entry, **changes)
 
 

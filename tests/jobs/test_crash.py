@@ -35,6 +35,7 @@ def _killed(what: str, base: Path) -> list[dict]:
     return [json.loads(line) for line in done.stdout.splitlines()]
 
 
+@pytest.mark.slow
 def test_killed_add_leaves_the_record_before_it_or_after_it_whole(base):
     steps = _killed("add", base)
     assert len(steps) > 10 and steps[-1]["status"] == 0 and {s["status"] for s in steps[:-1]} == {9}
@@ -45,6 +46,7 @@ def test_killed_add_leaves_the_record_before_it_or_after_it_whole(base):
     assert all(s["then"]["sound"] and s["then"]["tests"] == s["tests"] + 1 for s in steps[:-1])
 
 
+@pytest.mark.slow
 def test_killed_report_leaves_record_page_and_pictures_whole(base):
     steps = _killed("report", base)
     assert len(steps) > 10 and steps[-1]["status"] == 0

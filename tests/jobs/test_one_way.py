@@ -1,8 +1,11 @@
 """Tests of parts that must pass air, and of circuits that will not pump up, in a job's record."""
 
 import numpy as np
+import pytest
 
 from tests.cli.program import leakdown
+
+pytestmark = pytest.mark.slow
 
 
 def sheet(size_kpa, every, *head):

@@ -85,8 +85,7 @@ def test_nothing_is_read_or_written_through_links(root, tmp_path):
 def test_recordings_are_kept_byte_for_byte_and_checked(root):
     with writing(root, "A1") as at:
         kept = [
-            at.keep(data, name)
-            for data, name in ((b"\x00\xffa\r\n", "a.csv"), (b"2", "A.CSV"), (b"3", "../a.csv"))
+            at.keep(data, name) for data, name in ((b"\x00\xffa\r\n", "a.csv"), (b"2", "A.CSV"), (b"3", "../a.csv"))
         ]
     assert [k.file for k in kept] == ["a.csv", "A-2.CSV", "a-3.csv"]
     assert recording_bytes(root / "A1", kept[0]) == b"\x00\xffa\r\n"
@@ -102,9 +101,7 @@ def test_a_second_writer_waits_then_says_who(root):
         "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
         "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(30)\n"
     )
-    holder = subprocess.Popen(
-        [sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True
-    )
+    holder = subprocess.Popen([sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True)
     try:
         assert holder.stdout.readline() == "held\n"
         start = time.monotonic()
@@ -118,6 +115,7 @@ def test_a_second_writer_waits_then_says_who(root):
         pass
 
 
+@pytest.mark.slow
 @posix
 def test_a_second_writer_waits_for_the_first_to_end(root):
     """As long as adding and drawing a test takes, and no longer than anybody would sit and watch."""
@@ -125,9 +123,7 @@ def test_a_second_writer_waits_for_the_first_to_end(root):
         "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
         "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(1.5)\n"
     )
-    holder = subprocess.Popen(
-        [sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True
-    )
+    holder = subprocess.Popen([sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True)
     assert holder.stdout.readline() == "held\n"
     with writing(root, "A1"):
         assert holder.wait(10) == 0
@@ -135,6 +131,7 @@ def test_a_second_writer_waits_for_the_first_to_end(root):
     assert WAIT_S <= 60.0
 
 
+@pytest.mark.slow
 def test_four_writers_lose_nothing(root):
     code = (
         "import sys\nfrom pathlib import Path\nfrom leakdown.jobs.adding import add_note, note_of\n"

@@ -9,12 +9,7 @@ import pytest
 
 from leakdown.errors import RecordError, UsageError
 from leakdown.jobs.adding import add_note, checked_engine, note_of
-from leakdown.jobs.complaint_answers import (
-    add_suspects,
-    answers_in_record,
-    complaint_answers,
-    engine_facts,
-)
+from leakdown.jobs.complaint_answers import add_suspects, answers_in_record, complaint_answers, engine_facts
 from leakdown.jobs.customer_paragraph import paragraphs
 from leakdown.jobs.form import dumped, loaded
 from leakdown.jobs.page import job_page
@@ -107,9 +102,7 @@ def test_the_ranking_is_kept_as_shown(tmp_path):
     with writing(tmp_path, "J") as at:
         entry = add_suspects(at, "worse below half", answers, found)
         assert loaded((tmp_path / "J" / "job.json").read_bytes(), "x").entries == (entry,)
-    assert [(s.place, s.probability) for s in entry.suspects] == [
-        (s.place, s.probability) for s in found.suspects
-    ]
+    assert [(s.place, s.probability) for s in entry.suspects] == [(s.place, s.probability) for s in found.suspects]
     assert entry.answers == ("worse below half a tank", "not so: stored for months with fuel in it")
     assert entry.plain == found.plain and entry.next_do == found.next_test.do
 

@@ -40,9 +40,7 @@ def test_rows_by_kind_with_bounds():
 def test_nothing_to_draw():
     unsized = replace(VISIT, leak_cm3_min=None)
     assert trend_chart("P-1", []) is None and trend_chart("P-1", [unsized]) is None
-    assert (
-        trend_chart("P-1", [replace(VISIT, leak_cm3_min={"value": None, "low": 0.0, "high": None})]) is None
-    )
+    assert trend_chart("P-1", [replace(VISIT, leak_cm3_min={"value": None, "low": 0.0, "high": None})]) is None
 
 
 def test_a_long_history_shows_the_last_visits_and_says_so():
@@ -52,6 +50,7 @@ def test_a_long_history_shows_the_last_visits_and_says_so():
     assert rows[0].heading == f"Crankcase, pressure (the last {MOST} of 30)"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("kind", "start"), [("png", b"\x89PNG"), ("pdf", b"%PDF"), ("svg", b"<?xml")])
 def test_pictures(kind, start, tmp_path):
     chart = trend_chart("$<P-1>$", [VISIT])

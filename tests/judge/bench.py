@@ -14,9 +14,7 @@ GAMMA, GAS, KELVIN, C_D = 1.4, 287.05, 293.15, 0.61
 def orifice_pa_m3_s(diameter_m, high_pa, low_pa):
     """Isentropic flow through a sharp-edged hole, absolute pressures, as pV throughput (ISO 9300 theory)."""
     r = max(low_pa / high_pa, (2 / (GAMMA + 1)) ** (GAMMA / (GAMMA - 1)))
-    speed = np.sqrt(
-        2 * GAMMA / (GAMMA - 1) / (GAS * KELVIN) * (r ** (2 / GAMMA) - r ** ((GAMMA + 1) / GAMMA))
-    )
+    speed = np.sqrt(2 * GAMMA / (GAMMA - 1) / (GAS * KELVIN) * (r ** (2 / GAMMA) - r ** ((GAMMA + 1) / GAMMA)))
     return C_D * np.pi / 4 * diameter_m**2 * high_pa * speed * GAS * KELVIN
 
 
@@ -25,9 +23,7 @@ def told(circuit, volume_m3, direction="pressure", **more):
     return Conditions(circuit=circuit, direction=direction, volume_m3=volume_m3, **given)
 
 
-def held(
-    holes_m, volume_m3, start_pa, seconds=90.0, every=0.5, noise=20.0, seed=0, circuit="crankcase", **more
-):
+def held(holes_m, volume_m3, start_pa, seconds=90.0, every=0.5, noise=20.0, seed=0, circuit="crankcase", **more):
     """A hold of one vessel with these holes, stepped at 10 ms."""
     p, out, h = AIR + start_pa, [], 0.01
     for k in range(round(seconds / h) + 1):
@@ -56,7 +52,5 @@ def pumped(hole_m, volume_m3, strokes, pace, stroke_m3=15e-6, after=10.0, vacuum
     t, gauge = np.array(out).T
     gauge = gauge + np.random.default_rng(seed).normal(0.0, noise, t.size)
     return Recording(
-        t,
-        np.round(gauge / 10) * 10,
-        conditions=told("crankcase", volume_m3, "vacuum" if vacuum else "pressure"),
+        t, np.round(gauge / 10) * 10, conditions=told("crankcase", volume_m3, "vacuum" if vacuum else "pressure")
     )

@@ -38,9 +38,7 @@ def test_a_tight_engine_on_a_leaking_rig_shows_none(rig):
 def test_the_verdict_follows(rig):
     """Just over 7 kPa in 60 s with the rig, about at it or below without."""
     recording = held([0.02e-3, 0.044e-3], 250e-6, 45e3)
-    assert (
-        analyse(recording).verdict.measured.high > analyse(recording, Settings(rig=rig)).verdict.measured.high
-    )
+    assert analyse(recording).verdict.measured.high > analyse(recording, Settings(rig=rig)).verdict.measured.high
 
 
 def test_a_rig_not_tested_that_way_is_said(rig):
@@ -58,9 +56,7 @@ def test_the_rig_itself_is_never_cleared_of_itself(rig):
 def test_the_share_of_the_idle_air(hole_mm, percent):
     """28 L/min at 50 cm3 and 2800/min: 0.1 mm is 0.1 %, 0.5 mm 2.4 % (common practice, no source)."""
     result = analyse(held([hole_mm * 1e-3], 250e-6, 45e3, seconds=30.0, every=0.1), Settings(swept_m3=50e-6))
-    share = next(
-        f.interval for x in result.findings for f in x.figures if f.key == "share_of_idle_air_percent"
-    )
+    share = next(f.interval for x in result.findings for f in x.figures if f.key == "share_of_idle_air_percent")
     assert share.value == pytest.approx(percent, rel=0.15)
     assert share.high / share.value >= 3.0 and share.value / share.low >= 3.0
 

@@ -104,6 +104,7 @@ def test_a_rate_limit_needs_the_volume() -> None:
     assert without is not None and without.word == "undecided" and "--volume" in without.remedy
 
 
+@pytest.mark.slow
 def test_wrong_verdicts_are_rare_right_at_the_limit() -> None:
     """At the limit itself at most 2.5 % may pass and 2.5 % fail: of 60, five would be beyond chance."""
     wrong = 0

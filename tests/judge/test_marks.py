@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakdown.judge.analyse import analyse, held
+from leakdown.judge.analyse import analyse, fitted
 from leakdown.judge.marks import moved, touched
 from leakdown.where.locate import locate
 from leakdown.where.tests import sort_tests
@@ -17,7 +17,7 @@ ENGINE = Engine((Leak(500.0, 0.3),))
 @pytest.mark.parametrize("factor", [0.38, 1.0, 1.8])
 def test_change_at_a_mark(factor: float) -> None:
     rng = np.random.default_rng(int(10 * factor))
-    (effect,) = moved(held(marked(ENGINE, rng, factor, "pushed boot")))
+    (effect,) = moved(fitted(marked(ENGINE, rng, factor, "pushed boot")))
     ratio = effect.effect.after_over_before
     assert ratio.value == pytest.approx(factor, rel=0.03)
     assert effect.changed == (factor != 1.0) and effect.steady == (factor == 1.0)
@@ -41,7 +41,7 @@ def test_a_leak_that_changes_with_the_boot_points_at_it() -> None:
 
 def test_marks_too_near_the_end_say_nothing() -> None:
     recording = marked(ENGINE, np.random.default_rng(4), 0.4, "boot", at_s=88.0)
-    assert moved(held(recording)) == ()
+    assert moved(fitted(recording)) == ()
 
 
 def test_words_of_marks() -> None:
@@ -53,6 +53,6 @@ def test_words_of_marks() -> None:
 
 
 def test_readings_given_twice_count_once() -> None:
-    one = held(marked(ENGINE, np.random.default_rng(4), 1.0, "pushed boot"))
+    one = fitted(marked(ENGINE, np.random.default_rng(4), 1.0, "pushed boot"))
     tests = sort_tests([one, one])
     assert len(tests.all) == 1 and tests.left_out[0].code == "same-readings"

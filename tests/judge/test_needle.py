@@ -165,8 +165,6 @@ def test_a_hold_after_five_openings_adds_none():
     log = pumped([90e3] * 5, 0.05, 30.0, 8e3, 3.0, 0.6, 1)
     t = np.arange(0.05, 30.0, 0.05)
     hold = np.where(t < 25, 38e3, 38e3 * np.exp(-np.maximum(t - 25, 0) / 0.2))
-    both = Recording(
-        np.concatenate((log.time_s, log.time_s[-1] + t)), np.concatenate((log.pressure_pa, hold))
-    )
+    both = Recording(np.concatenate((log.time_s, log.time_s[-1] + t)), np.concatenate((log.pressure_pa, hold)))
     found = needle(both, range_pa=200e3)
     assert len(found.pops) == 5 and found.word == "pass"

@@ -19,6 +19,8 @@ from tests.judge.test_vent import CM3_MIN, tank
 
 from .bench import told
 
+pytestmark = pytest.mark.slow
+
 
 def needle_log(openings, seed=1, **more):
     log = popped(openings, 0.05, 50.0, 10e3, 3.0, 0.6, seed)
@@ -40,11 +42,7 @@ CASES = {
     "leaks out": (tank(15e3, 60 * CM3_MIN), "fail", "LEAKS OUTWARD"),
     "opens alike": (needle_log([90e3, 92e3, 91e3, 90.5e3, 91.5e3]), "pass", "agree"),
     "opens unlike": (needle_log([90e3, 60e3, 110e3, 95e3, 80e3]), "fail", "differ"),
-    "beyond the gauge": (
-        needle_log([90e3] * 5, extra=(("range", "90 kPa"),)),
-        "undecided",
-        "end of the gauge",
-    ),
+    "beyond the gauge": (needle_log([90e3] * 5, extra=(("range", "90 kPa"),)), "undecided", "end of the gauge"),
 }
 
 

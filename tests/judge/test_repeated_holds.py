@@ -23,6 +23,7 @@ def log_of(holes_m, times, seconds=40.0):
     return Recording(np.concatenate(t), np.concatenate(p), conditions=told("crankcase", 250e-6))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("times", [1, 2, 4])
 def test_each_hold_of_a_log_counts(times):
     holds = analysed_holds(log_of([0.1e-3], times), Settings())

@@ -14,6 +14,8 @@ from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import Interval
 from leakdown.words.bench_results import pooled_lines, pooled_object
 
+pytestmark = pytest.mark.slow
+
 Z = 1.959964
 
 

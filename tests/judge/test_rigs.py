@@ -26,9 +26,7 @@ def hold(area_m2, volume, circuit="crankcase", start=45e3, seconds=60.0, every=0
         for _ in range(round(every / 0.01)):
             p -= orifice_throughput(p, AMBIENT, area_m2, 293.15) / volume * 0.01 if p - AMBIENT > 1 else 0.0
     told = Conditions(circuit, "pressure", volume, 0.03 * volume, AMBIENT, 293.15, resolution_pa=10.0)
-    return analyse(
-        Recording(t, np.round((np.array(out) + rng.normal(0, 5, t.size)) / 10) * 10, conditions=told)
-    )
+    return analyse(Recording(t, np.round((np.array(out) + rng.normal(0, 5, t.size)) / 10) * 10, conditions=told))
 
 
 RIG_AREA, ENGINE_AREA = 2e-10, 4e-9

@@ -46,9 +46,7 @@ def tank(start_pa, flow_m3_s_at_5kpa, opens_pa=0.0, seconds=60.0, every=1.0, noi
             size -= 0.01 * conductance * max(size - opens_pa, 0.0) * AMBIENT / V
     p = sign * np.array(out) + rng.normal(0, noise, t.size)
     direction = "vacuum" if sign < 0 else "pressure"
-    told = Conditions(
-        "tank", direction, volume, None if volume is None else 0.05 * volume, AMBIENT, resolution_pa=10.0
-    )
+    told = Conditions("tank", direction, volume, None if volume is None else 0.05 * volume, AMBIENT, resolution_pa=10.0)
     return Recording(t, p, conditions=told)
 
 
@@ -78,9 +76,7 @@ def test_a_relieving_vent_passes():
     relief = tank(15e3, 0.0)
     levelled = 9e3 + 6e3 * np.exp(-relief.time_s / 4.0)
     found = vent(
-        tank(-8e3, 100 * CM3_MIN, 2e3),
-        Recording(relief.time_s, levelled, conditions=relief.conditions),
-        "valve",
+        tank(-8e3, 100 * CM3_MIN, 2e3), Recording(relief.time_s, levelled, conditions=relief.conditions), "valve"
     )
     assert found.word == "pass" and "relieves" in found.reason
 
@@ -180,9 +176,7 @@ def test_the_air_that_the_engine_needs_decides():
 
 def test_the_kind_of_the_vent_decides_outward():
     both_ways = tank(15e3, 100 * CM3_MIN)
-    words = {
-        kind: analyse(both_ways, Settings(vent_kind=kind)).verdict.word for kind in ("valve", "breather")
-    }
+    words = {kind: analyse(both_ways, Settings(vent_kind=kind)).verdict.word for kind in ("valve", "breather")}
     assert words == {"valve": "fail", "breather": "pass"}
 
 
@@ -190,16 +184,12 @@ def test_the_kind_of_the_vent_decides_outward():
 def test_a_blocked_vent_let_out_in_a_slow_log_stays_blocked(every):
     held = tank(-8e3, 0.0, seconds=60.0, every=every)
     t = np.concatenate((held.time_s, 60.0 + every * np.arange(1, 4)))
-    found = vent(
-        Recording(t, np.concatenate((held.pressure_pa, [-20.0, 0.0, 10.0])), conditions=held.conditions)
-    )
+    found = vent(Recording(t, np.concatenate((held.pressure_pa, [-20.0, 0.0, 10.0])), conditions=held.conditions))
     assert found.word == "fail" and "BLOCKED" in found.reason
 
 
 def test_a_pressure_that_still_falls_is_not_held():
     falling = Recording(
-        np.array([0.0, 10.0, 20.0, 30.0]),
-        np.array([16e3, 14.4e3, 13e3, 11.5e3]),
-        conditions=tank(15e3, 0.0).conditions,
+        np.array([0.0, 10.0, 20.0, 30.0]), np.array([16e3, 14.4e3, 13e3, 11.5e3]), conditions=tank(15e3, 0.0).conditions
     )
     assert vent(tank(-8e3, 100 * CM3_MIN, 2e3), falling, "valve").word != "pass"

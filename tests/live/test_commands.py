@@ -15,6 +15,8 @@ import pytest
 from leakdown.sheets.file import read
 from tests.live.fakes import Pty
 
+pytestmark = pytest.mark.slow
+
 # The three commands on the program's own entry point, whether or not it knows them already.
 _PROGRAM = """
 import leakdown.cli.app as program
@@ -77,9 +79,7 @@ def gauge():
 
 
 def test_simulate_names_its_port_first_and_log_records_it(gauge, tmp_path):
-    port = gauge(
-        "--zero", "0.5 s", "--fill", "0.5 s", "--hold", "60 s", "--rate", "20", "--style", "labelled"
-    )
+    port = gauge("--zero", "0.5 s", "--fill", "0.5 s", "--hold", "60 s", "--rate", "20", "--style", "labelled")
     out = tmp_path / "a.csv"
     status, said, told = run(
         "log",
@@ -101,10 +101,7 @@ def test_simulate_names_its_port_first_and_log_records_it(gauge, tmp_path):
     recording = read(out)
     assert summary["circuit"] == "crankcase" and summary["hold"]["readings"] > 10
     assert recording.time_s.size > 40
-    assert recording.conditions.circuit == "crankcase" and recording.conditions.includes == (
-        "intake",
-        "seals",
-    )
+    assert recording.conditions.circuit == "crankcase" and recording.conditions.includes == ("intake", "seals")
     assert recording.conditions.volume_m3 == pytest.approx(250e-6)
     assert recording.conditions.started is not None
     assert recording.pressure_pa.max() == pytest.approx(40e3, rel=0.02)

@@ -6,14 +6,7 @@ import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.live.bench.connection import (
-    MARKS,
-    fill_warning,
-    legend,
-    mark_for,
-    strokes_to,
-    volume_by_strokes_m3,
-)
+from leakdown.live.bench.connection import MARKS, fill_warning, legend, mark_for, strokes_to, volume_by_strokes_m3
 from leakdown.live.bench.prompts import PhaseWatch
 from leakdown.live.bench.view import HEIGHT, LiveState, big, curve
 from leakdown.live.capture.session import Remark, Row
@@ -27,10 +20,7 @@ AIR_PA = 101_325.0
 def test_phases_of_a_played_test(target_pa, hole_m):
     scenario = Scenario(target_pa=target_pa, hole_m=hole_m, zero_s=3.0, fill_s=5.0, hold_s=40.0, vent_s=5.0)
     vessel, watch, noise = Vessel(scenario), PhaseWatch(), np.random.default_rng(1)
-    seen = [
-        (0.1 * i, watch.feed(0.1 * i, vessel.gauge_pa(0.1 * i) + noise.normal(0, 30)).phase)
-        for i in range(520)
-    ]
+    seen = [(0.1 * i, watch.feed(0.1 * i, vessel.gauge_pa(0.1 * i) + noise.normal(0, 30)).phase) for i in range(520)]
     order = [phase for i, (_, phase) in enumerate(seen) if i == 0 or phase != seen[i - 1][1]]
     assert order[:3] == ["zero", "fill", "stabilise"]
     begins = {phase: next(t for t, p in seen if p == phase) for phase in order}
@@ -129,9 +119,7 @@ def test_one_key_marks():
 @pytest.mark.parametrize(("volume_cm3", "strokes"), [(40, 1.1), (200, 5.3)])
 def test_strokes_to_forty_kpa(volume_cm3, strokes):
     assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(strokes, abs=0.05)
-    assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(
-        volume_cm3 * 40e3 / (AIR_PA * 15), rel=1e-12
-    )
+    assert strokes_to(40e3, volume_cm3 * 1e-6, AIR_PA) == pytest.approx(volume_cm3 * 40e3 / (AIR_PA * 15), rel=1e-12)
 
 
 @pytest.mark.parametrize(("volume_cm3", "rise_kpa"), [(250, 6), (20, 76), (5, 300)])

@@ -21,6 +21,8 @@ from leakdown.quantities import PRESSURE_PA, PressureUnit
 from leakdown.sheets.file import read
 from tests.live.fakes import Conversation, Pty
 
+pytestmark = pytest.mark.slow
+
 KPA = PressureUnit("kPa", PRESSURE_PA["kPa"])
 
 
@@ -253,9 +255,7 @@ def _cpu_s(pid: int) -> float:
     return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
 
 
-@pytest.mark.skipif(
-    not Path("/proc/self/stat").exists(), reason="needs /proc to read another process's CPU time"
-)
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc to read another process's CPU time")
 def test_a_thousand_lines_a_second_are_all_kept_for_little_of_a_core(tmp_path, request):
     """Budget 15 % of a core. Short by default, 15 s with --full."""
     seconds = 15.0 if request.config.getoption("--full", default=False) else 3.0

@@ -229,9 +229,7 @@ def test_every_reading_is_right_and_nothing_else_is_one(data, readings, unit):
     assert bool(decoder.account) == bool(readings)
 
 
-@pytest.mark.parametrize(
-    ("data", "readings", "unit"), [s for s in SHAPES if len(s[1]) > 1 and s[1][0] * s[1][1] > 0]
-)
+@pytest.mark.parametrize(("data", "readings", "unit"), [s for s in SHAPES if len(s[1]) > 1 and s[1][0] * s[1][1] > 0])
 def test_a_long_stream_reads_as_its_beginning(data, readings, unit):
     """The short cut for lines understood before gives what the long way gave."""
     taken = [s.value for s in samples_of(data * 6)[0] if s.value is not None]

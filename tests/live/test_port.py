@@ -128,9 +128,7 @@ def test_ports_are_listed_within_their_time(monkeypatch):
     "LEAKDOWN_TEST_PORT" not in os.environ, reason="set LEAKDOWN_TEST_PORT to a port with a gauge on it"
 )
 def test_a_real_gauge_sends_something():
-    opened = GaugePort(
-        os.environ["LEAKDOWN_TEST_PORT"], Framing(int(os.environ.get("LEAKDOWN_TEST_BAUD", "115200")))
-    )
+    opened = GaugePort(os.environ["LEAKDOWN_TEST_PORT"], Framing(int(os.environ.get("LEAKDOWN_TEST_BAUD", "115200"))))
     end, got = time.monotonic() + 10.0, b""
     while time.monotonic() < end and got.count(b"\n") < 3:
         got += opened.read()

@@ -25,9 +25,7 @@ def own_folder(tmp_path, monkeypatch):
 
 def values(profile, *lines: bytes) -> list[float | None]:
     decoder = decoder_for(profile)
-    return [s.value for line in lines for s in decoder.feed(line + b"\r\n", 1.0)] + [
-        s.value for s in decoder.finish()
-    ]
+    return [s.value for line in lines for s in decoder.feed(line + b"\r\n", 1.0)] + [s.value for s in decoder.finish()]
 
 
 def test_the_bundled_profiles_load_and_describe_themselves():
@@ -40,9 +38,7 @@ def test_the_own_line_format_with_its_checksum():
     good = own(Measured(17, 1234, 40_123.5, 22.1)).encode()
     assert values(profile_named("leakdown-line"), good) == [40_123.5]
     assert values(profile_named("leakdown-line"), good.replace(b"40123", b"40124")) == [None]
-    assert values(
-        profile_named("leakdown-line"), own(Measured(18, 1334, None, 22.1)).encode(), b"# hello"
-    ) == [
+    assert values(profile_named("leakdown-line"), own(Measured(18, 1334, None, 22.1)).encode(), b"# hello") == [
         None,
         None,
     ]
@@ -66,9 +62,7 @@ def test_a_users_profile_wins_over_a_bundled_one(own_folder):
 
 
 def test_a_profile_may_say_what_is_no_reading(own_folder):
-    (own_folder / "a.toml").write_text(
-        "pattern = 'P(?P<pressure>-?[0-9.]+) (?P<unit>\\w+)'\nno_reading = 'LOW BAT'\n"
-    )
+    (own_folder / "a.toml").write_text("pattern = 'P(?P<pressure>-?[0-9.]+) (?P<unit>\\w+)'\nno_reading = 'LOW BAT'\n")
     assert values(profile_named("a"), b"P12.5 kPa", b"P12.4 kPa LOW BAT", b"xx") == [12.5, None, None]
 
 

@@ -75,9 +75,7 @@ def test_a_checksum_that_holds_once_must_hold_always():
     def line(body: str) -> str:
         return f"{body}*{checksum(body):02X}"
 
-    samples = feed(
-        reader, line("p_pa=40.1 n=1"), line("p_pa=40.2 n=2"), "p_pa=94.3 n=3" + line("p_pa=40.3 n=3")[-3:]
-    )
+    samples = feed(reader, line("p_pa=40.1 n=1"), line("p_pa=40.2 n=2"), "p_pa=94.3 n=3" + line("p_pa=40.3 n=3")[-3:])
     assert [s.value for s in samples] == [40.1, 40.2, None]
     assert samples[-1].why == "wrong checksum"
 

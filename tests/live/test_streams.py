@@ -140,9 +140,7 @@ def test_conversion_of_units_and_absolute_gauges():
     assert Conversion(KPA, scale=0.1, offset=-1.0).gauge_pa(411.0, None) == pytest.approx(40_100.0)
 
 
-@pytest.mark.parametrize(
-    ("unit", "needle"), [(None, "without a unit"), (pressure_unit("psia"), "absolute pressure")]
-)
+@pytest.mark.parametrize(("unit", "needle"), [(None, "without a unit"), (pressure_unit("psia"), "absolute pressure")])
 def test_conversion_never_guesses(unit, needle):
     with pytest.raises(UsageError, match=needle):
         Conversion().gauge_pa(5.0, unit)
@@ -150,15 +148,7 @@ def test_conversion_never_guesses(unit, needle):
 
 def test_calibration_points_are_joined_by_straight_lines():
     points = checked_points([[102.3, -100.0], [511.5, 0.0], [920.7, 80.0]], "x")
-    for shown, true in [
-        (102.3, -100),
-        (306.9, -50),
-        (511.5, 0),
-        (716.1, 40),
-        (920.7, 80),
-        (1125.3, 120),
-        (0, -125),
-    ]:
+    for shown, true in [(102.3, -100), (306.9, -50), (511.5, 0), (716.1, 40), (920.7, 80), (1125.3, 120), (0, -125)]:
         assert interpolate(points, shown) == pytest.approx(true)
 
 

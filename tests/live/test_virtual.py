@@ -15,6 +15,8 @@ from leakdown.live.virtual.vessel import Scenario, Vessel, leak_of
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 from leakdown.sheets.file import read
 
+pytestmark = pytest.mark.slow
+
 
 def hold_of(scenario: Scenario, times: np.ndarray) -> np.ndarray:
     vessel = Vessel(scenario)
@@ -23,9 +25,7 @@ def hold_of(scenario: Scenario, times: np.ndarray) -> np.ndarray:
 
 def test_a_slow_viscous_leak_follows_its_closed_form():
     """V dp/dt = -k (p^2 - a^2): (p - a)/(p + a) = C exp(-2 a k t / V), after the gas has settled."""
-    scenario = Scenario(
-        hole_m=0.1e-3, viscous_share=1.0, relaxation_s=0.05, zero_s=0.1, fill_s=1.0, hold_s=80.0
-    )
+    scenario = Scenario(hole_m=0.1e-3, viscous_share=1.0, relaxation_s=0.05, zero_s=0.1, fill_s=1.0, hold_s=80.0)
     times = np.arange(5.0, 80.0, 5.0)
     pressure = hold_of(scenario, times) + scenario.ambient_pa
     ratio = (pressure - scenario.ambient_pa) / (pressure + scenario.ambient_pa)
@@ -36,9 +36,7 @@ def test_a_slow_viscous_leak_follows_its_closed_form():
 
 def test_a_choked_orifice_fills_a_vacuum_linearly():
     """Below 0.528 of ambient the inflow is constant: dp/dt = C_d A p_a psi* sqrt(R T) / V."""
-    scenario = Scenario(
-        hole_m=0.3e-3, viscous_share=0.0, target_pa=-70e3, relaxation_s=0.05, zero_s=0.1, fill_s=2.0
-    )
+    scenario = Scenario(hole_m=0.3e-3, viscous_share=0.0, target_pa=-70e3, relaxation_s=0.05, zero_s=0.1, fill_s=2.0)
     times = np.arange(5.0, 8.0, 0.5)
     slope = np.polyfit(times, hold_of(scenario, times), 1)[0]
     area = DISCHARGE_COEFFICIENT * math.pi / 4.0 * 0.3e-3**2
@@ -54,9 +52,7 @@ def test_the_hole_passes_the_same_at_35_kpa_whatever_its_kind(target_pa):
         size = leak_of(scenario)
         inside = 101_325.0 + math.copysign(35e3, target_pa)
         high, low = max(inside, 101_325.0), min(inside, 101_325.0)
-        flows.append(
-            viscous_throughput(high, low, size.viscous) + orifice_throughput(high, low, size.orifice, 293.15)
-        )
+        flows.append(viscous_throughput(high, low, size.viscous) + orifice_throughput(high, low, size.orifice, 293.15))
     assert flows == pytest.approx([flows[0]] * 3, rel=1e-9)
 
 
@@ -98,9 +94,7 @@ def test_frozen_readings_do_not_move():
 
 
 def test_a_restart_sets_the_gauges_clock_back():
-    clocks = [
-        int(text.split("t_ms=")[1].split()[0]) for t, text in lines(Faults(reboot_s=2.0)) if "t_ms=" in text
-    ]
+    clocks = [int(text.split("t_ms=")[1].split()[0]) for t, text in lines(Faults(reboot_s=2.0)) if "t_ms=" in text]
     assert sum(b < a for a, b in zip(clocks, clocks[1:], strict=False)) == 1
 
 
@@ -130,9 +124,7 @@ def test_the_whole_chain_through_the_log(tmp_path, wire):
     recording = read(out)
     vessel = Vessel(scenario)
     sent = int(scenario.length_s * 50) + 1
-    assert recording.time_s.size >= sent - 1, (
-        "a pseudo-terminal may lose its very last line when it is unplugged"
-    )
+    assert recording.time_s.size >= sent - 1, "a pseudo-terminal may lose its very last line when it is unplugged"
     begin = recording.time_s[0]
     truth = np.array([vessel.gauge_pa(t - begin) for t in recording.time_s])
     assert np.abs(recording.pressure_pa - truth).max() < 150.0
@@ -140,9 +132,7 @@ def test_the_whole_chain_through_the_log(tmp_path, wire):
 
 
 def test_unplugging_by_plan(tmp_path):
-    gauge = VirtualGauge(
-        Scenario(zero_s=0.3), GaugeKind(rate_hz=50.0, faults=Faults(unplug_s=0.4)), PtyWire()
-    )
+    gauge = VirtualGauge(Scenario(zero_s=0.3), GaugeKind(rate_hz=50.0, faults=Faults(unplug_s=0.4)), PtyWire())
     gauge.start()
     with LiveLog(LogPlan(gauge.address, tmp_path / "a.csv", wait_s=0.2)) as log:
         events = list(log.events())

@@ -19,9 +19,7 @@ def exponential(time_s: NDArray[np.float64], start_pa_gauge: float, tau_s: float
     return start_pa_gauge * np.exp(-np.asarray(time_s) / tau_s)
 
 
-def viscous(
-    time_s: NDArray[np.float64], start_pa: float, ambient_pa: float, k_over_v: float
-) -> NDArray[np.float64]:
+def viscous(time_s: NDArray[np.float64], start_pa: float, ambient_pa: float, k_over_v: float) -> NDArray[np.float64]:
     """Absolute pressure of V dp/dt = -k_v (p^2 - p_a^2).
 
     (p - p_a)/(p + p_a) = r0 exp(-2 k_v p_a t / V); rigid volume, constant temperature.

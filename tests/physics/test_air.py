@@ -115,6 +115,7 @@ def test_viscosity_is_within_0_6_percent_of_the_reference_correlation(temperatur
     assert -0.006 < off < -0.002  # our law is known to lie below it, never above
 
 
+@pytest.mark.slow
 def test_real_air_differs_by_less_than_the_docstrings_say():
     coolprop = pytest.importorskip("CoolProp.CoolProp", reason="CoolProp has no wheel for this platform")
     for temperature_k in (273.15, 293.15, 313.15):

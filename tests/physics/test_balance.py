@@ -9,14 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from leakdown.physics.balance import (
-    PARAMETERS,
-    Balance,
-    Leak,
-    Path,
-    settled_pressure,
-    throughput_per_volume,
-)
+from leakdown.physics.balance import PARAMETERS, Balance, Leak, Path, settled_pressure, throughput_per_volume
 from tests.physics import closed_forms as decay
 
 ROOM_PA = 101_325.0
@@ -194,9 +187,7 @@ SLOPES = {
     "choked all the way": (True, Leak(0.0, 0.004, ROOM_PA - 70e3, -0.01, 0.4)),
     "fast": (False, Leak(1e-7, 0.15, ROOM_PA + 40e3, 0.02, 0.7)),
 }
-STEP = dict(
-    viscous=1e-11, orifice=1e-6, start=1.0, warmth=1e-5, relaxation=1e-5, back=1.0, drift=1e-8, growth=1e-6
-)
+STEP = dict(viscous=1e-11, orifice=1e-6, start=1.0, warmth=1e-5, relaxation=1e-5, back=1.0, drift=1e-8, growth=1e-6)
 
 
 @pytest.mark.parametrize("case", SLOPES)

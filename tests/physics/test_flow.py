@@ -143,9 +143,7 @@ def test_another_librarys_isothermal_pipe_flow():
     k_v = capillary_coefficient_m3_s_pa(50e-6, 0.1, eta)
     mass_flow = viscous_throughput(131_325.0, ROOM_PA, k_v) / RT
     reynolds = 4.0 * mass_flow / (math.pi * 50e-6 * eta)
-    expected = fluids.isothermal_gas(
-        rho=131_325.0 / RT, fd=64.0 / reynolds, P1=131_325.0, P2=ROOM_PA, L=0.1, D=50e-6
-    )
+    expected = fluids.isothermal_gas(rho=131_325.0 / RT, fd=64.0 / reynolds, P1=131_325.0, P2=ROOM_PA, L=0.1, D=50e-6)
     assert reynolds < 10.0
     assert mass_flow == pytest.approx(expected, rel=1e-3)
 

@@ -52,9 +52,7 @@ class Vessel:
             valve |= dict(flow="discharge")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            hyddown = pytest.importorskip(
-                "hyddown", reason="HydDown or its CoolProp is missing", exc_type=ImportError
-            )
+            hyddown = pytest.importorskip("hyddown", reason="HydDown or its CoolProp is missing", exc_type=ImportError)
             run = hyddown.HydDown(
                 dict(
                     vessel=dict(diameter=self.diameter_m, length=self.length_m),
@@ -81,6 +79,7 @@ SMALL = dict(diameter_m=0.050, length_m=0.102, hole_m=0.5e-3)  # 200 cm3
 LARGE = dict(diameter_m=0.100, length_m=0.510, hole_m=0.5e-3)  # 4 litres
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tau_s", [1.5, None])
 @pytest.mark.parametrize("gauge_pa", [40e3, 200e3])
 def test_emptying_a_crankcase_in_seconds(tau_s, gauge_pa):

@@ -6,13 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from leakdown.physics.volume import (
-    by_bottle_m3,
-    by_syringe_m3,
-    crankcase_at_bottom_m3,
-    stroke_rise_pa,
-    swept_m3,
-)
+from leakdown.physics.volume import by_bottle_m3, by_syringe_m3, crankcase_at_bottom_m3, stroke_rise_pa, swept_m3
 
 sizes = st.floats(1e-6, 1e-2)
 

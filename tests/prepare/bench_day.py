@@ -43,9 +43,7 @@ def days(bench: PlannedTest, hold_s: float, times: int, seed: int, settling: boo
     for k in range(times):
         for over in HALF_AND_TWICE:
             share = SHARES[k % 3]
-            words.append(
-                (over, verdict(bench, over * limit_rate_pa_s(bench, share), share, hold_s, rng, settling))
-            )
+            words.append((over, verdict(bench, over * limit_rate_pa_s(bench, share), share, hold_s, rng, settling)))
     wrong = sum(word == ("fail" if over < 1 else "pass") for over, word in words)
     return Tested(sum(word != "undecided" for _, word in words), wrong, len(words))
 
@@ -68,12 +66,7 @@ def limit_rate_pa_s(bench: PlannedTest, share: float) -> float:
 
 
 def verdict(
-    bench: PlannedTest,
-    rate_pa_s: float,
-    share: float,
-    hold_s: float,
-    rng: np.random.Generator,
-    settling: bool,
+    bench: PlannedTest, rate_pa_s: float, share: float, hold_s: float, rng: np.random.Generator, settling: bool
 ) -> str:
     """One hold read off the gauge and analysed as its file would be; a single reading decides nothing."""
     time_s = np.round(np.arange(0.0, hold_s + 1e-9, bench.every_s), 6)
@@ -95,9 +88,7 @@ def verdict(
         resolution_pa=bench.resolution_pa,
     )
     try:
-        result = analyse(
-            Recording(time_s, read, conditions=told, by_hand=bool(by_hand)), Settings(limit=bench.limit)
-        )
+        result = analyse(Recording(time_s, read, conditions=told, by_hand=bool(by_hand)), Settings(limit=bench.limit))
     except InputError:
         return "undecided"
     return result.verdict.word if result.verdict else "undecided"

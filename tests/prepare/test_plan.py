@@ -12,19 +12,12 @@ from leakdown.judge.limits import practice_limit
 from leakdown.prepare.plan import LONGEST_S, _notes
 from leakdown.prepare.planned_test import planned_test
 from leakdown.prepare.shortest_hold import ShortestHold, holds_worth_trying
-from leakdown.prepare.simulate import (
-    Batch,
-    Count,
-    Simulator,
-    counted,
-    limit_leak,
-    lost_pa,
-    rate_pa_s,
-    simulated,
-)
+from leakdown.prepare.simulate import Batch, Count, Simulator, counted, limit_leak, lost_pa, rate_pa_s, simulated
 from leakdown.words.preparing import plan_lines, plan_object
 from tests.prepare.cases import bench as case_bench
 from tests.prepare.cases import planned
+
+pytestmark = pytest.mark.slow
 
 NEEDLE = 0.25 * 6894.757293168361  # 0.25 psi, NIST SP 811
 

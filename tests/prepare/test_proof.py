@@ -6,6 +6,8 @@ from leakdown.prepare.shortest_hold import CLEARLY_FEWER
 from tests.prepare.bench_day import days
 from tests.prepare.cases import CASES, QUICK, TOO_COARSE, bench, planned
 
+pytestmark = pytest.mark.slow
+
 DECIDES = 0.9
 
 

@@ -55,9 +55,7 @@ def test_the_first_hold_that_decides_is_found_with_few_tests():
 def test_a_hold_of_which_half_does_as_well_is_shortened():
     """30 s decides all, 20 s nine in ten, 15 s a little less and 10 s little: 20 s is the answer."""
     shares = {30.0: 1.0, 20.0: 0.92, 14.0: 0.88, 0.0: 0.3}
-    found = shortest(
-        Invented(lambda hold_s, _: next(s for h, s in shares.items() if hold_s >= h)), 1800.0, 10.0
-    )
+    found = shortest(Invented(lambda hold_s, _: next(s for h, s in shares.items() if hold_s >= h)), 1800.0, 10.0)
     assert 20.0 <= found.hold_s < 24.0
     assert found.half_count.share < 0.5
 

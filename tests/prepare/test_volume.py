@@ -8,14 +8,7 @@ from hypothesis import strategies as st
 from uncertainties import ufloat
 
 from leakdown.errors import UsageError
-from leakdown.prepare.bench_sums import (
-    Engine,
-    assumed_barometer,
-    by_bottle,
-    by_engine,
-    by_syringe,
-    crankcase_ratio,
-)
+from leakdown.prepare.bench_sums import Engine, assumed_barometer, by_bottle, by_engine, by_syringe, crankcase_ratio
 from leakdown.quantities import parse_length, parse_pressure, parse_volume
 from leakdown.uncertainty import InputQuantity, last_digit, propagate, read_input
 from leakdown.words.preparing import volume_lines, volume_object
@@ -32,9 +25,7 @@ def _known(name: str, value: float, u: float) -> InputQuantity:
 def test_bottle_value_and_standard_uncertainty():
     # Boyle by hand: 100 (50/16 - 1) = 212.5; u = 1.2074 cm3 by JCGM 100 eq. 10, computed with the
     # `uncertainties` package 3.2.3 for 100(0.3) cm3, 50(0.05) kPa, 16(0.05) kPa.
-    sized = by_bottle(
-        _known("bottle", 100e-6, 0.3e-6), _known("before", 50e3, 50.0), _known("after", 16e3, 50.0)
-    )
+    sized = by_bottle(_known("bottle", 100e-6, 0.3e-6), _known("before", 50e3, 50.0), _known("after", 16e3, 50.0))
     assert sized.volume_m3.value == pytest.approx(212.5e-6, rel=1e-12)
     assert sized.u_m3 == pytest.approx(1.2073677221154497e-6, rel=1e-6)
     half = 1.959964 * 1.2073677e-6
@@ -63,9 +54,7 @@ def test_a_barometer_that_nobody_read():
 
 def test_a_coarse_measurement_says_what_would_help():
     def warned(u_pa):
-        sized = by_bottle(
-            _known("bottle", 1e-4, 1e-7), _known("before", 50e3, 50.0), _known("after", 16e3, u_pa)
-        )
+        sized = by_bottle(_known("bottle", 1e-4, 1e-7), _known("before", 50e3, 50.0), _known("after", 16e3, u_pa))
         return " ".join(sized.warnings)
 
     assert "most of it from after" in warned(2e3)
@@ -76,16 +65,13 @@ def test_throughput_example_of_the_guide():
     # q = V dp/dt with 200(4) cm3, 1500(20) Pa, 60.0(2) s: relative doubts add in quadrature, by hand
     # hypot(2 %, 1.3333 %, 0.33333 %) of 0.005 Pa m3/s = 1.2134e-4.
     found = propagate(
-        lambda v, dp, dt: v * dp / dt,
-        (_known("V", 2e-4, 4e-6), _known("dp", 1500.0, 20.0), _known("dt", 60.0, 0.2)),
+        lambda v, dp, dt: v * dp / dt, (_known("V", 2e-4, 4e-6), _known("dp", 1500.0, 20.0), _known("dt", 60.0, 0.2))
     )
     assert found.value == pytest.approx(0.005)
     assert found.u == pytest.approx(0.005 * math.hypot(0.02, 20 / 1500, 0.2 / 60), rel=1e-6)
 
 
-@given(
-    st.floats(20, 1000), st.floats(20, 90), st.floats(0.1, 0.9), st.floats(1e-4, 0.03), st.floats(1e-4, 0.03)
-)
+@given(st.floats(20, 1000), st.floats(20, 90), st.floats(0.1, 0.9), st.floats(1e-4, 0.03), st.floats(1e-4, 0.03))
 def test_propagation_agrees_with_an_independent_package(size, before, share, rel_bottle, rel_after):
     after = before * share
     ours = by_bottle(
@@ -144,8 +130,7 @@ def test_a_missing_clearance_is_assumed_aloud():
 
 
 @pytest.mark.parametrize(
-    ("text", "step"),
-    [("50 kPa", 1.0), ("4.82 kPa", 0.01), ("0.5 psi", 0.1), ("1,25 bar", 0.01), ("1e2 kPa", 100.0)],
+    ("text", "step"), [("50 kPa", 1.0), ("4.82 kPa", 0.01), ("0.5 psi", 0.1), ("1,25 bar", 0.01), ("1e2 kPa", 100.0)]
 )
 def test_last_digit(text, step):
     assert last_digit(text) == pytest.approx(step)

@@ -16,9 +16,7 @@ from tests.physics import closed_forms as decay
 def test_an_independent_fit_finds_the_same_time_constant(tau_s, noise_pa):
     lmfit = pytest.importorskip("lmfit", reason="lmfit is not installed")
     time_s = np.linspace(0.0, 1.5 * tau_s, 120)
-    size = decay.exponential(time_s, 35e3, tau_s) + np.random.default_rng(3).normal(
-        0.0, noise_pa, time_s.size
-    )
+    size = decay.exponential(time_s, 35e3, tau_s) + np.random.default_rng(3).normal(0.0, noise_pa, time_s.size)
     sigma = np.where(time_s < tau_s, noise_pa, 2.0 * noise_pa)  # unequal weights must matter alike
     model = lmfit.models.ExponentialModel()
     fit = model.fit(size, x=time_s, weights=1.0 / sigma, amplitude=30e3, decay=2.0 * tau_s)

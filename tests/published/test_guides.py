@@ -135,11 +135,7 @@ def test_what_is_called_seen_is_seen_95_times_in_100():
 def test_propagation_of_a_hand_calculated_leak():
     """q = V dp/dt for 200(4) cm3, 1500(20) Pa, 60.0(2) s: 5.00(12) mPa m3/s (computed, eq. 10)."""
     uncertainties = pytest.importorskip("uncertainties", reason="uncertainties is not installed")
-    q = (
-        uncertainties.ufloat(200e-6, 4e-6)
-        * uncertainties.ufloat(1500.0, 20.0)
-        / uncertainties.ufloat(60.0, 0.2)
-    )
+    q = uncertainties.ufloat(200e-6, 4e-6) * uncertainties.ufloat(1500.0, 20.0) / uncertainties.ufloat(60.0, 0.2)
     assert (q.nominal_value, q.std_dev) == (
         pytest.approx(0.005, rel=1e-12),
         pytest.approx(0.00012133516482134196, rel=1e-9),
@@ -154,9 +150,7 @@ def weep():
     noisy = clean + np.random.default_rng(7).normal(0.0, 20.0, time_s.size)
 
     def analysed(volume_u_m3: float | None) -> LeakEstimate:
-        known = Conditions(
-            circuit="crankcase", direction="pressure", volume_m3=250e-6, volume_u_m3=volume_u_m3
-        )
+        known = Conditions(circuit="crankcase", direction="pressure", volume_m3=250e-6, volume_u_m3=volume_u_m3)
         return analyse(Recording(time_s, noisy, conditions=known)).leak
 
     return analysed
@@ -167,13 +161,9 @@ def test_a_volumes_doubt_enters_as_another_package_propagates_it(weep):
     uncertainties = pytest.importorskip("uncertainties", reason="uncertainties is not installed")
     leak = weep(20e-6)
     rate, q = leak.rate_pa_s, leak.throughput_pa_m3_s
-    product = uncertainties.ufloat(rate.value, (rate.high - rate.low) / 2.0) * uncertainties.ufloat(
-        250e-6, 20e-6
-    )
+    product = uncertainties.ufloat(rate.value, (rate.high - rate.low) / 2.0) * uncertainties.ufloat(250e-6, 20e-6)
     assert q.value == pytest.approx(product.nominal_value, rel=1e-9)
-    assert (q.high - q.low) / 2.0 == pytest.approx(
-        product.std_dev, rel=0.03
-    )  # first order against logarithms
+    assert (q.high - q.low) / 2.0 == pytest.approx(product.std_dev, rel=0.03)  # first order against logarithms
 
 
 def test_without_a_doubt_the_volume_only_scales(weep):

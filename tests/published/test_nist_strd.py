@@ -59,9 +59,7 @@ class Certified:
 
 def read(name: str) -> Certified:
     lines = (FOLDER / f"{name}.dat").read_text().splitlines()
-    table = np.array(
-        [re.findall(r"\S+", s.split("=")[1]) for s in lines if re.match(r"\s*b\d\s*=", s)], float
-    )
+    table = np.array([re.findall(r"\S+", s.split("=")[1]) for s in lines if re.match(r"\s*b\d\s*=", s)], float)
     rss = next(float(s.split()[-1]) for s in lines if s.startswith("Residual Sum of Squares"))
     dof = next(int(s.split()[-1]) for s in lines if s.startswith("Degrees of Freedom"))
     first = max(k for k, s in enumerate(lines) if s.startswith("Data:")) + 1
@@ -137,6 +135,4 @@ def test_files_are_as_published():
         known = read(name)
         assert known.x.size == known.dof + known.parameters.size
         residual = MODELS[name](known.x, known.parameters) - known.y
-        assert float(residual @ residual) == pytest.approx(
-            known.rss, rel=1e-8 if name not in GENERATED else 1e-3
-        )
+        assert float(residual @ residual) == pytest.approx(known.rss, rel=1e-8 if name not in GENERATED else 1e-3)

@@ -49,8 +49,7 @@ def cd_area_m2(direction: str) -> tuple[float, float, float]:
     found = analysed(direction)
     hole = found.leak.hole_m
     return tuple(
-        found.used.discharge_coefficient.value * math.pi / 4.0 * d**2
-        for d in (hole.value, hole.low, hole.high)
+        found.used.discharge_coefficient.value * math.pi / 4.0 * d**2 for d in (hole.value, hole.low, hole.high)
     )
 
 

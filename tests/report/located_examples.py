@@ -8,12 +8,12 @@ from functools import cache
 import numpy as np
 
 from leakdown.analysis import Flag, MarkEffect
-from leakdown.judge.analyse import held
-from leakdown.judge.held import Held
+from leakdown.judge.analyse import fitted
+from leakdown.judge.judged import FittedTest
 from leakdown.uncertainty import Interval
 from leakdown.where.answers import EngineFacts
-from leakdown.where.compare import compare_held
-from leakdown.where.locate import locate_held
+from leakdown.where.compare import compare_fitted
+from leakdown.where.locate import locate_fitted
 from leakdown.where.located import Change, Located, MarkOutcome, NextTest, Place, Ratio, SectionShare
 from tests.report.report_examples import NASTY
 from tests.where.engines import Engine, Leak, run
@@ -23,33 +23,33 @@ TORN = Engine((Leak(120.0, 0.9, 3.0), Leak(90.0, 0.1, 1.0, "boot")))
 TIGHT = Engine((Leak(0.02, 0.9),))
 WEEP = Engine((Leak(40.0, 0.9),))
 
-Example = tuple[Located, tuple[Held, ...]]
+Example = tuple[Located, tuple[FittedTest, ...]]
 
 
-def _pair(engine: Engine, seed: int) -> tuple[Held, ...]:
+def _pair(engine: Engine, seed: int) -> tuple[FittedTest, ...]:
     rng = np.random.default_rng(seed)
-    return tuple(held(run(engine, rng, sign, hold_s=60.0)) for sign in (1.0, -1.0))
+    return tuple(fitted(run(engine, rng, sign, hold_s=60.0)) for sign in (1.0, -1.0))
 
 
 @cache
 def seal() -> Example:
     """A leak that vacuum opens threefold."""
     tests = _pair(SEAL, 1)
-    return locate_held(tests, EngineFacts(intake="piston-port", seal_lips="in")), tests
+    return locate_fitted(tests, EngineFacts(intake="piston-port", seal_lips="in")), tests
 
 
 @cache
 def tight() -> Example:
     """No leak either way."""
     tests = _pair(TIGHT, 2)
-    return locate_held(tests), tests
+    return locate_fitted(tests), tests
 
 
 @cache
 def one_sided() -> Example:
     """Tight under pressure, leaking under vacuum: the ratio has a lower bound only."""
     tests = (_pair(TIGHT, 3)[0], _pair(SEAL, 3)[1])
-    return locate_held(tests), tests
+    return locate_fitted(tests), tests
 
 
 @cache
@@ -57,20 +57,18 @@ def sections() -> Example:
     """Both directions with the boot and without it."""
     rng = np.random.default_rng(4)
     tests = tuple(
-        held(
-            run(TORN, rng, sign, sections=inside, named=True, hold_s=60.0, source=f"{sign:+.0f}{len(inside)}")
-        )
+        fitted(run(TORN, rng, sign, sections=inside, named=True, hold_s=60.0, source=f"{sign:+.0f}{len(inside)}"))
         for sign in (1.0, -1.0)
         for inside in (("boot", "case"), ("case",))
     )
-    return locate_held(tests), tests
+    return locate_fitted(tests), tests
 
 
 @cache
 def alone() -> Example:
     """One test only: no ratio."""
     tests = _pair(SEAL, 5)[:1]
-    return locate_held(tests), tests
+    return locate_fitted(tests), tests
 
 
 def nasty() -> Example:
@@ -85,9 +83,7 @@ def nasty() -> Example:
         )
         for h in tests
     ]
-    tests = tuple(
-        replace(h, analysis=replace(h.analysis, recording=r)) for h, r in zip(tests, recordings, strict=True)
-    )
+    tests = tuple(replace(h, analysis=replace(h.analysis, recording=r)) for h, r in zip(tests, recordings, strict=True))
     group = replace(found.groups[0], name=NASTY, reasons=(NASTY,))
     told = Interval(0.5, 0.4, 0.6)
     return replace(
@@ -104,14 +100,7 @@ def nasty() -> Example:
     ), tests
 
 
-LOCATED = {
-    "seal": seal,
-    "tight": tight,
-    "one-sided": one_sided,
-    "sections": sections,
-    "alone": alone,
-    "nasty": nasty,
-}
+LOCATED = {"seal": seal, "tight": tight, "one-sided": one_sided, "sections": sections, "alone": alone, "nasty": nasty}
 RATIOS = {
     "both": Ratio(3.0, 2.5, 3.6),
     "at least": Ratio(None, 40.0, None, at_least=40.0),
@@ -120,28 +109,28 @@ RATIOS = {
     "unbounded": Ratio(2.0, 1.1, None),
 }
 
-Changed = tuple[Change, Held, Held]
+Changed = tuple[Change, FittedTest, FittedTest]
 
 
 @cache
 def repaired() -> Changed:
     """A third of the leak is left."""
     before, after = _pair(Engine((Leak(120.0, 0.9),)), 6)[0], _pair(WEEP, 7)[0]
-    return compare_held(before, after), before, after
+    return compare_fitted(before, after), before, after
 
 
 @cache
 def healed() -> Changed:
     """No leak is seen any more."""
     before, after = _pair(WEEP, 8)[0], _pair(TIGHT, 9)[0]
-    return compare_held(before, after), before, after
+    return compare_fitted(before, after), before, after
 
 
 @cache
 def never() -> Changed:
     """Neither test saw a leak."""
     before, after = _pair(TIGHT, 10)[0], _pair(TIGHT, 11)[0]
-    return compare_held(before, after), before, after
+    return compare_fitted(before, after), before, after
 
 
 def nasty_change() -> Changed:

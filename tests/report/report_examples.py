@@ -28,9 +28,7 @@ LIMIT = Limit("7 kPa in 60 s from 40 kPa", "drop", "practice", 7e3, 60.0, 40e3)
 TAU_S = 300.0
 
 
-def recording(
-    vacuum: bool = False, unit: str = "kPa", n: int = 600, marks: tuple[Mark, ...] = ()
-) -> Recording:
+def recording(vacuum: bool = False, unit: str = "kPa", n: int = 600, marks: tuple[Mark, ...] = ()) -> Recording:
     """Zero, fill, an exponential hold of 45 kPa from 10 s to 70 s, vent."""
     sign = -1.0 if vacuum else 1.0
     t = np.linspace(0.0, 80.0, n)
@@ -175,12 +173,7 @@ def nasty() -> Analysis:
     """User's texts that try to be markup, in every place that takes one."""
     base = analysis(marks=(Mark(30.0, NASTY), Mark(50.0, "$x^2$ soap")))
     conditions = replace(
-        base.recording.conditions,
-        note=NASTY,
-        gauge=NASTY,
-        started=NASTY,
-        includes=(NASTY,),
-        blocked=(NASTY,),
+        base.recording.conditions, note=NASTY, gauge=NASTY, started=NASTY, includes=(NASTY,), blocked=(NASTY,)
     )
     rec = replace(base.recording, source=NASTY, conditions=conditions, remarks=(NASTY,))
     return replace(base, recording=rec, flags=(Flag("x", NASTY),))

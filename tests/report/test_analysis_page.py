@@ -93,14 +93,7 @@ def test_page_asks_no_network(pages, name):
 
 def test_verdict_and_size_come_before_everything_else(pages):
     text = Reader(pages["fail"]).text
-    order = [
-        "FAIL",
-        "The leak is 17.0 cm³/min",
-        "Some reason for fail.",
-        "Leak rate",
-        "Decay",
-        "Given and assumed",
-    ]
+    order = ["FAIL", "The leak is 17.0 cm³/min", "Some reason for fail.", "Leak rate", "Decay", "Given and assumed"]
     places = [text.index(part) for part in order]
     assert places == sorted(places)
     assert "PASS" in Reader(analysis_page(passed())).text
@@ -111,13 +104,7 @@ def test_pass_says_what_was_not_tested(pages):
     text = Reader(pages["pass"]).text
     assert "no leak that this test could show, cold, at this crank position" in text
     assert "pressure AND vacuum" in text and "connection proven" in text and "Not tested:" in text
-    for caution in (
-        "Low pressure only",
-        "regulator",
-        "eye protection",
-        "Never turn the crankshaft",
-        "hot engine",
-    ):
+    for caution in ("Low pressure only", "regulator", "eye protection", "Never turn the crankshaft", "hot engine"):
         assert caution in text
     assert "maker's service manual, local codes and licensed practice come first" in text
 
@@ -145,9 +132,7 @@ def test_without_fit_there_is_a_chart_and_no_size(pages):
 
 
 def test_given_and_assumed_are_marked(pages):
-    assert re.search(
-        r"Barometer</th><td>99 kPa absolute</td><td><span class=\"source given\">", pages["fail"]
-    )
+    assert re.search(r"Barometer</th><td>99 kPa absolute</td><td><span class=\"source given\">", pages["fail"])
     assert re.search(r"Temperature</th><td>20 °C</td><td><span class=\"source assumed\">", pages["fail"])
 
 
@@ -227,3 +212,10 @@ def test_the_tables_say_whose_the_limit_is(source):
     judged = replace(judged, verdict=replace(judged.verdict, limit=limit))
     (row,) = (rows for group, rows in beside([judged], ["a"])[0].groups if "Limit" in rows)
     assert row["Limit"][0][0].note == WHOSE[source]
+
+
+def test_shop_and_mechanic_stand_on_the_page_as_they_are_set(tmp_path, monkeypatch):
+    assert "Tested by" not in analysis_page(analysis())
+    (tmp_path / "s.toml").write_text('shop = "Mill <Lane>"\nmechanic = "A. +/- Smith"\n', encoding="utf-8")
+    monkeypatch.setenv("LEAKDOWN_SETTINGS", str(tmp_path / "s.toml"))
+    assert "Tested by Mill &lt;Lane&gt;, A. +/- Smith" in analysis_page(analysis())

@@ -13,17 +13,14 @@ from leakdown.circuits import CIRCUITS
 from leakdown.errors import UsageError
 from leakdown.judge.analyse import analyse
 from leakdown.quantities import PRESSURE_PA
-from leakdown.report.blank_sheet import blank_sheet, csv_text
-from leakdown.report.blank_sheet_page import blank_sheet_page
+from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page, csv_text
 from leakdown.sheets.file import read_bytes
 
 FILLED = {"Volume (": "236", "Volume uncertainty": "8", "Barometer": "97.4", "Temperature": "18",
           "Blocked": "boot, exhaust", "Gauge": "needle 3", "Note": "cold"}  # fmt: skip
 
 
-def sheet(
-    circuit="crankcase", direction="pressure", unit="kPa", every=10.0, hold=None, limit=None, target=None
-):
+def sheet(circuit="crankcase", direction="pressure", unit="kPa", every=10.0, hold=None, limit=None, target=None):
     return blank_sheet(circuit, direction, unit, every, hold, limit, target)
 
 
@@ -103,8 +100,4 @@ def test_what_cannot_be_a_sheet_is_refused(wrong):
 
 def test_the_page_is_closed_to_the_network():
     page = blank_sheet_page(sheet())
-    assert (
-        "default-src 'none'" in page
-        and "<script" not in page
-        and "http" not in page.replace("http-equiv", "")
-    )
+    assert "default-src 'none'" in page and "<script" not in page and "http" not in page.replace("http-equiv", "")

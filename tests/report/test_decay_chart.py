@@ -47,9 +47,7 @@ def test_limit_of_a_hold_that_starts_lower_is_carried_back_but_drawn_in_the_hold
     assert line.x == pytest.approx((13.0, begin + 60.0)) and chart.x_range[0] > -5.0
     assert line.y == pytest.approx((40.012 - 7.0 * (13.0 - begin) / 60.0, 33.012))
     assert decay_chart(replace(low, time_constant_s=None)).limits == ()
-    early = replace(
-        low.verdict.limit, time_s=20.0, text="7 kPa in 20 s from 40 kPa"
-    )  # reached before the hold
+    early = replace(low.verdict.limit, time_s=20.0, text="7 kPa in 20 s from 40 kPa")  # reached before the hold
     assert decay_chart(replace(low, verdict=replace(low.verdict, limit=early))).limits == ()
 
 
@@ -115,6 +113,7 @@ def test_pictures_are_real_files(kind, tmp_path):
         assert b"<script" not in content
 
 
+@pytest.mark.slow
 def test_the_same_chart_gives_the_same_bytes():
     for kind in ("png", "pdf", "svg"):
         assert picture(decay_chart(passed()), kind) == picture(decay_chart(passed()), kind)
@@ -140,6 +139,4 @@ def test_every_result_can_be_drawn_both_ways(name):
 def test_user_text_in_a_figure_is_inert():
     text = figure_json(decay_chart(ALL["nasty"]()))
     assert "<" not in text
-    assert "<script" not in json.dumps(
-        [a.get("hovertext", "") for a in json.loads(text)["layout"]["annotations"]]
-    )
+    assert "<script" not in json.dumps([a.get("hovertext", "") for a in json.loads(text)["layout"]["annotations"]])

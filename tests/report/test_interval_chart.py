@@ -43,9 +43,7 @@ def test_a_ratio_lies_on_a_log_axis_with_the_fixed_hole_shaded(name):
     low, high = figure["layout"]["xaxis"]["range"]
     known = [np.log10(v) for v in (ratio.low, ratio.value, ratio.high, ratio.at_least) if v]
     assert low < min(known) and max(known) < high and low < shade["x0"] and shade["x1"] < high
-    assert 4 <= len(chart.ticks) <= 12 and all(
-        chart.x_range[0] <= t <= chart.x_range[1] for t, _ in chart.ticks
-    )
+    assert 4 <= len(chart.ticks) <= 12 and all(chart.x_range[0] <= t <= chart.x_range[1] for t, _ in chart.ticks)
 
 
 @pytest.mark.parametrize(
@@ -111,9 +109,7 @@ def test_long_names_are_cut_and_hostile_ones_inert():
     chart = shares_chart((long,))
     assert len(lines_of(chart)[0][0].headings) == 4 and lines_of(chart)[0][0].headings[-1][1] == "..."
     assert "<" not in figure_json(chart)
-    assert "<script" not in "".join(
-        a["text"] for a in json.loads(figure_json(chart))["layout"]["annotations"]
-    )
+    assert "<script" not in "".join(a["text"] for a in json.loads(figure_json(chart))["layout"]["annotations"])
     svg = ET.fromstring(inline_svg(chart, "x"))
     assert svg.tag.endswith("svg") and not svg.findall(".//{*}script")
 
@@ -130,9 +126,7 @@ def test_a_strip_stands_under_the_decay_of_a_picture(kind):
     elif kind == "pdf":
         assert both.startswith(b"%PDF-") and both.rstrip().endswith(b"%%EOF")
     else:
-        assert len(ET.fromstring(both).findall(".//{*}g[@id]")) > len(
-            ET.fromstring(alone).findall(".//{*}g[@id]")
-        )
+        assert len(ET.fromstring(both).findall(".//{*}g[@id]")) > len(ET.fromstring(alone).findall(".//{*}g[@id]"))
 
 
 @pytest.mark.parametrize("name", CHANGES)

@@ -38,6 +38,7 @@ def pages():
 ALL = [*LOCATED, *(f"change {name}" for name in CHANGES)]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ALL)
 def test_page_is_sound_and_asks_no_network(pages, name):
     page = Reader(pages[name])
@@ -73,8 +74,7 @@ def test_the_answer_comes_first_then_what_to_do(pages):
 
 
 @pytest.mark.parametrize(
-    ("probability", "word"),
-    [(0.9, "VERY LIKELY"), (0.8, "LIKELY"), (0.55, "LIKELY"), (0.4, "CANNOT TELL YET")],
+    ("probability", "word"), [(0.9, "VERY LIKELY"), (0.8, "LIKELY"), (0.55, "LIKELY"), (0.4, "CANNOT TELL YET")]
 )
 def test_the_word_follows_the_odds(probability, word):
     found, tests = LOCATED["seal"]()
@@ -135,9 +135,7 @@ def test_sections_have_their_shares_and_their_tests_on_the_chart(pages):
 def test_a_lone_test_keeps_its_own_chart(pages):
     found, tests = alone()
     assert [s.strong for s in located_chart(found, tests).spans if s.strong] == [True]
-    assert (
-        'id="ratio"' not in pages["alone"] and "Only one direction was tested" in Reader(pages["alone"]).text
-    )
+    assert 'id="ratio"' not in pages["alone"] and "Only one direction was tested" in Reader(pages["alone"]).text
 
 
 @pytest.mark.parametrize(("name", "least"), [("nasty", 14), ("change nasty", 3)])
@@ -156,9 +154,7 @@ def test_effects_of_marks_are_told():
 def test_compare_says_how_much_and_keeps_the_limit_apart(pages):
     change, before, after = repaired()
     text = Reader(pages["change repaired"]).text
-    places = [
-        text.index(p) for p in ("SMALLER", change.sentence, "Before", "After", "Decay before and after")
-    ]
+    places = [text.index(p) for p in ("SMALLER", change.sentence, "Before", "After", "Decay before and after")]
     assert places == sorted(places) and change.word == "smaller"
     assert before.analysis.verdict.limit.text in text and "compare its two tests as well" in text
     assert "NO LEAK SEEN" in Reader(pages["change never"]).text

@@ -14,34 +14,10 @@ from leakdown.settings.keys import key_of
 from leakdown.shop_files import leaves, parsed, source
 
 keys = st.sampled_from(
-    [
-        "unit",
-        "altitude",
-        "barometer",
-        "limit",
-        "crankcase",
-        "vacuum",
-        "volume",
-        "tank",
-        "zz",
-        '"a.b"',
-        "''",
-        "é",
-    ]
+    ["unit", "altitude", "barometer", "limit", "crankcase", "vacuum", "volume", "tank", "zz", '"a.b"', "''", "é"]
 )
 values = st.sampled_from(
-    [
-        '"850 m"',
-        "850",
-        '"kPa"',
-        "nan",
-        "-inf",
-        "1979-05-27",
-        "[1, {a = 2}]",
-        "{}",
-        "{tank = '1 L'}",
-        '"""a\nb"""',
-    ]
+    ['"850 m"', "850", '"kPa"', "nan", "-inf", "1979-05-27", "[1, {a = 2}]", "{}", "{tank = '1 L'}", '"""a\nb"""']
     + ["true", "0x1F", "'1 L'", '"\\u0000"', '"6 kPa in 60 s"', "{crankcase = {vacuum = 'x'}}", "[[]]", ""]
 )
 dotted = st.lists(keys, min_size=1, max_size=3).map(".".join)
@@ -55,11 +31,7 @@ lines = st.one_of(
 files = st.one_of(
     st.binary(max_size=80),
     st.text(max_size=80).map(lambda text: text.encode("utf-8", "surrogatepass")),
-    st.builds(
-        lambda rows, end: end.join(rows).encode(),
-        st.lists(lines, max_size=8),
-        st.sampled_from(["\n", "\r\n"]),
-    ),
+    st.builds(lambda rows, end: end.join(rows).encode(), st.lists(lines, max_size=8), st.sampled_from(["\n", "\r\n"])),
 )
 
 

@@ -132,8 +132,7 @@ def test_an_unknown_setting_is_refused_with_the_closest(tmp_path, name, near):
 
 
 @pytest.mark.parametrize(
-    ("name", "why"),
-    [("volume.moon", "unknown circuit"), ("limit.tank.sideways", "neither pressure nor vacuum")],
+    ("name", "why"), [("volume.moon", "unknown circuit"), ("limit.tank.sideways", "neither pressure nor vacuum")]
 )
 def test_an_unknown_circuit_or_direction_is_named(name, why):
     with pytest.raises(UsageError, match=why):

@@ -89,10 +89,7 @@ def test_every_way_to_write_a_table(tmp_path, text):
         ('[unit]\nname = "kPa"', "unit.name is no setting"),
         ('[[volume]]\ntank = "1 L"', "volume is no setting"),
         ('"a\\u001b[31m\\nb" = 1', "'a\\x1b[31m\\nb' is no setting"),
-        (
-            "altitude = 850",
-            'altitude does not count: 850 is no text; write it in quotes, such as altitude = "',
-        ),
+        ("altitude = 850", 'altitude does not count: 850 is no text; write it in quotes, such as altitude = "'),
         ("altitude = nan", "altitude does not count"),
         ("altitude = 2020-01-01", "altitude does not count"),
         ('altitude = "850"', "altitude does not count: no unit in '850'"),

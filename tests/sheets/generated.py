@@ -143,12 +143,7 @@ def _missed(r: random.Random, columns: list[tuple[str, list[str]]], cells: list[
 
 
 def _more_columns(
-    r: random.Random,
-    columns: list[tuple[str, list[str]]],
-    values: list[float],
-    unit: str,
-    comma: bool,
-    separator: str,
+    r: random.Random, columns: list[tuple[str, list[str]]], values: list[float], unit: str, comma: bool, separator: str
 ) -> None:
     if r.random() < 0.15:
         losses = [_number(round(values[0] - value, 3), comma) for value in values]

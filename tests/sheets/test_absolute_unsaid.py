@@ -152,9 +152,7 @@ HEADINGS = (
 @pytest.mark.parametrize("over", [25.0, 45.0, -45.0])
 @pytest.mark.parametrize("tau_s", [30.0, 400.0, 1e9])
 @pytest.mark.parametrize("count", [2, 5])
-def test_absolute_readings_never_pass(
-    head: str, unit: str, air: float, over: float, tau_s: float, count: int
-) -> None:
+def test_absolute_readings_never_pass(head: str, unit: str, air: float, over: float, tau_s: float, count: int) -> None:
     """A tight vacuum is the same either way; whatever moves, or lies above the air, is asked about."""
     t = np.arange(count) * 30.0
     level = np.round((air + over * np.exp(-t / tau_s)) * UNITS[unit], 2 if unit in ("kPa", "psi") else 4)

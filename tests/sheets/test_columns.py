@@ -83,16 +83,13 @@ def test_a_factor_that_cannot_be_told_is_refused(heading: str) -> None:
     assert "factor" in message
 
 
-@pytest.mark.parametrize(
-    "heading", ["Test 10 kPa", "kPa (0.5 kPa steps)", "gauge 2 kPa", "kPa (0-100 range)"]
-)
+@pytest.mark.parametrize("heading", ["Test 10 kPa", "kPa (0.5 kPa steps)", "gauge 2 kPa", "kPa (0-100 range)"])
 def test_other_numbers_in_a_heading_are_no_factor(heading: str) -> None:
     assert _read(f"time s;{heading}\n0;40\n30;38\n60;36\n").pressure_pa[0] == pytest.approx(40e3)
 
 
 @pytest.mark.parametrize(
-    "heading",
-    ["loss kPa", "pressure drop psi", "Verlust (mbar)", "Druckabfall [mbar]", "perte kPa", "Δp kPa"],
+    "heading", ["loss kPa", "pressure drop psi", "Verlust (mbar)", "Druckabfall [mbar]", "perte kPa", "Δp kPa"]
 )
 @pytest.mark.parametrize("options", [{}, {"unit": "kPa"}])
 def test_losses_are_never_pressures(heading: str, options: dict[str, Any]) -> None:

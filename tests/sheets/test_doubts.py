@@ -20,25 +20,10 @@ from leakdown.words.terminal import summary
 
 TITLES = (
     *("Vacuum", "VACUUM", "Vac.", "- vacuum -", "*** Vacuum ***", "vacuum:", "Unterdruck", "Vakuum"),
-    *(
-        "Vakuum Test",
-        "Unterdruckprüfung",
-        "dépression",
-        "sous vide",
-        "Vacío",
-        "prueba de vacío",
-        "Vakuumtest",
-    ),
+    *("Vakuum Test", "Unterdruckprüfung", "dépression", "sous vide", "Vacío", "prueba de vacío", "Vakuumtest"),
     *("depressione", "vacuum side", "Kurbelgehäuse Unterdruck"),
     *("vuoto", "Onderdruk", "Undertryck", "vácuo", "真空", "Вакуум", "# Vacuum", "# vac", "Vacuum test 2"),
-    *(
-        "crankcase vacuum",
-        "Test: vacuum",
-        "cold vacuum hold no. 3",
-        "Vac. test",
-        "Mit Unterdruck",
-        "under vacuum",
-    ),
+    *("crankcase vacuum", "Test: vacuum", "cold vacuum hold no. 3", "Vac. test", "Mit Unterdruck", "under vacuum"),
 )
 ROWS = (
     "sec,kPa\n0,40\n30,36\n60,32.4\n",
@@ -189,10 +174,7 @@ def test_two_readings_in_words(text: str, cm3: float | None) -> None:
             '--held "3 psi" --strokes 60 --in "60 s" --stroke "15 cm3"',
         ),
         ("won't go past 20 kPa, 30 strokes in 20 s", '--held "20 kPa" --strokes 30 --in "20 s"'),
-        (
-            "would not build beyond 3 psi\n15 cc pump\n2 strokes per second",
-            '--strokes 120 --in "60 s" --stroke',
-        ),
+        ("would not build beyond 3 psi\n15 cc pump\n2 strokes per second", '--strokes 120 --in "60 s" --stroke'),
         ("vacuum would not go past 3 inHg, 40 strokes a minute", '--held "-3 inHg" --strokes 40 --in "60 s"'),
         ("stuck at 0.2 bar, 25 ml pump, 1 stroke/s", '--strokes 60 --in "60 s" --stroke "25 cm3"'),
         ("kommt nicht über 20 kPa, ein Hub pro Sekunde, Pumpe 15 ccm", '--held "20 kPa" --strokes 60'),

@@ -107,9 +107,7 @@ def test_any_bytes(data: bytes, options: ReadingOptions) -> None:
 
 @_QUIET
 @given(
-    st.text(
-        alphabet=st.sampled_from("0123456789.,;:-+'\"\t \n\r#|()/time spkabrinHgOL°½\ufeff\x00"), max_size=300
-    ),
+    st.text(alphabet=st.sampled_from("0123456789.,;:-+'\"\t \n\r#|()/time spkabrinHgOL°½\ufeff\x00"), max_size=300),
     _OPTIONS,
     st.sampled_from(["utf-8", "utf-16", "cp1252"]),
 )
@@ -118,11 +116,7 @@ def test_any_text_of_the_trade(text: str, options: ReadingOptions, encoding: str
 
 
 @_QUIET
-@given(
-    st.lists(st.lists(_CELLS, min_size=1, max_size=5), min_size=1, max_size=12),
-    st.sampled_from(",;\t| "),
-    _OPTIONS,
-)
+@given(st.lists(st.lists(_CELLS, min_size=1, max_size=5), min_size=1, max_size=12), st.sampled_from(",;\t| "), _OPTIONS)
 def test_any_table_of_the_trade(rows: list[list[str]], delimiter: str, options: ReadingOptions) -> None:
     stream = io.StringIO()
     csv.writer(stream, delimiter=delimiter).writerows([[c.replace("\x00", "") for c in row] for row in rows])

@@ -24,20 +24,13 @@ def _read(text: str, **options: Any) -> Recording:
 @pytest.mark.parametrize("rows", [ROWS, COMMA_ROWS, ROWS.replace(";", "\t")])
 @pytest.mark.parametrize(
     "line",
-    [
-        "Umgebungsdruck: 965 mbar",
-        "Luftdruck 965 hPa",
-        "Barometerstand: 965 mbar",
-        "cold day. Barometer 96.5 kPa",
-    ],
+    ["Umgebungsdruck: 965 mbar", "Luftdruck 965 hPa", "Barometerstand: 965 mbar", "cold day. Barometer 96.5 kPa"],
 )
 def test_barometer_in_other_words(line: str, rows: str) -> None:
     assert _read(line + "\n" + rows).conditions.barometer_pa == pytest.approx(96_500)
 
 
-@pytest.mark.parametrize(
-    "line", ["Vol. 0,25 l", "Vol. 250 cc", "Volume 250 cc", "test volume 250 ccm", "V = 250 cm3"]
-)
+@pytest.mark.parametrize("line", ["Vol. 0,25 l", "Vol. 250 cc", "Volume 250 cc", "test volume 250 ccm", "V = 250 cm3"])
 @pytest.mark.parametrize("rows", [ROWS, COMMA_ROWS])
 def test_volume_without_a_colon(line: str, rows: str) -> None:
     assert _read(line + "\n" + rows).conditions.volume_m3 == pytest.approx(250e-6)
@@ -122,18 +115,14 @@ def test_an_altitude_in_the_projects_own_form() -> None:
     assert recording.conditions.barometer_pa == pytest.approx(84_560, rel=1e-4)
 
 
-@pytest.mark.parametrize(
-    "line", ["QNH: 1013 hPa", "barometer (sea level): 1013 hPa", "sea level barometer 1013 hPa"]
-)
+@pytest.mark.parametrize("line", ["QNH: 1013 hPa", "barometer (sea level): 1013 hPa", "sea level barometer 1013 hPa"])
 def test_a_sea_level_figure_is_no_barometer(line: str) -> None:
     recording = _read(line + "\n" + ROWS)
     assert recording.conditions.barometer_pa is None
     assert any("sea-level" in remark for remark in recording.remarks)
 
 
-@pytest.mark.parametrize(
-    "line", ["Limit: 20 kPa in 60 s", "Limit 20 kPa in 60 s", "Grenzwert: max. 20 kPa in 60 s"]
-)
+@pytest.mark.parametrize("line", ["Limit: 20 kPa in 60 s", "Limit 20 kPa in 60 s", "Grenzwert: max. 20 kPa in 60 s"])
 def test_a_limit_is_kept_and_said(line: str) -> None:
     recording = _read(line + "\n" + ROWS)
     assert dict(recording.conditions.extra)["limit"] == "20 kPa in 60 s"

@@ -31,8 +31,7 @@ def _sheet(values: list[float], step_s: float = 30.0, head: str = "t (s);kPa") -
 
 
 @pytest.mark.parametrize(
-    ("line", "known"),
-    [("29 kPa", False), ("31 kPa", True), ("109 kPa", True), ("111 kPa", False)],
+    ("line", "known"), [("29 kPa", False), ("31 kPa", True), ("109 kPa", True), ("111 kPa", False)]
 )
 def test_barometers(line: str, known: bool) -> None:
     assert (_read(f"Barometer: {line}\n{ROWS}").conditions.barometer_pa is not None) == known
@@ -54,8 +53,7 @@ def test_where_a_point_can_be_no_thousands_mark() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kpa", "barometer_pa", "refused"),
-    [(107, None, False), (109, None, True), (99, 98e3, False), (101, 98e3, True)],
+    ("kpa", "barometer_pa", "refused"), [(107, None, False), (109, None, True), (99, 98e3, False), (101, 98e3, True)]
 )
 def test_the_deepest_vacuum(kpa: float, barometer_pa: float | None, refused: bool) -> None:
     text = _sheet([-kpa, -kpa + 1, -kpa + 2], head="t (s);kPa gauge")
@@ -81,12 +79,7 @@ def test_times_without_a_unit(count: int, step: float, refused: bool) -> None:
 
 @pytest.mark.parametrize(
     ("times", "seconds"),
-    [
-        (("14:05", "14:19"), 840),
-        (("14:05", "14:21"), None),
-        (("4:55", "5:15"), 20),
-        (("5:05", "5:25"), None),
-    ],
+    [(("14:05", "14:19"), 840), (("14:05", "14:21"), None), (("4:55", "5:15"), 20), (("5:05", "5:25"), None)],
 )
 def test_pairs_that_may_be_a_clock(times: tuple[str, str], seconds: float | None) -> None:
     text = f"time;kPa\n{times[0]};40\n{times[1]};39\n"
@@ -138,9 +131,7 @@ def test_slips(values: list[float], refused: bool, remarks: int) -> None:
         assert len(_read(text).remarks) == remarks
 
 
-@pytest.mark.parametrize(
-    ("mbar", "refused"), [(400, False), (412, False), (414, True), (20, False), (26, True)]
-)
+@pytest.mark.parametrize(("mbar", "refused"), [(400, False), (412, False), (414, True), (20, False), (26, True)])
 def test_two_columns_of_one_pressure(mbar: float, refused: bool) -> None:
     kpa = 2.0 if mbar < 100 else 40.0
     assert _refused(f"t (s);kPa;mbar\n0;{kpa};{mbar}\n30;{kpa};{mbar}\n60;{kpa};{mbar}\n") == refused

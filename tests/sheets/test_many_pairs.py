@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 import numpy as np
+import pytest
 
 from leakdown.errors import InputError
 from leakdown.sheets.file import read_bytes
@@ -20,6 +21,7 @@ def _read(text: str, direction: Literal["pressure", "vacuum"] | None = None) -> 
     return (recording.pressure_pa / 1e3).tolist()
 
 
+@pytest.mark.slow
 def test_a_direction_picks_its_test_and_none_is_picked_without() -> None:
     for seed in range(200):
         made = pair(seed)
@@ -30,6 +32,7 @@ def test_a_direction_picks_its_test_and_none_is_picked_without() -> None:
             np.testing.assert_allclose(found, kpa, rtol=1e-5)
 
 
+@pytest.mark.slow
 def test_logs_about_an_atmosphere_are_refused_and_gauge_logs_are_read() -> None:
     for seed in range(100):
         air = float(np.random.default_rng(seed).uniform(85.0, 104.5))

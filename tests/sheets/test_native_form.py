@@ -40,9 +40,7 @@ _WORDS = (
     .map(lambda text: " ".join(text.split()))
     .filter(lambda text: text.strip(",;\"' -+0123456789"))
 )
-_NAMES = st.lists(st.sampled_from(["boot", "seal side", "base-gasket", "hose"]), unique=True, max_size=3).map(
-    tuple
-)
+_NAMES = st.lists(st.sampled_from(["boot", "seal side", "base-gasket", "hose"]), unique=True, max_size=3).map(tuple)
 _CONDITIONS = st.builds(
     Conditions,
     circuit=st.none() | st.sampled_from(CIRCUITS),
@@ -97,9 +95,7 @@ def test_what_was_written_is_read_back(recording: Recording) -> None:
     else:
         np.testing.assert_allclose(again.temperature_k, recording.temperature_k, rtol=1e-9)  # type: ignore[arg-type]
     assert [m.text for m in again.marks] == [m.text for m in recording.marks]
-    np.testing.assert_allclose(
-        [m.time_s for m in again.marks], [m.time_s for m in recording.marks], rtol=1e-12
-    )
+    np.testing.assert_allclose([m.time_s for m in again.marks], [m.time_s for m in recording.marks], rtol=1e-12)
     assert (again.by_hand, again.unreadable) == (recording.by_hand, recording.unreadable)
     for name, value in vars(recording.conditions).items():
         back = getattr(again.conditions, name)
@@ -156,9 +152,7 @@ def test_other_keys_are_kept_as_they_are() -> None:
 
 
 def test_raw_texts_are_counted_and_marks_kept() -> None:
-    recording = _read(
-        LOG + "0,40,20.5,,\n1,,,,OL\n2,,,,----\n3,,,soap on the boot,\n4,39,,let go,39.0 kPa\n5,38,,,\n"
-    )
+    recording = _read(LOG + "0,40,20.5,,\n1,,,,OL\n2,,,,----\n3,,,soap on the boot,\n4,39,,let go,39.0 kPa\n5,38,,,\n")
     assert recording.time_s.tolist() == [0, 4, 5]
     assert recording.unreadable == 2
     assert recording.marks == (Mark(3.0, "soap on the boot"), Mark(4.0, "let go"))
@@ -168,18 +162,14 @@ def test_raw_texts_are_counted_and_marks_kept() -> None:
     assert not recording.by_hand
 
 
-@pytest.mark.parametrize(
-    "last", ["4", "4,", "4,3", "4,37.5,", "4,37.5,20", "4,37.5,20,so", "4,37.5\0\0\0\0", "4."]
-)
+@pytest.mark.parametrize("last", ["4", "4,", "4,3", "4,37.5,", "4,37.5,20", "4,37.5,20,so", "4,37.5\0\0\0\0", "4."])
 def test_a_torn_last_line_is_left_out_and_said(last: str) -> None:
     recording = _read(LOG + "0,40.0,,,\n1,39.5,,,\n2,38.5,,,\n" + last)
     assert recording.time_s.tolist() == [0, 1, 2]
     assert any("torn" in remark for remark in recording.remarks)
 
 
-@pytest.mark.parametrize(
-    ("last", "kept"), [("3,37.125", 4), ("3,3", 3), ("3,37.", 3), ("3,", 3), ("3", 3), ("3,-", 3)]
-)
+@pytest.mark.parametrize(("last", "kept"), [("3,37.125", 4), ("3,3", 3), ("3,37.", 3), ("3,", 3), ("3", 3), ("3,-", 3)])
 def test_a_torn_number_in_two_columns(last: str, kept: int) -> None:
     recording = _read("time_s,pressure_kpa\n0,40.125\n1,39.250\n2,38.500\n" + last)
     assert recording.time_s.size == kept
@@ -218,9 +208,10 @@ def test_options_win_over_keys() -> None:
     assert recording.pressure_pa.tolist() == [-40e3, -39e3]
     assert recording.conditions.direction == "vacuum"
     assert recording.conditions.barometer_pa == 1e5
-    assert _read(
-        text.replace("0,40", "0,140").replace("10,39", "10,139"), absolute=True
-    ).pressure_pa.tolist() == [50e3, 49e3]
+    assert _read(text.replace("0,40", "0,140").replace("10,39", "10,139"), absolute=True).pressure_pa.tolist() == [
+        50e3,
+        49e3,
+    ]
     with pytest.raises(InputError, match="barometer"):
         _read("time_s,pressure_kpa\n0,140\n10,139\n", absolute=True)
 
@@ -236,9 +227,7 @@ def test_to_a_file_and_to_a_folder_that_is_not_there(tmp_path: Path) -> None:
 def test_a_large_log_reads_the_same_through_pandas() -> None:
     from leakdown.sheets.native_form import large_columns, parsed_rows
 
-    rows = "".join(
-        f"{i / 10},{40 - i / 1000:.3f},{20 + i % 3},{'soap' if i % 50 == 7 else ''},\n" for i in range(500)
-    )
+    rows = "".join(f"{i / 10},{40 - i / 1000:.3f},{20 + i % 3},{'soap' if i % 50 == 7 else ''},\n" for i in range(500))
     body = rows + "60,,,,OL\n61,,,late,\n62,1,,,raw text\n"
     names = ["time_s", "pressure_kpa", "temperature_degc", "mark", "raw"]
     fast, slow = large_columns(body, names), parsed_rows(body, names, 1, "log.csv")
@@ -250,8 +239,7 @@ def test_a_large_log_reads_the_same_through_pandas() -> None:
 
 
 @pytest.mark.parametrize(
-    "odd",
-    ["7,3O,,,\n", "7,1,2,3,4,5\n", "6,40,,,\n", "0,40,,,\n", ",40,,,\n", "7,inf,,,\n", '7,1,,"soap, wet",\n'],
+    "odd", ["7,3O,,,\n", "7,1,2,3,4,5\n", "6,40,,,\n", "0,40,,,\n", ",40,,,\n", "7,inf,,,\n", '7,1,,"soap, wet",\n']
 )
 def test_whatever_is_odd_is_left_to_the_careful_reader(odd: str) -> None:
     from leakdown.sheets.native_form import large_columns
@@ -281,6 +269,7 @@ def test_two_hundred_thousand_rows(form: str) -> None:
         assert recording.conditions.resolution_pa == 100.0
 
 
+@pytest.mark.slow
 def test_a_mistake_deep_in_a_large_file_is_named_by_its_line() -> None:
     rows = [f"{i / 10},{40 - i / 1e4:.4f}\n" for i in range(150_000)]
     rows[120_000] = "12000.0,2B.0\n"

@@ -19,22 +19,12 @@ BAD: list[tuple[str, str | bytes, list[str], dict[str, Any]]] = [
     ("time goes back", "t (s),kPa\n0,200\n30,196\n60,192\n45,189\n", ["row 5", "45", "60", ":5"], {}),
     ("same time twice", "t (s),kPa\n0,150\n60,144\n60,139\n90,138\n", ["60", "twice", "144", "139"], {}),
     ("decimal commas", "t (s),bar\n0,2,00\n30,1,96\n60,1,93\n", ["2 headings", "3 fields", "comma"], {}),
-    (
-        "decimal commas in both",
-        "t (s),bar\n0,0,2,00\n0,5,1,96\n1,0,1,93\n",
-        ["2 headings", "4 fields", "comma"],
-        {},
-    ),
+    ("decimal commas in both", "t (s),bar\n0,0,2,00\n0,5,1,96\n1,0,1,93\n", ["2 headings", "4 fields", "comma"], {}),
     ("decimal commas once", "t (s),kPa\n0,200\n30,196,5\n60,192\n", ["2 headings", "3 fields", ":3"], {}),
     ("decimal commas beside remarks", "t,bar,remarks\n0,2,00,\n30,1,96,\n60,1,93,\n", ["comma"], {}),
     ("more than a vacuum", "t (s),vacuum inHg\n0,32.5\n60,32\n", ["32.5", "vacuum", ":2"], {}),
     ("more than this vacuum", "Barometer: 80 kPa\nt (s),vacuum kPa\n0,85\n60,84\n", ["85", "vacuum"], {}),
-    (
-        "absolute below zero",
-        "t (s),kPa\n0,-5\n60,-4\n",
-        ["-5", "vacuum"],
-        {"absolute": True, "barometer_pa": 1e5},
-    ),
+    ("absolute below zero", "t (s),kPa\n0,-5\n60,-4\n", ["-5", "vacuum"], {"absolute": True, "barometer_pa": 1e5}),
     ("far too much", "t (s),bar\n0,301\n60,299\n", ["301", "30100"], {}),
     ("headings only", "Time (s),Pressure (psi)\n\n,\n", ["no readings"], {}),
     ("headings and missed readings", "Time (s),Pressure (psi)\n0,-\n30,missed\n", ["no readings"], {}),
@@ -70,18 +60,8 @@ BAD: list[tuple[str, str | bytes, list[str], dict[str, Any]]] = [
         ["front", "rear", "differ"],
         {},
     ),
-    (
-        "pressure and vacuum side by side",
-        "t (s),Pressure (kPa),Vacuum (kPa)\n0,30,41\n30,29,40\n",
-        ["differ"],
-        {},
-    ),
-    (
-        "three columns without headings",
-        "0,30,21\n30,29,20\n60,28,20\n",
-        ["3 columns", "headings"],
-        {"unit": "kPa"},
-    ),
+    ("pressure and vacuum side by side", "t (s),Pressure (kPa),Vacuum (kPa)\n0,30,41\n30,29,40\n", ["differ"], {}),
+    ("three columns without headings", "0,30,21\n30,29,20\n60,28,20\n", ["3 columns", "headings"], {"unit": "kPa"}),
     ("thousands or decimals", "t (s);kPa\n0;1,301\n30;1,250\n60;1,200\n", ["1,301", "thousands"], {}),
     ("seconds or minutes", "time;kPa\n0;30\n1;29\n2;28\n5;26\n", ["seconds or minutes"], {}),
     ("clock or minutes", "time;kPa\n14:00;30\n14:30;29\n15:00;28\n", ["14:00", "clock"], {}),
@@ -104,9 +84,7 @@ BAD: list[tuple[str, str | bytes, list[str], dict[str, Any]]] = [
 ]
 
 
-@pytest.mark.parametrize(
-    ("text", "words", "options"), [case[1:] for case in BAD], ids=[case[0] for case in BAD]
-)
+@pytest.mark.parametrize(("text", "words", "options"), [case[1:] for case in BAD], ids=[case[0] for case in BAD])
 def test_is_refused_in_plain_words(text: str | bytes, words: list[str], options: dict[str, Any]) -> None:
     data = text if isinstance(text, bytes) else text.encode()
     with pytest.raises(InputError) as caught:

@@ -13,15 +13,7 @@ from leakdown.sheets.file import read_bytes
 from leakdown.sheets.native_write import write
 from leakdown.sheets.options import ReadingOptions
 
-BETWEEN = [
-    "",
-    "\n",
-    "pumped up again\n",
-    "# retest after new boot\n",
-    "second go, plug reseated\n",
-    "{head}",
-    "----\n",
-]
+BETWEEN = ["", "\n", "pumped up again\n", "# retest after new boot\n", "second go, plug reseated\n", "{head}", "----\n"]
 HEADS = ["sec,psi\n", "time (s),pressure (psi)\n", "t / s,p / psi\n", "# volume: 236 cm3\ns,psi\n"]
 TIMES = [
     ["0", "30", "60", "90"],

@@ -101,9 +101,7 @@ def test_a_sentence_that_leaves_something_open_is_refused(text: str, words: list
 
 
 def test_a_sentence_beside_a_table_is_not_the_result() -> None:
-    recording = _read(
-        "Before: 7 to 5 psi in 40 s\ntime (s);psi;remarks\n0;7;held 7 psi for 60 s\n30;6.5;\n60;6;\n"
-    )
+    recording = _read("Before: 7 to 5 psi in 40 s\ntime (s);psi;remarks\n0;7;held 7 psi for 60 s\n30;6.5;\n60;6;\n")
     assert recording.time_s.tolist() == [0, 30, 60]
     assert any("not used" in remark and "7 to 5 psi" in remark for remark in recording.remarks)
 

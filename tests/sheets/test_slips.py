@@ -89,9 +89,7 @@ def test_a_needle_that_pops_is_no_slip() -> None:
     assert _read(_sheet(cells, head="Circuit: carburettor-inlet\n")).remarks == ()
 
 
-@pytest.mark.parametrize(
-    "note", ["repumped to 40", "re-pumped", "pumped up again", "topped up", "nachgepumpt"]
-)
+@pytest.mark.parametrize("note", ["repumped to 40", "re-pumped", "pumped up again", "topped up", "nachgepumpt"])
 @pytest.mark.parametrize("at", [2, 3])
 def test_the_last_of_two_equal_holds_is_read(note: str, at: int) -> None:
     recording = _read(_sheet([40, 38, 36, 40, 38, 36], {at: note, 4: "soap"}))
@@ -191,12 +189,7 @@ def test_a_converted_sheet_keeps_its_doubt(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     ("cells", "asked"),
-    [
-        ([8, 7.5, 8, 7.5], False),
-        ([8, 6, 8, 6], True),
-        ([40, 39, 38, 39, 38], False),
-        ([40, 38, 36, 39, 37], True),
-    ],
+    [([8, 7.5, 8, 7.5], False), ([8, 6, 8, 6], True), ([40, 39, 38, 39, 38], False), ([40, 38, 36, 39, 37], True)],
 )
 def test_a_rise_of_one_step(cells: list[float], asked: bool) -> None:
     assert any(doubt.code == "pumped-again" for doubt in _read(_sheet(cells)).doubts) == asked

@@ -46,9 +46,7 @@ def _read(text: str, **options: float) -> Recording:
 
 @pytest.mark.parametrize("line", LINES)
 @pytest.mark.parametrize("level", ["0.3", "-0.5", "1"])
-@pytest.mark.parametrize(
-    "rows", ["s;psi\n0;8\n30;7.5\n60;7\n", "Zeit (s);Druck (psi)\n0;8,0\n30;7,5\n60;7,0\n"]
-)
+@pytest.mark.parametrize("rows", ["s;psi\n0;8\n30;7.5\n60;7\n", "Zeit (s);Druck (psi)\n0;8,0\n30;7,5\n60;7,0\n"])
 def test_a_stated_zero_is_taken_off(line: str, level: str, rows: str) -> None:
     recording = _read(line.format(level) + "\n" + rows)
     assert recording.conditions.zero_pa == pytest.approx(float(level) * PSI, rel=1e-6)
@@ -107,9 +105,7 @@ def test_a_zero_that_can_be_none(level: float, used: bool) -> None:
     assert any(doubt.bars_pass for doubt in found.doubts) != used
 
 
-@pytest.mark.parametrize(
-    "line", ["zero: 1013 hPa", "open to air: 101.3 kPa", "gauge reads 1013 hPa open to air"]
-)
+@pytest.mark.parametrize("line", ["zero: 1013 hPa", "open to air: 101.3 kPa", "gauge reads 1013 hPa open to air"])
 def test_a_zero_at_the_airs_pressure_says_absolute(line: str) -> None:
     found = _read(line + "\ns;hPa\n0;1413\n30;1403\n60;1393\n")
     assert found.pressure_pa == pytest.approx([40e3, 39e3, 38e3])

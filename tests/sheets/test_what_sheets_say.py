@@ -88,9 +88,7 @@ def test_a_barometer_without_a_unit_is_named_when_it_is_needed() -> None:
 
 
 def test_marks_come_from_every_row_that_has_a_time() -> None:
-    recording = _read(
-        "t (s),kPa,What was done\n0,30,valve shut\n10,,soap on the boot\n30,29,-\n60,28,let go\n"
-    )
+    recording = _read("t (s),kPa,What was done\n0,30,valve shut\n10,,soap on the boot\n30,29,-\n60,28,let go\n")
     assert recording.marks == (Mark(0.0, "valve shut"), Mark(10.0, "soap on the boot"), Mark(60.0, "let go"))
 
 
@@ -152,9 +150,7 @@ def test_options_win_over_the_sheet() -> None:
     assert recording.conditions.unit == "kPa"
 
 
-_UNITS = st.sampled_from(
-    ["psi", "kPa", "mbar", "bar", "hPa", "mmHg", "inH2O", "kgf/cm2", "Pa", "Torr", "cmH2O"]
-)
+_UNITS = st.sampled_from(["psi", "kPa", "mbar", "bar", "hPa", "mmHg", "inH2O", "kgf/cm2", "Pa", "Torr", "cmH2O"])
 _HEADINGS = st.sampled_from(
     ["{u}", "p / {u}", "pressure ({u})", "Druck [{u}]", "gauge pressure {u}", "p in {u}", "pression {u}"]
 )

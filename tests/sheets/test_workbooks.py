@@ -114,9 +114,7 @@ def test_the_sheet_that_has_readings_is_taken() -> None:
 
 
 def test_two_sheets_with_readings_are_refused_by_name() -> None:
-    data = _book(
-        Before=[["t (s)", "p (kPa)"], [0, 30], [30, 29]], After=[["t (s)", "p (kPa)"], [0, 31], [30, 31]]
-    )
+    data = _book(Before=[["t (s)", "p (kPa)"], [0, 30], [30, 29]], After=[["t (s)", "p (kPa)"], [0, 31], [30, 31]])
     with pytest.raises(InputError, match="'Before', 'After'"):
         _read(data)
     assert _read(data, sheet="after").pressure_pa.tolist() == [31e3, 31e3]

@@ -99,12 +99,7 @@ def run(
 
 
 def marked(
-    engine: Engine,
-    rng: np.random.Generator,
-    factor: float,
-    text: str,
-    at_s: float = 40.0,
-    end_s: float = 90.0,
+    engine: Engine, rng: np.random.Generator, factor: float, text: str, at_s: float = 40.0, end_s: float = 90.0
 ) -> Recording:
     """A pressure hold in which the leak becomes `factor` times as large at a mark."""
     k, a = engine.per_volume(1.0, ("boot", "case"), engine.volume_m3)
@@ -115,9 +110,7 @@ def marked(
     p = p + rng.normal(0, 20, p.size)
     conditions = Conditions(circuit="crankcase", direction="pressure", volume_m3=engine.volume_m3,
                             barometer_pa=engine.ambient_pa, temperature_k=WALL_K)  # fmt: skip
-    return Recording(
-        np.arange(p.size) * 0.1, p, conditions=conditions, marks=(Mark(at_s, text),), source="m.csv"
-    )
+    return Recording(np.arange(p.size) * 0.1, p, conditions=conditions, marks=(Mark(at_s, text),), source="m.csv")
 
 
 def drawn(rng: np.random.Generator, known: Knowledge, intake: str) -> Engine:
@@ -140,9 +133,7 @@ def _drawn_leak(rng: np.random.Generator, place: KnownPlace, rate: float, spread
     rows = place.expected("unknown", intake)
     _, low, typical, high = rows[rng.choice(len(rows), p=[row[0] for row in rows])]
     z = rng.normal()
-    ratio = typical * math.exp(
-        z / 1.6449 * math.log((high if z > 0 else typical) / (typical if z > 0 else low))
-    )
+    ratio = typical * math.exp(z / 1.6449 * math.log((high if z > 0 else typical) / (typical if z > 0 else low)))
     ratio *= math.exp(spread * rng.normal())
     hole = rng.random() < place.hole
     share = rng.uniform(0.0, 0.3) if hole else rng.uniform(0.7, 1.0)

@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from leakdown.judge.analyse import held
-from leakdown.judge.held import Held
+from leakdown.judge.analyse import fitted
+from leakdown.judge.judged import FittedTest
 from leakdown.where.answers import EngineFacts
 from leakdown.where.evidence import Evidence, decay_shapes, direction_result
 from leakdown.where.knowledge import knowledge
-from leakdown.where.locate import locate_held
+from leakdown.where.locate import locate_fitted
 from leakdown.where.located import Ratio
 from leakdown.where.odds import place_odds
 from tests.where.engines import drawn, main_place, run
@@ -45,9 +45,7 @@ def study(count: int, seed: int = 1) -> dict[str, Told]:
         engine = drawn(rng, known, intake)
         truth = main_place(engine)
         tests = {
-            (sign, s): held(run(engine, rng, sign, sections=s))
-            for sign in (1.0, -1.0)
-            for s in (WHOLE, BLOCKED)
+            (sign, s): fitted(run(engine, rng, sign, sections=s)) for sign in (1.0, -1.0) for s in (WHOLE, BLOCKED)
         }
         for mode in MODES:
             places = _odds(mode, tests, intake)
@@ -58,7 +56,7 @@ def study(count: int, seed: int = 1) -> dict[str, Told]:
     return {mode: _told(rows) for mode, rows in found.items()}
 
 
-def _odds(mode: str, tests: dict[tuple[float, tuple[str, ...]], Held], intake: str) -> dict[str, float]:
+def _odds(mode: str, tests: dict[tuple[float, tuple[str, ...]], FittedTest], intake: str) -> dict[str, float]:
     pressure, vacuum = tests[1.0, WHOLE], tests[-1.0, WHOLE]
     if mode == "exponentials":
         return _by_exponentials(pressure, vacuum, intake)
@@ -68,16 +66,16 @@ def _odds(mode: str, tests: dict[tuple[float, tuple[str, ...]], Held], intake: s
         "both": [pressure, vacuum],
         "both + section": [_named(h, s) for (_, s), h in tests.items()],
     }[mode]
-    return {p.place: p.probability for p in locate_held(chosen, EngineFacts(intake=intake)).places}
+    return {p.place: p.probability for p in locate_fitted(chosen, EngineFacts(intake=intake)).places}
 
 
-def _named(one: Held, sections: tuple[str, ...]) -> Held:
+def _named(one: FittedTest, sections: tuple[str, ...]) -> FittedTest:
     recording = one.analysis.recording
     conditions = replace(recording.conditions, includes=sections)
     return replace(one, analysis=replace(one.analysis, recording=replace(recording, conditions=conditions)))
 
 
-def _by_exponentials(pressure: Held, vacuum: Held, intake: str) -> dict[str, float]:
+def _by_exponentials(pressure: FittedTest, vacuum: FittedTest, intake: str) -> dict[str, float]:
     """The same odds from time constants alone, believed to 5 % as a fitted exponential would have it."""
     taus = pressure.analysis.time_constant_s, vacuum.analysis.time_constant_s
     ratio = None if None in taus else taus[0] / taus[1]  # type: ignore[operator]

@@ -62,9 +62,7 @@ def test_probabilities_sum_to_one_and_json_is_finite() -> None:
     assert set(row) >= {"vacuum_over_pressure", "groups", "places", "sections", "ruled_out", "not_tested",
                         "next_test", "warnings"}  # fmt: skip
     assert set(row["vacuum_over_pressure"]) >= {"value", "low", "high", "at_least"}
-    assert [g["probability"] for g in row["groups"]] == sorted(
-        (g["probability"] for g in row["groups"]), reverse=True
-    )
+    assert [g["probability"] for g in row["groups"]] == sorted((g["probability"] for g in row["groups"]), reverse=True)
     assert set(row["next_test"]) == {"do", "why"}
 
 
@@ -113,13 +111,8 @@ def test_lips_that_face_outward_leak_the_other_way() -> None:
 
 
 def test_observations_move_the_odds_within_the_cap() -> None:
-    plain, soaped = (
-        _pair(1.0, 12),
-        _pair(1.0, 12, seen=("bubbles-base", "oily-fins", "cylinder-was-off")),
-    )
-    before, after = (
-        {p.place: p.probability for p in found.places}["base-gasket"] for found in (plain, soaped)
-    )
+    plain, soaped = (_pair(1.0, 12), _pair(1.0, 12, seen=("bubbles-base", "oily-fins", "cylinder-was-off")))
+    before, after = ({p.place: p.probability for p in found.places}["base-gasket"] for found in (plain, soaped))
     assert after > 0.75 > before
     assert (after / (1 - after)) / (before / (1 - before)) < 30.0**2
     assert any("bubbles at the base gasket" in r for r in soaped.groups[0].reasons)

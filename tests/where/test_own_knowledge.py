@@ -127,9 +127,7 @@ def test_the_variable_wins_over_the_folder_beside_the_settings(
         ("checks.toml", 'cap.done_by = ["dies-hat"]', "cap.done_by.dies-hat is not known"),
     ],
 )  # fmt: skip
-def test_lines_that_mean_nothing_are_refused_with_file_and_key(
-    own: Path, name: str, text: str, told: str
-) -> None:
+def test_lines_that_mean_nothing_are_refused_with_file_and_key(own: Path, name: str, text: str, told: str) -> None:
     assert told in _refused(own, name, text)
 
 

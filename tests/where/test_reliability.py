@@ -12,6 +12,7 @@ from tests.where.reliability import MODES, study
 
 
 @pytest.mark.slow
+@pytest.mark.slow
 def test_probabilities_are_reliable(full: bool) -> None:
     rows = study(150 if full else 12)
     for mode in MODES[:-1]:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import scipy.optimize
 
-from leakdown.judge.analyse import held
+from leakdown.judge.analyse import fitted
 from leakdown.recording import Conditions, Recording
 from leakdown.where.located import SectionShare
 from leakdown.where.sections import nonnegative, section_shares
@@ -17,7 +17,7 @@ THREE = ("boot", "seals", "base")
 
 
 def _shares(recordings: list[Recording]) -> dict[str, SectionShare]:
-    tests = [held(r) for r in recordings]
+    tests = [fitted(r) for r in recordings]
     inside = contents([r.conditions for r in recordings], [h.analysis.circuit for h in tests])
     return {s.section: s for s in section_shares(tests, inside)[0]}
 
@@ -26,9 +26,7 @@ def _engine(rng: np.random.Generator) -> Engine:
     part = rng.dirichlet([1.5, 1.5, 1.5])
     rate = 35e3 / rng.uniform(40, 250)
     ratios = (rng.uniform(0.4, 1.2), rng.uniform(1.5, 4.0), 1.0)
-    leaks = [
-        Leak(rate * w, s, r, name) for w, s, r, name in zip(part, (0.0, 1.0, 0.5), ratios, THREE, strict=True)
-    ]
+    leaks = [Leak(rate * w, s, r, name) for w, s, r, name in zip(part, (0.0, 1.0, 0.5), ratios, THREE, strict=True)]
     volume = rng.uniform(120e-6, 400e-6)
     return Engine(tuple(leaks), rng.uniform(85e3, 102e3), volume, volume * rng.uniform(0.08, 0.18))
 
@@ -82,9 +80,7 @@ def test_what_cannot_be_told_apart_is_a_group() -> None:
     share = dict(found["seals"].shares)["pressure"]
     assert share.value is None and share.low == 0.0
     together = dict(found["seals"].together)["pressure"]
-    assert together.value == pytest.approx(
-        1.0 - (dict(found["boot"].shares)["pressure"].value or 0.0), abs=0.01
-    )
+    assert together.value == pytest.approx(1.0 - (dict(found["boot"].shares)["pressure"].value or 0.0), abs=0.01)
 
 
 def test_missing_volume_widens() -> None:
@@ -100,15 +96,9 @@ def test_missing_volume_widens() -> None:
 
 
 def test_contents_from_blocked_and_rig() -> None:
-    inside = contents(
-        [Conditions(), Conditions(blocked=("boot",)), Conditions()], ["crankcase", "crankcase", "rig"]
-    )
+    inside = contents([Conditions(), Conditions(blocked=("boot",)), Conditions()], ["crankcase", "crankcase", "rig"])
     assert inside.named
-    assert inside.tests == (
-        frozenset({"boot", "rest", "rig"}),
-        frozenset({"rest", "rig"}),
-        frozenset({"rig"}),
-    )
+    assert inside.tests == (frozenset({"boot", "rest", "rig"}), frozenset({"rest", "rig"}), frozenset({"rig"}))
     assert not contents([Conditions(), Conditions()], ["crankcase", "crankcase"]).named
 
 

@@ -8,15 +8,7 @@ import pytest
 from leakdown.errors import InputError, UsageError
 from leakdown.where.answers import Answers, understood
 from leakdown.where.complaint_knowledge import complaint_knowledge
-from leakdown.where.suspects import (
-    factor_of,
-    information,
-    next_check,
-    next_question,
-    probabilities,
-    suspects,
-    two_minute_checks,
-)
+from leakdown.where.suspects import factor_of, information, next_question, probabilities, suspects
 from leakdown.words.suspects import triage_lines, triage_object
 
 KNOWN = complaint_knowledge()
@@ -29,11 +21,7 @@ def test_a_line_that_leaks_only_when_the_fuel_is_low():
     found = suspects(LOW_TANK)
     assert "pickup-line-in-tank" in [s.place for s in found.suspects[:2]]
     assert "line" in found.next_test.do
-    assert (
-        found.suspects[0]
-        .reasons[0]
-        .startswith("yes to 'Does it happen only, or get worse, below half a tank?'")
-    )
+    assert found.suspects[0].reasons[0].startswith("yes to 'Does it happen only, or get worse, below half a tank?'")
 
 
 @pytest.mark.parametrize(
@@ -106,14 +94,14 @@ def test_ids_are_checked():
 
 
 def test_two_minute_checks_come_first_when_nothing_is_known():
-    assert next_check(Answers(), KNOWN).minutes <= 2
-    done = tuple(c.id for c in two_minute_checks(Answers(), KNOWN))
+    assert suspects(Answers(), KNOWN).next_test.minutes <= 2
+    done = tuple(c.id for c in suspects(Answers(), KNOWN).quick)
     assert {"cap", "filter", "fuel", "screws", "screen"} <= set(done)
-    assert next_check(Answers(), KNOWN, done).minutes > 2
+    assert suspects(Answers(), KNOWN, done).next_test.minutes > 2
 
 
 def test_a_check_that_was_done_is_not_proposed():
-    assert next_check(Answers(("dies-cap",)), KNOWN).id != "cap"
+    assert suspects(Answers(("dies-cap",)), KNOWN).next_test.id != "cap"
 
 
 def test_information_of_a_perfect_question_is_one_bit():
@@ -195,13 +183,5 @@ def test_every_line_with_a_number_is_marked_as_practice():
     for name in ("suspects.toml", "complaints.toml", "checks.toml"):
         text = resources.files("leakdown.where").joinpath("knowledge", name).read_text("utf-8")
         for line in text.splitlines():
-            if line.split("=")[0].strip() in (
-                "weight",
-                "usual",
-                "seen",
-                "not_seen",
-                "minutes",
-                "finds",
-                "found",
-            ):
+            if line.split("=")[0].strip() in ("weight", "usual", "seen", "not_seen", "minutes", "finds", "found"):
                 assert "(practice)" in line, f"{name}: {line}"

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import MarkEffect
-from leakdown.judge.analyse import held
+from leakdown.judge.analyse import fitted
 from leakdown.uncertainty import Interval
 from leakdown.where.answers import Answers
 from leakdown.where.compare import _word, compare
@@ -47,8 +47,7 @@ def _reasons(group: str, evidence: Evidence) -> str:
 
 def _shares(**parts: float) -> tuple[SectionShare, ...]:
     return tuple(
-        SectionShare(name, (("pressure", Interval(v, max(v - 0.02, 0.0), v + 0.02)),))
-        for name, v in parts.items()
+        SectionShare(name, (("pressure", Interval(v, max(v - 0.02, 0.0), v + 0.02)),)) for name, v in parts.items()
     )
 
 
@@ -116,9 +115,7 @@ def test_marks_weigh_by_what_the_leak_did() -> None:
 def test_a_story_may_miss_a_measured_share_a_little_or_not_be_it() -> None:
     inside = measured_sections(PLACES, _shares(boot=0.5, case=0.5))
     pair = [next(p for p in PLACES if p.place == name) for name in ("intake-boot", "base-gasket")]
-    same, near, far = (
-        float(inside.likelihood(pair, np.array([f]), np.array([f]))[0]) for f in (0.5, 0.6, 1.0)
-    )
+    same, near, far = (float(inside.likelihood(pair, np.array([f]), np.array([f]))[0]) for f in (0.5, 0.6, 1.0))
     assert 0.25 < near / same < 0.6  # two sections, each one sigma off: exp(-1)
     assert far == pytest.approx(0.02**2, rel=0.5)
 
@@ -211,7 +208,7 @@ def test_a_small_leak_minds_the_temperature() -> None:
 
 def test_a_deep_vacuum_is_said_to_lift_lips() -> None:
     for start_pa, deep in ((-48e3, True), (-40e3, False)):
-        test: Any = held(run(Engine((Leak(300.0, 0.5),)), np.random.default_rng(1), -1.0, start_pa=-start_pa))
+        test: Any = fitted(run(Engine((Leak(300.0, 0.5),)), np.random.default_rng(1), -1.0, start_pa=-start_pa))
         flags = warnings(replace(BOTH, ratio=Ratio(3.0, 2.9, 3.1)), (), [test], ())
         assert ("deep-vacuum" in [flag.code for flag in flags]) is deep
 
@@ -249,7 +246,7 @@ def test_a_section_that_carries_little_is_ruled_out() -> None:
 
 def test_a_blanked_test_without_a_volume_is_the_smaller_one() -> None:
     rng = np.random.default_rng(1)
-    tests = [held(run(Engine((Leak(300.0, 0.5),)), rng, 1.0, volume_m3=None)) for _ in range(2)]
+    tests = [fitted(run(Engine((Leak(300.0, 0.5),)), rng, 1.0, volume_m3=None)) for _ in range(2)]
     volume, _ = _volumes(tests, [frozenset(("boot", "case")), frozenset(("case",))])
     assert 0.75 < volume[1] / volume[0] < 0.95  # 5 to 25 % is what blanking a boot takes away
 

@@ -29,24 +29,14 @@ def test_both_ends(low, high, words):
 
 @pytest.mark.parametrize(
     ("value", "words"),
-    [
-        (1.2e6, "1200000"),
-        (0.00021, "0.000210"),
-        (9.996, "10.0"),
-        (1e-7, "under 0.00001"),
-        (math.inf, "?"),
-        (0.0, "0"),
-    ],
+    [(1.2e6, "1200000"), (0.00021, "0.000210"), (9.996, "10.0"), (1e-7, "under 0.00001"), (math.inf, "?"), (0.0, "0")],
 )
 def test_numbers_without_exponents(value, words):
     assert number(value) == words
 
 
 def test_intervals():
-    assert interval_words(Interval(0.0723, 0.0236, 0.130), 1.0, "cm3/min") == (
-        "0.072 cm3/min",
-        "0.024 to 0.130",
-    )
+    assert interval_words(Interval(0.0723, 0.0236, 0.130), 1.0, "cm3/min") == ("0.072 cm3/min", "0.024 to 0.130")
     assert interval_words(Interval(2.0, 2.0, 2.0), 1.0, "kPa") == ("2.00 kPa", "")
     assert interval_words(Interval(None, 0.0, 0.0123), 10.0, "kPa") == ("none seen", "at most 0.12 kPa")
 

@@ -57,10 +57,7 @@ def test_used_says_where_each_input_came_from():
     assert used["temperature_degc"] == {"value": 20.0, "source": "assumed"}
     assert used["volume_cm3"] == {"value": pytest.approx(250.0), "source": "given"}
     assert used["volume_uncertainty_cm3"] == {"value": None, "source": "none"}
-    assert (
-        used["discharge_coefficient"]["source"] == "assumed"
-        and used["resolution_kpa"]["source"] == "inferred"
-    )
+    assert used["discharge_coefficient"]["source"] == "assumed" and used["resolution_kpa"]["source"] == "inferred"
 
 
 def test_not_detected_is_null_zero_and_a_bound():
@@ -83,8 +80,4 @@ def test_without_fit_nothing_is_made_up():
 
 def test_no_limit_is_undecided_and_says_so():
     found = analysis_object(ALL["no limit"]())
-    assert (
-        found["verdict"] == "undecided"
-        and found["limit"] is None
-        and "limit" in found["verdict_detail"]["reason"]
-    )
+    assert found["verdict"] == "undecided" and found["limit"] is None and "limit" in found["verdict_detail"]["reason"]

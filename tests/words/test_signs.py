@@ -51,9 +51,7 @@ def test_the_report_of_a_test_with_such_words():
     assert "cm³/min" in text and "cm3/min" not in text
 
 
-@pytest.mark.parametrize(
-    ("encoding", "shown"), [("utf-8", "5 cm³ ø"), ("ascii", "5 cm3 ?"), ("cp1252", "5 cm3 ?")]
-)
+@pytest.mark.parametrize(("encoding", "shown"), [("utf-8", "5 cm³ ø"), ("ascii", "5 cm3 ?"), ("cp1252", "5 cm3 ?")])
 def test_the_encoding_of_the_stream_decides(monkeypatch, encoding, shown):
     stream = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
     monkeypatch.setattr(sys, "stdout", stream)

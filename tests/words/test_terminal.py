@@ -12,25 +12,14 @@ from leakdown.uncertainty import Interval
 from leakdown.words.facts import judgement_facts, size_facts
 from leakdown.words.sizes import duration_words, kind_words, size_sentence, sure_words
 from leakdown.words.terminal import terminal_report
-from tests.report.report_examples import (
-    ALL,
-    NASTY,
-    analysis,
-    leak,
-    passed,
-    undecided,
-    without_fit,
-    without_volume,
-)
+from tests.report.report_examples import ALL, NASTY, analysis, leak, passed, undecided, without_fit, without_volume
 
 
 def flat(text: str) -> str:
     return " ".join(text.split())
 
 
-@pytest.mark.parametrize(
-    ("make", "word"), [(analysis, "FAIL"), (passed, "PASS"), (undecided, "CANNOT SAY YET")]
-)
+@pytest.mark.parametrize(("make", "word"), [(analysis, "FAIL"), (passed, "PASS"), (undecided, "CANNOT SAY YET")])
 def test_verdict_comes_first(make, word):
     assert terminal_report(make()).startswith(word)
 
@@ -38,10 +27,7 @@ def test_verdict_comes_first(make, word):
 def test_fail_states_size_with_range_and_reference():
     text = flat(terminal_report(analysis()))
     # 115 Pa/s x 250 cm3 = 0.02875 Pa m3/s; 1 standard cm3/min is 101325e-6/60 Pa m3/s: 17.02
-    assert (
-        "The leak is 17.0 cm3/min (16.3 to 17.9) at 35 kPa of pressure, like one round hole of 0.052 mm."
-        in text
-    )
+    assert "The leak is 17.0 cm3/min (16.3 to 17.9) at 35 kPa of pressure, like one round hole of 0.052 mm." in text
     assert "Weep-like: a long tight path, such as a seal lip, gasket or thread; size well known." in text
     assert "cm3/min of air at 20 degC, 101.325 kPa. Ranges hold 95 times in 100." in text
 
@@ -50,18 +36,11 @@ def test_a_plain_log_fits_a_screen_with_every_caution():
     long = terminal_report(analysis(), 80)
     text = flat(long)
     assert len(long.splitlines()) <= 25 and len(terminal_report(analysis(), 60).splitlines()) <= 30
-    for words in (
-        "Maker's manual, local codes and licensed practice come first",
-        "aid to a competent person",
-    ):
+    for words in ("Maker's manual, local codes and licensed practice come first", "aid to a competent person"):
         assert words in text
     for words in ("55 kPa, 8 psi", "regulator", "eye protection", "turning the crank", "no sparks"):
         assert words in text
-    for words in (
-        "the vacuum test (an engine passes only with both)",
-        "a blank is cracked open",
-        "hot or running",
-    ):
+    for words in ("the vacuum test (an engine passes only with both)", "a blank is cracked open", "hot or running"):
         assert words in text
     for left_to_the_page in ("Half of it", "C_d", "95 % sure", "Scatter"):
         assert left_to_the_page not in text
@@ -70,9 +49,7 @@ def test_a_plain_log_fits_a_screen_with_every_caution():
 def test_what_was_assumed_takes_one_sentence():
     base = analysis()
     used = replace(base.used, barometer_pa=Quantity(101325.0, "assumed"))
-    flags = tuple(
-        Flag(code, "A long text.") for code in ("ambient-assumed", "temperature-assumed", "circuit-assumed")
-    )
+    flags = tuple(Flag(code, "A long text.") for code in ("ambient-assumed", "temperature-assumed", "circuit-assumed"))
     text = flat(terminal_report(replace(base, used=used, flags=flags)))
     assert "Assumed barometer 101.3 kPa, 20 degC and steady, volume exact, a crankcase test (see" in text
     assert "A long text" not in text and "Mind" not in text
@@ -133,9 +110,7 @@ def test_a_hold_that_could_show_nothing_says_so():
 @pytest.mark.parametrize("code", ["frozen", "saturated", "pressure-rises"])
 def test_what_cannot_be_known_is_not_claimed(code):
     blind = replace(passed(), flags=(Flag(code, "Long."),))
-    assert "would have been seen" not in terminal_report(blind) and "No leak can be read" in size_sentence(
-        blind
-    )
+    assert "would have been seen" not in terminal_report(blind) and "No leak can be read" in size_sentence(blind)
 
 
 def test_the_share_of_the_idle_air_is_left_out_where_no_leak_could_be_read():
@@ -147,14 +122,9 @@ def test_the_share_of_the_idle_air_is_left_out_where_no_leak_could_be_read():
 
 
 def test_a_short_hold_names_its_bound_once_with_the_remedy():
-    short = replace(
-        passed(), flags=(Flag("too-short", "Only a loss above 0.12 kPa a minute would have shown."),)
-    )
+    short = replace(passed(), flags=(Flag("too-short", "Only a loss above 0.12 kPa a minute would have shown."),))
     text = flat(terminal_report(short))
-    assert (
-        "only one above 0.30 cm3/min (0.12 kPa/min) at 35 kPa of pressure would have shown: hold longer"
-        in text
-    )
+    assert "only one above 0.30 cm3/min (0.12 kPa/min) at 35 kPa of pressure would have shown: hold longer" in text
     assert "a minute" not in text
 
 
@@ -178,23 +148,12 @@ def test_a_rig_taken_off_and_a_leak_that_closes_claim_no_more_than_is_known():
 
 
 def test_vapour_stands_right_under_the_verdict_and_takes_the_kind_away():
-    wet = replace(
-        analysis(vacuum=True), flags=(Flag("levels-off", "Levels off. Under vacuum, fuel vapour does too."),)
-    )
+    wet = replace(analysis(vacuum=True), flags=(Flag("levels-off", "Levels off. Under vacuum, fuel vapour does too."),))
     lines = flat(terminal_report(wet, 200).split("\n\n")[0])
-    first, then = (
-        lines.index("This may be fuel vapour from a wet case"),
-        lines.index("Taken for a leak it is 17.0"),
-    )
-    assert (
-        lines.index("Some reason") < first < then
-        and "Weep-like" not in lines
-        and "like one round" not in lines
-    )
+    first, then = (lines.index("This may be fuel vapour from a wet case"), lines.index("Taken for a leak it is 17.0"))
+    assert lines.index("Some reason") < first < then and "Weep-like" not in lines and "like one round" not in lines
     dry = replace(analysis(), flags=(Flag("levels-off", "Levels off."),))
-    assert "something closes there" in terminal_report(
-        dry, 200
-    ) and "fuel vapour from" not in terminal_report(dry, 200)
+    assert "something closes there" in terminal_report(dry, 200) and "fuel vapour from" not in terminal_report(dry, 200)
 
 
 def test_undecided_says_what_would_decide():
@@ -277,14 +236,7 @@ def test_how_sure_follows_the_width():
 
 @pytest.mark.parametrize(
     ("seconds", "words"),
-    [
-        (8.21, "8.2 s"),
-        (99.4, "99 s"),
-        (270.0, "4 min 30 s"),
-        (1800.0, "30 min"),
-        (3599.0, "60 min"),
-        (9000.0, "2.5 h"),
-    ],
+    [(8.21, "8.2 s"), (99.4, "99 s"), (270.0, "4 min 30 s"), (1800.0, "30 min"), (3599.0, "60 min"), (9000.0, "2.5 h")],
 )
 def test_durations(seconds, words):
     assert duration_words(seconds) == words

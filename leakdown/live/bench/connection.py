@@ -6,17 +6,13 @@ import math
 import re
 
 from leakdown.errors import UsageError
+from leakdown.live.texts import text
 from leakdown.physics.volume import stroke_rise_pa
-from leakdown.quantities import PRESSURE_PA, significant
+from leakdown.quantities import show_pressure, significant
 from leakdown.tuned import tuned
 
 _T = tuned("live.bench")
 STROKE_M3: float = _T.stroke_m3
-
-
-def shown(pressure_pa: float, unit: str, digits: int = 3) -> str:
-    """A pressure with its unit."""
-    return f"{significant(pressure_pa / PRESSURE_PA[unit], digits)} {unit}"
 
 
 def strokes_to(target_pa: float, volume_m3: float, ambient_pa: float) -> float:
@@ -46,20 +42,11 @@ def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float) -> str:
     rise_pa = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
     if target_pa <= 0 or rise_pa <= _T.heavy_stroke * target_pa:
         return ""
-    return (
-        f"one full stroke of {STROKE_M3 * 1e6:g} cm3 adds {rise_pa / 1e3:.0f} kPa in "
-        f"{volume_m3 * 1e6:g} cm3: pump in small parts of a stroke"
-    )
+    return text("heavy stroke", stroke_cm3=STROKE_M3 * 1e6, rise_kpa=rise_pa / 1e3, volume_cm3=volume_m3 * 1e6)
 
 
 OPENED = "blank cracked open"
-MARKS: dict[str, str] = {
-    "b": "boot moved",
-    "t": "crank turned",
-    "s": "soap",
-    "g": "grease on a seal",
-    "o": OPENED,
-}
+MARKS: dict[str, str] = {"b": "boot moved", "t": "crank turned", "s": "soap", "g": "grease on a seal", "o": OPENED}
 
 
 def mark_for(key: str) -> str | None:
@@ -69,7 +56,7 @@ def mark_for(key: str) -> str | None:
 
 def legend(width: int = 200) -> list[str]:
     """The keys in as few lines of `width` as they need."""
-    words = [*(f"{key} {text}" for key, text in MARKS.items()), "other key: a note", "q end"]
+    words = [*(f"{key} {mark}" for key, mark in MARKS.items()), "other key: a note", "q end"]
     lines = [""]
     for word in words:
         longer = f"{lines[-1]}   {word}" if lines[-1] else word
@@ -91,11 +78,11 @@ class ConnectionWatch:
         self._pressure_pa = self._peak_pa = 0.0
         self._opened: tuple[float, float] | None = None
 
-    def mark(self, time_s: float, text: str) -> str:
+    def mark(self, time_s: float, said: str) -> str:
         """A mark: an opened blank starts the watch, "12 strokes" is reckoned at once."""
-        if text == OPENED and abs(self._pressure_pa) > _T.few_pa:
+        if said == OPENED and abs(self._pressure_pa) > _T.few_pa:
             self._opened = (time_s, self._pressure_pa)
-        match = _STROKES.search(text)
+        match = _STROKES.search(said)
         return self._by_strokes(float(match.group(1).replace(",", "."))) if match else ""
 
     def feed(self, time_s: float, pressure_pa: float) -> str:
@@ -108,23 +95,19 @@ class ConnectionWatch:
         since_s, before_pa = self._opened
         if abs(pressure_pa) < _T.fallen_share * abs(before_pa):
             self._opened = None
-            fell = f"{shown(before_pa, self._unit)} fell to {shown(pressure_pa, self._unit)}"
-            return f"connection proven: {fell} when the blank was opened"
+            return text("fell", before=show_pressure(before_pa, self._unit), now=show_pressure(pressure_pa, self._unit))
         if time_s - since_s > _T.fall_within_s:
             self._opened = None
-            return "the reading did not fall: a kinked hose, a shut valve, or not connected?"
+            return text("did not fall")
         return ""
 
     def _by_strokes(self, count: float) -> str:
         if count <= 0 or abs(self._peak_pa) < _T.few_pa:
             return ""
         volume = volume_by_strokes_m3(count, self._peak_pa, self._ambient_pa)
-        found = (
-            f"{count:g} strokes of {STROKE_M3 * 1e6:g} cm3 to {shown(self._peak_pa, self._unit)}: "
-            f"about {significant(volume * 1e6, 2)} cm3"
-        )
+        peak, rounded = show_pressure(self._peak_pa, self._unit), significant(volume * 1e6, 2)
+        found = text("counted", count=count, stroke_cm3=STROKE_M3 * 1e6, peak=peak, volume=rounded)
         if self._volume_m3 is None:
             return found
         fits = self._volume_m3 / _T.volume_fit < volume < self._volume_m3 * _T.volume_fit
-        word = "fits, connected" if fits else "does not fit: leak, kinked hose or wrong volume?"
-        return f"{found}; given {self._volume_m3 * 1e6:g} cm3: {word}"
+        return text("fits" if fits else "does not fit", found=found, volume_cm3=self._volume_m3 * 1e6)

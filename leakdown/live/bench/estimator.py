@@ -22,10 +22,9 @@ from leakdown.fit.search import HoldFit, search
 from leakdown.hold.readings import prepare
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
-from leakdown.live.bench.connection import shown
 from leakdown.live.bench.prompts import PhaseNow
 from leakdown.physics.balance import NotSolved
-from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, significant, standard_cm3_per_min
+from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, significant, standard_cm3_per_min
 from leakdown.recording import Conditions, Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
@@ -45,11 +44,8 @@ def widened(measured: Interval) -> Interval:
     value = measured.value
     if value is None or value <= 0.0 or measured.low <= 0.0:
         return Interval(value, 0.0, measured.high * WIDENING**2)
-    return Interval(
-        value,
-        max(value - WIDENING * (value - measured.low), 0.0),
-        value * (measured.high / value) ** WIDENING,
-    )
+    low = max(value - WIDENING * (value - measured.low), 0.0)
+    return Interval(value, low, value * (measured.high / value) ** WIDENING)
 
 
 def certain_word(measured: Interval | None, limit: Limit, hold_s: float) -> str | None:
@@ -93,9 +89,7 @@ def can_be_carried_on(last: Analysis, found: HoldFit) -> bool:
     return last.leak is not None and not found.fit.parameters[[OPENING, GROWTH]].any()
 
 
-def carried_on(
-    last: Analysis, found: HoldFit, time_s: Array, pressure_pa: Array
-) -> tuple[Analysis, HoldFit] | None:
+def carried_on(last: Analysis, found: HoldFit, time_s: Array, pressure_pa: Array) -> tuple[Analysis, HoldFit] | None:
     """`last` with its leak estimated anew, and the new fit; None where only a full analysis will do."""
     after = time_s >= last.hold.closed_s
     if not can_be_carried_on(last, found) or int(after.sum()) < _T.refit_readings:
@@ -108,16 +102,13 @@ def carried_on(
         again = search(model, "plain", found.fit.parameters)
         if not again.fit.converged:
             return None
-        sized = size(again, before.quote_pa, _vessel(last))
+        used = last.used
+        discharge = used.discharge_coefficient.value or 1.0
+        vessel = Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), discharge)
+        sized = size(again, before.quote_pa, vessel)
     except NotSolved:
         return None
     return (replace(last, leak=sized.estimate), sized.found) if sized.complete else None
-
-
-def _vessel(last: Analysis) -> Vessel:
-    used = last.used
-    discharge = used.discharge_coefficient.value or 1.0
-    return Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), discharge)
 
 
 def leak_so_far(result: Analysis | None) -> str:
@@ -125,7 +116,7 @@ def leak_so_far(result: Analysis | None) -> str:
     if result is None or result.leak is None:
         return ""
     leak, unit = result.leak, result.recording.conditions.unit
-    at = f"at {shown(abs(leak.at_pa), unit, 2)}"
+    at = f"at {show_pressure(abs(leak.at_pa), unit, 2)}"
     if leak.throughput_pa_m3_s is not None:
         kelvin = result.used.temperature_k.value or REFERENCE_TEMPERATURE_K
         size = leak.throughput_pa_m3_s.scaled(standard_cm3_per_min(1.0, kelvin))
@@ -147,9 +138,7 @@ _NO_ESTIMATE = (LeakdownError, ArithmeticError, ValueError, np.linalg.LinAlgErro
 class Estimator:
     """Use as a context manager. `latest` and `decided` may be read at any time."""
 
-    def __init__(
-        self, conditions: Conditions, settings: Settings, decide: bool, every_s: float = EVERY_S
-    ) -> None:
+    def __init__(self, conditions: Conditions, settings: Settings, decide: bool, every_s: float = EVERY_S) -> None:
         """`every_s`: how often, and half the time after which the first estimate comes."""
         self.latest: Analysis | None = None
         self.decided = ""
@@ -229,9 +218,10 @@ class Estimator:
             return None
         recording, rest = Recording(times, pressures, conditions=self._conditions), _T.rest_odd
         try:
-            state = _fitted(recording, self._settings)
-            rest = _T.rest if can_be_carried_on(*state) else _T.rest_odd
-            return self._kept(state)
+            found = analysed_hold(recording, self._settings)
+            assert found.fit is not None  # a hold that was judged was fitted
+            rest = _T.rest if can_be_carried_on(found.analysis, found.fit) else _T.rest_odd
+            return self._kept((found.analysis, found.fit))
         except _NO_ESTIMATE:
             return None  # nothing to show by now; the summary will say why
         finally:
@@ -240,9 +230,3 @@ class Estimator:
     def _kept(self, state: tuple[Analysis, HoldFit]) -> Analysis:
         self._state, self.latest = state, state[0]
         return state[0]
-
-
-def _fitted(recording: Recording, settings: Settings) -> tuple[Analysis, HoldFit]:
-    found = analysed_hold(recording, settings)
-    assert found.fit is not None  # a hold that was judged was fitted
-    return found.analysis, found.fit

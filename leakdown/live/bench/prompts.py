@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.analysis import Limit
-from leakdown.circuits import circuit
-from leakdown.live.bench.connection import STROKE_M3, fill_warning, shown, strokes_to
+from leakdown.circuits import DIRECTIONS, circuit
+from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
+from leakdown.live.texts import text
 from leakdown.physics.volume import stroke_rise_pa
+from leakdown.quantities import show_pressure
 from leakdown.recording import Conditions
 from leakdown.tuned import tuned
 
@@ -51,10 +53,7 @@ class PhaseWatch:
         phase = self._next(time_s, pressure_pa)
         if phase != self._now.phase:
             self._now = PhaseNow(phase, time_s, pressure_pa)
-        if phase in ("fill", "zero"):
-            self._peak_pa = abs(pressure_pa)
-        else:
-            self._peak_pa = max(self._peak_pa, abs(pressure_pa))
+        self._peak_pa = max(abs(pressure_pa), 0.0 if phase in ("fill", "zero") else self._peak_pa)
         return self._now
 
     def _outward_pa_s(self) -> float:
@@ -125,15 +124,10 @@ class Moment:
 
 def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
     """Common practice for the circuit (crankcase when not said) and the limit's own time."""
-    table = circuit(conditions.circuit)
-
-    def target(direction: str) -> float | None:
-        if conditions.direction not in (None, direction):
-            return None
-        return table.target_pa(direction)
-
+    table, way = circuit(conditions.circuit), conditions.direction
+    up, down = (table.target_pa(one) if way in (None, one) else None for one in DIRECTIONS)
     hold_s = limit.time_s + _T.beyond_limit_s if limit is not None and limit.kind == "drop" else HOLD_S
-    return Aim(target("pressure"), target("vacuum"), hold_s, conditions.unit)
+    return Aim(up, down, hold_s, conditions.unit)
 
 
 def lead(now: Moment, aim: Aim) -> str:
@@ -164,11 +158,11 @@ def _open(now: Moment, aim: Aim) -> str:
 
 def _fill(aim: Aim, pressure_pa: float | None) -> str:
     """ "pump to 45 kPa, slowly", or either way while nothing is known of the direction."""
-    up = f"pump to {shown(aim.pressure_pa, aim.unit, 2)}" if aim.pressure_pa else ""
-    down = f"draw {shown(aim.vacuum_pa, aim.unit, 2)} of vacuum" if aim.vacuum_pa else ""
+    up = f"pump to {show_pressure(aim.pressure_pa, aim.unit, 2)}" if aim.pressure_pa else ""
+    down = f"draw {show_pressure(aim.vacuum_pa, aim.unit, 2)} of vacuum" if aim.vacuum_pa else ""
     ways = (up, down) if pressure_pa is None else (down,) if pressure_pa < 0 else (up,)
-    text = ", or ".join(way for way in ways if way)
-    return f"{text or 'fill to the pressure of the test'}, slowly"
+    said = ", or ".join(way for way in ways if way)
+    return f"{said or 'fill to the pressure of the test'}, slowly"
 
 
 def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list[str]:
@@ -178,14 +172,12 @@ def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list
     rise = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
     targets = ((aim.pressure_pa, 1.0, ""), (aim.vacuum_pa, -1.0, " of vacuum"))
     parts = [
-        f"{_strokes(strokes_to(sign * size_pa, volume_m3, ambient_pa))} to {shown(size_pa, aim.unit, 2)}{way}"
+        f"{_strokes(strokes_to(sign * size_pa, volume_m3, ambient_pa))} to {show_pressure(size_pa, aim.unit, 2)}{way}"
         for size_pa, sign, way in targets
         if size_pa
     ]
-    line = (
-        f"One full stroke of a {STROKE_M3 * 1e6:g} cm3 pump moves {volume_m3 * 1e6:g} cm3 by about "
-        f"{shown(rise, aim.unit, 2)}: {', '.join(parts)}."
-    )
+    moved = {"stroke_cm3": STROKE_M3 * 1e6, "volume_cm3": volume_m3 * 1e6, "rise": show_pressure(rise, aim.unit, 2)}
+    line = text("strokes", **moved, targets=", ".join(parts))
     warning = fill_warning(aim.pressure_pa or 0.0, volume_m3, ambient_pa)
     return [line, f"Careful: {warning}."] if warning else [line]
 

@@ -15,6 +15,7 @@ from leakdown.live.bench.prompts import aim_of, before_pumping
 from leakdown.live.bench.view import LiveState
 from leakdown.live.capture.logger import Ended, Event, LiveLog
 from leakdown.live.capture.session import Remark
+from leakdown.live.texts import told
 from leakdown.quantities import ATMOSPHERE_PA
 from leakdown.recording import Conditions
 
@@ -39,8 +40,12 @@ class Recorded:
 
     def text(self) -> str:
         """The counts in words."""
-        other = {0: "", 1: ", 1 other line"}.get(self.unreadable, f", {self.unreadable} other lines")
-        return f"{self.readings} readings in {self.seconds:.1f} s{other}"
+        return f"{self.readings} readings in {self.seconds:.1f} s{other_lines(self.unreadable, ', ')}"
+
+
+def other_lines(count: int, mark: str) -> str:
+    """`mark` and the count of lines that were no readings, "" for none."""
+    return f"{mark}{count} other line{'s' if count > 1 else ''}" if count else ""
 
 
 class RunningTest:
@@ -104,11 +109,8 @@ class RunningTest:
         """The counts of an ended log. Raises GaugeError when no reading came."""
         session, seconds = self._log.session, self._ended_s - self._log.start_s
         if session.readings == 0:
-            raise GaugeError(
-                f"no reading in {seconds:.0f} s; {session.unreadable} lines were no readings",
-                where=self._log.plan.address,
-                remedy=f"Look at them in {self._log.plan.out}; a profile (--gauge) can name the place.",
-            )
+            facts = {"seconds": seconds, "unreadable": session.unreadable, "out": self._log.plan.out}
+            raise GaugeError(**told("no reading", **facts), where=self._log.plan.address)
         return Recorded(session.readings, session.unreadable, seconds)
 
     def _pressed(self, key: str) -> list[str]:

@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from leakdown.circuits import CIRCUITS, circuit
-from leakdown.live.bench.connection import shown
 from leakdown.live.bench.prompts import HOLD_S, Aim, Moment, PhaseNow, PhaseWatch, lead
 from leakdown.live.capture.session import Remark, Row
-from leakdown.quantities import PRESSURE_PA
+from leakdown.live.texts import DIGITS
+from leakdown.quantities import PRESSURE_PA, show_pressure
 
 NO_AIM = Aim(None, None, HOLD_S, "kPa")
 KEEP = 3000
@@ -74,18 +74,10 @@ class LiveState:
         """The present frame; "----" before the first reading."""
         time_s, pressure_pa = self._last
         phase, phase_s = (self.phase.phase, time_s - self.phase.since_s) if self.phase else ("waiting", 0.0)
-        return View(
-            digits=self._digits(),
-            unit=self._unit,
-            phase=phase,
-            phase_s=phase_s,
-            lost=self._lost(pressure_pa, phase_s),
-            lead=lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided), self._aim),
-            readings=self._readings,
-            unreadable=self._unreadable,
-            caution=self._caution(pressure_pa),
-            leak=self.leak,
-        )
+        digits, lost, caution = self._digits(), self._lost(pressure_pa, phase_s), self._caution(pressure_pa)
+        led = lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided), self._aim)
+        counts = (self._readings, self._unreadable)
+        return View(digits, self._unit, phase, phase_s, lost, led, *counts, caution, self.leak)
 
     def big_digits(self, unicode: bool = True, width: int = 2) -> list[str]:
         """The reading as text art."""
@@ -106,43 +98,26 @@ class LiveState:
         if self.phase is None or self.phase.phase != "hold" or phase_s < 2.0:
             return ""
         lost_pa = abs(self.phase.start_pa) - abs(pressure_pa)
-        return f"{shown(lost_pa, self._unit, 2)} lost in {phase_s:.0f} s"
+        return f"{show_pressure(lost_pa, self._unit, 2)} lost in {phase_s:.0f} s"
 
     def _caution(self, pressure_pa: float) -> str:
-        bound_pa = circuit(self._circuit).caution_pa("vacuum" if pressure_pa < 0 else "pressure")
-        if abs(pressure_pa) <= bound_pa:
-            return ""
-        harm = circuit(self._circuit).harm
-        return f"TOO HIGH, over {shown(bound_pa, self._unit, 2)}: {harm}"
+        table = circuit(self._circuit)
+        bound_pa = table.caution_pa("vacuum" if pressure_pa < 0 else "pressure")
+        high = abs(pressure_pa) > bound_pa
+        return f"TOO HIGH, over {show_pressure(bound_pa, self._unit, 2)}: {table.harm}" if high else ""
 
 
-_FONT = {
-    "0": ("###", "# #", "# #", "# #", "###"),
-    "1": ("  #", "  #", "  #", "  #", "  #"),
-    "2": ("###", "  #", "###", "#  ", "###"),
-    "3": ("###", "  #", "###", "  #", "###"),
-    "4": ("# #", "# #", "###", "  #", "  #"),
-    "5": ("###", "#  ", "###", "  #", "###"),
-    "6": ("###", "#  ", "###", "# #", "###"),
-    "7": ("###", "  #", "  #", "  #", "  #"),
-    "8": ("###", "# #", "###", "# #", "###"),
-    "9": ("###", "# #", "###", "  #", "###"),
-    "-": ("   ", "   ", "###", "   ", "   "),
-    "+": ("   ", " # ", "###", " # ", "   "),
-    ".": (" ", " ", " ", " ", "#"),
-    " ": ("   ", "   ", "   ", "   ", "   "),
-}
 HEIGHT = 5
 
 
-def big(text: str, unicode: bool = True, width: int = 2) -> list[str]:
+def big(number: str, unicode: bool = True, width: int = 2) -> list[str]:
     """Five lines of text art for a number; solid blocks, or # where the terminal has no Unicode.
 
     `width` repeats every stroke sideways so that digits are not thin. Characters without a shape are
     left out.
     """
     ink = "\u2588" if unicode else "#"
-    glyphs = [_FONT[char] for char in text if char in _FONT]
+    glyphs = [DIGITS[char] for char in number if char in DIGITS]
     rows = [" ".join(glyph[row] for glyph in glyphs) for row in range(HEIGHT)]
     return ["".join(char * width for char in row).replace("#", ink).rstrip() for row in rows]
 
@@ -151,9 +126,7 @@ _DOTS = ((0x01, 0x02, 0x04, 0x40), (0x08, 0x10, 0x20, 0x80))
 _BLANK = 0x2800
 
 
-def curve(
-    values: Sequence[float], width: int, height: int, unicode: bool = True, least: float = 0.0
-) -> list[str]:
+def curve(values: Sequence[float], width: int, height: int, unicode: bool = True, least: float = 0.0) -> list[str]:
     """`height` lines of `width` characters: the values from oldest to newest, scaled to fill the box.
 
     An empty series gives blank lines. The scale always contains zero, so that a steady hold looks steady,

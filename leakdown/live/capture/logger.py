@@ -18,6 +18,7 @@ from leakdown.live.capture.port import Feed, GaugePort, Message, Opener
 from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion, Profile
+from leakdown.live.texts import told
 from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
@@ -70,7 +71,7 @@ class LiveLog:
         try:
             self._file = RecordingFile(plan.out, plan.keys)
         except LeakdownError:
-            self._feed.close_unstarted()
+            self._feed.stop()
             raise
         self.start_s = time.monotonic()
         self.session = Session(plan.profile, conversion, self.start_s)
@@ -133,12 +134,13 @@ class LiveLog:
 
     def _waiting(self) -> list[Message]:
         try:
-            messages = [self._feed.messages.get(timeout=_TURN_S)]
+            return [self._feed.messages.get(timeout=_TURN_S), *self._drained()]
         except Empty:
             return []
+
+    def _drained(self) -> Iterator[Message]:
         while not self._feed.messages.empty():
-            messages.append(self._feed.messages.get())
-        return messages
+            yield self._feed.messages.get()
 
     def _handle(self, message: Message) -> list[Row | Remark]:
         if message.kind == "asked":
@@ -164,12 +166,7 @@ class LiveLog:
         if silent_s < self.plan.silence_s or self._waiting_for_gauge:
             return None
         if self._heard_s == self.start_s:
-            return GaugeError(
-                f"nothing came from the gauge in {silent_s:.0f} s",
-                where=self.plan.address,
-                remedy="Is it switched on, the right port, the right --baud? A gauge that answers only "
-                "when asked needs a profile (--gauge).",
-            )
+            return GaugeError(**told("mute", silent_s=silent_s), where=self.plan.address)
         return self._error(f"the gauge fell silent {silent_s:.0f} s ago; ")
 
     def _put(self, found: list[Row | Remark], heard: bool) -> None:
@@ -192,9 +189,7 @@ class LiveLog:
     def _finish(self, error: LeakdownError | None) -> LeakdownError | None:
         self._feed.stop()
         try:
-            rest: list[Row | Remark] = []
-            while not self._feed.messages.empty():
-                rest += self._handle(self._feed.messages.get())
+            rest = [one for message in self._drained() for one in self._handle(message)]
             self._put(rest + self.session.finish(), True)
             error = error or self.session.stopped
         except LeakdownError as caught:

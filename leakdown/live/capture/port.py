@@ -25,6 +25,7 @@ from serial.tools import list_ports
 from leakdown.errors import GaugeError, UsageError
 from leakdown.live.profiles.modbus_frames import request
 from leakdown.live.profiles.profile import Framing, Profile
+from leakdown.live.texts import PORT_CAUSES, told
 from leakdown.tuned import tuned
 
 try:
@@ -117,48 +118,13 @@ def _open(address: str, framing: Framing) -> Any:
     if not is_url:
         settings["exclusive"] = True
     elif address.startswith("socket://") and not _SOCKET.fullmatch(address):
-        raise UsageError(
-            f"cannot open {address!r}", remedy="Write host and port: socket://192.168.1.20:5000."
-        )
+        raise UsageError(**told("no host and port", address=address))
     try:
         return serial.serial_for_url(address, **settings)
     except ValueError as error:
-        raise UsageError(
-            f"cannot open {address!r}: {error}",
-            remedy="Give a device (/dev/ttyUSB0, COM3) or a URL such as socket://host:port.",
-        ) from error
+        raise UsageError(**told("no device", address=address, error=error)) from error
     except _FAILURES as error:
         raise explain(error, address) from error
-
-
-_NO_PERMISSION = "no permission to use this port"
-# A pattern for the number and words of an error on opening, what went wrong, and what to do.
-_CAUSES = (
-    (
-        "ENOENT|FileNotFoundError",
-        "no such port",
-        "Is the gauge plugged in? `leakdown gauges` lists the ports. If it vanished right after plugging "
-        "in, the brltty service may have taken it: remove that package.",
-    ),
-    (
-        "EACCES|EPERM|PermissionError",
-        _NO_PERMISSION,
-        "Add yourself to the dialout group (sudo usermod -a -G dialout $USER), log out and in again.",
-    ),
-    (
-        "EBUSY|EAGAIN|EWOULDBLOCK|exclusively lock",
-        "another program is using this port",
-        "Close the other logger, serial monitor or slicer and try again.",
-    ),
-    (
-        "ENOTTY|EISDIR|ENXIO|Inappropriate ioctl",
-        "this is not a serial device",
-        "To analyse a file of readings use `leakdown analyse FILE`.",
-    ),
-    ("ECONNREFUSED|refused", "nothing answers at this address", "Start the gauge's server first."),
-    (r"\[Errno -|getaddrinfo", "no such host", "Check the name, or give its IP address."),
-    ("EHOSTUNREACH|ENETUNREACH|timed out", "no answer from this address", "Is it on, on this network?"),
-)
 
 
 def explain(error: BaseException, address: str) -> GaugeError:
@@ -166,11 +132,10 @@ def explain(error: BaseException, address: str) -> GaugeError:
     number = getattr(error, "errno", None) or (error.args[0] if error.args else None)
     name = errno.errorcode.get(number, "") if isinstance(number, int) else ""
     text = str(error)
-    for pattern, what, remedy in _CAUSES:
-        if re.search(pattern, f"{name} {text}"):
-            if what == _NO_PERMISSION and (os.name == "nt" or "ClearCommError" in text):
-                remedy = "Another program may hold it: close it, or unplug the gauge and plug it in again."
-            return GaugeError(what, where=address, remedy=remedy)
+    for cause in PORT_CAUSES:
+        if re.search(cause["pattern"], f"{name} {text}"):
+            held = "when_held" in cause and (os.name == "nt" or "ClearCommError" in text)
+            return GaugeError(cause["what"], where=address, remedy=cause["when_held" if held else "remedy"])
     first = text.splitlines()[0][:160] if text else "unknown reason"
     return GaugeError(f"cannot open this port: {first}", where=address)
 
@@ -195,9 +160,7 @@ def ports() -> list[PortInfo]:
 
     threading.Thread(target=look, daemon=True).start()
     if not done.wait(LIST_TIMEOUT_S):
-        raise GaugeError(
-            "the system does not list its serial ports", remedy="Name the port yourself: leakdown log PORT."
-        )
+        raise GaugeError(**told("ports not listed"))
     return sorted(found, key=lambda p: p.device)
 
 
@@ -234,15 +197,13 @@ class Feed:
         """Begin reading."""
         self._thread.start()
 
-    def close_unstarted(self) -> None:
-        """Give the port back when nothing will be read after all."""
-        self._port.close()
-
     def stop(self) -> None:
         """End reading and close the port."""
         self._stop.set()
         if self._thread.is_alive():
             self._thread.join(timeout=3.0)
+        else:
+            self._port.close()
 
     def _run(self) -> None:
         try:

@@ -16,9 +16,11 @@ from pathlib import Path
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.live.capture.session import Row
+from leakdown.live.texts import told
 from leakdown.tuned import tuned
 
 _SYNC_S: float = tuned("live.capture").sync_s
+_COLUMNS = "time_s,pressure_kpa,{}mark,raw\n"
 _QUOTED = frozenset('",\r\n')
 Keys = tuple[tuple[str, str], ...]
 
@@ -35,11 +37,7 @@ class RecordingFile:
         try:
             self._fd = os.open(path, flags, 0o644)
         except FileExistsError as error:
-            raise UsageError(
-                "this file exists already, and a recording is never overwritten",
-                where=str(path),
-                remedy="Choose another name with --out.",
-            ) from error
+            raise UsageError(**told("file exists"), where=str(path)) from error
         except OSError as error:
             raise OutputError(f"cannot write here: {error.strerror}", where=str(path)) from error
         self._size = 0
@@ -63,7 +61,7 @@ class RecordingFile:
         head, warm = "", self._with_temperature
         if not self._columns_written:
             warm = any(row.temperature_degc is not None for row in rows)
-            head = f"time_s,pressure_kpa,{'temperature_degc,' if warm else ''}mark,raw\n"
+            head = _COLUMNS.format("temperature_degc," if warm else "")
         if final:
             self._columns_written, self._with_temperature = True, warm
         return (head + "".join([_line(row, warm) for row in rows])).encode("utf-8", "replace")
@@ -79,8 +77,7 @@ class RecordingFile:
     def close(self) -> None:
         """Finish: an empty recording still gets its column names."""
         if not self._columns_written:
-            self._columns_written = True
-            self._append(b"time_s,pressure_kpa,mark,raw\n")
+            self._append(_COLUMNS.format("").encode())
         self.sync()
         os.close(self._fd)
 
@@ -120,19 +117,13 @@ def _lines_alike(old: bytes, new: bytes) -> int:
 def _line(row: Row, warm: bool) -> str:
     pressure = "" if row.pressure_pa is None else f"{row.pressure_pa * 1e-3:.6f}".rstrip("0").rstrip(".")
     pressure = "0" if pressure == "-0" else pressure
-    warmth = ""
-    if warm:
-        warmth = "," if row.temperature_degc is None else f"{row.temperature_degc:g},"
+    warmth = "" if not warm else "," if row.temperature_degc is None else f"{row.temperature_degc:g},"
     return f"{row.time_s:.4f},{pressure},{warmth}{_cell(row.mark)},{_cell(row.raw)}\n"
 
 
 def _no_room(error: OSError, path: Path) -> OutputError:
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        return OutputError(
-            "the disk is full: recording stopped, everything before this moment is saved",
-            where=str(path),
-            remedy="Make room and start a new recording.",
-        )
+        return OutputError(**told("disk full"), where=str(path))
     return OutputError(f"cannot write the recording: {error.strerror}", where=str(path))
 
 

@@ -12,6 +12,7 @@ from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import Conversion, Profile
 from leakdown.live.streams.decode import decoder_for
 from leakdown.live.streams.settle import OPEN_AIR_PA
+from leakdown.live.texts import text
 from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
@@ -67,10 +68,7 @@ class GaugeClock:
         off_s = abs(by_gauge - by_arrival)
         if by_arrival > _JUDGE_AFTER_S and off_s > _TOLERANCE * by_arrival + _T.clock_judge_slack_s:
             self._trusted = False
-            self.remarks.append(
-                f"the gauge's clock runs {by_gauge / by_arrival:.3g} times as fast as "
-                "the computer's; times are arrival times from here on"
-            )
+            self.remarks.append(text("clock off", ratio=by_gauge / by_arrival))
             return arrival_s - self._start_s
         return self._anchor[0] - self._start_s + by_gauge
 
@@ -98,7 +96,7 @@ class GaugeClock:
             if abs(expected - device_s) <= _T.clock_wrap_slack_s + _TOLERANCE * elapsed:
                 self._unwrapped_s += wrap_s
                 return
-        self.remarks.append(f"the gauge restarted at {arrival_s - self._start_s:.1f} s (its clock went back)")
+        self.remarks.append(text("clock back", at_s=arrival_s - self._start_s))
         self._tie(arrival_s, device_s)
 
 
@@ -126,9 +124,13 @@ class Watch:
         else:
             self._repeats += 1
         self._moves.append(moved)
-        new = {k: text for k, text in self._findings(time_s, pressure_pa) if k not in self._said}
+        still_s = time_s - self._since_s
+        new = [name for name in self._findings(still_s, pressure_pa) if name not in self._said]
+        if not new:
+            return []
         self._said.update(new)
-        return list(new.values())
+        times, kpa = min(self._runs, default=0), pressure_pa / 1e3
+        return [text(name, since_s=self._since_s, still_s=still_s, kpa=kpa, times=times) for name in new]
 
     def _moved(self, time_s: float, pressure_pa: float) -> None:
         if self._value_pa is not None:
@@ -138,31 +140,22 @@ class Watch:
         self._value_pa, self._since_s, self._repeats = pressure_pa, time_s, 0
         self._extreme_pa = max(self._extreme_pa, abs(pressure_pa))
 
-    def _findings(self, time_s: float, pressure_pa: float) -> Iterator[tuple[str, str]]:
-        still_s, kpa = time_s - self._since_s, pressure_pa / 1e3
+    def _findings(self, still_s: float, pressure_pa: float) -> Iterator[str]:
         if self._lively and self._repeats >= _FROZEN_READINGS and still_s >= _FROZEN_S:
-            since = f"frozen since {self._since_s:.1f} s?"
-            yield "frozen", f"{since} The reading stopped moving altogether, noise included"
+            yield "frozen"
         if still_s >= _UNMOVED_S and abs(pressure_pa) > _T.unmoved_pa:
-            yield (
-                "unmoved",
-                f"the reading has not moved for {still_s:.0f} s: tight, or a shut valve, a kinked "
-                "hose or a frozen gauge; crack a blank open at the end to prove the connection",
-            )
+            yield "unmoved"
         at_extreme = abs(pressure_pa) == self._extreme_pa > _T.stuck_pa
         if at_extreme and self._climbed and self._repeats >= _STUCK_READINGS:
-            stuck = f"the reading climbed and then stuck at {kpa:.1f} kPa, its largest"
-            yield "saturated", f"{stuck}: the end of the gauge's range?"
+            yield "saturated"
         if self._count == 5 and self._repeats == 4 and pressure_pa == 0.0:
-            yield "zero", "the first readings are exactly zero: open to air, or a gauge that is not ready"
+            yield "zero"
         if len(self._runs) == _RUNS and 3 <= min(self._runs) >= max(self._runs) - 1:
-            times = f"each value comes {min(self._runs)} times"
-            yield "repeated", f"{times}: the gauge sends faster than it measures"
+            yield "repeated"
         if pressure_pa < _LOWEST_PA:
-            yield "impossible", f"{kpa:.1f} kPa is below a perfect vacuum: check the unit"
+            yield "impossible"
         if self._count == 3 and OPEN_AIR_PA[0] <= pressure_pa <= OPEN_AIR_PA[1]:
-            looks = f"{kpa:.1f} kPa at the start looks like an absolute gauge open to air"
-            yield "absolute", f"{looks}: if it is one, use --absolute and --barometer"
+            yield "absolute"
 
 
 @dataclass(frozen=True)
@@ -240,8 +233,7 @@ class Session:
         told, named = self._conversion.unit, self._decoder.unit_name
         if told is not None and named not in ("", told.name) and not self._overruled:
             self._overruled = True
-            numbers = f"its numbers are taken as {told.name}, as told"
-            out.append(Remark(f"the gauge itself says {named}; {numbers}"))
+            out.append(Remark(text("overruled", named=named, told=told.name)))
         for sample in samples:
             out += self._row(sample)
         return out + _drained(self._clock.remarks)
@@ -255,7 +247,7 @@ class Session:
             self.unreadable += 1
             return [row]
         self.readings += 1
-        return [row, *(Remark(text) for text in self._watch.feed(time_s, pressure_pa))]
+        return [row, *(Remark(said) for said in self._watch.feed(time_s, pressure_pa))]
 
     def _pressure(self, sample: Sample) -> tuple[float | None, str]:
         if sample.value is None:
@@ -269,6 +261,6 @@ class Session:
 
 def _drained(remarks: list[str]) -> list[Row | Remark]:
     """The remarks, which are not said again."""
-    new: list[Row | Remark] = [Remark(text) for text in remarks]
+    new: list[Row | Remark] = [Remark(remark) for remark in remarks]
     remarks.clear()
     return new

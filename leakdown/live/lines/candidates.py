@@ -28,7 +28,7 @@ _COUNTED = re.compile(r"(?i)\b(?:sample|reading|entry|line|no|nr|n|seq|idx|index
 _GAUGE = frozenset({"gauge", "gage", "rel", "relative"})
 _ABSOLUTE = frozenset({"abs", "absolute"})
 _COUNTS = frozenset({"", "count", "counts"})
-NO_ERROR = frozenset({"", "0", "0x0", "0x00", "00", "none", "no", "ok", "false", "0.0"})
+_NO_ERROR = frozenset({"", "0", "0x0", "0x00", "00", "none", "no", "ok", "false", "0.0"})
 
 
 class MarkedBy(IntEnum):
@@ -64,14 +64,12 @@ def text_candidates(text: str) -> tuple[list[Candidate], str]:
     numbers = find_numbers(line)
     if not numbers:
         return [], "no number"
-    if _bad_status(line):
+    if any(reports_error(*field) for field in _STATUS.findall(line)):
         return [], "the gauge reports an error"
     if _torn(line, numbers):
         return [], "torn: parts of two messages"
     labels = [label(_label_text(n.before)) for n in numbers]
-    rest = Sample(
-        device_s=_clock(line, numbers, labels), temperature_degc=_temperature(line, numbers, labels)
-    )
+    rest = Sample(device_s=_clock(line, numbers, labels), temperature_degc=_temperature(line, numbers, labels))
     stops = [*(n.start for n in numbers[1:]), len(line)]
     found = [
         one
@@ -176,14 +174,9 @@ def _refused(number: Number, about: Label, line: str, after: str) -> bool:
     return names_error(tail) or number.glued not in ("", "i", "f", "u", "L", "e") and len(number.glued) > 2
 
 
-def _bad_status(line: str) -> bool:
-    for word, value in _STATUS.findall(line):
-        if word.lower() in ("error", "err", "fault"):
-            if value.lower() not in NO_ERROR:
-                return True
-        elif names_error(value):
-            return True
-    return False
+def reports_error(field: str, value: str) -> bool:
+    """True for a status field that says there is no reading: error=3, status OVER."""
+    return value.lower() not in _NO_ERROR if field.lower() in ("error", "err", "fault") else names_error(value)
 
 
 def _torn(line: str, numbers: list[Number]) -> bool:
@@ -210,9 +203,7 @@ def _both_units(line: str, key: str) -> bool:
     """One pressure shown twice in two units is no tear: "P: 12.3 kPa  P: 1.78 psi"."""
     last = tokens(key)[-1:]
     shown_pa = [
-        n.value * n.unit.factor_pa
-        for n in find_numbers(line)
-        if n.unit and tokens(_label_text(n.before))[-1:] == last
+        n.value * n.unit.factor_pa for n in find_numbers(line) if n.unit and tokens(_label_text(n.before))[-1:] == last
     ]
     return len(shown_pa) > 1 and is_burst(shown_pa)
 

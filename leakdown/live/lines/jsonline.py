@@ -10,11 +10,11 @@ from dataclasses import replace
 from typing import Any
 
 from leakdown.live.lines.candidates import (
-    NO_ERROR,
     OVERFLOW,
     Candidate,
     MarkedBy,
     gauge_first,
+    reports_error,
     signed,
     text_candidates,
 )
@@ -50,7 +50,7 @@ class JsonJoiner:
         start = _start(line)
         if start is not None:
             whole = _load(line[start : line.rfind("}") + 1] if line[start] == "{" else line[start:])
-            if whole is not None and not (self._text and _inside_array(self._text)):
+            if whole is not None and not (self._text and _stack(self._text)[1] == "["):
                 self._text = ""
                 return "whole", whole
         if not self._text:
@@ -117,13 +117,9 @@ def _stack(text: str) -> tuple[int, str]:
     return len(stack), stack[-1] if stack else ""
 
 
-def _inside_array(text: str) -> bool:
-    return _stack(text)[1] == "["
-
-
 def _restarts(text: str, line: str) -> bool:
     """A new object begins where only a key or an end could stand: the old one was torn off."""
-    return line.startswith("{") and not _inside_array(text) and not text.rstrip().endswith(":")
+    return line.startswith("{") and _stack(text)[1] != "[" and not text.rstrip().endswith(":")
 
 
 def json_candidates(whole: Any) -> tuple[list[Candidate], str]:
@@ -192,11 +188,7 @@ def _listed(node: list[Any], path: tuple[str, ...]) -> Iterator[Leaf]:
 def _named(node: dict[str, Any]) -> tuple[str, ...]:
     """{"name": "pressure", "value": 1}: the name is the label."""
     has_value = any(str(k).lower() in _VALUES for k in node)
-    names = [
-        str(v)
-        for k, v in node.items()
-        if has_value and isinstance(v, str) and _NAMES.fullmatch(str(k).lower())
-    ]
+    names = [str(v) for k, v in node.items() if has_value and isinstance(v, str) and _NAMES.fullmatch(str(k).lower())]
     return tuple(names[:1])
 
 
@@ -234,12 +226,9 @@ def _unit_beside(node: dict[str, Any], key: str) -> PressureUnit | None:
 
 
 def _reports_error(node: Any) -> bool:
-    if not isinstance(node, dict):
-        return False
-    for key, value in node.items():
-        word = str(key).lower()
-        if word in ("error", "err", "fault") and str(value).lower() not in NO_ERROR:
-            return True
-        if word in ("status", "state") and isinstance(value, str) and names_error(value):
-            return True
-    return False
+    fields = [(str(k).lower(), v) for k, v in node.items()] if isinstance(node, dict) else []
+    return any(
+        reports_error(key, str(value))
+        for key, value in fields
+        if key in ("error", "err", "fault") or key in ("status", "state") and isinstance(value, str)
+    )

@@ -73,38 +73,26 @@ def label(text: str) -> Label:
     named = tokens(_units_lowered(_BRACKETS.sub(" ", text) if unit else text)) or tokens(text)
     quantity = _quantity([w for w in named if not w.isdigit()], unit is not None)
     time_unit = next((_TIME_UNITS[w] for w in reversed(named) if w in _TIME_UNITS), None)
-    return Label(
-        text=plain(text),
-        quantity=quantity,
-        unit=unit,
-        vacuum=any(w in VACUUM for w in named),
-        disqualified=any(w in _DISQUALIFIED for w in named),
-        time_unit_s=time_unit if quantity == "time" else None,
-    )
+    vacuum, disqualified = not VACUUM.isdisjoint(named), not _DISQUALIFIED.isdisjoint(named)
+    return Label(plain(text), quantity, unit, vacuum, disqualified, time_unit if quantity == "time" else None)
 
 
 def _units_lowered(text: str) -> str:
     """Spellings of units contain capitals (kPa, inHg, H2O); take them out before splitting words."""
-    return re.sub(
-        r"(?i)(?<![a-z])(k|h|m)?pa(?![a-z])|(in|mm|cm)\.?\s?(hg|h2o)", lambda m: m.group(0).lower(), text
-    )
+    return re.sub(r"(?i)(?<![a-z])(k|h|m)?pa(?![a-z])|(in|mm|cm)\.?\s?(hg|h2o)", lambda m: m.group(0).lower(), text)
 
 
 def _unit_in(text: str) -> PressureUnit | None:
     for inside in _BRACKETS.findall(text):
-        unit = unit_word(inside)
-        if unit:
+        if unit := unit_word(inside):
             return unit
     pieces = [piece for piece in re.split(r"[\s_:=\"'<>]+|(?<=[a-z]{2})(?=[A-Z])", text) if piece]
     for size in (3, 2, 1):
         for start in range(len(pieces) - size, -1, -1):
             group = pieces[start : start + size]
-            if size == 1 and len(group[0]) < 2:
+            if len(group[0]) < 2 if size == 1 else plain(group[0]) in _BEFORE_UNITS:
                 continue
-            if size > 1 and plain(group[0]) in _BEFORE_UNITS:
-                continue
-            unit = unit_word(" ".join(group))
-            if unit:
+            if unit := unit_word(" ".join(group)):
                 return unit
     whole = re.fullmatch(r"(?i)(?:p|press|pressure|vac|vacuum)(kpa|hpa|pa|mbar|bar|psi|inhg|mmhg)", text)
     return unit_word(whole.group(1)) if whole else None

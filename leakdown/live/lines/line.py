@@ -132,13 +132,9 @@ class LineSplitter:
         """Nothing more will come: a line that never got its end is kept as damaged."""
         lines = self.quiet()
         rest, self._rest = self._rest, b""
-        return lines + (
-            [Line(clean(rest[:MAX_LINE_BYTES]).text, damaged=True)] if rest.strip(b"\x00 \t") else []
-        )
+        return lines + ([Line(clean(rest[:MAX_LINE_BYTES]).text, damaged=True)] if rest.strip(b"\x00 \t") else [])
 
 
 def _bounded(raw: bytes) -> Line:
-    if len(raw) <= MAX_LINE_BYTES:
-        return clean(raw)
     line = clean(raw[:MAX_LINE_BYTES])
-    return Line(line.text, damaged=True)
+    return line if len(raw) <= MAX_LINE_BYTES else Line(line.text, damaged=True)

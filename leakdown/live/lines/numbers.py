@@ -35,8 +35,6 @@ _GLUED_LETTER = re.compile(
 )
 
 _UNIT_SLASH_NUMBER = re.compile(r"(?<=[A-Za-z])/(?=[-+]?\d)")
-_CYRILLIC_UNITS = {"кПа": "kPa", "гПа": "hPa", "МПа": "MPa", "Па": "Pa", "мбар": "mbar", "бар": "bar"}
-_CYRILLIC_UNIT = re.compile(rf"(?<![^\W\d_])(?:{'|'.join(_CYRILLIC_UNITS)})(?![^\W\d_])")
 _MARKS = frozenset("/'\u00b1+{(")
 _TOLERANCE = re.compile(r"\s*(?:\u00b1|\+/-|\+-)\s*[\d.,]+")
 _THOUSANDS = re.compile(r"(?<=\d)'(?=\d{3}(?!\d))")
@@ -64,8 +62,7 @@ def plain_signs(text: str) -> str:
     """Exotic minus signs, blanks and primes made plain; a superscript is part of a unit or of nothing."""
     if text.isascii():
         return text
-    text = tidy(_LONE_SUPERSCRIPT.sub("?", text))
-    return latin_units(text)
+    return latin_units(tidy(_LONE_SUPERSCRIPT.sub("?", text)))
 
 
 def normalise(text: str) -> str:
@@ -88,14 +85,13 @@ def _plain_numbers(text: str) -> str:
 
 def _in_thousands(match: re.Match[str], text: str) -> bool:
     """34,500 Pa: nobody writes thousandths of a pascal."""
-    unit, _, _ = _read_unit(text[match.end() :])
+    unit = _read_unit(text[match.end() :])[0]
     return unit is not None and unit.name == "Pa" and bool(re.fullmatch(r"[1-9]\d{0,2},\d{3}", match.group()))
 
 
 def _negative(match: re.Match[str]) -> str:
     """Minus, where a pressure unit follows the bracket."""
-    unit, _, _ = _read_unit(match.string[match.end() :])
-    return f"-{match.group(1)}" if unit else match.group()
+    return f"-{match.group(1)}" if _read_unit(match.string[match.end() :])[0] else match.group()
 
 
 def _points_for_commas(text: str) -> str:
@@ -157,18 +153,9 @@ def find_numbers(text: str) -> list[Number]:
         glued = word.group() if word else ""
         if any(c.isdigit() for c in glued):
             continue  # 1A2B, 3rd-party IDs, hex dumps
-        number = Number(
-            value=float(match.group(1).replace(",", "")),
-            text=match.group(1),
-            start=match.start(1),
-            end=match.end(1),
-            before=text[previous_end : match.start(1)],
-            unit=unit,
-            other_unit=other.group(1) if other else "",
-            vacuum_word=vacuum_word,
-            glued=glued,
-        )
-        numbers.append(number)
+        value, before = float(match.group(1).replace(",", "")), text[previous_end : match.start(1)]
+        named = other.group(1) if other else ""
+        numbers.append(Number(value, match.group(1), *match.span(1), before, unit, named, vacuum_word, glued))
         previous_end = match.end() + (other.end() if other else length)
     return numbers
 

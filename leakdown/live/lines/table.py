@@ -48,11 +48,7 @@ def split_cells(text: str, separator: str) -> list[str]:
     """Cells of a row; blanks separate when `separator` is a blank."""
     if separator == "|":
         text = text.strip().strip("|")
-    cells = (
-        re.findall(r"\S+", text)
-        if separator == " "
-        else [cell.strip().strip('"').strip() for cell in text.split(separator)]
-    )
+    cells = text.split() if separator == " " else [cell.strip().strip('"').strip() for cell in text.split(separator)]
     while len(cells) > 1 and not cells[-1]:
         cells.pop()
     return cells
@@ -78,24 +74,17 @@ def _heading(cells: list[str], separator: str) -> Heading | None:
     pressure = _pressure_column(labels)
     if pressure is None or not any(one.quantity in _TELLING for one in labels):
         return None
-    clock = next((i for i, one in enumerate(labels) if one.quantity == "time" and one.time_unit_s), None)
-    return Heading(
-        columns=len(cells),
-        separator=separator,
-        pressure=pressure,
-        about=labels[pressure],
-        clock=clock,
-        clock_unit_s=0.0 if clock is None else labels[clock].time_unit_s or 0.0,
-        temperature=next((i for i, one in enumerate(labels) if one.quantity == "temperature"), None),
-        unit=labels[pressure].unit,
-    )
+    about = labels[pressure]
+    clock = next((i for i, one in enumerate(labels) if one.time_unit_s), None)
+    clock_unit_s = 0.0 if clock is None else labels[clock].time_unit_s or 0.0
+    warmth = next((i for i, one in enumerate(labels) if one.quantity == "temperature"), None)
+    return Heading(len(cells), separator, pressure, about, clock, clock_unit_s, warmth, about.unit)
 
 
 def _pressure_column(labels: list[Label]) -> int | None:
-    for quantity in ("pressure", "ambient"):
-        for i, one in enumerate(labels):
-            if one.quantity == quantity and not one.disqualified:
-                return i
+    named = [i for i, one in enumerate(labels) if one.quantity in ("pressure", "ambient") and not one.disqualified]
+    if named:
+        return min(named, key=lambda i: labels[i].quantity != "pressure")
     rest = [i for i, one in enumerate(labels) if one.quantity in ("unknown", "neutral")]
     return rest[0] if len(rest) == 1 else None
 
@@ -128,13 +117,9 @@ def row_by_heading(head: Heading, text: str) -> Sample:
     if value is None:
         return Sample(why="not a row of this table")
     clock = cell_number(cells[head.clock]) if head.clock is not None else None
-    return Sample(
-        value=value,
-        unit=head.unit,
-        device_s=clock * head.clock_unit_s if clock is not None else None,
-        temperature_degc=cell_number(cells[head.temperature]) if head.temperature is not None else None,
-        number=shown,
-    )
+    device_s = clock * head.clock_unit_s if clock is not None else None
+    warmth = cell_number(cells[head.temperature]) if head.temperature is not None else None
+    return Sample(value=value, unit=head.unit, device_s=device_s, temperature_degc=warmth, number=shown)
 
 
 def bare_row(text: str) -> list[float] | None:

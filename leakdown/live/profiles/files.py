@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -34,14 +33,12 @@ def read_profile(path: Path) -> Profile:
     try:
         return _profile(path, data)
     except (KeyError, TypeError, ValueError, re.error) as error:
-        raise UsageError(
-            f"gauge profile: {error}", where=str(path), remedy="See profiles/README.md."
-        ) from error
+        raise UsageError(f"gauge profile: {error}", where=str(path), remedy="See profiles/README.md.") from error
 
 
 def _profile(path: Path, data: dict[str, Any]) -> Profile:
     _check_keys(data)
-    mode = data.get("mode", "stream")
+    mode: Any = data.get("mode", "stream")
     if mode not in ("stream", "poll", "modbus"):
         raise ValueError(f"mode {mode!r} is none of stream, poll, modbus")
     poll, bus = data.get("poll", {}), data.get("modbus", {})
@@ -55,9 +52,7 @@ def _profile(path: Path, data: dict[str, Any]) -> Profile:
         about=str(data.get("about", "")),
         mode=mode,
         unit=_unit(data.get("unit")),
-        absolute=_one_of(data["reference"], ("gauge", "absolute")) == "absolute"
-        if "reference" in data
-        else None,
+        absolute=_one_of(data["reference"], ("gauge", "absolute")) == "absolute" if "reference" in data else None,
         pattern=pattern,
         columns=_columns(data["columns"]) if "columns" in data else None,
         no_reading=re.compile(data["no_reading"]) if "no_reading" in data else None,
@@ -86,10 +81,8 @@ def _check_keys(data: dict[str, Any]) -> None:
 
 
 def _unit(text: str | None) -> PressureUnit | None:
-    if text is None:
-        return None
-    unit = pressure_unit(text)
-    if unit is None:
+    unit = pressure_unit(text) if text is not None else None
+    if text is not None and unit is None:
         raise ValueError(f"unknown pressure unit {text!r}")
     return unit
 
@@ -101,8 +94,7 @@ def _one_of(text: str, allowed: tuple[str, ...]) -> str:
 
 
 def _time_unit(text: str) -> float:
-    known = {"us": 1e-6, "ms": 1e-3}
-    unit = known.get(text) or time_unit_s(text)
+    unit = time_unit_s(text)
     if unit is None:
         raise ValueError(f"unknown time unit {text!r}")
     return unit
@@ -125,21 +117,14 @@ def _columns(table: dict[str, Any]) -> Columns:
     pressure = place("pressure")
     if pressure is None:
         raise ValueError("[columns] needs pressure")
-    return Columns(
-        str(table.get("separator", ",")), pressure, table.get("count"), place("time"), place("temperature")
-    )
+    return Columns(str(table.get("separator", ",")), pressure, table.get("count"), place("time"), place("temperature"))
 
 
 def _framing(table: dict[str, Any]) -> Framing:
-    end = table.get("end")
+    baud, bits, stop = int(table.get("baud", 115_200)), int(table.get("bits", 8)), float(table.get("stop", 1))
     parity = _one_of(str(table.get("parity", "N")), ("N", "E", "O", "M", "S"))
-    return Framing(
-        int(table.get("baud", 115_200)),
-        int(table.get("bits", 8)),
-        parity,
-        float(table.get("stop", 1)),
-        str(end).encode("latin-1") if end not in (None, "\r\n", "\n", "\r") else None,
-    )
+    end = str(table.get("end", "\n"))
+    return Framing(baud, bits, parity, stop, None if end in ("\r\n", "\n", "\r") else end.encode("latin-1"))
 
 
 def _register(table: dict[str, Any]) -> Register:
@@ -148,9 +133,7 @@ def _register(table: dict[str, Any]) -> Register:
     function = int(table.get("function", 4))
     if function not in (3, 4):
         raise ValueError("function must be 3 (holding registers) or 4 (input registers)")
-    return Register(
-        int(table.get("unit_id", 1)), function, int(table["register"]), kind, words == "low-first"
-    )
+    return Register(int(table.get("unit_id", 1)), function, int(table["register"]), kind, words == "low-first")
 
 
 FOLDER_VARIABLE = "LEAKDOWN_GAUGES"
@@ -162,33 +145,27 @@ def profile_named(name: str) -> Profile:
         return AUTO
     if name.endswith(".toml"):
         return read_profile(Path(name))
-    for path in _files():
-        if path.name == f"{name}.toml":
-            return read_profile(path)
-    known = ", ".join(["auto", *sorted({path.name[:-5] for path in _files()})])
+    files = _files()
+    if name in files:
+        return read_profile(files[name])
+    known = ", ".join(["auto", *sorted(files)])
     raise UsageError(f"no gauge profile {name!r}", remedy=f"Known: {known}. Your own go to {user_folder()}.")
 
 
 def profiles() -> list[Profile]:
     """Every profile that can be used, `auto` first. Raises UsageError for a damaged one."""
-    seen: dict[str, Profile] = {}
-    for path in _files():
-        seen.setdefault(path.name[:-5], read_profile(path))
-    return [AUTO, *sorted(seen.values(), key=lambda p: p.name)]
+    return [AUTO, *(read_profile(path) for _, path in sorted(_files().items()))]
 
 
 def user_folder() -> Path:
     """Where a user's own profiles are looked for."""
-    given = os.environ.get(FOLDER_VARIABLE)
-    if given:
+    if given := os.environ.get(FOLDER_VARIABLE):
         return Path(given)
     base = os.environ.get("XDG_CONFIG_HOME") or os.path.join(os.path.expanduser("~"), ".config")
     return Path(base) / "leakdown" / "gauges"
 
 
-def _files() -> Iterator[Path]:
-    own = user_folder()
-    if own.is_dir():
-        yield from sorted(own.glob("*.toml"))
+def _files() -> dict[str, Path]:
+    """Each profile's file by its name; the user's own win."""
     bundled = Path(str(resources.files("leakdown.live.profiles")))
-    yield from sorted(bundled.glob("*.toml"))
+    return {path.name[:-5]: path for folder in (bundled, user_folder()) for path in folder.glob("*.toml")}

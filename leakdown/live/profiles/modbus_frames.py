@@ -76,13 +76,9 @@ def reply_registers(register: Register, frame: bytes) -> list[int]:
     if crc16(body) != crc:
         raise GaugeError("a Modbus reply with a wrong CRC")
     if body[0] != register.unit_id or body[1] & 0x7F != register.function:
-        raise GaugeError(
-            f"a Modbus reply from device {body[0]}, function {body[1] & 0x7F}: not what was asked"
-        )
+        raise GaugeError(f"a Modbus reply from device {body[0]}, function {body[1] & 0x7F}: not what was asked")
     if body[1] & 0x80:
-        raise GaugeError(
-            f"the gauge refused: {EXCEPTIONS.get(body[2], 'exception')} (Modbus exception {body[2]})"
-        )
+        raise GaugeError(f"the gauge refused: {EXCEPTIONS.get(body[2], 'exception')} (Modbus exception {body[2]})")
     if body[2] != len(body) - 3:
         raise GaugeError("a Modbus reply of the wrong length")
     return list(struct.unpack(f">{body[2] // 2}H", body[3 : 3 + body[2] // 2 * 2]))

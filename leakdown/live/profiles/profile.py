@@ -9,6 +9,7 @@ from typing import Literal
 
 from leakdown.errors import UsageError
 from leakdown.live.profiles.modbus_frames import Register
+from leakdown.live.texts import told
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 
 Points = tuple[tuple[float, float], ...]
@@ -39,11 +40,7 @@ class Conversion:
         """The unit that counts. Raises UsageError when neither gauge nor user names one."""
         unit = self.unit or shown
         if unit is None:
-            raise UsageError(
-                "the gauge sends numbers without a unit",
-                remedy=f"Say which: --unit kPa (or {', '.join(n for n in PRESSURE_PA if n != 'kPa')}); "
-                "for raw counts use a gauge profile with calibration points.",
-            )
+            raise UsageError(**told("no unit", others=", ".join(n for n in PRESSURE_PA if n != "kPa")))
         return unit
 
     def gauge_pa(self, value: float, shown: PressureUnit | None) -> float:
@@ -56,10 +53,7 @@ class Conversion:
     def _ambient_pa(self, absolute: bool) -> float:
         """What an absolute gauge shows too much; nothing for others."""
         if absolute and self.barometer_pa is None:
-            raise UsageError(
-                "this gauge shows absolute pressure, and the ambient pressure is not known",
-                remedy='Give the station pressure: --barometer "101.3 kPa", or --altitude.',
-            )
+            raise UsageError(**told("no barometer"))
         return (self.barometer_pa or 0.0) if absolute else 0.0
 
 
@@ -75,9 +69,7 @@ def checked_points(points: list[list[float]], where: str) -> Points:
     pairs = tuple((float(p[0]), float(p[1])) for p in points if len(p) == 2)
     ascending = all(a[0] < b[0] for a, b in zip(pairs, pairs[1:], strict=False))
     if len(pairs) != len(points) or len(pairs) < 2 or not ascending:
-        raise UsageError(
-            "calibration needs two or more [shown, true] pairs with rising shown values", where=where
-        )
+        raise UsageError("calibration needs two or more [shown, true] pairs with rising shown values", where=where)
     return pairs
 
 
@@ -126,18 +118,10 @@ class Profile:
     register: Register | None = None
     source: str = ""
 
-    def conversion(
-        self, unit: PressureUnit | None, absolute: bool | None, barometer_pa: float | None
-    ) -> Conversion:
+    def conversion(self, unit: PressureUnit | None, absolute: bool | None, barometer_pa: float | None) -> Conversion:
         """The profile's conversion, with what the user says on top. Raises UsageError."""
-        return Conversion(
-            unit or self.unit,
-            self.scale,
-            self.offset,
-            self.calibration,
-            self.absolute if absolute is None else absolute,
-            barometer_pa,
-        )
+        absolute = self.absolute if absolute is None else absolute
+        return Conversion(unit or self.unit, self.scale, self.offset, self.calibration, absolute, barometer_pa)
 
 
 AUTO = Profile("auto", "finds the pressure by its label, JSON key, NMEA field, unit or as the only number")

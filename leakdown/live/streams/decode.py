@@ -18,6 +18,7 @@ from leakdown.live.streams.settle import HoldingBack, Settler, SpikeFilter
 from leakdown.tuned import tuned
 
 _T = tuned("live.streams")
+_End = Callable[[HoldingBack], list[Sample]]
 
 
 def spread(previous_s: float, now_s: float, count: int) -> list[float]:
@@ -26,14 +27,31 @@ def spread(previous_s: float, now_s: float, count: int) -> list[float]:
     return [start + (now_s - start) * (i + 1) / count for i in range(count)]
 
 
-class ProfileReader:
+class AtOnce:
+    """What every reader and decoder can be asked, for those that hold nothing back."""
+
+    holds = False
+    unit_name = ""
+
+    def tick(self, now_s: float) -> list[Sample]:
+        """Nothing is decided by time."""
+        return []
+
+    def held(self) -> list[Sample]:
+        """Nothing is held back."""
+        return []
+
+    def finish(self) -> list[Sample]:
+        """The stream is over, and nothing waits."""
+        return []
+
+
+class ProfileReader(AtOnce):
     """Lines -> samples by a profile's pattern or columns; each line is judged by itself."""
 
     def __init__(self, profile: Profile) -> None:
         self.account = f"took the pressure as the profile {profile.name!r} says"
         self.remarks = [self.account]
-        self.unit_name = ""
-        self.holds = False
         self._profile = profile
 
     def feed(self, line: Line, arrival_s: float) -> list[Sample]:
@@ -50,14 +68,6 @@ class ProfileReader:
         else:
             said = self._by_pattern(text)
         return [said.at(arrival_s, line.text)]
-
-    def tick(self, now_s: float) -> list[Sample]:
-        """Nothing waits."""
-        return []
-
-    def finish(self) -> list[Sample]:
-        """Nothing waits."""
-        return []
 
     def _by_pattern(self, text: str) -> Sample:
         assert self._profile.pattern is not None
@@ -82,29 +92,23 @@ class ProfileReader:
         value, clock, warmth = (cell_number((t or "").strip()) for t in (pressure, time, temperature))
         if value is None:
             error = names_error(pressure or "")
-            return Sample(
-                why="the gauge has no reading" if error else "no number where the pressure should be"
-            )
+            return Sample(why="the gauge has no reading" if error else "no number where the pressure should be")
         device_s = clock * self._profile.time_unit_s if clock is not None else None
         return Sample(value=value, device_s=device_s, temperature_degc=warmth)
 
 
 class LineDecoder:
-    """Lines, read by `auto` or by a profile."""
+    """Lines, read by `auto` or by a profile. `remarks`: what is taken for the pressure, what changed since."""
 
     def __init__(self, profile: Profile) -> None:
         by_auto = profile.pattern is None and profile.columns is None
         self._splitter = LineSplitter(profile.framing.end)
         self._reader: AutoReader | ProfileReader = AutoReader() if by_auto else ProfileReader(profile)
+        self.remarks = self._reader.remarks
         waking = by_auto and not profile.calibration
         self._filters: list[HoldingBack] = [Settler(), SpikeFilter()] if waking else [SpikeFilter()]
         self._unit = profile.unit
         self._last_s = 0.0
-
-    @property
-    def remarks(self) -> list[str]:
-        """What the reader took for the pressure, and what changed since."""
-        return self._reader.remarks
 
     @property
     def account(self) -> str:
@@ -134,9 +138,7 @@ class LineDecoder:
         lines = self._splitter.feed(chunk)
         times = spread(self._last_s, arrival_s, len(lines))
         self._last_s = arrival_s
-        return self._filtered(
-            [s for line, at in zip(lines, times, strict=True) for s in self._reader.feed(line, at)]
-        )
+        return self._filtered([s for line, at in zip(lines, times, strict=True) for s in self._reader.feed(line, at)])
 
     def tick(self, now_s: float) -> list[Sample]:
         """Nothing came for a moment."""
@@ -156,9 +158,7 @@ class LineDecoder:
     def _read(self, lines: list[Line]) -> list[Sample]:
         return [s for line in lines for s in self._reader.feed(line, self._last_s)]
 
-    def _filtered(
-        self, samples: list[Sample], end: Callable[[HoldingBack], list[Sample]] = lambda one: []
-    ) -> list[Sample]:
+    def _filtered(self, samples: list[Sample], end: _End = lambda one: []) -> list[Sample]:
         """Samples through the filters, and what `end` then brings out of each."""
         if self._unit is not None:
             samples = [replace(s, unit=self._unit) for s in samples]
@@ -167,15 +167,11 @@ class LineDecoder:
         return samples
 
 
-class ModbusDecoder:
+class ModbusDecoder(AtOnce):
     """Reply frames of one register. `asked` is called with each request. Nothing is held back."""
 
     def __init__(self, register: Register) -> None:
-        self.remarks = [
-            f"reads Modbus register {register.address} of device {register.unit_id} as {register.kind}"
-        ]
-        self.unit_name = ""
-        self.holds = False
+        self.remarks = [f"reads Modbus register {register.address} of device {register.unit_id} as {register.kind}"]
         self._register = register
         self._buffer = b""
 
@@ -192,14 +188,6 @@ class ModbusDecoder:
             if samples[-1].value is None:
                 self._buffer = b""
         return samples
-
-    def tick(self, now_s: float) -> list[Sample]:
-        """Nothing is decided by time."""
-        return []
-
-    def held(self) -> list[Sample]:
-        """Nothing is held back."""
-        return []
 
     def asked(self, now_s: float) -> list[Sample]:
         """A new request goes out: an unfinished reply is lost."""

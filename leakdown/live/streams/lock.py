@@ -75,8 +75,7 @@ def _by_place(held: list[Held], final: bool) -> Lock | None:
     if leading.marked_by >= MarkedBy.AMBIENT:
         enough = seen >= _T.strong_lines or final
     elif leading.marked_by == MarkedBy.LONE:
-        rows = sum(1 for _, _, look in held if look.row)
-        enough = seen >= max(_T.weak_lines, rows) or final
+        enough = seen >= max(_T.weak_lines, sum(bool(look.row) for _, _, look in held)) or final
     else:
         enough = seen >= (_T.strong_lines if final else _T.weak_lines)
     return lock_on(leading) if enough else None

@@ -12,16 +12,7 @@ from collections import Counter
 from leakdown.live.lines.candidates import Candidate
 from leakdown.live.lines.line import Line, Sample
 from leakdown.live.lines.look import LineLooker, Look
-from leakdown.live.streams.lock import (
-    Held,
-    Lock,
-    Skeletons,
-    choose,
-    decimals_of,
-    lock_on,
-    read_place,
-    read_row,
-)
+from leakdown.live.streams.lock import Held, Lock, Skeletons, choose, decimals_of, lock_on, read_place, read_row
 from leakdown.tuned import tuned
 
 _T = tuned("live.streams")

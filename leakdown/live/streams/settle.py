@@ -8,7 +8,10 @@ from leakdown.tuned import tuned
 
 _T = tuned("live.streams")
 MAX_HELD_S: float = _T.start_wait_s
-_LEAP_SHARE, _LEAP_PA = _T.leap_share, _T.leap_pa
+_LEAP_PA: float = _T.leap_pa
+_FAR_SHARE: float = _T.leap_share
+_FAR_SHARE_NO_UNIT: float = max(_T.leap_share, _T.leap_share_no_unit)
+_WILD_SHARE: float = _T.wild_share
 OPEN_AIR_PA = (_T.open_air_low_pa, _T.open_air_high_pa)
 COMMON_UNITS = ("Pa", "hPa", "kPa", "bar", "psi", "inHg", "mmHg")
 
@@ -22,7 +25,9 @@ def near_open_air(sample: Sample) -> bool:
 
 
 class HoldingBack:
-    """Feed samples, get them back in order; some wait for the readings that follow."""
+    """Feed samples, get them back in order; some wait for the readings that follow, `longest_s` at most."""
+
+    longest_s: float
 
     def __init__(self) -> None:
         self._held: list[Sample] = []
@@ -38,7 +43,7 @@ class HoldingBack:
 
     def tick(self, now_s: float) -> list[Sample]:
         """Samples that have waited long enough."""
-        raise NotImplementedError
+        return self._release() if self._held and now_s - self._held[0].arrival_s >= self.longest_s else []
 
     def finish(self) -> list[Sample]:
         """The stream is over."""
@@ -48,12 +53,11 @@ class HoldingBack:
         held, self._held = self._held, []
         return held
 
-    def _waited_s(self, now_s: float) -> float:
-        return now_s - self._held[0].arrival_s if self._held else 0.0
-
 
 class Settler(HoldingBack):
     """Refuses the false starts of a gauge that wakes up."""
+
+    longest_s = MAX_HELD_S
 
     def __init__(self) -> None:
         super().__init__()
@@ -65,10 +69,6 @@ class Settler(HoldingBack):
             return [sample]
         self._held.append(sample)
         return self._release() if _decided(_readings(self._held)) else []
-
-    def tick(self, now_s: float) -> list[Sample]:
-        """Samples that have waited long enough."""
-        return self._release() if self._waited_s(now_s) >= MAX_HELD_S else []
 
     def _release(self) -> list[Sample]:
         held = super()._release()
@@ -120,13 +120,14 @@ def wild(first: Sample, second: Sample) -> bool:
     if first.value is None or second.value is None:
         return False
     gap = _gap(first, second)
-    if gap <= _T.wild_share * _larger(first, second):
-        return False
-    return first.unit is None or gap * first.unit.factor_pa > _LEAP_PA
+    far = first.unit is None or gap * first.unit.factor_pa > _LEAP_PA
+    return far and gap > _WILD_SHARE * _larger(first, second)
 
 
 class SpikeFilter(HoldingBack):
     """Refuses single leaps; their raw text is kept."""
+
+    longest_s = _T.spike_wait_s
 
     def __init__(self) -> None:
         super().__init__()
@@ -142,14 +143,8 @@ class SpikeFilter(HoldingBack):
         suspect = self._held[0]
         assert self._last is not None
         if _gap(sample, self._last) <= _T.return_share * _gap(suspect, self._last):
-            self._held[0] = suspect.refused(
-                "a single reading far from both neighbours: torn number or glitch"
-            )
+            self._held[0] = suspect.refused("a single reading far from both neighbours: torn number or glitch")
         return self._release()
-
-    def tick(self, now_s: float) -> list[Sample]:
-        """Samples that have waited long enough."""
-        return self._release() if self._waited_s(now_s) > _T.spike_wait_s else []
 
     def _release(self) -> list[Sample]:
         """At the end of a stream a last leap has nobody to vouch for it, and nobody against it."""
@@ -166,10 +161,7 @@ def leaps(before: Sample, after: Sample) -> bool:
     """Further than a part of the larger value, and than a pump stroke where the unit is known."""
     if before.value is None or after.value is None:
         return False
-    gap = abs(after.value - before.value)
-    larger = max(abs(before.value), abs(after.value))
-    if gap <= _LEAP_SHARE * larger:
-        return False
+    gap, larger = _gap(before, after), _larger(before, after)
     if after.unit is not None:
-        return bool(gap * after.unit.factor_pa > _LEAP_PA)
-    return gap > _T.leap_share_no_unit * larger and abs(before.value) > 1.0
+        return gap > _FAR_SHARE * larger and gap * after.unit.factor_pa > _LEAP_PA
+    return gap > _FAR_SHARE_NO_UNIT * larger and abs(before.value) > 1.0

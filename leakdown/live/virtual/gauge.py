@@ -17,6 +17,7 @@ from itertools import count
 
 from leakdown.errors import UsageError
 from leakdown.live.lines.line import checksum
+from leakdown.live.texts import told
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
 
@@ -32,37 +33,14 @@ class Measured:
 
 def own(m: Measured) -> str:
     """The project's own line format (firmware_notes/README.md)."""
-    pressure = "OL" if m.pressure_pa is None else f"{m.pressure_pa:.1f}"
-    body = f"p_pa={pressure} t_ms={m.time_ms} temp_c={m.temperature_degc:.1f} n={m.number}"
+    body = f"p_pa={_shown_as(m, '{:.1f}')} t_ms={m.time_ms} temp_c={m.temperature_degc:.1f} n={m.number}"
     return f"{body}*{checksum(body):02X}"
-
-
-def labelled(m: Measured) -> str:
-    """Pressure: 40.12 kPa | Temp: 22.1 C"""
-    pressure = "OL" if m.pressure_pa is None else f"{m.pressure_pa / 1e3:.3f} kPa"
-    return f"Pressure: {pressure} | Temp: {m.temperature_degc:.1f} C"
 
 
 def as_json(m: Measured) -> str:
     """One JSON object a line."""
     pressure = None if m.pressure_pa is None else round(m.pressure_pa / 1e3, 3)
     return json.dumps({"t_ms": m.time_ms, "pressure_kpa": pressure, "temp_c": round(m.temperature_degc, 1)})
-
-
-def table(m: Measured) -> str:
-    """Rows under the heading time_ms,pressure_kpa."""
-    pressure = "----" if m.pressure_pa is None else f"{m.pressure_pa / 1e3:.3f}"
-    return f"{m.time_ms},{pressure}"
-
-
-def bare(m: Measured) -> str:
-    """The number alone, in kPa."""
-    return "OL" if m.pressure_pa is None else f"{m.pressure_pa / 1e3:.3f}"
-
-
-def comma(m: Measured) -> str:
-    """-0,4012 bar"""
-    return "----" if m.pressure_pa is None else f"{m.pressure_pa / 1e5:.5f}".replace(".", ",") + " bar"
 
 
 def inches(m: Measured) -> str:
@@ -73,20 +51,21 @@ def inches(m: Measured) -> str:
     return f"VAC {-inhg:.2f} inHg" if inhg < 0 else f"PRESS {inhg:.2f} inHg"
 
 
+def _shown_as(m: Measured, form: str, unit_pa: float = 1.0, none: str = "OL") -> str:
+    return none if m.pressure_pa is None else form.format(m.pressure_pa / unit_pa)
+
+
 STYLES: dict[str, Callable[[Measured], str]] = {
     "own": own,
-    "labelled": labelled,
+    "labelled": lambda m: f"Pressure: {_shown_as(m, '{:.3f} kPa', 1e3)} | Temp: {m.temperature_degc:.1f} C",
     "json": as_json,
-    "table": table,
-    "bare": bare,
-    "comma": comma,
+    "table": lambda m: f"{m.time_ms},{_shown_as(m, '{:.3f}', 1e3, '----')}",
+    "bare": lambda m: _shown_as(m, "{:.3f}", 1e3),
+    "comma": lambda m: _shown_as(m, "{:.5f} bar", 1e5, "----").replace(".", ","),
     "inches": inches,
 }
-HEADINGS = {
-    "table": "time_ms,pressure_kpa",
-    "own": "# leakdown virtual gauge",
-    "labelled": "virtual gauge ready",
-}
+"""A line in each wording: the project's own, a sentence, an object, a row, a number in kPa, -0,40123 bar, a dial's."""
+HEADINGS = {"table": "time_ms,pressure_kpa", "own": "# leakdown virtual gauge", "labelled": "virtual gauge ready"}
 
 
 NAP_S = 0.02
@@ -143,9 +122,7 @@ def messages(scenario: Scenario, kind: GaugeKind, endless: bool = False) -> Iter
             frozen = shown if frozen is None else frozen
             shown = frozen
         lost = dice.random() < kind.faults.no_reading or abs(shown) > kind.range_pa
-        moment = Measured(
-            number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15
-        )
+        moment = Measured(number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15)
         number += 1
         line = STYLES[kind.style](moment).encode() + b"\r\n"
         if dice.random() < kind.faults.torn:
@@ -224,9 +201,7 @@ class TcpWire(Wire):
         try:
             self._server = socket.create_server(("127.0.0.1", port))
         except OSError as error:
-            raise UsageError(
-                f"cannot listen on port {port}: {error.strerror}", remedy="Choose another with --tcp."
-            ) from error
+            raise UsageError(**told("cannot listen", port=port, error=error.strerror)) from error
         self._server.settimeout(NAP_S)
         self.address = f"socket://127.0.0.1:{self._server.getsockname()[1]}"
         self._client: socket.socket | None = None

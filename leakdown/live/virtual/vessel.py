@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.errors import UsageError
+from leakdown.live.texts import told
 from leakdown.physics.air import CP_J_KG_K, CV_J_KG_K, GAS_CONSTANT_J_KG_K
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 
@@ -45,12 +46,9 @@ class Scenario:
     def __post_init__(self) -> None:
         """Raises UsageError for a target or a hole that cannot be."""
         if self.target_pa <= -0.95 * self.ambient_pa or self.target_pa == 0:
-            raise UsageError(
-                f"a target of {self.target_pa / 1e3:g} kPa cannot be reached",
-                remedy='Give a gauge pressure, such as "-40 kPa".',
-            )
+            raise UsageError(**told("out of reach", target_kpa=self.target_pa / 1e3))
         if self.hole_m < 0:
-            raise UsageError("the hole's diameter is negative", remedy='Give one such as "0.2 mm".')
+            raise UsageError(**told("negative hole"))
 
     @property
     def length_s(self) -> float:
@@ -77,14 +75,14 @@ def leak_of(scenario: Scenario) -> LeakSize:
 
 
 class Vessel:
-    """Steps through a scenario; ask for the gauge pressure at rising times."""
+    """Steps through a scenario; ask for the gauge pressure at rising times. `temperature_k`: of the gas now."""
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
         self.phase: Phase = "zero"
         self._leak = leak_of(scenario)
         self._time_s = 0.0
-        self._temperature_k = scenario.room_k
+        self.temperature_k = scenario.room_k
         self._mass_kg = scenario.ambient_pa * scenario.volume_m3 / (GAS_CONSTANT_J_KG_K * scenario.room_k)
         self._wall_w_k = self._mass_kg * CV_J_KG_K / max(scenario.relaxation_s, 4.0 * STEP_S)
         swing = abs(scenario.target_pa) * scenario.volume_m3 / (GAS_CONSTANT_J_KG_K * scenario.room_k)
@@ -94,12 +92,7 @@ class Vessel:
     @property
     def pressure_pa_abs(self) -> float:
         """Absolute pressure now."""
-        return self._mass_kg * GAS_CONSTANT_J_KG_K * self._temperature_k / self.scenario.volume_m3
-
-    @property
-    def temperature_k(self) -> float:
-        """Gas temperature now."""
-        return self._temperature_k
+        return self._mass_kg * GAS_CONSTANT_J_KG_K * self.temperature_k / self.scenario.volume_m3
 
     def gauge_pa(self, time_s: float) -> float:
         """Gauge pressure at `time_s` seconds; earlier times than the last asked for give the present one."""
@@ -114,25 +107,20 @@ class Vessel:
         pump = self._pump_now(pressure)
         inward = max(flow_kg_s, 0.0) + max(pump, 0.0)
         outward = max(-flow_kg_s, 0.0) + max(-pump, 0.0)
-        temperature = self._temperature_k
+        temperature = self.temperature_k
         heat_w = (
             inward * (CP_J_KG_K * self.scenario.room_k - CV_J_KG_K * temperature)
             - outward * GAS_CONSTANT_J_KG_K * temperature
             + self._wall_w_k * (self.scenario.room_k - temperature)
         )
-        self._temperature_k += heat_w / (self._mass_kg * CV_J_KG_K) * STEP_S
+        self.temperature_k += heat_w / (self._mass_kg * CV_J_KG_K) * STEP_S
         self._mass_kg = max(self._mass_kg + (inward - outward) * STEP_S, 1e-12)
         self._time_s += STEP_S
 
     def _phase_at(self, time_s: float) -> Phase:
         s = self.scenario
-        edges: tuple[tuple[Phase, float], ...] = (
-            ("zero", s.zero_s),
-            ("fill", s.fill_s),
-            ("hold", s.hold_s),
-            ("vent", s.vent_s),
-        )
-        for phase, length in edges:
+        phases: tuple[Phase, ...] = ("zero", "fill", "hold", "vent")
+        for phase, length in zip(phases, (s.zero_s, s.fill_s, s.hold_s, s.vent_s), strict=True):
             if time_s < length:
                 return phase
             time_s -= length
@@ -158,10 +146,8 @@ class Vessel:
     def _through(self, pressure: float, k_v: float, cd_area_m2: float) -> float:
         ambient, inward = self.scenario.ambient_pa, pressure < self.scenario.ambient_pa
         high, low = (ambient, pressure) if inward else (pressure, ambient)
-        upstream_k = self.scenario.room_k if inward else self._temperature_k
-        throughput = viscous_throughput(high, low, k_v) + orifice_throughput(
-            high, low, cd_area_m2, upstream_k
-        )
+        upstream_k = self.scenario.room_k if inward else self.temperature_k
+        throughput = viscous_throughput(high, low, k_v) + orifice_throughput(high, low, cd_area_m2, upstream_k)
         flow = throughput / (GAS_CONSTANT_J_KG_K * upstream_k)
         return flow if inward else -flow
 
