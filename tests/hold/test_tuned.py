@@ -101,7 +101,7 @@ def zero(lead, p_hold=40e3, tail=0, resolution=10.0):
     p = np.concatenate((lead, np.full(60, p_hold), np.zeros(tail)))
     p += noise(p.size, 1.0)
     t = np.arange(float(p.size))
-    return zero_of(t, p, np.abs(p), len(lead), len(lead) + 59, resolution)
+    return zero_of(Recording(t, p), np.abs(p), len(lead), len(lead) + 59, resolution)
 
 
 def test_a_zero_is_near_zero_and_stands_still():
