@@ -116,7 +116,7 @@ def test_a_zero_is_near_zero_and_stands_still():
 
 
 def test_an_unread_zero_is_in_doubt():
-    found = zero_of(np.arange(8.0), np.full(8, 40e3), np.full(8, 40e3), 0, 7, 10.0)
+    found = zero_of(Recording(np.arange(8.0), np.full(8, 40e3)), np.full(8, 40e3), 0, 7, 10.0)
     assert 75.0 < found.u_pa < 300.0
 
 
