@@ -1,7 +1,7 @@
 """Do the probabilities mean what they say? Virtual engines drawn from the knowledge file.
 
 The draw and the odds share the file, so this checks the arithmetic and what the measurement costs, not
-the trade's judgement. `python -m tests.diagnose.reliability 200` prints the table for the README.
+the trade's judgement. `python -m tests.where.reliability 200` prints the table for the README.
 """
 
 from __future__ import annotations
