@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import os
 import stat
@@ -58,26 +59,42 @@ def sync_folder(folder: Path) -> None:
             os.close(handle)
 
 
+class NotPlainError(ValueError):
+    """A device, a pipe or a socket: reading it might never end."""
+
+
+class TooLargeError(ValueError):
+    """The file holds more than it may."""
+
+
+def plain_bytes(path: Path, most_bytes: int, flags: int = 0) -> bytes:
+    """A plain file's content, `flags` added to those of opening it. Raises OSError, NotPlainError, TooLargeError."""
+    about = os.stat(path)  # first: opening a serial port would reset the gauge on it
+    if stat.S_ISDIR(about.st_mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+    if not stat.S_ISREG(about.st_mode):
+        raise NotPlainError
+    if about.st_size > most_bytes:
+        raise TooLargeError
+    with os.fdopen(os.open(path, os.O_RDONLY | _BINARY | flags), "rb") as file:
+        return file.read()
+
+
 def read_plain(path: Path, most_bytes: int) -> bytes:
     """The content of a plain file that is no link. Raises RecordError, FileNotFoundError."""
+    remedy = "Put the file itself there."
     try:
-        handle = os.open(path, os.O_RDONLY | _NO_LINK | _BINARY | getattr(os, "O_NONBLOCK", 0))
-        with os.fdopen(handle, "rb", buffering=0) as file:
-            about = os.fstat(file.fileno())
-            if not stat.S_ISREG(about.st_mode) or (not _NO_LINK and path.is_symlink()):
-                raise RecordError("is not a plain file", where=str(path), remedy="Put the file itself there.")
-            if about.st_size > most_bytes:
-                raise RecordError(f"is larger than {most_bytes // 1_000_000} MB", where=str(path))
-            return file.read()
+        if path.is_symlink():
+            raise RecordError("is a link, not a plain file", where=str(path), remedy=remedy)
+        return plain_bytes(path, most_bytes, _NO_LINK)
     except FileNotFoundError:
         raise
+    except NotPlainError:
+        raise RecordError("is not a plain file", where=str(path), remedy=remedy) from None
+    except TooLargeError:
+        raise RecordError(f"is larger than {most_bytes // 1_000_000} MB", where=str(path)) from None
     except OSError as error:
-        what = f"cannot be read: {error.strerror or error}"
-        raise RecordError(
-            "is a link, not a plain file" if path.is_symlink() else what,
-            where=str(path),
-            remedy="Put the file itself there.",
-        ) from None
+        raise RecordError(f"cannot be read: {error.strerror or error}", where=str(path), remedy=remedy) from None
 
 
 def plain_folder(path: Path) -> bool:

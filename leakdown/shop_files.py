@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, Literal
 
+from leakdown.disk import NotPlainError, TooLargeError, plain_bytes
 from leakdown.errors import InputError, OutputError
 
 PATH_VARIABLE = "LEAKDOWN_SETTINGS"
@@ -61,20 +62,16 @@ def source(path: Path) -> str:
 
 
 def _bytes(path: Path) -> bytes:
-    handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    if str(path) == os.devnull:
+        return b""
     try:
-        mode = os.fstat(handle).st_mode
-        if str(path) == os.devnull:
-            return b""
-        if not stat.S_ISREG(mode):
-            raise ValueError("it is a folder, not a file" if stat.S_ISDIR(mode) else "it is no plain file")
-        with open(handle, "rb", closefd=False) as file:
-            data = file.read(_MOST_BYTES + 1)
-    finally:
-        os.close(handle)
-    if len(data) > _MOST_BYTES:
-        raise ValueError(f"it is larger than {_MOST_BYTES // 1000} kB")
-    return data
+        return plain_bytes(path, _MOST_BYTES)
+    except IsADirectoryError:
+        raise ValueError("it is a folder, not a file") from None
+    except NotPlainError:
+        raise ValueError("it is no plain file") from None
+    except TooLargeError:
+        raise ValueError(f"it is larger than {_MOST_BYTES // 1000} kB") from None
 
 
 def parsed(text: str, path: Path, number: Callable[[str], Any] = str) -> dict[str, Any]:

@@ -70,10 +70,6 @@ class ShopSettings:
         """The shop's limit of a circuit and direction, as written."""
         return self.text(f"limit.{circuit}.{direction}")
 
-    def volume_text(self, circuit: str) -> str | None:
-        """The usual volume of a circuit, as written."""
-        return self.text(f"volume.{circuit}")
-
     def volume_m3(self, circuit: str) -> float | None:
         """The usual volume of a circuit, m3."""
         return _Setting[float](f"volume.{circuit}").of(self)

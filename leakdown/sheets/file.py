@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import codecs
 import re
-import stat
 from dataclasses import replace
 from pathlib import Path
 
+from leakdown.disk import NotPlainError, TooLargeError, plain_bytes
 from leakdown.errors import InputError
 from leakdown.recording import Recording
 from leakdown.sheets.assemble import recording_of
@@ -96,15 +96,14 @@ def read(path: str | Path, options: ReadingOptions | None = None) -> Recording:
 
 
 def _bytes(file: Path) -> bytes:
-    kind = file.stat()
-    if stat.S_ISDIR(kind.st_mode):
+    try:
+        return plain_bytes(file, LARGEST_BYTES)
+    except IsADirectoryError:
         name = "folder"
-    elif not stat.S_ISREG(kind.st_mode):
+    except NotPlainError:
         name = "device"
-    elif kind.st_size > LARGEST_BYTES:
+    except TooLargeError:
         name = "large file"
-    else:
-        return file.read_bytes()
     raise InputError(**told(name, megabytes=LARGEST_BYTES // 1_000_000), where=str(file))
 
 

@@ -66,7 +66,7 @@ def test_limits_and_volumes_by_circuit(tmp_path):
     found = read_settings(file)
     assert found.limit_text("crankcase", "vacuum") == "6 kPa in 60 s"
     assert found.limit_text("crankcase", "pressure") is None
-    assert found.volume_text("fuel-line") == "12 mL"
+    assert found.text("volume.fuel-line") == "12 mL"
     assert found.volume_m3("fuel-line") == pytest.approx(12e-6)
     assert found.volume_m3("tank") is None
 
