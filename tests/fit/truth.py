@@ -6,6 +6,7 @@ and the energy balance of the gas. Invented engines; nothing here is measured.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,19 +44,17 @@ def throughput(p: float, ambient: float, viscous: float, orifice: float) -> floa
     return -(viscous * (ambient**2 - p * p) + orifice * ambient * psi(p / ambient))
 
 
+def _integrated(
+    rates: Callable[[float, np.ndarray], list[float]], t: np.ndarray, start: list[float], least_steps: int
+) -> np.ndarray:
+    """The last of the quantities of `rates` at the times t."""
+    span, longest = (0, t[-1] + 1e-9), max(t[-1] / least_steps, 0.01)
+    return solve_ivp(rates, span, start, t_eval=t, method="LSODA", rtol=1e-8, atol=1e-3, max_step=longest).y[-1]
+
+
 def isothermal(t: np.ndarray, start: float, ambient: float, viscous: float, orifice: float) -> np.ndarray:
     """Absolute pressure of V dp/dt = -q."""
-    out = solve_ivp(
-        lambda _, y: [-throughput(y[0], ambient, viscous, orifice)],
-        (0, t[-1] + 1e-9),
-        [start],
-        t_eval=t,
-        method="LSODA",
-        rtol=1e-8,
-        atol=1e-3,
-        max_step=max(t[-1] / 20, 0.01),
-    )
-    return out.y[0]
+    return _integrated(lambda _, y: [-throughput(y[0], ambient, viscous, orifice)], t, [start], 20)
 
 
 def balanced(
@@ -73,17 +72,7 @@ def balanced(
         flow = viscous * (p * p - ambient**2) / theta + orifice * p * psi(ambient / p) / theta**0.5
         return [-flow, -GAMMA * theta * flow + ambient / tau_s * (1 - theta)]
 
-    out = solve_ivp(
-        rates,
-        (0, t[-1] + 1e-9),
-        [start / theta0, start],
-        t_eval=t,
-        method="LSODA",
-        rtol=1e-8,
-        atol=1e-3,
-        max_step=max(t[-1] / 40, 0.01),
-    )
-    return out.y[1]
+    return _integrated(rates, t, [start / theta0, start], 40)
 
 
 def geometry(rate_pa_s: float, share: float, ambient: float, sign: float) -> tuple[float, float]:

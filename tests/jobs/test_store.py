@@ -95,13 +95,18 @@ def test_recordings_are_kept_byte_for_byte_and_checked(root):
     assert check(root / "A1", load(root / "A1")).strangers == ("A-2.CSV", "a-3.csv", "a.csv")
 
 
-@posix
-def test_a_second_writer_waits_then_says_who(root):
+def _holder(folder: Path, hold_s: float) -> subprocess.Popen[str]:
+    """A process of its own that locks the folder, says "held" and keeps it."""
     code = (
         "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
-        "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(30)\n"
+        f"with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep({hold_s})\n"
     )
-    holder = subprocess.Popen([sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True)
+    return subprocess.Popen([sys.executable, "-c", code, str(folder)], stdout=subprocess.PIPE, text=True)
+
+
+@posix
+def test_a_second_writer_waits_then_says_who(root):
+    holder = _holder(root / "A1", 30.0)
     try:
         assert holder.stdout.readline() == "held\n"
         start = time.monotonic()
@@ -119,11 +124,7 @@ def test_a_second_writer_waits_then_says_who(root):
 @posix
 def test_a_second_writer_waits_for_the_first_to_end(root):
     """As long as adding and drawing a test takes, and no longer than anybody would sit and watch."""
-    code = (
-        "import sys, time\nfrom pathlib import Path\nfrom leakdown.jobs.lock import locked\n"
-        "with locked(Path(sys.argv[1])):\n    print('held', flush=True)\n    time.sleep(1.5)\n"
-    )
-    holder = subprocess.Popen([sys.executable, "-c", code, str(root / "A1")], stdout=subprocess.PIPE, text=True)
+    holder = _holder(root / "A1", 1.5)
     assert holder.stdout.readline() == "held\n"
     with writing(root, "A1"):
         assert holder.wait(10) == 0

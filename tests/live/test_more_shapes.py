@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.live.test_shapes import samples_of
+from tests.live.test_shapes import check_readings, samples_of
 
 # fmt: off
 SHAPES: list[tuple[bytes, list[float], str]] = [
@@ -221,12 +221,7 @@ SHAPES: list[tuple[bytes, list[float], str]] = [
 
 @pytest.mark.parametrize(("data", "readings", "unit"), SHAPES)
 def test_every_reading_is_right_and_nothing_else_is_one(data, readings, unit):
-    found, decoder = samples_of(data)
-    taken = [s for s in found if s.value is not None]
-    assert [s.value for s in taken] == pytest.approx(readings)
-    assert {s.unit.name for s in taken if s.unit} == ({unit} if unit and readings else set())
-    assert all(s.why for s in found if s.value is None)
-    assert bool(decoder.account) == bool(readings)
+    check_readings(data, readings, unit)
 
 
 @pytest.mark.parametrize(("data", "readings", "unit"), [s for s in SHAPES if len(s[1]) > 1 and s[1][0] * s[1][1] > 0])

@@ -326,14 +326,19 @@ def samples_of(data: bytes, profile=AUTO) -> tuple[list[Sample], LineDecoder]:
     return found + decoder.finish(), decoder
 
 
-@pytest.mark.parametrize(("data", "readings", "unit"), SHAPES)
-def test_every_reading_is_right_and_nothing_else_is_one(data, readings, unit):
+def check_readings(data: bytes, readings: list[float], unit: str | None) -> None:
+    """These readings in this unit, and nothing else is one."""
     found, decoder = samples_of(data)
     taken = [s for s in found if s.value is not None]
     assert [s.value for s in taken] == pytest.approx(readings)
     assert {s.unit.name for s in taken if s.unit} == ({unit} if unit and readings else set())
     assert all(s.why for s in found if s.value is None), "a line that is no reading says why"
     assert bool(decoder.account) == bool(readings)
+
+
+@pytest.mark.parametrize(("data", "readings", "unit"), SHAPES)
+def test_every_reading_is_right_and_nothing_else_is_one(data, readings, unit):
+    check_readings(data, readings, unit)
 
 
 @pytest.mark.parametrize(("data", "readings", "unit"), SHAPES)

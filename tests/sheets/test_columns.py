@@ -8,22 +8,16 @@ import numpy as np
 import pytest
 
 from leakdown.errors import InputError
-from leakdown.recording import Recording
-from leakdown.sheets.file import read_bytes
-from leakdown.sheets.options import ReadingOptions
+from tests.sheets.reading import read_sheet
 
 PSI, INHG = 6894.757, 3386.389
 IN_ROWS = "# P test\nTime;Psi;Vac inHg\n0;7;\n30;6.5;\n60;6;\n0;;15\n30;;14\n60;;13\n"
 SIDE_BY_SIDE = "time s,pressure psi,vacuum inHg\n0,7,15\n30,6.5,14\n60,6,13\n"
 
 
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
-
-
 def _refused(text: str, **options: Any) -> str:
     with pytest.raises(InputError) as caught:
-        _read(text, **options)
+        read_sheet(text, **options)
     return str(caught.value)
 
 
@@ -36,14 +30,14 @@ def test_two_tests_are_refused_without_a_direction(text: str) -> None:
 
 @pytest.mark.parametrize("text", [IN_ROWS, SIDE_BY_SIDE])
 def test_a_direction_picks_its_own_column(text: str) -> None:
-    np.testing.assert_allclose(_read(text, direction="pressure").pressure_pa / PSI, [7, 6.5, 6], rtol=1e-6)
-    vacuum = _read(text, direction="vacuum")
+    np.testing.assert_allclose(read_sheet(text, direction="pressure").pressure_pa / PSI, [7, 6.5, 6], rtol=1e-6)
+    vacuum = read_sheet(text, direction="vacuum")
     np.testing.assert_allclose(vacuum.pressure_pa / INHG, [-15, -14, -13], rtol=1e-6)
     np.testing.assert_allclose(vacuum.time_s, [0, 30, 60])
 
 
 def test_the_rows_of_the_other_test_are_no_missed_readings() -> None:
-    remarks = _read(IN_ROWS, direction="vacuum").remarks
+    remarks = read_sheet(IN_ROWS, direction="vacuum").remarks
     assert not any("missed" in remark for remark in remarks)
     assert any("other test" in remark and "Psi" in remark for remark in remarks)
 
@@ -51,7 +45,7 @@ def test_the_rows_of_the_other_test_are_no_missed_readings() -> None:
 def test_a_vacuum_column_without_a_unit_is_not_replaced_by_the_other() -> None:
     text = IN_ROWS.replace("Vac inHg", "Vac")
     assert "unit" in _refused(text, direction="vacuum")
-    assert _read(text, direction="vacuum", unit="inHg").pressure_pa[0] == pytest.approx(-15 * INHG, rel=1e-6)
+    assert read_sheet(text, direction="vacuum", unit="inHg").pressure_pa[0] == pytest.approx(-15 * INHG, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -69,7 +63,7 @@ def test_a_vacuum_column_without_a_unit_is_not_replaced_by_the_other() -> None:
     ],
 )
 def test_a_factor_in_a_heading_multiplies(heading: str, factor: float) -> None:
-    recording = _read(f"time s;{heading}\n0;4\n30;3.8\n60;3.6\n")
+    recording = read_sheet(f"time s;{heading}\n0;4\n30;3.8\n60;3.6\n")
     np.testing.assert_allclose(recording.pressure_pa, np.array([4, 3.8, 3.6]) * factor)
     assert any("multiplied" in remark for remark in recording.remarks)
 
@@ -85,7 +79,7 @@ def test_a_factor_that_cannot_be_told_is_refused(heading: str) -> None:
 
 @pytest.mark.parametrize("heading", ["Test 10 kPa", "kPa (0.5 kPa steps)", "gauge 2 kPa", "kPa (0-100 range)"])
 def test_other_numbers_in_a_heading_are_no_factor(heading: str) -> None:
-    assert _read(f"time s;{heading}\n0;40\n30;38\n60;36\n").pressure_pa[0] == pytest.approx(40e3)
+    assert read_sheet(f"time s;{heading}\n0;40\n30;38\n60;36\n").pressure_pa[0] == pytest.approx(40e3)
 
 
 @pytest.mark.parametrize(
@@ -109,7 +103,7 @@ def test_what_no_gauge_read_is_refused(heading: str) -> None:
 def test_a_column_that_is_not_used_is_named(heading: str, rest: str) -> None:
     if heading == "kPa 2":
         rest = "40"
-    recording = _read(f"time s,kPa,{heading}\n0,40,{rest}\n30,40,{rest}\n60,40,{rest}\n")
+    recording = read_sheet(f"time s,kPa,{heading}\n0,40,{rest}\n30,40,{rest}\n60,40,{rest}\n")
     assert any("not used" in remark and heading in remark for remark in recording.remarks)
 
 
@@ -133,11 +127,11 @@ def test_three_digits_behind_a_mark_are_refused_where_nothing_decides(unit: str,
     ],
 )
 def test_the_other_rows_and_columns_decide(text: str, kpa: float) -> None:
-    assert _read(text).pressure_pa[0] == pytest.approx(kpa * 1e3)
+    assert read_sheet(text).pressure_pa[0] == pytest.approx(kpa * 1e3)
 
 
 def test_a_column_of_zeros_is_no_other_test() -> None:
-    recording = _read("time s;pressure kPa;vacuum kPa\n0;40;0\n30;39;0\n60;38;0\n")
+    recording = read_sheet("time s;pressure kPa;vacuum kPa\n0;40;0\n30;39;0\n60;38;0\n")
     assert recording.pressure_pa[0] == pytest.approx(40e3)
     assert any("vacuum kPa" in remark for remark in recording.remarks)
 
@@ -147,6 +141,6 @@ def test_headings_that_do_not_stand_over_their_columns_are_refused() -> None:
 
 
 def test_units_between_blanks_belong_to_their_headings() -> None:
-    recording = _read("time s pressure kPa\n0 40\n30 39,5\n60 38\n")
+    recording = read_sheet("time s pressure kPa\n0 40\n30 39,5\n60 38\n")
     assert recording.pressure_pa.tolist() == [40e3, 39.5e3, 38e3]
-    assert _read("time s psi\n0 7 1/2\n30 7 1/4\n").pressure_pa[0] == pytest.approx(7.5 * PSI, rel=1e-6)
+    assert read_sheet("time s psi\n0 7 1/2\n30 7 1/4\n").pressure_pa[0] == pytest.approx(7.5 * PSI, rel=1e-6)

@@ -14,9 +14,9 @@ from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.reading import read
 from leakdown.recording import Doubt, Recording
-from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
 from leakdown.words.terminal import summary
+from tests.sheets.reading import read_sheet
 
 TITLES = (
     *("Vacuum", "VACUUM", "Vac.", "- vacuum -", "*** Vacuum ***", "vacuum:", "Unterdruck", "Vakuum"),
@@ -32,15 +32,11 @@ ROWS = (
 )
 
 
-def _read(text: str, **options: object) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))  # type: ignore[arg-type]
-
-
 @pytest.mark.parametrize("title", TITLES)
 @pytest.mark.parametrize("rows", ROWS)
 @pytest.mark.parametrize("more", ["", "# volume: 236 cm3\n"])
 def test_a_title_sets_the_direction(title: str, rows: str, more: str) -> None:
-    found = _read(f"{more}{title}\n{rows}")
+    found = read_sheet(f"{more}{title}\n{rows}")
     assert found.direction == "vacuum"
     assert found.pressure_pa[0] == pytest.approx(-40e3)
     assert found.doubts == ()
@@ -50,11 +46,11 @@ def test_a_title_sets_the_direction(title: str, rows: str, more: str) -> None:
     "title", ["vacuum pump with 60 cm3", "pressure then vacuum", "Vacuum gauge no. 7 broken", "no vacuum"]
 )
 def test_other_words_for_vacuum_set_nothing(title: str) -> None:
-    assert _read(f"{title}\n{ROWS[0]}").direction == "pressure"
+    assert read_sheet(f"{title}\n{ROWS[0]}").direction == "pressure"
 
 
 def test_a_barring_doubt_leaves_no_pass() -> None:
-    plain = _read("# resolution: 0.1 kPa\ns,kPa\n" + "".join(f"{10 * i},40\n" for i in range(12)))
+    plain = read_sheet("# resolution: 0.1 kPa\ns,kPa\n" + "".join(f"{10 * i},40\n" for i in range(12)))
     assert _word(plain) == "pass"
     for bars, word in ((True, "undecided"), (False, "pass")):
         found = analyse(plain.with_said([Doubt("odd", "line 3: is that so?", bars)]), Settings())
@@ -74,7 +70,7 @@ def _word(recording: Recording) -> str:
 def test_ten_times_too_much_is_said_first(unit: str, falls: tuple[int, ...]) -> None:
     factor = {"psi": 1.0, "kPa": 7.0, "bar": 0.07}[unit]
     cells = "".join(f"{30 * i},{(80 - fall) * factor:g}\n" for i, fall in enumerate(falls))
-    found = analyse(_read(f"# volume: 236 cm3\nsec,{unit}\n{cells}"), Settings())
+    found = analyse(read_sheet(f"# volume: 236 cm3\nsec,{unit}\n{cells}"), Settings())
     assert "far above" in " ".join(summary(found).split("\n")[:2])
     assert "a slip for" in " ".join(summary(found).split())
     assert found.verdict is not None
@@ -83,9 +79,9 @@ def test_ten_times_too_much_is_said_first(unit: str, falls: tuple[int, ...]) -> 
 
 
 def test_eight_is_not_far_above() -> None:
-    found = analyse(_read("sec,psi\n0,8\n30,8\n60,8\n90,8\n"), Settings())
+    found = analyse(read_sheet("sec,psi\n0,8\n30,8\n60,8\n90,8\n"), Settings())
     assert "far above" not in summary(found)
-    needle = analyse(_read("# circuit: carburettor-inlet\nsec,psi\n0,60\n30,60\n60,60\n90,60\n"), Settings())
+    needle = analyse(read_sheet("# circuit: carburettor-inlet\nsec,psi\n0,60\n30,60\n60,60\n90,60\n"), Settings())
     assert "far above" not in summary(needle)
 
 
@@ -100,8 +96,8 @@ def test_eight_is_not_far_above() -> None:
 def test_minutes_that_may_be_minutes_and_seconds_are_asked_about(head: str, times: str) -> None:
     rows = "".join(f"{t};{8 - i / 2}\n" for i, t in enumerate(times.split()))
     with pytest.raises(InputError, match="decimal minutes, or minutes and seconds"):
-        _read(head + rows)
-    told = _read(rows, columns=("time (m:ss)", "pressure (psi)")) if "0.00" in times else None
+        read_sheet(head + rows)
+    told = read_sheet(rows, columns=("time (m:ss)", "pressure (psi)")) if "0.00" in times else None
     assert told is None or told.time_s[1] in (15, 30, 90)
 
 
@@ -115,7 +111,7 @@ def test_minutes_that_may_be_minutes_and_seconds_are_asked_about(head: str, time
     ],
 )
 def test_other_minutes_are_read(times: str, doubted: bool) -> None:
-    found = _read("min;psi\n" + "".join(f"{t};{8 - i / 2}\n" for i, t in enumerate(times.split())))
+    found = read_sheet("min;psi\n" + "".join(f"{t};{8 - i / 2}\n" for i, t in enumerate(times.split())))
     assert found.time_s[1] == pytest.approx(60 * float(times.split()[1]))
     assert bool(found.doubts) == doubted
 
@@ -130,14 +126,14 @@ def test_other_minutes_are_read(times: str, doubted: bool) -> None:
     ],
 )
 def test_columns_are_named_by_hand(columns: str, rows: str, seconds: float, pa: float) -> None:
-    found = _read(rows, columns=ReadingOptions.columns_of(columns))
+    found = read_sheet(rows, columns=ReadingOptions.columns_of(columns))
     assert found.time_s[1] == seconds
     assert found.pressure_pa[0] == pytest.approx(pa, rel=1e-6)
 
 
 def test_columns_that_do_not_fit() -> None:
     with pytest.raises(InputError, match="3 columns are named"):
-        _read("0,8\n30,7\n", columns=("time (s)", "-", "psi"))
+        read_sheet("0,8\n30,7\n", columns=("time (s)", "-", "psi"))
     with pytest.raises(UsageError, match="--columns"):
         ReadingOptions.columns_of("time (s), -")
 
@@ -159,7 +155,7 @@ SAID = [
 
 @pytest.mark.parametrize(("text", "cm3"), SAID)
 def test_two_readings_in_words(text: str, cm3: float | None) -> None:
-    found = _read(text + "\n")
+    found = read_sheet(text + "\n")
     assert found.time_s.tolist() == [0, 180]
     assert found.pressure_pa / 6894.757 == pytest.approx([8, 5.75], rel=1e-6)
     if cm3 is not None:
@@ -183,7 +179,7 @@ def test_two_readings_in_words(text: str, cm3: float | None) -> None:
 )
 def test_what_would_not_build_up_names_the_command(text: str, command: str) -> None:
     with pytest.raises(InputError, match="reckon pump") as caught:
-        _read(text + "\n")
+        read_sheet(text + "\n")
     assert command in str(caught.value)
 
 

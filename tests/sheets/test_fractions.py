@@ -9,15 +9,11 @@ import numpy as np
 import pytest
 
 from leakdown.errors import InputError
-from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
+from tests.sheets.reading import read_sheet
 
 PSI_PA = 6894.757
-
-
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
 
 
 FORMS = [
@@ -40,7 +36,7 @@ FORMS = [
 @pytest.mark.parametrize(("cell", "psi"), FORMS)
 def test_a_fraction_is_one_reading(separator: str, cell: str, psi: float) -> None:
     text = f"time_s{separator}psi\n0{separator}7\n15{separator}{cell}\n"
-    recording = _read(text)
+    recording = read_sheet(text)
     np.testing.assert_allclose(recording.time_s, [0, 15])
     np.testing.assert_allclose(recording.pressure_pa, [7 * PSI_PA, psi * PSI_PA], rtol=1e-6)
 
@@ -58,26 +54,26 @@ def test_a_fraction_in_a_workbook(cell: Any) -> None:
 
 
 def test_phone_notes_with_blanks_alone() -> None:
-    recording = _read("0s 7 psi\n15s 6.5\n60s 5 1/4\n90 s 4 1/2\n2 1/2 min 4\n")
+    recording = read_sheet("0s 7 psi\n15s 6.5\n60s 5 1/4\n90 s 4 1/2\n2 1/2 min 4\n")
     np.testing.assert_allclose(recording.pressure_pa / PSI_PA, [7, 6.5, 5.25, 4.5, 4], rtol=1e-6)
     assert recording.marks == ()
 
 
 def test_every_row_a_fraction() -> None:
-    recording = _read("0 7 1/2\n15 6 3/4\n30 6 1/4\n60 3/4\n", unit="psi")
+    recording = read_sheet("0 7 1/2\n15 6 3/4\n30 6 1/4\n60 3/4\n", unit="psi")
     np.testing.assert_allclose(recording.pressure_pa / PSI_PA, [7.5, 6.75, 6.25, 0.75], rtol=1e-6)
 
 
 @pytest.mark.parametrize("cell", ["6 5/4", "15.6 3/4", "6³/₄", "6 3/0", "6/3/4"])
 def test_what_is_no_fraction_is_refused_with_its_text(cell: str) -> None:
     with pytest.raises(InputError) as caught:
-        _read(f"time s;psi\n0;7\n15;{cell}\n30;6\n")
+        read_sheet(f"time s;psi\n0;7\n15;{cell}\n30;6\n")
     assert cell in str(caught.value)
     assert ":3" in str(caught.value)
 
 
 def test_a_fraction_in_a_cell_of_its_own_is_refused() -> None:
     with pytest.raises(InputError, match="3/4"):
-        _read("0,7\n15,6,3/4\n30,6\n", unit="psi")
+        read_sheet("0,7\n15,6,3/4\n30,6\n", unit="psi")
     with pytest.raises(InputError, match="3 fields"):
-        _read("time s,psi\n0,7\n15,6,3/4\n30,6\n")
+        read_sheet("time s,psi\n0,7\n15,6,3/4\n30,6\n")

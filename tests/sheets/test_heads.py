@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 
 from leakdown.errors import InputError
 from leakdown.physics.air import standard_pressure_pa
-from leakdown.recording import Recording
-from leakdown.sheets.file import read_bytes
-from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble_values import altitude_m
+from tests.sheets.reading import read_sheet
 
 ROWS = "time (s);kPa\n0;30\n30;29\n60;28\n"
 COMMA_ROWS = ROWS.replace(";", ",")
-
-
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
 
 
 @pytest.mark.parametrize("rows", [ROWS, COMMA_ROWS, ROWS.replace(";", "\t")])
@@ -27,18 +19,18 @@ def _read(text: str, **options: Any) -> Recording:
     ["Umgebungsdruck: 965 mbar", "Luftdruck 965 hPa", "Barometerstand: 965 mbar", "cold day. Barometer 96.5 kPa"],
 )
 def test_barometer_in_other_words(line: str, rows: str) -> None:
-    assert _read(line + "\n" + rows).conditions.barometer_pa == pytest.approx(96_500)
+    assert read_sheet(line + "\n" + rows).conditions.barometer_pa == pytest.approx(96_500)
 
 
 @pytest.mark.parametrize("line", ["Vol. 0,25 l", "Vol. 250 cc", "Volume 250 cc", "test volume 250 ccm", "V = 250 cm3"])
 @pytest.mark.parametrize("rows", [ROWS, COMMA_ROWS])
 def test_volume_without_a_colon(line: str, rows: str) -> None:
-    assert _read(line + "\n" + rows).conditions.volume_m3 == pytest.approx(250e-6)
+    assert read_sheet(line + "\n" + rows).conditions.volume_m3 == pytest.approx(250e-6)
 
 
 @pytest.mark.parametrize("line", ["Volume 236 cc +/- 10", "Volume: 236 cc ± 10 cc"])
 def test_a_volume_with_its_doubt(line: str) -> None:
-    conditions = _read(line + "\n" + ROWS).conditions
+    conditions = read_sheet(line + "\n" + ROWS).conditions
     assert conditions.volume_m3 == pytest.approx(236e-6)
     assert conditions.volume_u_m3 == pytest.approx(10e-6)
 
@@ -58,7 +50,7 @@ def test_a_volume_with_its_doubt(line: str) -> None:
     ],
 )
 def test_an_engine_size_is_never_the_volume_under_test(line: str) -> None:
-    recording = _read(line + "\n" + ROWS)
+    recording = read_sheet(line + "\n" + ROWS)
     assert recording.conditions.volume_m3 is None
     assert dict(recording.conditions.extra)["displacement"].startswith("50")
     assert any("displacement" in remark for remark in recording.remarks)
@@ -68,7 +60,7 @@ def test_an_engine_size_is_never_the_volume_under_test(line: str) -> None:
     "line", ["Pump volume 15 cc", "Hose volume: 10 cc", "Oil temperature 90 C", "tank volume 400 cc"]
 )
 def test_another_volume_or_temperature_is_not_taken(line: str) -> None:
-    recording = _read(line + "\n" + ROWS)
+    recording = read_sheet(line + "\n" + ROWS)
     assert recording.conditions.volume_m3 is None
     assert recording.conditions.temperature_k is None
     assert any("not used" in remark and line.split()[0] in remark for remark in recording.remarks)
@@ -87,7 +79,7 @@ def test_another_volume_or_temperature_is_not_taken(line: str) -> None:
     ],
 )
 def test_an_altitude_becomes_the_barometer(line: str, metres: float) -> None:
-    recording = _read(line + "\n" + ROWS)
+    recording = read_sheet(line + "\n" + ROWS)
     assert recording.conditions.barometer_pa == pytest.approx(standard_pressure_pa(metres), rel=1e-6)
     assert any("altitude" in remark and "standard atmosphere" in remark for remark in recording.remarks)
 
@@ -99,32 +91,32 @@ def test_no_altitude(text: str) -> None:
 
 def test_a_barometer_wins_over_the_altitude() -> None:
     text = "Altitude: 6500 ft\nBarometer: 81 kPa\n" + ROWS
-    recording = _read(text)
+    recording = read_sheet(text)
     assert recording.conditions.barometer_pa == pytest.approx(81e3)
     assert any("altitude" in remark and "not used" in remark for remark in recording.remarks)
-    assert _read("Altitude: 6500 ft\n" + ROWS, barometer_pa=82e3).conditions.barometer_pa == 82e3
+    assert read_sheet("Altitude: 6500 ft\n" + ROWS, barometer_pa=82e3).conditions.barometer_pa == 82e3
 
 
 def test_absolute_readings_by_the_altitude() -> None:
-    recording = _read("Altitude: 1500 m\nt (s);kPa abs\n0;124,56\n30;122\n")
+    recording = read_sheet("Altitude: 1500 m\nt (s);kPa abs\n0;124,56\n30;122\n")
     assert recording.pressure_pa[0] == pytest.approx(40e3, abs=10)
 
 
 def test_an_altitude_in_the_projects_own_form() -> None:
-    recording = _read("# altitude: 1500 m\ntime_s,pressure_kpa\n0,40\n10,39\n")
+    recording = read_sheet("# altitude: 1500 m\ntime_s,pressure_kpa\n0,40\n10,39\n")
     assert recording.conditions.barometer_pa == pytest.approx(84_560, rel=1e-4)
 
 
 @pytest.mark.parametrize("line", ["QNH: 1013 hPa", "barometer (sea level): 1013 hPa", "sea level barometer 1013 hPa"])
 def test_a_sea_level_figure_is_no_barometer(line: str) -> None:
-    recording = _read(line + "\n" + ROWS)
+    recording = read_sheet(line + "\n" + ROWS)
     assert recording.conditions.barometer_pa is None
     assert any("sea-level" in remark for remark in recording.remarks)
 
 
 @pytest.mark.parametrize("line", ["Limit: 20 kPa in 60 s", "Limit 20 kPa in 60 s", "Grenzwert: max. 20 kPa in 60 s"])
 def test_a_limit_is_kept_and_said(line: str) -> None:
-    recording = _read(line + "\n" + ROWS)
+    recording = read_sheet(line + "\n" + ROWS)
     assert dict(recording.conditions.extra)["limit"] == "20 kPa in 60 s"
     assert any("limit" in remark for remark in recording.remarks)
 
@@ -140,22 +132,22 @@ def test_a_limit_is_kept_and_said(line: str) -> None:
     ],
 )
 def test_what_is_not_used_is_named(line: str, named: str) -> None:
-    remarks = _read(line + "\n" + COMMA_ROWS).remarks
+    remarks = read_sheet(line + "\n" + COMMA_ROWS).remarks
     assert len([remark for remark in remarks if remark.startswith("not used") and named in remark]) == 1
 
 
 def test_many_lines_that_are_not_used_make_one_remark() -> None:
-    remarks = _read("".join(f"Line {i}: {i}\n" for i in range(20)) + ROWS).remarks
+    remarks = read_sheet("".join(f"Line {i}: {i}\n" for i in range(20)) + ROWS).remarks
     assert len(remarks) == 1
     assert "and 14 more" in remarks[0]
 
 
 def test_relative_not_absolute_is_gauge() -> None:
-    assert _read("Relative pressure, not absolute\n" + ROWS).pressure_pa[0] == pytest.approx(30e3)
+    assert read_sheet("Relative pressure, not absolute\n" + ROWS).pressure_pa[0] == pytest.approx(30e3)
     with pytest.raises(InputError, match="barometer"):
-        _read("Absolute readings\n" + ROWS)
+        read_sheet("Absolute readings\n" + ROWS)
 
 
 def test_the_printed_sheets_empty_lines_are_not_named() -> None:
     head = "# Pump slowly to 45 kPa (common practice).\nVolume (cm3),,\nGauge,,\nNote,,\nStarted,,\n"
-    assert _read(head + COMMA_ROWS).remarks == ()
+    assert read_sheet(head + COMMA_ROWS).remarks == ()

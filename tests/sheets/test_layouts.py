@@ -3,20 +3,14 @@
 from __future__ import annotations
 
 import io
-from typing import Any
 
 import numpy as np
 import pytest
 
 from leakdown.errors import InputError
-from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
-
-
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
-
+from tests.sheets.reading import read_sheet, refused_with
 
 PSI, INHG = 6.894757, 3.386389
 BLOCKS = [
@@ -41,9 +35,9 @@ BLOCKS = [
 @pytest.mark.parametrize(("text", "up", "down"), BLOCKS)
 def test_two_blocks_need_a_direction_and_get_their_own(text: str, up: float, down: float) -> None:
     with pytest.raises(InputError, match="2 tests in one sheet") as caught:
-        _read(text)
+        read_sheet(text)
     assert "--direction" in str(caught.value)
-    over, under = _read(text, direction="pressure"), _read(text, direction="vacuum")
+    over, under = read_sheet(text, direction="pressure"), read_sheet(text, direction="vacuum")
     np.testing.assert_allclose(over.pressure_pa / 1e3, np.array([7, 6.5, 6]) * up, rtol=1e-5)
     np.testing.assert_allclose(under.pressure_pa / 1e3, -np.array([15, 14, 13]) * down, rtol=1e-5)
     np.testing.assert_allclose(under.time_s, [0, 30, 60])
@@ -52,21 +46,21 @@ def test_two_blocks_need_a_direction_and_get_their_own(text: str, up: float, dow
 
 def test_the_head_belongs_to_both_blocks() -> None:
     for direction in ("pressure", "vacuum"):
-        assert _read(BLOCKS[1][0], direction=direction).conditions.volume_m3 == pytest.approx(250e-6)
+        assert read_sheet(BLOCKS[1][0], direction=direction).conditions.volume_m3 == pytest.approx(250e-6)
 
 
 def test_two_pressure_tests_are_refused_whatever_the_direction() -> None:
     text = "Pressure test 1\nt (s);kPa\n0;40\n30;39\nPressure test 2\nt (s);kPa\n0;30\n30;29\n"
     for options in ({}, {"direction": "pressure"}):
         with pytest.raises(InputError, match="2 tests"):
-            _read(text, **options)
+            read_sheet(text, **options)
 
 
 @pytest.mark.parametrize(
     "line", ["vacuum cleaner on nearby", "t (s);kPa", "pressure gauge tapped", "needle at 30 kPa, hose moved"]
 )
 def test_a_remark_or_a_repeated_heading_opens_no_test(line: str) -> None:
-    recording = _read(f"t (s);kPa\n0;30\n30;29.5\n{line}\n60;28\n90;27.5\n")
+    recording = read_sheet(f"t (s);kPa\n0;30\n30;29.5\n{line}\n60;28\n90;27.5\n")
     np.testing.assert_allclose(recording.time_s, [0, 30, 60, 90])
 
 
@@ -103,13 +97,13 @@ def test_two_sheets_of_a_workbook_by_direction() -> None:
     ],
 )
 def test_readings_in_a_row(text: str, seconds: list[float], kpa: list[float]) -> None:
-    recording = _read(text)
+    recording = read_sheet(text)
     np.testing.assert_allclose(recording.time_s, seconds)
     np.testing.assert_allclose(recording.pressure_pa, np.array(kpa) * 1e3)
 
 
 def test_remarks_in_a_row_stay_with_their_reading() -> None:
-    recording = _read("time (s);0;10;20\npressure (kPa);40;38;37\nremarks;;soap;\n")
+    recording = read_sheet("time (s);0;10;20\npressure (kPa);40;38;37\nremarks;;soap;\n")
     assert [(mark.time_s, mark.text) for mark in recording.marks] == [(10.0, "soap")]
 
 
@@ -133,7 +127,4 @@ def test_rows_in_a_workbook() -> None:
     ],
 )
 def test_rows_that_do_not_fit_are_refused(text: str, words: list[str]) -> None:
-    with pytest.raises(InputError) as caught:
-        _read(text)
-    for word in words:
-        assert word in str(caught.value)
+    refused_with(words, text)

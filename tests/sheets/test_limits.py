@@ -7,20 +7,14 @@ from typing import Any
 import pytest
 
 from leakdown.errors import InputError
-from leakdown.recording import Recording
-from leakdown.sheets.file import read_bytes
-from leakdown.sheets.options import ReadingOptions
+from tests.sheets.reading import read_sheet
 
 ROWS = "t (s);kPa\n0;40\n30;39\n60;38\n"
 
 
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
-
-
 def _refused(text: str, **options: Any) -> bool:
     try:
-        _read(text, **options)
+        read_sheet(text, **options)
     except InputError:
         return True
     return False
@@ -34,12 +28,12 @@ def _sheet(values: list[float], step_s: float = 30.0, head: str = "t (s);kPa") -
     ("line", "known"), [("29 kPa", False), ("31 kPa", True), ("109 kPa", True), ("111 kPa", False)]
 )
 def test_barometers(line: str, known: bool) -> None:
-    assert (_read(f"Barometer: {line}\n{ROWS}").conditions.barometer_pa is not None) == known
+    assert (read_sheet(f"Barometer: {line}\n{ROWS}").conditions.barometer_pa is not None) == known
 
 
 @pytest.mark.parametrize(("text", "known"), [("900 kPa", True), ("1100 kPa", False)])
 def test_resolutions(text: str, known: bool) -> None:
-    assert (_read(f"Resolution: {text}\n{ROWS}").conditions.resolution_pa is not None) == known
+    assert (read_sheet(f"Resolution: {text}\n{ROWS}").conditions.resolution_pa is not None) == known
 
 
 def test_the_highest_pressure() -> None:
@@ -49,7 +43,7 @@ def test_the_highest_pressure() -> None:
 
 def test_where_a_point_can_be_no_thousands_mark() -> None:
     assert _refused("t (s);kPa\n0;1.900\n30;1.850\n60;1.801\n")
-    assert _read("t (s);kPa\n0;2.300\n30;2.250\n60;2.201\n").pressure_pa[0] == pytest.approx(2300)
+    assert read_sheet("t (s);kPa\n0;2.300\n30;2.250\n60;2.201\n").pressure_pa[0] == pytest.approx(2300)
 
 
 @pytest.mark.parametrize(
@@ -86,7 +80,7 @@ def test_pairs_that_may_be_a_clock(times: tuple[str, str], seconds: float | None
     if seconds is None:
         assert _refused(text)
     else:
-        recording = _read(text)
+        recording = read_sheet(text)
         assert recording.time_s[1] - recording.time_s[0] == seconds
 
 
@@ -99,7 +93,7 @@ def test_the_longest_test() -> None:
     ("count", "step_s", "by_hand"), [(58, 1, True), (62, 1, False), (62, 1.9, False), (62, 2.1, True)]
 )
 def test_what_was_written_by_hand(count: int, step_s: float, by_hand: bool) -> None:
-    assert _read(_sheet([40 - i / 10 for i in range(count)], step_s)).by_hand == by_hand
+    assert read_sheet(_sheet([40 - i / 10 for i in range(count)], step_s)).by_hand == by_hand
 
 
 def test_slips_are_looked_for_in_hand_sheets_alone() -> None:
@@ -128,7 +122,7 @@ def test_slips(values: list[float], refused: bool, remarks: int) -> None:
     text = _sheet(values)
     assert _refused(text) == refused
     if not refused:
-        assert len(_read(text).remarks) == remarks
+        assert len(read_sheet(text).remarks) == remarks
 
 
 @pytest.mark.parametrize(("mbar", "refused"), [(400, False), (412, False), (414, True), (20, False), (26, True)])
@@ -143,8 +137,8 @@ def test_control_characters() -> None:
 
 
 def test_a_column_that_hangs_together_with_one_decimal_mark() -> None:
-    assert _read("t (s);mbar\n0;1.301\n30;1.150\n60;998\n").pressure_pa[0] == pytest.approx(130.1e3)
-    assert _read("t (s);mbar\n0;1.301\n30;1.150\n60;9\n").pressure_pa[0] == pytest.approx(130.1)
+    assert read_sheet("t (s);mbar\n0;1.301\n30;1.150\n60;998\n").pressure_pa[0] == pytest.approx(130.1e3)
+    assert read_sheet("t (s);mbar\n0;1.301\n30;1.150\n60;9\n").pressure_pa[0] == pytest.approx(130.1)
     assert _refused("t (s);mbar\n0;1.301\n30;1.150\n60;13\n")
 
 
@@ -179,5 +173,5 @@ def test_a_vent_is_short(vent_s: float, refused: bool) -> None:
 
 @pytest.mark.parametrize(("first", "last", "asked"), [(16, 20, True), (14, 20, False), (20, 22, False)])
 def test_readings_that_grow(first: float, last: float, asked: bool) -> None:
-    remarks = _read(_sheet([first, (first + last) / 2, last])).remarks
+    remarks = read_sheet(_sheet([first, (first + last) / 2, last])).remarks
     assert any("grow" in remark for remark in remarks) == asked

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -14,15 +13,12 @@ from leakdown.recording import Recording
 from leakdown.sheets.file import read, read_bytes
 from leakdown.sheets.native_write import write
 from leakdown.sheets.options import ReadingOptions
+from tests.sheets.reading import read_sheet
 
 
 def _sheet(cells: list[float], notes: dict[int, str] | None = None, head: str = "") -> str:
     rows = [f"{10 * i};{cell};{(notes or {}).get(i, '')}\n" for i, cell in enumerate(cells)]
     return head + "time s;kPa;remarks\n" + "".join(rows)
-
-
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
 
 
 @pytest.mark.parametrize(
@@ -41,7 +37,7 @@ def _read(text: str, **options: Any) -> Recording:
 )
 def test_a_plain_slip_is_refused(cells: list[float], line: int, text: str) -> None:
     with pytest.raises(InputError) as caught:
-        _read(_sheet(cells))
+        read_sheet(_sheet(cells))
     assert f"sheet.csv:{line}:" in str(caught.value)
     assert repr(text) in str(caught.value)
 
@@ -60,7 +56,7 @@ def test_a_plain_slip_is_refused(cells: list[float], line: int, text: str) -> No
     ],
 )
 def test_good_sheets_pass_without_a_word(cells: list[float]) -> None:
-    recording = _read(_sheet(cells))
+    recording = read_sheet(_sheet(cells))
     assert recording.time_s.size == len(cells)
     assert recording.remarks == ()
 
@@ -78,21 +74,21 @@ def test_good_sheets_pass_without_a_word(cells: list[float]) -> None:
     ],
 )
 def test_what_looks_odd_is_named(cells: list[float], named: str) -> None:
-    recording = _read(_sheet(cells))
+    recording = read_sheet(_sheet(cells))
     assert recording.time_s.size == len(cells)
     assert any(remark.startswith(named) for remark in recording.remarks)
 
 
 def test_a_needle_that_pops_is_no_slip() -> None:
     cells = [150, 95, 150, 95, 150, 95]
-    assert _read(_sheet(cells)).time_s.size == 6
-    assert _read(_sheet(cells, head="Circuit: carburettor-inlet\n")).remarks == ()
+    assert read_sheet(_sheet(cells)).time_s.size == 6
+    assert read_sheet(_sheet(cells, head="Circuit: carburettor-inlet\n")).remarks == ()
 
 
 @pytest.mark.parametrize("note", ["repumped to 40", "re-pumped", "pumped up again", "topped up", "nachgepumpt"])
 @pytest.mark.parametrize("at", [2, 3])
 def test_the_last_of_two_equal_holds_is_read(note: str, at: int) -> None:
-    recording = _read(_sheet([40, 38, 36, 40, 38, 36], {at: note, 4: "soap"}))
+    recording = read_sheet(_sheet([40, 38, 36, 40, 38, 36], {at: note, 4: "soap"}))
     assert recording.time_s.tolist() == [30, 40, 50]
     assert recording.pressure_pa.tolist() == [40e3, 38e3, 36e3]
     assert any(note in remark and "line 5" in remark for remark in recording.remarks)
@@ -100,41 +96,41 @@ def test_the_last_of_two_equal_holds_is_read(note: str, at: int) -> None:
 
 
 def test_the_longest_hold_is_read() -> None:
-    recording = _read(_sheet([40, 38, 36, 35, 34, 40, 38], {5: "repumped"}))
+    recording = read_sheet(_sheet([40, 38, 36, 35, 34, 40, 38], {5: "repumped"}))
     assert recording.time_s.tolist() == [0, 10, 20, 30, 40]
-    three = _read(_sheet([40, 38, 40, 38, 36, 35, 40, 38], {1: "repumped", 6: "repumped"}))
+    three = read_sheet(_sheet([40, 38, 40, 38, 36, 35, 40, 38], {1: "repumped", 6: "repumped"}))
     assert three.time_s.tolist() == [20, 30, 40, 50]
 
 
 def test_repumped_where_no_reading_rises_is_refused() -> None:
     with pytest.raises(InputError, match="topped up") as caught:
-        _read(_sheet([40, 38, 36, 35, 34], {2: "topped up"}))
+        read_sheet(_sheet([40, 38, 36, 35, 34], {2: "topped up"}))
     assert ":4" in str(caught.value)
 
 
 @pytest.mark.parametrize("note", ["not repumped", "pump shut", "pump off?", "15 cc pump", "pumped to 40"])
 def test_other_words_of_the_pump_cut_nothing(note: str) -> None:
-    assert _read(_sheet([40, 38, 36, 35, 34], {2: note})).time_s.size == 5
+    assert read_sheet(_sheet([40, 38, 36, 35, 34], {2: note})).time_s.size == 5
 
 
 def test_a_first_filling_is_no_new_hold() -> None:
-    assert _read(_sheet([0, 40, 38, 36], {0: "pumped to 40"})).time_s.size == 4
+    assert read_sheet(_sheet([0, 40, 38, 36], {0: "pumped to 40"})).time_s.size == 4
 
 
 def test_a_tight_hold_pumped_higher_is_cut() -> None:
-    recording = _read(_sheet([30, 30, 30, 40, 40, 40, 40], {3: "pumped up"}))
+    recording = read_sheet(_sheet([30, 30, 30, 40, 40, 40, 40], {3: "pumped up"}))
     assert recording.time_s.tolist() == [30, 40, 50, 60]
 
 
 def test_pumping_up_in_steps_is_no_new_hold() -> None:
-    assert _read(_sheet([0, 20, 40, 38, 36], {1: "pumped again"})).time_s.size == 5
+    assert read_sheet(_sheet([0, 20, 40, 38, 36], {1: "pumped again"})).time_s.size == 5
 
 
 def test_a_dense_log_is_left_alone() -> None:
     values = [40 - i / 50 for i in range(200)]
     values[100] = 3.8
     text = "time (s),kPa\n" + "".join(f"{i / 10},{value}\n" for i, value in enumerate(values))
-    assert _read(text).time_s.size == 200
+    assert read_sheet(text).time_s.size == 200
 
 
 @pytest.mark.parametrize("first", [[8, 7.5, 7, 6.5], [8, 6, 4, 2.5], [0, 8, 7.25, 6.5, 0], [8, 7.75]])
@@ -147,7 +143,7 @@ def test_an_unmarked_second_hold_bars_a_pass(
     name, factor = unit
     cells = [round(cell * factor, 4) for cell in first + last]
     text = head.format(name) + "".join(f"{30 * i};{cell:g}\n" for i, cell in enumerate(cells))
-    recording = _read(text)
+    recording = read_sheet(text)
     if len(first) == 2 and last[0] < first[0]:
         return  # back to where it was by a step or two: no jump
     doubts = [doubt for doubt in recording.doubts if doubt.code == "pumped-again"]
@@ -167,7 +163,7 @@ def _judged(recording: Recording) -> str:
 
 
 def test_the_last_hold_is_judged_and_a_hold_by_hand_settles_the_doubt() -> None:
-    recording = _read("t (s);psi\n0;8\n30;7.9\n60;7.8\n90;7.7\n120;8.3\n150;8.3\n180;8.3\n210;8.3\n")
+    recording = read_sheet("t (s);psi\n0;8\n30;7.9\n60;7.8\n90;7.7\n120;8.3\n150;8.3\n180;8.3\n210;8.3\n")
     found = analyse(recording, Settings())
     assert (found.hold.start_s, found.hold.end_s) == (120, 210)
     assert found.verdict is not None and "pumped again" in found.verdict.reason
@@ -178,7 +174,7 @@ def test_the_last_hold_is_judged_and_a_hold_by_hand_settles_the_doubt() -> None:
 
 
 def test_a_converted_sheet_keeps_its_doubt(tmp_path: Path) -> None:
-    write(_read(_sheet([40, 38, 36, 40, 38, 36])), tmp_path / "copy.csv")
+    write(read_sheet(_sheet([40, 38, 36, 40, 38, 36])), tmp_path / "copy.csv")
     again = read(tmp_path / "copy.csv")
     assert [doubt.code for doubt in again.doubts] == ["pumped-again"]
     assert again.holds == ((0, 20), (30, 50))
@@ -192,7 +188,7 @@ def test_a_converted_sheet_keeps_its_doubt(tmp_path: Path) -> None:
     [([8, 7.5, 8, 7.5], False), ([8, 6, 8, 6], True), ([40, 39, 38, 39, 38], False), ([40, 38, 36, 39, 37], True)],
 )
 def test_a_rise_of_one_step(cells: list[float], asked: bool) -> None:
-    assert any(doubt.code == "pumped-again" for doubt in _read(_sheet(cells)).doubts) == asked
+    assert any(doubt.code == "pumped-again" for doubt in read_sheet(_sheet(cells)).doubts) == asked
 
 
 @pytest.mark.parametrize("test", [1, 2])

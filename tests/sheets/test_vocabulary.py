@@ -11,20 +11,14 @@ from leakdown import vocabulary
 from leakdown.errors import InputError
 from leakdown.live.lines.candidates import best, text_candidates
 from leakdown.live.lines.labels import label, names_error
-from leakdown.recording import Recording
-from leakdown.sheets.file import read_bytes
 from leakdown.sheets.headings import heading
-from leakdown.sheets.options import ReadingOptions
+from tests.sheets.reading import read_sheet
 
 TABLES = tomllib.loads(Path(vocabulary.__file__).with_name("vocabulary.toml").read_text("utf-8"))
 WORDS = {
     meaning: sorted({word for line in TABLES[meaning].values() for word in line.split()})
     for meaning in ("pressure", "vacuum", "temperature", "loss")
 }
-
-
-def _read(text: str, **options: str) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("word", WORDS["pressure"])
@@ -36,7 +30,7 @@ def test_a_pressure_is_one_for_sheets_and_gauges(word: str) -> None:
 
 @pytest.mark.parametrize("word", WORDS["vacuum"])
 def test_a_vacuum_is_one_for_sheets_and_gauges(word: str) -> None:
-    recording = _read(f"t (s);{word} (kPa)\n0;40\n30;39\n60;38\n")
+    recording = read_sheet(f"t (s);{word} (kPa)\n0;40\n30;39\n60;38\n")
     assert recording.pressure_pa.tolist() == [-40e3, -39e3, -38e3]
     found = best(text_candidates(f"{word}: 40.1 kPa")[0])
     assert found is not None
@@ -52,7 +46,7 @@ def test_a_temperature_is_one_for_sheets_and_gauges(word: str) -> None:
 @pytest.mark.parametrize("word", WORDS["loss"])
 def test_a_loss_is_never_a_reading(word: str) -> None:
     with pytest.raises(InputError):
-        _read(f"t (s);{word} (kPa)\n0;0\n30;1\n60;2\n")
+        read_sheet(f"t (s);{word} (kPa)\n0;0\n30;1\n60;2\n")
     assert text_candidates(f"{word}: 2.1 kPa")[0] == []
 
 
@@ -69,7 +63,7 @@ def test_a_loss_is_never_a_reading(word: str) -> None:
     ],
 )
 def test_sheets_in_the_languages_of_gauges(text: str) -> None:
-    recording = _read(text)
+    recording = read_sheet(text)
     assert recording.time_s.tolist() == [0, 30, 60]
     assert recording.pressure_pa == pytest.approx([40e3, 39.5e3, 38e3])
     assert recording.remarks == ()
@@ -78,7 +72,7 @@ def test_sheets_in_the_languages_of_gauges(text: str) -> None:
 def test_lines_around_a_table_in_other_letters() -> None:
     head = "Барометр: 1006 мбар\nОбъём: 250 мл\nПримечание: холодный\nНаправление: вакуум\n"
     head += "Температура: 21 °C\n"
-    recording = _read(head + "Время, с;Давление, кПа;Температура, °С;Примечание\n0;40;21;кран\n30;39;21;\n")
+    recording = read_sheet(head + "Время, с;Давление, кПа;Температура, °С;Примечание\n0;40;21;кран\n30;39;21;\n")
     conditions = recording.conditions
     assert conditions.barometer_pa == pytest.approx(100.6e3)
     assert conditions.volume_m3 == pytest.approx(250e-6)
@@ -92,20 +86,20 @@ def test_lines_around_a_table_in_other_letters() -> None:
 
 @pytest.mark.parametrize("key", ["Lämpötila", "Teplota", "Temperatuur", "温度"])
 def test_a_temperature_of_any_language_is_a_key(key: str) -> None:
-    recording = _read(f"{key}: 21 C\nt (s);kPa\n0;40\n30;39\n60;38\n")
+    recording = read_sheet(f"{key}: 21 C\nt (s);kPa\n0;40\n30;39\n60;38\n")
     assert recording.conditions.temperature_k == pytest.approx(294.15)
 
 
 @pytest.mark.parametrize("heading_", ["Spannung", "Feuchte", "humedad", "напряжение", "dewpoint", "altitude"])
 def test_another_quantity_of_a_gauge_is_no_pressure_in_a_sheet(heading_: str) -> None:
     with pytest.raises(InputError, match="not what a gauge read"):
-        _read(f"t (s);{heading_}\n0;40\n30;39\n60;38\n", unit="kPa")
+        read_sheet(f"t (s);{heading_}\n0;40\n30;39\n60;38\n", unit="kPa")
 
 
 @pytest.mark.parametrize("cell", ["disconnected", "overload", "invalid", "timeout", "OL", "Err", "overrange"])
 def test_a_gauges_error_is_no_reading_in_a_sheet(cell: str) -> None:
     assert names_error(cell)
-    recording = _read(f"t (s);kPa\n0;40\n30;{cell}\n60;38\n90;37\n")
+    recording = read_sheet(f"t (s);kPa\n0;40\n30;{cell}\n60;38\n90;37\n")
     assert recording.time_s.tolist() == [0, 60, 90]
     assert recording.unreadable == 1
 

@@ -10,15 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from leakdown.quantities import PRESSURE_PA
-from leakdown.recording import Mark, Recording
+from leakdown.recording import Mark
 from leakdown.sheets.file import read_bytes
-from leakdown.sheets.options import ReadingOptions
+from tests.sheets.reading import read_sheet
 
 ROWS = "time (s),kPa\n0,30\n30,29\n60,28\n"
-
-
-def _read(text: str, **options: Any) -> Recording:
-    return read_bytes(text.encode(), "sheet.csv", ReadingOptions(**options))
 
 
 @pytest.mark.parametrize(
@@ -41,7 +37,7 @@ def _read(text: str, **options: Any) -> Recording:
 def test_barometer_lines(line: str) -> None:
     separator = ";" if ";" in line else ","
     text = f"{line}\n{ROWS.replace(',', separator)}"
-    assert _read(text).conditions.barometer_pa == pytest.approx(100_600)
+    assert read_sheet(text).conditions.barometer_pa == pytest.approx(100_600)
 
 
 @pytest.mark.parametrize(
@@ -66,29 +62,29 @@ def test_barometer_lines(line: str) -> None:
 )
 def test_other_lines(line: str, name: str, value: Any) -> None:
     separator = ";" if ";" in line else ","
-    found = getattr(_read(f"{line}\n{ROWS.replace(',', separator)}").conditions, name)
+    found = getattr(read_sheet(f"{line}\n{ROWS.replace(',', separator)}").conditions, name)
     assert found == (pytest.approx(value, rel=1e-6) if isinstance(value, float) else value)
 
 
 def test_volume_uncertainty_and_unknown_keys() -> None:
-    conditions = _read("Volume: 200 cc\nVolume uncertainty: 10 %\nCustomer: J. Doe\n" + ROWS).conditions
+    conditions = read_sheet("Volume: 200 cc\nVolume uncertainty: 10 %\nCustomer: J. Doe\n" + ROWS).conditions
     assert conditions.volume_u_m3 == pytest.approx(20e-6)
     assert ("Customer", "J. Doe") in conditions.extra
 
 
 def test_a_line_that_cannot_be_used_is_remarked_on() -> None:
-    recording = _read("Volume: 250\n" + ROWS)
+    recording = read_sheet("Volume: 250\n" + ROWS)
     assert recording.conditions.volume_m3 is None
     assert any("Volume" in remark and "250" in remark for remark in recording.remarks)
 
 
 def test_a_barometer_without_a_unit_is_named_when_it_is_needed() -> None:
     with pytest.raises(Exception, match="1006"):
-        _read("Barometer: 1006\n" + ROWS, absolute=True)
+        read_sheet("Barometer: 1006\n" + ROWS, absolute=True)
 
 
 def test_marks_come_from_every_row_that_has_a_time() -> None:
-    recording = _read("t (s),kPa,What was done\n0,30,valve shut\n10,,soap on the boot\n30,29,-\n60,28,let go\n")
+    recording = read_sheet("t (s),kPa,What was done\n0,30,valve shut\n10,,soap on the boot\n30,29,-\n60,28,let go\n")
     assert recording.marks == (Mark(0.0, "valve shut"), Mark(10.0, "soap on the boot"), Mark(60.0, "let go"))
 
 
@@ -104,7 +100,7 @@ def test_marks_come_from_every_row_that_has_a_time() -> None:
 )
 def test_temperature_columns(heading: str, cells: list[str], first_k: float) -> None:
     rows = "".join(f"{30 * i},{30 - i},{cell}\n" for i, cell in enumerate(cells))
-    kelvin = _read(f"time (s),kPa,{heading}\n{rows}").temperature_k
+    kelvin = read_sheet(f"time (s),kPa,{heading}\n{rows}").temperature_k
     assert kelvin is not None
     assert kelvin[0] == pytest.approx(first_k)
     assert np.isnan(kelvin[1])
@@ -112,15 +108,15 @@ def test_temperature_columns(heading: str, cells: list[str], first_k: float) -> 
 
 @pytest.mark.parametrize(("heading", "cell"), [("Temp", "21"), ("T (°C)", "2100")])
 def test_a_temperature_that_cannot_be_used_is_remarked_on(heading: str, cell: str) -> None:
-    recording = _read(f"time (s),kPa,{heading}\n0,30,{cell}\n30,29,{cell}\n")
+    recording = read_sheet(f"time (s),kPa,{heading}\n0,30,{cell}\n30,29,{cell}\n")
     assert recording.temperature_k is None
     assert any(heading in remark for remark in recording.remarks)
 
 
 def test_a_dense_log_is_not_by_hand() -> None:
     rows = "".join(f"{i / 10},{40 - i / 100}\n" for i in range(100))
-    assert not _read("time (s),kPa\n" + rows).by_hand
-    assert _read("time (min),kPa\n" + rows).by_hand
+    assert not read_sheet("time (s),kPa\n" + rows).by_hand
+    assert read_sheet("time (min),kPa\n" + rows).by_hand
 
 
 @pytest.mark.parametrize(
@@ -138,12 +134,12 @@ def test_a_dense_log_is_not_by_hand() -> None:
     ],
 )
 def test_what_was_understood_is_said(text: str, options: dict[str, Any], word: str) -> None:
-    assert any(word in remark for remark in _read(text, **options).remarks)
+    assert any(word in remark for remark in read_sheet(text, **options).remarks)
 
 
 def test_options_win_over_the_sheet() -> None:
     text = "Barometer: 900 mbar\ntime (s),vacuum (psi)\n0,3\n30,2\n"
-    recording = _read(text, unit="kPa", direction="pressure", barometer_pa=1e5)
+    recording = read_sheet(text, unit="kPa", direction="pressure", barometer_pa=1e5)
     assert recording.pressure_pa.tolist() == [3000, 2000]
     assert recording.conditions.direction == "pressure"
     assert recording.conditions.barometer_pa == 1e5
