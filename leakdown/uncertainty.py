@@ -33,10 +33,44 @@ class Interval:
         value = None if self.value is None else self.value * factor
         return Interval(value, self.low * factor, self.high * factor)
 
-    def stretched(self, other: Interval) -> Interval:
-        """The interval over both; the value is kept where both have one."""
-        value = None if other.value is None else self.value
-        return Interval(value, min(self.low, other.low), max(self.high, other.high))
+
+def mixed(parts: Sequence[tuple[float, Interval]]) -> Interval:
+    """95 % interval of a mixture: (weight, interval) each, all of sizes that cannot be below zero.
+
+    Each part is a normal density of its own width on either side of its value (0 where it has none), what
+    would lie below zero counted there. The value is the first part's.
+    """
+    known = [(weight, part) for weight, part in parts if weight > 0.0]
+    if len(known) == 1:
+        return known[0][1]
+    total = sum(weight for weight, _ in known)
+
+    def below(x: float) -> float:
+        return sum(weight * _below(part, x) for weight, part in known) / total
+
+    def quantile(share: float) -> float:
+        low, high = 0.0, max(part.high for _, part in known)
+        if below(low) >= share or high == low:
+            return low
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if below(middle) < share else (low, middle)
+        return high
+
+    low, high = quantile(0.025), quantile(0.975)
+    value = parts[0][1].value
+    if value is None or low <= 0.0:
+        return Interval(None, 0.0, high)
+    return Interval(min(max(value, low), high), low, high)
+
+
+def _below(part: Interval, x: float) -> float:
+    """Probability that a part's size is at most x >= 0."""
+    centre = part.value or 0.0
+    width = part.high - centre if x >= centre else centre - part.low
+    if width <= 0.0:
+        return 1.0 if x >= centre else 0.0
+    return normal_cdf(Z_95 * (x - centre) / width)
 
 
 def widened(interval: Interval, below: float, above: float | None = None) -> Interval:

@@ -1,60 +1,143 @@
-"""Which model of the hold the readings ask for: the plain leak, or one of the odd shapes."""
+"""What the readings ask for: the plain leak or an odd shape, each weighed by its evidence, and the size from all.
+
+Every shape is a hypothesis with a stated prior probability (`tuned.toml`). What it makes of the readings is its
+marginal likelihood; the posterior weights make the interval, a mixture. The plain leak keeps its name until the
+readings leave it little of its probability, so the size never rests on a choice that they did not make.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
-from leakdown.fit.leak import SizedLeak, Vessel, size
-from leakdown.fit.model import CREEP, GROWTH, OPENING, RATE, START, WARMTH, HoldModel
-from leakdown.fit.search import HoldFit, search
-from leakdown.fit.shape import OddShape, oddest, rising
+from leakdown.fit.evidence import log_volume
+from leakdown.fit.leak import SizedLeak, Vessel, mixed_leak, size
+from leakdown.fit.model import GROWTH, KNOWN, OPENING, PRESSED, RATE, START, HoldModel
+from leakdown.fit.search import HoldFit, correlation_widening, search
+from leakdown.fit.shape import Jump, OddShape, biggest_jump, rising, scatter_after, worth_a_look
 from leakdown.physics.balance import NotSolved
 from leakdown.tuned import tuned
-from leakdown.uncertainty import Interval
 
-_SMOOTH_SHAPES = ("opening", "growth", "creep")
 _T = tuned("fit")
+_BENT = ("opening", "growth", "pressed", "creep")
+_SIZE_OF = {"opening": OPENING, "growth": GROWTH, "pressed": PRESSED}
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """One shape that the readings allow: its probability and what it makes of the leak."""
+
+    weight: float
+    shape: str
+    sized: SizedLeak
 
 
 @dataclass(frozen=True)
 class ChosenFit:
-    """The fit that was chosen, the odd shape it has (None: plain), and its size when it can be trusted."""
+    """The fit that is shown, the odd shape it has (None: plain), and the size from all that is likely.
+
+    sized: None when no number can be trusted. alike: every shape that counts, the likeliest first.
+    """
 
     found: HoldFit
     odd: OddShape | None
     rising_sigmas: float
     sized: SizedLeak | None
+    alike: tuple[Weighed, ...] = ()
 
 
 def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: ChosenFit | None = None) -> ChosenFit:
-    """Fit the plain leak; when the readings do not look like one, the shape that fits them best.
+    """Fit the plain leak, and the odd shapes when something is left over; weigh them.
 
     near: what was chosen for the same readings in other air; a plain leak is then looked for from there.
     """
-    found = _plain(model, near)
-    if not found.fit.converged:
-        return ChosenFit(found, None, 0.0, None)
-    climbing = max(rising(found), _climb_of_ends(model))
-    odd = None if climbing > _T.climbs_sigmas else oddest(found) or _strained(found) or _far_off(found)
-    others: list[HoldFit] = []
-    if odd is not None:
-        explained = _step_or_bend if odd.name == "step" else _bent
-        found, odd, others = explained(found, model, odd)
+    plain = _plain(model, near)
+    if not plain.fit.converged:
+        return ChosenFit(plain, None, 0.0, None)
+    climbing = max(rising(plain), _climb_of_ends(model))
+    fits = {"plain": plain}
+    look = climbing <= _T.climbs_sigmas and worth_a_look(plain)
+    jump = None if climbing > _T.climbs_sigmas else biggest_jump(plain)
+    if look:
+        fits |= {shape: fit for shape in _BENT if (fit := _fitted(model, shape, plain)).fit.converged}
+    weights = _weights(fits, jump)
+    if weights.get("step", 0.0) > 0.5 and jump is not None:
+        odd = OddShape("step", jump.size_pa, jump.time_s)
+        return replace(_sized(plain, {"plain": plain}, {"plain": 1.0}, quote_pa, vessel), odd=odd, rising_sigmas=climbing)
+    chosen = _sized(plain, fits, weights, quote_pa, vessel)
+    return replace(chosen, rising_sigmas=climbing)
+
+
+def _weights(fits: dict[str, HoldFit], jump: Jump | None) -> dict[str, float]:
+    """Posterior probability of each shape. The readings' scatter is what the best of them leaves."""
+    scatter = min(_scatter(fit) for fit in fits.values())
+    plain = fits["plain"]
+    logs = {shape: _log_evidence(fit, scatter) + math.log(_prior(shape)) for shape, fit in fits.items()}
+    if jump is not None:
+        scatter_then = min(scatter, scatter_after(jump, plain))
+        if scatter_then < scatter:
+            logs = {shape: _log_evidence(fit, scatter_then) + math.log(_prior(shape)) for shape, fit in fits.items()}
+        # the jump may be of any size up to `jump_sd_pa` and at any reading
+        occam = math.log(jump.sd_pa * math.sqrt(scatter_then) / _T.jump_sd_pa) - math.log(len(jump.leftover))
+        logs["step"] = logs["plain"] + 0.5 * jump.score / scatter_then + occam + math.log(_prior("step"))
+    top = max(logs.values())
+    likely = {shape: math.exp(value - top) for shape, value in logs.items()}
+    return {shape: value / sum(likely.values()) for shape, value in likely.items()}
+
+
+def _prior(shape: str) -> float:
+    odd: dict[str, float] = _T.odd_shapes
+    return 1.0 - sum(odd.values()) if shape == "plain" else odd[shape]
+
+
+def _scatter(found: HoldFit) -> float:
+    """Reduced chi2 of the readings about a fit, correlation included, and no less than they state."""
+    n = found.model.readings.time_s.size
+    return max(found.misfit * correlation_widening(found.fit.residuals[:n]), 1.0)
+
+
+def _log_evidence(found: HoldFit, scatter: float) -> float:
+    """Logarithm of the marginal likelihood, but for what all shapes share; `scatter`: variance of the readings."""
+    n, x = found.model.readings.time_s.size, found.fit.parameters
+    weight = math.sqrt(found.inflation / scatter)
+    residuals, jacobian = found.fit.residuals.copy(), found.fit.jacobian.copy()
+    residuals[:n] *= weight
+    jacobian[:n] *= weight
+    height = -0.5 * (found.misfit * found.dof / scatter + found.on_priors)
+    span_s = float(found.model.readings.time_s[-1])
+    flat = -math.log(x[RATE] + _T.rate_scale_pa_s)  # about the same odds for each size of leak
+    flat -= math.log(found.upper[OPENING]) if found.upper[OPENING] > 0.0 else 0.0
+    flat -= math.log(_T.growth_sd_per_hold / span_s * math.sqrt(2.0 * math.pi)) if found.upper[GROWTH] > 0.0 else 0.0
+    flat -= 0.5 * (x[GROWTH] * span_s / _T.growth_sd_per_hold) ** 2
+    known = float(np.sum(np.log(found.model.prior_sd(x))))
+    return height + flat - known + log_volume(residuals, jacobian, x, found.lower, found.upper)
+
+
+def _sized(
+    plain: HoldFit, fits: dict[str, HoldFit], weights: dict[str, float], quote_pa: float, vessel: Vessel
+) -> ChosenFit:
+    """The likely shapes sized, the one to show, and the size from all of them."""
+    likely = sorted((s for s in fits if weights[s] >= _T.least_weight), key=lambda s: -weights[s])
+    best = "plain" if weights["plain"] >= _T.plain_until else likely[0]
+    order = [best, *(shape for shape in likely if shape != best)]
+    alike = []
     try:
-        sized = size(found, quote_pa, vessel)
-        for other in others:
-            sized = _stretched(sized, size(other, quote_pa, vessel))
-        if odd is not None and odd.name == "opening" and _little_lost(model):
-            sized = _perhaps_none(sized)
+        alike = [Weighed(weights[shape], shape, size(fits[shape], quote_pa, vessel)) for shape in order]
     except NotSolved:  # the interval led where no decay is: no number is better than half of one
-        return ChosenFit(found, odd, climbing, None)
-    much_creep = odd is not None and odd.name == "creep" and not sized.estimate.detected and not _little_lost(model)
-    trusted = sized.complete and not much_creep and not _leaves_the_readings(sized.found)
-    return ChosenFit(sized.found, odd, climbing, sized if trusted else None)
+        return ChosenFit(fits[best], _named(best, fits[best]), 0.0, None)
+    first = alike[0].sized
+    trusted = first.complete and not _leaves_the_readings(first.found)
+    sized = mixed_leak([(one.weight, one.sized) for one in alike], vessel, quote_pa) if trusted else None
+    return ChosenFit(first.found, _named(best, first.found), 0.0, sized, tuple(alike))
+
+
+def _named(shape: str, found: HoldFit) -> OddShape | None:
+    if shape == "plain":
+        return None
+    return OddShape(shape, float(found.fit.parameters[_SIZE_OF[shape]]) if shape in _SIZE_OF else 0.0)
 
 
 def _leaves_the_readings(found: HoldFit) -> bool:
@@ -76,30 +159,6 @@ def _plain(model: HoldModel, near: ChosenFit | None) -> HoldFit:
     return found if found.fit.converged else search(model)
 
 
-def _strained(plain: HoldFit) -> OddShape | None:
-    """A plain fit that had to bend its priors far to follow the readings is odd too."""
-    told = plain.model.readings.time_s.size >= _T.shape_from_readings
-    strained = told and plain.on_priors > _T.strained_chi2
-    return OddShape("creep", plain.on_priors, 0.0) if strained else None
-
-
-def _far_off(plain: HoldFit) -> OddShape | None:
-    """A plain fit that lets much die out by itself, or that the readings leave by more than their scatter.
-
-    The score test is a linear look from the plain fit, which a leak that closes may be far from.
-    """
-    x, model = plain.fit.parameters, plain.model
-    start = abs(float(model.readings.pressure_pa[0]))
-    ends = model.creep(model.readings.time_s[[0, -1]]) @ x[CREEP:]
-    died_out = abs(float(ends[0] - ends[1])) + abs(float(x[START] * x[WARMTH]))
-    if model.readings.time_s.size < _T.far_off_from_readings:
-        return None
-    if died_out > _T.creep_share_most * start:
-        return OddShape("creep", 0.0, 0.0)
-    measured = model.readings.noise_pa > 0.0  # a sheet does not say how far its readings scatter
-    return OddShape("unlike", 0.0, 0.0) if measured and plain.misfit > _T.unlike_misfit else None
-
-
 def _climb_of_ends(model: HoldModel) -> float:
     """How far the last reading lies beyond the first, in standard deviations; 0 for next to nothing."""
     first, last = (model.sign * float(model.readings.pressure_pa[k]) for k in (0, -1))
@@ -107,59 +166,28 @@ def _climb_of_ends(model: HoldModel) -> float:
     return max(last - first, 0.0) / deviation if last > (1.0 + _T.climb_least) * first else 0.0
 
 
-def widened_by(chosen: ChosenFit, other: ChosenFit) -> ChosenFit:
-    """The choice with its intervals stretched over those of another view that fits as well."""
+def widened_by(chosen: ChosenFit, other: ChosenFit, vessel: Vessel, quote_pa: float) -> ChosenFit:
+    """The choice with its size from two views of the same readings, each as likely as it fits."""
     if chosen.sized is None or other.sized is None:
         return chosen
-    if not _as_good(other.found, chosen.found):
-        return chosen
-    return replace(chosen, sized=_stretched(chosen.sized, other.sized))
-
-
-def _as_good(other: HoldFit, best: HoldFit) -> bool:
-    return bool(other.cost <= best.cost + _T.as_good_chi2 * max(best.misfit, 1.0))
-
-
-def _step_or_bend(plain: HoldFit, model: HoldModel, step: OddShape) -> tuple[HoldFit, OddShape | None, list[HoldFit]]:
-    """A step, or a bend when that mends more: seen from a plain fit that is far off, everything is a step."""
-    far = _far_off(plain)
-    other = far or _strained(plain)
-    if other is not None:
-        best, odd, others = _bent(plain, model, other)
-        mends = best.cost < plain.cost - step.score
-        if odd is not None and (mends or (far is not None and best.misfit < _T.unlike_misfit)):
-            return best, odd, others
-    return plain, step, []
-
-
-def _bent(plain: HoldFit, model: HoldModel, odd: OddShape) -> tuple[HoldFit, OddShape | None, list[HoldFit]]:
-    """The best of the shapes that bend the decay, and those that fit as well.
-
-    The score test only said that the plain leak does not; a leak that closes, one that shrinks and hose
-    that creeps look much alike.
-    """
-    fits: list[tuple[str, HoldFit]] = []
-    for shape in _SMOOTH_SHAPES:
-        other = _fitted(model, shape, plain)
-        slow_noise = odd.name == "unlike"  # which bends a little too
-        least = _T.much_better * plain.cost if slow_noise else plain.cost - _T.better_chi2
-        if other.fit.converged and other.cost < least:
-            fits.append((shape, other))
-    if not fits:
-        return plain, odd if odd.name not in ("creep", "unlike") else None, []
-    cheapest = min((f for _, f in fits), key=lambda f: f.cost)
-    alike = [(name, f) for name, f in fits if _as_good(f, cheapest)]
-    name, best = min(alike, key=lambda f: _likelier(plain).index(f[0]))
-    others = [f for _, f in alike if f is not best]
-    sizes = {"growth": best.fit.parameters[GROWTH], "opening": best.fit.parameters[OPENING]}
-    return best, OddShape(name, odd.score, float(sizes.get(name, odd.size))), others
+    scatter = min(_scatter(chosen.found), _scatter(other.found))
+    behind = 0.5 * max(other.found.cost - chosen.found.cost, 0.0) / scatter
+    share = math.exp(-behind) / (1.0 + math.exp(-behind))
+    mine = [replace(one, weight=one.weight * (1.0 - share)) for one in chosen.alike]
+    theirs = [replace(one, weight=one.weight * share) for one in other.alike]
+    alike = tuple(one for one in (*mine, *theirs) if one.weight >= _T.least_weight)
+    sized = mixed_leak([(one.weight, one.sized) for one in alike], vessel, quote_pa)
+    return replace(chosen, sized=sized, alike=alike)
 
 
 def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
     """The best fit of one shape: from the plain fit and, for a leak that closes, from near its end."""
+    found = [search(model.in_shape(shape), shape, start) for start in _starts(model, shape, plain)]
+    return min(found, key=lambda f: (not f.fit.converged, f.cost))
+
+
+def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[np.ndarray]:
     starts = [plain.fit.parameters.copy()]
-    if shape == "creep":
-        model = model.with_soft_creep()
     if shape == "opening":
         end = abs(float(model.readings.pressure_pa[-1]))
         for part, speed in _T.closing_starts:
@@ -168,48 +196,4 @@ def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
             starts.append(near)
         near_end = _T.closing_starts[0][0] * end
         starts += [model.start_closing(near_end, share) for share in _T.closing_shares]
-    found = [search(model, shape, start) for start in starts]
-    return min(found, key=lambda f: (not f.fit.converged, f.cost))
-
-
-def _likelier(plain: HoldFit) -> tuple[str, ...]:
-    """Which shape to name when several fit: a few per cent lost is creep, more is a leak that closes."""
-    p = plain.model.readings.pressure_pa
-    few = abs(float(p[-1] - p[0])) < _T.creep_likelier_below * abs(float(p[0]))
-    return ("creep", "opening", "growth") if few else ("opening", "creep", "growth")
-
-
-def _stretched(sized: SizedLeak, other: SizedLeak) -> SizedLeak:
-    """The estimate with its intervals stretched over those of another that is as likely."""
-    mine, theirs = sized.estimate, other.estimate
-    wider: dict[str, Any] = {"detected": mine.detected and theirs.detected}
-    for name in ("rate_pa_s", "viscous_share", "throughput_pa_m3_s", "hole_m"):
-        if getattr(mine, name) and getattr(theirs, name):
-            wider[name] = getattr(mine, name).stretched(getattr(theirs, name))
-    for name in ("detection_rate_pa_s", "detection_pa_m3_s"):
-        if getattr(mine, name) and getattr(theirs, name):
-            wider[name] = max(getattr(mine, name), getattr(theirs, name))
-    estimate = replace(mine, **wider)
-    plausible = (*sized.plausible, *other.plausible)
-    complete = sized.complete and other.complete
-    return replace(sized, estimate=estimate, plausible=plausible, complete=complete)
-
-
-def _little_lost(model: HoldModel) -> bool:
-    """No more than hose, rubber or, under vacuum, fuel vapour may give and then stand still."""
-    p = model.readings.pressure_pa
-    lost, start = abs(float(p[0] - p[-1])), abs(float(p[0]))
-    vapour = min(_T.vapour_most_pa, _T.vapour_share_most * start) if model.inward else 0.0
-    return bool(lost < max(_T.creep_share_most * start, vapour))
-
-
-def _perhaps_none(sized: SizedLeak) -> SizedLeak:
-    """A little that is lost and then stands may be no leak at all: only the upper bounds are left."""
-
-    def at_most(interval: Interval | None) -> Interval | None:
-        return None if interval is None else Interval(None, 0.0, interval.high)
-
-    bounds: dict[str, Any] = {
-        name: at_most(getattr(sized.estimate, name)) for name in ("rate_pa_s", "throughput_pa_m3_s", "hole_m")
-    }
-    return replace(sized, estimate=replace(sized.estimate, detected=False, **bounds))
+    return starts

@@ -8,8 +8,8 @@ import numpy as np
 
 from leakdown.analysis import Hold, Quantity, Used
 from leakdown.errors import UsageError
-from leakdown.fit.model import Priors, priors_for, warmth_sd
-from leakdown.hold.readings import Readings
+from leakdown.fit.priors import Priors, StartWarmth, priors_for, start_warmth, waited_warmth
+from leakdown.hold.readings import DENSE_FROM
 from leakdown.hold.window import Window
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import ATMOSPHERE_PA, REFERENCE_TEMPERATURE_K
@@ -73,12 +73,26 @@ def temperature_k(used: Used) -> float:
     return used.temperature_k.value or REFERENCE_TEMPERATURE_K
 
 
-def priors_of(readings: Readings, window: Window | Hold, used: Used) -> Priors:
-    """What is known of the nuisance numbers before the hold is looked at."""
-    first, ambient = float(readings.pressure_pa[0]), ambient_pa(used)
-    uneven = _T.uneven_drift * (abs(_zero_speed_pa_s(window)) / (ambient + first))
-    warmth, zero = warmth_sd(first, ambient), window.zero
-    return priors_for(zero.offset_pa, zero.u_pa, warmth, used.volume_m3.value, uneven)
+def priors_of(recording: Recording, window: Window | Hold, used: Used, closed_s: float | None = None) -> Priors:
+    """What is known of the nuisance numbers before the hold is looked at.
+
+    recording: all of it, the zero's drift taken off. closed_s: where the hold begins, if later than the window's.
+    """
+    closed = window.closed_s if closed_s is None else closed_s
+    ambient, zero = ambient_pa(used), window.zero
+    high = ambient + abs(float(np.interp(closed, recording.time_s, recording.pressure_pa)))
+    unseen = _T.zero_drift_pa_per_min / 60.0
+    speed = _T.uneven_drift * abs(_zero_speed_pa_s(window)) if zero.drift_pa is not None else unseen
+    return priors_for(zero.offset_pa, zero.u_pa, _warmth(recording, closed, zero.known_pa, ambient), used.volume_m3.value, speed / high)
+
+
+def _warmth(recording: Recording, closed_s: float, zero_pa: float, ambient: float) -> StartWarmth:
+    """The gas's start temperature, by the filling as far as the log shows it."""
+    size = recording.pressure_pa - zero_pa
+    if recording.time_s.size < DENSE_FROM:
+        start = float(size[int(np.searchsorted(recording.time_s, closed_s - 1e-9))])
+        return waited_warmth(start, ambient, 0.0, recording.sign)
+    return start_warmth(recording.time_s, np.maximum(size + ambient, 1e3), closed_s, ambient, recording.sign)
 
 
 def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:

@@ -5,6 +5,7 @@ what they look at: the curve with its band, the residuals, and when the gas had 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,7 +18,7 @@ from leakdown.fit.search import HoldFit, refit
 from leakdown.physics.balance import NotSolved, throughput_per_volume
 from leakdown.physics.flow import equivalent_hole_m
 from leakdown.tuned import tuned
-from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, Interval, widened
+from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, Interval, mixed, widened
 
 _T = tuned("fit")
 
@@ -73,6 +74,31 @@ def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> SizedLeak:
     return SizedLeak(estimate, found, plausible, rate.complete and found.fit.converged)
 
 
+def mixed_leak(parts: Sequence[tuple[float, SizedLeak]], vessel: Vessel, quote_pa: float) -> SizedLeak:
+    """The size from several fits, (probability, size) each: the first one's, with the interval of all."""
+    first = parts[0][1]
+    if len(parts) == 1:
+        return first
+    rate = mixed([(weight, sized.estimate.rate_pa_s) for weight, sized in parts])
+    seen = rate.value is not None
+    share = mixed([(weight, sized.estimate.viscous_share) for weight, sized in parts])
+    throughput = _times_volume(rate, vessel)
+    detection = max(sized.estimate.detection_rate_pa_s for weight, sized in parts if weight > _T.plain_until)
+    estimate = replace(
+        first.estimate,
+        detected=seen,
+        rate_pa_s=rate,
+        detection_rate_pa_s=detection,
+        throughput_pa_m3_s=throughput,
+        detection_pa_m3_s=detection * vessel.volume_m3 if vessel.volume_m3 else None,
+        hole_m=_hole(throughput, first.found, quote_pa, vessel) if throughput else None,
+        viscous_share=Interval(first.estimate.viscous_share.value, share.low, share.high) if seen else Interval(None, 0.0, 1.0),
+        opening_pa=first.estimate.opening_pa if seen else None,
+    )
+    plausible = tuple(x for _, sized in parts for x in sized.plausible)
+    return replace(first, estimate=estimate, plausible=plausible)
+
+
 def _profiled(found: HoldFit) -> tuple[HoldFit, Profile, Profile]:
     """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
     for _ in range(2):
@@ -102,7 +128,7 @@ def _at_quote(found: HoldFit, x: Array, quote_pa: float) -> float:
     """Loss at the quoted pressure, Pa/s: the model's own rate is that of the plain law."""
     leak = found.model.leak(x)
     at = np.array([found.model.ambient_pa + found.model.sign * quote_pa])
-    flow = float(throughput_per_volume(at, leak, found.model.inward)[0])
+    flow = float(throughput_per_volume(at, leak, found.model.inward, found.model.ambient_pa)[0])
     return max(flow, 0.0)
 
 

@@ -1,13 +1,13 @@
-"""Does the hold look like a leak at all? Score tests for the shapes that a plain leak cannot have.
+"""Odd shapes of a hold beside the plain leak, and score tests that say where a look is worth its time.
 
-Each odd shape is one more direction in which the readings could move. Its score is the fall of chi2 that
-the direction promises on top of the plain fit (Rao's score test), so nothing is refitted unless a shape
-stands out.
+Each direction in which the readings could move has a score: the fall of chi2 that it promises on top of the
+plain fit (Rao's score test), so nothing is refitted unless something is left over.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,33 +22,50 @@ _T = tuned("fit")
 
 @dataclass(frozen=True)
 class OddShape:
-    """The shape that the readings ask for most: its score, its signed size and, for a step, when."""
+    """A shape that is no plain leak: "opening" (closes at a pressure), "growth" (grows or shrinks in time),
+    "pressed" (the pressure opens or shuts it), "creep" (soft hose, vapour) or "step"; its signed size and,
+    for a step, when.
+    """
 
     name: str
-    score: float
     size: float
     time_s: float = 0.0
 
 
-def oddest(found: HoldFit) -> OddShape | None:
-    """The odd shape that stands out of a plain fit, or None. Steps are looked for at every reading."""
-    fit = found.fit
+@dataclass(frozen=True)
+class Jump:
+    """The jump of the reading that would mend a plain fit most: fall of chi2 (readings as they were), size
+    and its standard deviation in Pa, when, and what the residuals would be then."""
+
+    score: float
+    size_pa: float
+    sd_pa: float
+    time_s: float
+    leftover: Array
+
+
+def worth_a_look(found: HoldFit) -> bool:
+    """Whether something is left in the residuals, or was pressed into the priors, that a shape could explain."""
     n = found.model.readings.time_s.size
     if n < _T.shape_from_readings:
-        return None
-    basis = _orthonormal(fit.jacobian[:, found.free])
-    columns = (("opening", OPENING), ("growth", GROWTH), ("creep", fit.parameters.size - 1))
-    candidates = [_scored(name, fit.jacobian[:n, k], fit.residuals[:n], basis[:n]) for name, k in columns]
-    candidates.append(_best_step(found, basis))
-    best, leftover = max(candidates, key=lambda candidate: candidate[0].score)
-    score = best.score * found.inflation  # the test must see the misfit, not what was made of it
-    return replace(best, score=score) if _stands_out(score, leftover[:n], found) else None
+        return False
+    if found.on_priors > _T.look_on_priors:
+        return True
+    basis = _orthonormal(found.fit.jacobian[:, found.free])[:n]
+    columns = (found.fit.jacobian[:n, k] for k in (OPENING, GROWTH))
+    scores = [_scored(column, found.fit.residuals[:n], basis)[0] for column in columns]
+    measured = found.model.readings.noise_pa > 0.0  # a sheet does not say how far its readings scatter
+    unlike = measured and found.misfit > _T.look_misfit
+    return bool(unlike or max(scores) * found.inflation > _T.look_score)
 
 
-def _best_step(found: HoldFit, basis: Array) -> tuple[OddShape, Array]:
-    """The jump of the zero that would mend the residuals most, at any reading but the ends."""
+def biggest_jump(found: HoldFit) -> Jump | None:
+    """The jump that would mend the residuals most, at any reading but the ends; None when there is none."""
     model, residuals = found.model, found.fit.residuals
     n = model.readings.time_s.size
+    if n < _T.shape_from_readings:
+        return None
+    basis = _orthonormal(found.fit.jacobian[:, found.free])
     steps = np.zeros((residuals.size, n))
     steps[:n] = np.tril(np.ones((n, n))) / model.readings.sigma_pa[:, None]
     projected = steps - basis @ (basis.T @ steps)
@@ -58,22 +75,19 @@ def _best_step(found: HoldFit, basis: Array) -> tuple[OddShape, Array]:
     score[[0, -1]] = 0.0
     k = int(np.argmax(score))
     if score[k] == 0.0:
-        return OddShape("step", 0.0, 0.0), residuals
-    size = float(along[k] / norm[k])
-    step = OddShape("step", float(score[k]), size, float(model.readings.time_s[k]))
-    return step, residuals + size * projected[:, k]
+        return None
+    size, scale = float(along[k] / norm[k]), math.sqrt(found.inflation)
+    leftover = (residuals + size * projected[:, k])[:n] * scale
+    return Jump(
+        float(score[k]) * found.inflation, size, 1.0 / (math.sqrt(norm[k]) * scale),
+        float(model.readings.time_s[k]), leftover,
+    )  # fmt: skip
 
 
-def _stands_out(score: float, leftover: Array, found: HoldFit) -> bool:
-    """F test: the fall of chi2 against what would still be left.
-
-    A sheet's few readings must show more, and so must readings that would still wander: slow noise
-    makes steps and bends of its own.
-    """
-    left = (found.misfit * found.dof - score) / max(found.dof - 1.0, 0.5)
-    few = 1.0 + _T.stands_out_more_for_few / max(found.dof, 1.0)
-    needed = _T.stands_out_chi2 * few * max(left, 1.0) * correlation_widening(leftover)
-    return bool(found.dof > 2.0 and score > needed)
+def scatter_after(jump: Jump, found: HoldFit) -> float:
+    """Reduced chi2, correlation included, of the readings once the jump is taken out."""
+    left = float(jump.leftover @ jump.leftover) / max(found.dof - 2.0, 1.0)
+    return max(left * correlation_widening(jump.leftover), 1.0)
 
 
 def rising(found: HoldFit) -> float:
@@ -83,18 +97,18 @@ def rising(found: HoldFit) -> float:
         return 0.0
     others = found.free
     others[RATE] = False
-    climb, _ = _scored("rise", fit.jacobian[:, RATE], fit.residuals, _orthonormal(fit.jacobian[:, others]))
-    return float(np.sqrt(climb.score)) if climb.size < 0 else 0.0
+    score, size = _scored(fit.jacobian[:, RATE], fit.residuals, _orthonormal(fit.jacobian[:, others]))
+    return math.sqrt(score) if size < 0 else 0.0
 
 
-def _scored(name: str, column: Array, residuals: Array, basis: Array) -> tuple[OddShape, Array]:
-    """Score and size of one direction, and the residuals it would leave."""
+def _scored(column: Array, residuals: Array, basis: Array) -> tuple[float, float]:
+    """Score and size of one direction."""
     projected = column - basis @ (basis.T @ column)
     norm = float(projected @ projected)
     if norm < 1e-6 * max(float(column @ column), 1e-12):
-        return OddShape(name, 0.0, 0.0), residuals
+        return 0.0, 0.0
     along = -float(projected @ residuals)
-    return OddShape(name, along**2 / norm, along / norm), residuals + along / norm * projected
+    return along**2 / norm, along / norm
 
 
 def _orthonormal(jacobian: Array) -> Array:

@@ -14,7 +14,7 @@ import numpy as np
 
 from leakdown.analysis import Analysis, MarkEffect
 from leakdown.errors import InputError
-from leakdown.fit.inputs import ambient_pa, temperature_corrected, zero_corrected
+from leakdown.fit.inputs import ambient_pa, priors_of, temperature_corrected, zero_corrected
 from leakdown.fit.model import DRIFT, LOG_TAU, ZERO, HoldModel
 from leakdown.fit.ratio import JointHold, compared
 from leakdown.fit.search import HoldFit, search
@@ -120,7 +120,8 @@ def _fit_of_part(whole: FittedTest, start_s: float, end_s: float, span_s: tuple[
     corrected, _ = temperature_corrected(clean.between(*span_s), analysis.used)
     part = corrected.between(start_s, end_s)
     readings = prepare(part.time_s - start_s, part.pressure_pa, resolution, recording.by_hand)
-    return search(HoldModel(readings, ambient_pa(analysis.used), whole.inward, model.quote_pa, model.priors))
+    priors = priors_of(clean, analysis.hold, analysis.used, start_s)
+    return search(HoldModel(readings, ambient_pa(analysis.used), whole.inward, model.quote_pa, priors))
 
 
 def _hold_within(whole: FittedTest, start_s: float, end_s: float) -> tuple[float, float] | None:

@@ -104,7 +104,7 @@ def _fitted(window: Window, used: Used, settings: Settings) -> WindowFit:
     vessel = Vessel(used.volume_m3.value, used.volume_u_m3.value, temperature_k(used), settings.discharge_coefficient)
 
     def chosen(ambient: float, near: ChosenFit | None = None) -> ChosenFit:
-        priors = priors_of(readings, window, used)
+        priors = priors_of(steady, window, used)
         inward = recording.direction == "vacuum"
         model = HoldModel(readings, ambient, inward, settings.quote_pa, priors)
         return choose(model, settings.quote_pa, vessel, near)
@@ -112,6 +112,6 @@ def _fitted(window: Window, used: Used, settings: Settings) -> WindowFit:
     found = chosen(ambient_pa(used))
     high_place: float = _T.high_place_pa
     if used.barometer_pa.source == "assumed" and part.pressure_pa.min() > -_T.deepest * high_place:
-        found = widened_by(found, chosen(high_place, found))
+        found = widened_by(found, chosen(high_place, found), vessel, settings.quote_pa)
     fitted = WindowFit(window, part, used, warmed_k, found)
     return replace(fitted, chosen=replace(found, odd=None, sized=None)) if fitted.frozen else fitted

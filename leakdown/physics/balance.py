@@ -10,9 +10,11 @@ Written with p and n = m R T_w / V (the pressure the gas would have at wall temp
     dn/dt = -F            dp/dt = -gamma theta F + (p_ref/tau) (theta_w - theta)      (theta -> 1 for inflow)
 
 F is the leak's throughput per volume at T_w (Pa/s): viscous k (p^2 - p_b^2)/theta plus orifice
-a p psi(p_b/p)/sqrt(theta), upstream gas at its own temperature. tau is the thermal time constant
-m c_v/(hA) with the gas at p_ref; theta_w = 1 + drift * t lets the walls warm or cool. tau -> 0 is the
-isothermal law, tau -> infinity the adiabatic one.
+a p psi(p_b/p)/sqrt(theta), upstream gas at its own temperature, times exp(pressed |p - p_ref|) for a gap that
+the pressure opens or shuts. tau is the thermal time constant m c_v/(hA) with the gas at p_ref and 10 K from
+its walls; of its hA the share `convection` goes with the fourth root of that difference (free convection;
+laminar, Churchill and Chu), the rest is constant (conduction). theta_w = 1 + drift * t lets the walls warm or
+cool. tau -> 0 is the isothermal law, tau -> infinity the adiabatic one.
 
 Solved on a fixed mesh by the 4th-order Lobatto IIIA rule (Hermite-Simpson) with one Newton iteration
 over the whole mesh: every parameter's sensitivity then costs one more right-hand side of the same
@@ -31,16 +33,24 @@ from leakdown.physics.flow import CRITICAL_RATIO
 from leakdown.tuned import tuned
 
 Array = NDArray[np.float64]
-PARAMETERS = ("viscous", "orifice", "start", "warmth", "relaxation", "back", "drift", "growth")
+PARAMETERS = (
+    *("viscous", "orifice", "start", "warmth", "relaxation"),
+    *("back", "drift", "growth", "pressed", "convection"),
+)
 """Order of the sensitivities: k_v/V 1/(Pa s), a = C_d A sqrt(R T_w)/V 1/s, p0 Pa abs, theta0 - 1,
-1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s."""
+1/tau 1/s, p_b Pa abs, wall drift 1/s, growth of the leak 1/s, what pressure does to its gap 1/Pa, share of
+free convection in the heat exchange."""
 
-_VISCOUS, _ORIFICE, _START, _WARMTH, _RELAXATION, _BACK, _DRIFT, _GROWTH = range(8)
+_VISCOUS, _ORIFICE, _START, _WARMTH, _RELAXATION, _BACK, _DRIFT, _GROWTH, _PRESSED, _CONVECTION = range(10)
+_STATES, _PARAMETERS = 2, len(PARAMETERS)
 _T = tuned("physics")
 _LAMINAR_BELOW_PA: float = _T.laminar_below_pa
 _NEWTON_STOP_PA: float = _T.newton_stop_pa
 _MAX_NEWTON = 25
 _EYE = np.eye(2)
+_CONVECTED_AT = 10.0 / 293.15  # relative temperature difference at which tau is stated
+_STILL = 1e-4  # below this one (0.03 K) free convection is rounded off
+_CONVECTION_POWER = 0.25
 
 
 @dataclass(frozen=True)
@@ -55,6 +65,8 @@ class Leak:
     back: float = 101_325.0
     drift: float = 0.0
     growth: float = 0.0
+    pressed: float = 0.0
+    convection: float = 0.0
 
     def array(self) -> Array:
         """The values in the order of `PARAMETERS`."""
@@ -63,7 +75,7 @@ class Leak:
 
 @dataclass(frozen=True)
 class Path:
-    """A solved decay on the mesh: states (m, 2) = n, p in Pa abs; their rates; sensitivities (m, 2, 8)."""
+    """A solved decay on the mesh: states (m, 2) = n, p in Pa abs; their rates; sensitivities (m, 2, 10)."""
 
     state: Array
     rate: Array
@@ -75,12 +87,16 @@ class NotSolved(ArithmeticError):
     """The balance has no solution for these parameters (the fit steps back; users never see this)."""
 
 
-def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool) -> Array:
-    """Settled F(p) in Pa/s (theta = 1, no growth): how fast the pressure moves once the gas is at T_w."""
+def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool, ambient_pa: float | None = None) -> Array:
+    """Settled F(p) in Pa/s (theta = 1, no growth): how fast the pressure moves once the gas is at T_w.
+
+    ambient_pa: abs, from which a gap that pressure changes counts it; None: the leak's back pressure.
+    """
     p = np.asarray(pressure_pa, dtype=float)
     high, low = (leak.back, p) if inward else (p, leak.back)
     orifice, _, _ = _orifice(np.full_like(p, 1.0) * high, np.full_like(p, 1.0) * low)
-    return leak.viscous * (np.square(high) - np.square(low)) + leak.orifice * orifice
+    opened = np.exp(leak.pressed * np.abs(p - (leak.back if ambient_pa is None else ambient_pa)))
+    return opened * (leak.viscous * (np.square(high) - np.square(low)) + leak.orifice * orifice)
 
 
 def flow_per_geometry(pressure_pa: float, ambient_pa: float, inward: bool) -> tuple[float, float]:
@@ -91,14 +107,16 @@ def flow_per_geometry(pressure_pa: float, ambient_pa: float, inward: bool) -> tu
     return float(weep[0]), float(hole[0])
 
 
-def settled_pressure(time_s: Array, leak: Leak, inward: bool, start_pa: float) -> Array:
+def settled_pressure(
+    time_s: Array, leak: Leak, inward: bool, start_pa: float, ambient_pa: float | None = None
+) -> Array:
     """Isothermal decay p(t) in Pa abs from `start_pa` (abs), by quadrature of dt = dp/F(p).
 
     Holds once the gas is at wall temperature and for a leak that does not change; 0.02 % of the drop.
     """
     fraction = np.linspace(0.0, 1.0, 240) ** 2
     p = leak.back + (start_pa - leak.back) * (1.0 - fraction)
-    flow = np.abs(throughput_per_volume(p, leak, inward)) + 1e-9
+    flow = np.abs(throughput_per_volume(p, leak, inward, ambient_pa)) + 1e-9
     t = np.concatenate(([0.0], np.cumsum(np.abs(np.diff(p)) * 2.0 / (flow[1:] + flow[:-1]))))
     return np.interp(time_s, t, p)
 
@@ -190,50 +208,63 @@ class Balance:
         return path
 
     def at_readings(self, path: Path) -> tuple[Array, Array]:
-        """Absolute pressure (n,) at the reading times and its sensitivities (n, 8)."""
+        """Absolute pressure (n,) at the reading times and its sensitivities (n, 10)."""
         value = self._hermite @ np.concatenate((path.state[:, 1], path.rate[:, 1]))
         return value, self._hermite @ np.concatenate((path.state_by[:, 1], path.rate_by[:, 1]))
 
     def _first_guess(self, leak: Leak) -> Array:
         """The settled decay plus the dying start temperature."""
-        n = settled_pressure(self.mesh_s, leak, self.inward, leak.start / (1.0 + leak.warmth))
+        n = settled_pressure(self.mesh_s, leak, self.inward, leak.start / (1.0 + leak.warmth), self.ambient_pa)
         theta = 1.0 + leak.warmth * np.exp(-leak.relaxation * self.mesh_s)
         return np.stack([n, n * theta], axis=1)
 
     def _rates(self, t: Array, y: Array, leak: Leak) -> tuple[Array, Array]:
-        """f (m, 2) and its slopes (m, 2, 10): by the two states, then by the eight parameters."""
+        """f (m, 2) and its slopes (m, 2, 12): by the two states, then by the ten parameters."""
         n, p = y[:, 0], y[:, 1]
         theta = p / n
         flow = self._flow(n, p, leak)
-        scale = 1.0 + leak.growth * t
+        away = np.abs(p - self.ambient_pa)
+        scale = (1.0 + leak.growth * t) * np.exp(leak.pressed * away)
         total = scale * flow.total
-        heat = self.ambient_pa * leak.relaxation
-        warmer = 1.0 + leak.drift * t - theta  # walls than gas
+        heat, by_warmer, by_convection = self._heat(1.0 + leak.drift * t - theta, leak)
         # what a unit of F does to n and to p
         f = np.empty((t.size, 2))
         f[:, 0] = 1.0 if self.inward else -1.0
         f[:, 1] = GAMMA if self.inward else -GAMMA * theta
-        slopes = f[:, :, None] * self._slopes_of_flow(t, scale, flow)[:, None, :]
+        slopes_of_flow = self._slopes_of_flow(t, scale, flow)
+        slopes_of_flow[:, 1] += leak.pressed * np.sign(p - self.ambient_pa) * total
+        slopes_of_flow[:, _STATES + _PRESSED] = away * total
+        slopes_of_flow[:, _STATES + _GROWTH] = t * np.exp(leak.pressed * away) * flow.total
+        slopes = f[:, :, None] * slopes_of_flow[:, None, :]
         f *= total[:, None]
-        f[:, 1] += heat * warmer
-        slopes[:, 1, 0] += heat * theta / n
-        slopes[:, 1, 1] -= heat / n
+        f[:, 1] += heat
+        slopes[:, 1, 0] += by_warmer * theta / n
+        slopes[:, 1, 1] -= by_warmer / n
         if not self.inward:
             slopes[:, 1, 0] += GAMMA * theta / n * total
             slopes[:, 1, 1] -= GAMMA / n * total
-        slopes[:, 1, 2 + _RELAXATION] = self.ambient_pa * warmer
-        slopes[:, 1, 2 + _DRIFT] = heat * t
+        slopes[:, 1, _STATES + _RELAXATION] = heat / leak.relaxation
+        slopes[:, 1, _STATES + _DRIFT] = by_warmer * t
+        slopes[:, 1, _STATES + _CONVECTION] = by_convection
         return f, slopes
+
+    def _heat(self, warmer: Array, leak: Leak) -> tuple[Array, Array, Array]:
+        """Pa/s that the walls, `warmer` (relative) than the gas, give it; its slopes by that and by the share."""
+        full, share = self.ambient_pa * leak.relaxation, leak.convection
+        apart = (np.square(warmer) + _STILL**2) / _CONVECTED_AT**2
+        free = apart ** (0.5 * _CONVECTION_POWER)
+        bend = _CONVECTION_POWER * np.square(warmer) / (np.square(warmer) + _STILL**2)
+        by_warmer = full * ((1.0 - share) + share * free * (1.0 + bend))
+        return full * warmer * ((1.0 - share) + share * free), by_warmer, full * warmer * (free - 1.0)
 
     @staticmethod
     def _slopes_of_flow(t: Array, scale: Array, flow: _Flow) -> Array:
-        """(m, 10) slopes of F in the order of `_rates`."""
-        slopes = np.zeros((t.size, 10))
+        """(m, 12) slopes of F in the order of `_rates`, of a leak of that scale."""
+        slopes = np.zeros((t.size, _STATES + _PARAMETERS))
         slopes[:, 0], slopes[:, 1] = flow.by_n, flow.by_p
-        slopes[:, 2 + _VISCOUS], slopes[:, 2 + _ORIFICE] = flow.per_viscous, flow.per_orifice
-        slopes[:, 2 + _BACK] = flow.by_back
+        slopes[:, _STATES + _VISCOUS], slopes[:, _STATES + _ORIFICE] = flow.per_viscous, flow.per_orifice
+        slopes[:, _STATES + _BACK] = flow.by_back
         slopes *= scale[:, None]
-        slopes[:, 2 + _GROWTH] = t * flow.total
         return slopes
 
     def _flow(self, n: Array, p: Array, leak: Leak) -> _Flow:
@@ -261,7 +292,7 @@ class Balance:
         """One Newton step of all Hermite-Simpson conditions at once, sensitivities included.
 
         Each interval is an affine map y[i+1] = carry y[i] + source, whose columns are the Newton
-        correction and the eight sensitivities; the largest correction (Pa) is returned beside the path.
+        correction and the ten sensitivities; the largest correction (Pa) is returned beside the path.
         """
         h = self._step[:, None]
         f, slopes = self._rates(self.mesh_s, y, leak)
@@ -269,7 +300,7 @@ class Balance:
         fm, mid = self._rates(self._middle_s, middle, leak)
         gap = y[:-1] - y[1:] + h / 6.0 * (f[:-1] + 4.0 * fm + f[1:])
         maps = self._maps(gap, slopes, mid)
-        first = np.zeros((1, 2, 9))
+        first = np.zeros((1, _STATES, 1 + _PARAMETERS))
         first[0, 0, 1 + _START], first[0, 1, 1 + _START] = 1.0 / (1.0 + leak.warmth), 1.0
         first[0, 0, 1 + _WARMTH] = -leak.start / (1.0 + leak.warmth) ** 2
         maps[0, :, 2:] += maps[0, :, :2] @ first[0]
@@ -280,7 +311,7 @@ class Balance:
         return path, float(np.abs(change).max())
 
     def _maps(self, gap: Array, slopes: Array, mid: Array) -> Array:
-        """(m - 1, 2, 11) the affine map of each interval: carry (2, 2) and source (2, 9).
+        """(m - 1, 2, 13) the affine map of each interval: carry (2, 2) and source (2, 11).
 
         gap: the conditions' residuals. slopes, mid: those of the mesh points and of the middles.
         """
@@ -288,7 +319,7 @@ class Balance:
         across = 3.0 * sixth * mid[:, :, :2]
         near = sixth * (slopes[:-1] + 2.0 * mid + across @ slopes[:-1])
         far = sixth * (slopes[1:] + 2.0 * mid - across @ slopes[1:])
-        maps = np.empty((gap.shape[0], 2, 11))
+        maps = np.empty((gap.shape[0], _STATES, _STATES + 1 + _PARAMETERS))
         maps[:, :, :2] = _EYE + near[:, :, :2]
         maps[:, :, 2] = gap
         maps[:, :, 3:] = near[:, :, 2:] + far[:, :, 2:]

@@ -186,8 +186,14 @@ SLOPES = {
     "reseating above the room": (False, Leak(3e-8, 0.01, ROOM_PA + 40e3, 0.01, 0.7, ROOM_PA + 15e3)),
     "choked all the way": (True, Leak(0.0, 0.004, ROOM_PA - 70e3, -0.01, 0.4)),
     "fast": (False, Leak(1e-7, 0.15, ROOM_PA + 40e3, 0.02, 0.7)),
+    "a lip, free convection": (
+        False,
+        Leak(3e-8, 0.01, ROOM_PA + 40e3, 0.05, 0.7, growth=1e-3, pressed=2e-5, convection=0.5),
+    ),
+    "the same under vacuum": (True, Leak(3e-8, 0.01, ROOM_PA - 40e3, -0.05, 0.7, pressed=-3e-5, convection=0.8)),
 }
 STEP = dict(viscous=1e-11, orifice=1e-6, start=1.0, warmth=1e-5, relaxation=1e-5, back=1.0, drift=1e-8, growth=1e-6)
+STEP |= dict(pressed=1e-9, convection=1e-4)
 
 
 @pytest.mark.parametrize("case", SLOPES)

@@ -1,0 +1,1 @@
+"""How good are the answers, regime by regime: `python -m tests.study [REGIME...]`. See `regimes`."""
