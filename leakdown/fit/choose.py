@@ -188,6 +188,9 @@ def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
 
 def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[np.ndarray]:
     starts = [plain.fit.parameters.copy()]
+    if shape == "creep":  # all that is lost may be what hose or vapour gave back
+        starts.append(model.start())
+        starts[-1][RATE] = 0.0
     if shape == "opening":
         end = abs(float(model.readings.pressure_pa[-1]))
         for part, speed in _T.closing_starts:

@@ -16,6 +16,8 @@ from leakdown.fit.least_squares import inside
 from leakdown.uncertainty import normal_cdf
 
 _LOG_2PI = math.log(2.0 * math.pi)
+_AT_BOUND = 1e-9
+_BOX = 2.0 * math.pi  # curvature of the normal density that has the volume of a box of width 1
 
 
 def log_volume(residuals: Array, jacobian: Array, x: Array, lower: Array, upper: Array) -> float:
@@ -26,10 +28,10 @@ def log_volume(residuals: Array, jacobian: Array, x: Array, lower: Array, upper:
     """
     moves = upper > lower
     hessian, gradient = jacobian.T @ jacobian, jacobian.T @ residuals
-    free = inside(x, lower, upper)
     width = np.where(moves, upper - lower, 1.0)
-    # a direction that nothing curves must not be wider than its box (12: variance of a uniform density)
-    scaled = hessian * np.outer(width, width) + np.diag(np.where(moves, 12.0, 1.0))
+    free = inside(x, lower + _AT_BOUND * width, upper - _AT_BOUND * width)
+    # a direction that nothing curves is as wide as its box
+    scaled = hessian * np.outer(width, width) + _BOX * np.diag(np.where(moves, 1.0, 0.0))
     at = np.flatnonzero(free)
     block = scaled[np.ix_(at, at)]
     volume = 0.0
@@ -49,12 +51,18 @@ def log_volume(residuals: Array, jacobian: Array, x: Array, lower: Array, upper:
 
 def _beside_a_bound(scaled: Array, free: Array, k: int, push: float) -> float:
     """Logarithm of the integral of exp(-push u - curve u^2 / 2) over u in 0..1, the free ones following."""
-    curve = float(scaled[k, k])
+    curve = float(scaled[k, k]) - _BOX
     if free.size:
         along = scaled[np.ix_(free, [k])][:, 0]
         curve -= float(along @ np.linalg.solve(scaled[np.ix_(free, free)], along))
-    curve = max(curve, 12.0)
-    z = push / math.sqrt(2.0 * curve)
-    # scaled complementary error function; its asymptote where the plain product would overflow
-    tail = math.exp(z * z) * math.erfc(z) if z < 5.0 else 1.0 / (z * math.sqrt(math.pi)) * (1.0 - 0.5 / z**2)
-    return 0.5 * math.log(math.pi / (2.0 * curve)) + math.log(tail)
+    curve = max(curve, 1e-3)
+    root = math.sqrt(2.0 * curve)
+    whole = _scaled_erfc(push / root) - math.exp(-push - 0.5 * curve) * _scaled_erfc((push + curve) / root)
+    return 0.5 * math.log(math.pi / (2.0 * curve)) + math.log(max(whole, 1e-300))
+
+
+def _scaled_erfc(z: float) -> float:
+    """exp(z^2) erfc(z) for z >= 0; its asymptotic series where the product would overflow."""
+    if z < 8.0:
+        return math.exp(z * z) * math.erfc(z)
+    return (1.0 - 0.5 / z**2 + 0.75 / z**4) / (z * math.sqrt(math.pi))

@@ -13,7 +13,7 @@ import numpy as np
 from leakdown.analysis import Array, Curve, LeakEstimate
 from leakdown.fit.interval import Profile
 from leakdown.fit.least_squares import scaled_variance
-from leakdown.fit.model import CREEP, GROWTH, LOG_TAU, OPENING, RATE, SHARE, START, WARMTH
+from leakdown.fit.model import CREEP, DRIFT, GROWTH, LOG_TAU, OPENING, RATE, RUBBER, SHARE, START, WARMTH
 from leakdown.fit.search import HoldFit, refit
 from leakdown.physics.balance import NotSolved, throughput_per_volume
 from leakdown.physics.flow import equivalent_hole_m
@@ -135,7 +135,10 @@ def _at_quote(found: HoldFit, x: Array, quote_pa: float) -> float:
 def _sd_when_tight(found: HoldFit) -> float:
     """Standard deviation of the rate that the same readings would give on a tight circuit (Pa/s)."""
     x = found.fit.parameters.copy()
-    x[RATE] = x[OPENING] = x[GROWTH] = 0.0
+    x[[RATE, OPENING, GROWTH]] = 0.0
+    # as much of them as is usual: there the tail of their priors has the slope of its standard deviation
+    known = found.model.priors
+    x[RUBBER], x[DRIFT] = 0.5 * found.model.sign * _T.rubber_sd_pa, 0.5 * known.drift_sd
     _, jacobian = found.model(x)
     free = found.upper > found.lower
     free[[OPENING, GROWTH]] = False

@@ -27,6 +27,7 @@ from leakdown.physics.balance import (
     NotSolved,
     Path,
     flow_per_geometry,
+    pressing,
     throughput_per_volume,
 )
 from leakdown.tuned import tuned
@@ -47,6 +48,10 @@ KNOWN = np.array([SHARE, WARMTH, LOG_TAU, ZERO, DRIFT, PRESSED, CONVECTION, *ran
 """Parameters with a prior, in the order of the prior rows."""
 
 
+_SELDOM = np.flatnonzero(np.isin(KNOWN, (DRIFT, PRESSED, RUBBER)))
+_CORE = 0.1
+
+
 class HoldModel:
     """Residuals of `readings` (time from the start of the hold) and their Jacobian, priors included.
 
@@ -65,6 +70,7 @@ class HoldModel:
         self._viscous_at_quote, self._orifice_at_quote = flow_per_geometry(
             ambient_pa + self.sign * quote_pa, ambient_pa, inward
         )
+        self._pressed_at_quote = float(pressing(np.array([quote_pa]), inward, ambient_pa)[0][0])
         self._creep = self._settling(readings.time_s)
         self._last: tuple[Array, Path] | None = None
 
@@ -80,7 +86,7 @@ class HoldModel:
             back=self.ambient_pa + self.sign * x[OPENING],
             drift=x[DRIFT],
             growth=x[GROWTH],
-            pressed=x[PRESSED] / self.quote_pa,
+            pressed=x[PRESSED] / self._pressed_at_quote,
             convection=x[CONVECTION],
         )
 
@@ -95,7 +101,8 @@ class HoldModel:
         ends = 1.0 + self.sign * min(first, 0.9 * self.ambient_pa) / self.ambient_pa
         high[WARMTH] = _T.warmth_most * abs(isentropic_temperature_ratio(ends) - 1.0)
         low[LOG_TAU], high[LOG_TAU] = (math.log(tau_s) for tau_s in _T.tau_range_s)
-        high[ZERO] = high[RUBBER:] = _T.offset_most_pa
+        high[ZERO] = _T.offset_most_pa
+        high[RUBBER:] = 3.0 * _T.offset_most_pa
         high[DRIFT] = _T.drift_most_1_s
         high[PRESSED] = _T.pressed_most * self.priors.pressed_sd
         for both_ways in (WARMTH, ZERO, DRIFT, PRESSED, slice(RUBBER, None)):
@@ -125,6 +132,7 @@ class HoldModel:
         guess = np.zeros(len(NAMES))
         guess[[RATE, SHARE, START]] = rate, share, opened
         guess[[LOG_TAU, ZERO, CONVECTION]] = self.priors.log_tau, self.priors.zero_pa, _T.convection
+        guess[WARMTH] = self.priors.warmth.likeliest(self.priors.log_tau)
         return guess
 
     def start_closing(self, opening_pa: float, share: float = 0.5) -> Array:
@@ -169,7 +177,7 @@ class HoldModel:
         by[4, LOG_TAU] = -math.exp(-x[LOG_TAU])
         by[5, OPENING] = self.sign
         by[:2, PRESSED] = -x[RATE] * x[SHARE] * viscous, -x[RATE] * (1.0 - x[SHARE]) * orifice
-        by[8, PRESSED], by[9, CONVECTION] = 1.0 / self.quote_pa, 1.0
+        by[8, PRESSED], by[9, CONVECTION] = 1.0 / self._pressed_at_quote, 1.0
         return by
 
     def _solve(self, x: Array) -> Path:
@@ -201,15 +209,26 @@ class HoldModel:
         """Standard deviations of the priors, in the order of `KNOWN`."""
         k = self.priors
         tau_sd = k.log_tau_sd if x[LOG_TAU] > k.log_tau else _LOG_TAU_SD_BELOW
-        before = [_SHARE_SD, k.warmth.deviation(float(x[LOG_TAU])), tau_sd, k.zero_sd_pa, k.drift_sd, k.pressed_sd]
-        return np.array([*before, _T.convection_sd, _T.rubber_sd_pa, *k.creep_sd_pa])
+        # a turbulent path, a C_d that grows and a lip that lifts all pass more under more pressure; and
+        # what rubber gives way is lost; a little the other way after a higher pressure before
+        pressed = k.pressed_sd if x[PRESSED] >= 0.0 else _T.pressed_other_share * k.pressed_sd
+        rubber = _T.rubber_sd_pa if x[RUBBER] * self.sign >= 0.0 else _T.rubber_back_sd_pa
+        before = [_SHARE_SD, k.warmth.deviation(float(x[LOG_TAU])), tau_sd, k.zero_sd_pa, k.drift_sd, pressed]
+        return np.array([*before, _T.convection_sd, rubber, *k.creep_sd_pa])
 
     def _prior_rows(self, x: Array) -> tuple[Array, Array]:
         k, sd = self.priors, self.prior_sd(x)
         centre = np.array([0.5, 0.0, k.log_tau, k.zero_pa, 0.0, 0.0, _T.convection, 0.0, *[0.0] * _CREEP_S.size])
         rows = (x[KNOWN] - centre) / sd
+        slope = 1.0 / sd
+        # most rigs drift and creep little, a few much: tails of exp(-x/sd), rounded off at a tenth of it
+        ends = np.sqrt(np.square(rows[_SELDOM]) + _CORE**2)
+        cost = np.sqrt(2.0 * (ends - _CORE))
+        at_zero = cost < 1e-6
+        slope[_SELDOM] *= np.where(at_zero, 1.0 / math.sqrt(_CORE), np.abs(rows[_SELDOM]) / ends / np.where(at_zero, 1.0, cost))
+        rows[_SELDOM] = np.sign(rows[_SELDOM]) * cost
         jac = np.zeros((sd.size, len(NAMES)))
-        jac[np.arange(sd.size), KNOWN] = 1.0 / sd
+        jac[np.arange(sd.size), KNOWN] = slope
         rows[1], jac[1, WARMTH], jac[1, LOG_TAU] = k.warmth.at(float(x[LOG_TAU]), float(x[WARMTH]))
         return rows, jac
 

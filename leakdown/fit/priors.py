@@ -46,6 +46,10 @@ class StartWarmth:
         by_tau = (known * known_slope + part * part * unseen * unseen_slope) / deviation
         return away / deviation, 1.0 / deviation, -(slope + away * by_tau / deviation) / deviation
 
+    def likeliest(self, log_tau: float) -> float:
+        """The centre for one time constant."""
+        return _between(log_tau, self.centre)[0]
+
     def deviation(self, log_tau: float) -> float:
         """Standard deviation on the likelier side."""
         return math.hypot(_between(log_tau, self.known)[0], _between(log_tau, self.unseen)[0])

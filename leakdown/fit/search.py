@@ -1,8 +1,8 @@
 """From readings to the best fit of the hold model, with the readings' own scatter as the judge.
 
 A start near the wrong law can end in a false valley (a slow gas temperature that imitates another flow
-law). Every search therefore begins with the gas held near the walls, and a result that leans hard on its
-priors is searched again from four corners.
+law). Every search therefore begins with the gas held as warm as its filling left
+it, and a result that leans hard on its priors is searched again from other corners and as a tight circuit.
 """
 
 from __future__ import annotations
@@ -99,7 +99,10 @@ def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
         other = _near_the_walls(model, lower, upper, tau, share)
         if not any(_same_place(other, known) for known in near):
             near.append(other)
-    fits = [fit, *(refit(model, start.parameters, lower, upper) for start in near[1:])]
+    tight = model.start()
+    tight[RATE] = 0.0  # all that is lost may be what the gas gives back
+    starts = [tight, *(start.parameters for start in near[1:])]
+    fits = [fit, *(refit(model, start, lower, upper) for start in starts)]
     return min(fits, key=lambda f: (not f.converged, f.chi2))
 
 
@@ -125,6 +128,7 @@ def _near_the_walls(model: HoldModel, lower: Array, upper: Array, tau: float, sh
     """The fit with the gas held near its walls, from one thermal time constant (over its centre) and law."""
     x = model.start(share)
     x[LOG_TAU] += math.log(tau)
+    x[WARMTH] = model.priors.warmth.likeliest(float(x[LOG_TAU]))
     low, high = lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]

@@ -65,23 +65,24 @@ def biggest_jump(found: HoldFit) -> Jump | None:
     n = model.readings.time_s.size
     if n < _T.shape_from_readings:
         return None
-    basis = _orthonormal(found.fit.jacobian[:, found.free])
+    as_read = np.ones(residuals.size)
+    as_read[:n] = math.sqrt(found.inflation)  # the test must see the misfit, not what was made of it
+    basis = _orthonormal(found.fit.jacobian[:, found.free] * as_read[:, None])
+    left = residuals * as_read
+    left = left - basis @ (basis.T @ left)
     steps = np.zeros((residuals.size, n))
-    steps[:n] = np.tril(np.ones((n, n))) / model.readings.sigma_pa[:, None]
+    steps[:n] = np.tril(np.ones((n, n))) / (model.readings.sigma_pa / as_read[:n])[:, None]
     projected = steps - basis @ (basis.T @ steps)
     norm = np.einsum("ij,ij->j", projected, projected)
-    along = -(projected.T @ residuals)
+    along = -(projected.T @ left)
     score = np.where(norm > 1e-6, along**2 / np.maximum(norm, 1e-6), 0.0)
-    score[[0, -1]] = 0.0
+    score[-1], score[model.readings.time_s < _T.jump_after_s] = 0.0, 0.0  # the valve itself jumps when shut
     k = int(np.argmax(score))
     if score[k] == 0.0:
         return None
-    size, scale = float(along[k] / norm[k]), math.sqrt(found.inflation)
-    leftover = (residuals + size * projected[:, k])[:n] * scale
-    return Jump(
-        float(score[k]) * found.inflation, size, 1.0 / (math.sqrt(norm[k]) * scale),
-        float(model.readings.time_s[k]), leftover,
-    )  # fmt: skip
+    size = float(along[k] / norm[k])
+    leftover = (left + size * projected[:, k])[:n]
+    return Jump(float(score[k]), size, 1.0 / math.sqrt(norm[k]), float(model.readings.time_s[k]), leftover)
 
 
 def scatter_after(jump: Jump, found: HoldFit) -> float:

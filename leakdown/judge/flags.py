@@ -24,6 +24,7 @@ _flag = partial(Flag.of, "judge")
 
 OF_THE_SIZE = frozenset(
     {"levels-off", "step", "fast-leak", "leak-shrinks", "leak-grows", "quoted-outside", "creep", "no-fit"}
+    | {"opened-by-pressure", "shut-by-pressure"}
 )
 
 
@@ -79,8 +80,13 @@ def _about_shape(seen: FlagInputs) -> Iterator[Flag]:
     if odd.name == "step":
         yield _flag("step/odd", by=seen.shown(odd.size), at=odd.time_s)
         return
-    growth = "leak-grows" if odd.size > 0 else "leak-shrinks"
-    code = {"opening": "levels-off", "creep": "creep"}.get(odd.name, growth)
+    more, less = {
+        "growth": ("leak-grows", "leak-shrinks"),
+        "pressed": ("opened-by-pressure", "shut-by-pressure"),
+        "opening": ("levels-off", "levels-off"),
+        "creep": ("creep", "creep"),
+    }[odd.name]
+    code = more if odd.size > 0 else less
     opening = leak.opening_pa if leak else None
     level = seen.shown(opening) if opening is not None else "the end pressure"
     vapour = texts("judge")["vapour"] if seen.recording.direction == "vacuum" else ""

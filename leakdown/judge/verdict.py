@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from leakdown.analysis import Array, Hold, Limit, Verdict
+from leakdown.analysis import Hold, Limit, Verdict
 from leakdown.fit.inputs import temperature_k
-from leakdown.fit.model import HoldModel
 from leakdown.judge.limits import WHOSE, decided_word
+from leakdown.judge.loss import plainly_over, settled_loss
 from leakdown.judge.window_fit import WindowFit
-from leakdown.physics.balance import NotSolved, settled_pressure
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, standard_cm3_per_min
 from leakdown.tuned import tuned
-from leakdown.uncertainty import Z_95, Interval
+from leakdown.uncertainty import Interval
 
 _T = tuned("judge")
 
@@ -56,14 +53,19 @@ def _unit(fitted: WindowFit) -> str:
 def _compared(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
     if limit.kind == "rate":
         return _judge_rate(limit, fitted, hold)
-    seen = _drop_read(limit, fitted, hold)
-    if seen is not None:
-        return _decided(limit, seen, "reading", fitted, hold)
-    predicted = _drop_predicted(limit, fitted, hold)
-    if predicted is None:
+    fallen = plainly_over(limit, fitted)
+    if fallen is not None:
+        return _decided(limit, fallen, "reading", fitted, hold)
+    lost = settled_loss(limit, fitted, hold)
+    if lost is None:
         why = "The hold is too short for this limit and no leak model fits it."
         return _undecided(limit, why, _longer(limit, _unit(fitted)))
-    return _decided(limit, predicted, "model", fitted, hold)
+    verdict = _decided(limit, lost.measured, lost.basis, fitted, hold)
+    odd = fitted.chosen.odd
+    if verdict.word == "pass" and lost.basis == "model" and odd is not None and odd.name != "step":
+        why = "What was read does not reach over the limit's time, and it does not fall as a plain leak does."
+        return _undecided(limit, why, _longer(limit, _unit(fitted)))
+    return verdict
 
 
 def _judge_rate(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
@@ -85,103 +87,6 @@ def _decided(limit: Limit, measured: Interval, basis: str, fitted: WindowFit, ho
 
 def _allowed(limit: Limit) -> float:
     return limit.drop_pa if limit.kind == "drop" else limit.rate_pa_m3_s
-
-
-def _drop_read(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
-    """The drop over the limit's time read off the hold, when the hold covers it."""
-    if fitted.leak is not None:
-        try:
-            return _drop_on_fit(fitted, hold, limit.start_pa, limit.time_s)
-        except NotSolved:
-            return None
-    t, size = fitted.part.time_s, fitted.size_pa
-    inside = (t >= hold.start_s) & (t <= hold.end_s)
-    begin = hold.start_s if limit.start_pa is None else _passes(t[inside], size[inside], limit.start_pa)
-    if begin is None or begin + limit.time_s > hold.end_s + 1e-6:
-        return None
-    readings = fitted.chosen.found.model.readings
-    sigma_pa = math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
-    first, u_first = _level(t, size, begin, sigma_pa)
-    last, u_last = _level(t, size, begin + limit.time_s, sigma_pa)
-    start = first if limit.start_pa is None else limit.start_pa
-    half = Z_95 * float(np.hypot(u_first, u_last))
-    drop = start - last
-    return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
-
-
-def _drop_on_fit(fitted: WindowFit, hold: Hold, start_pa: float | None, time_s: float) -> Interval | None:
-    """Loss (Pa) over `time_s` from `start_pa` or the settled start; None where the hold ends first.
-
-    The interval is the fit's covariance carried through both ends and through the moment at which the
-    decay passes `start_pa`.
-    """
-    found = fitted.chosen.found
-    span = float(found.model.readings.time_s[-1])
-    settled = hold.start_s - hold.closed_s
-    fine = np.linspace(0.0, span, 400)
-    if start_pa is not None:
-        start = float(_fitted_size(fitted, np.array([settled, span]))[0])
-        if _T.starts_near * start_pa <= start < start_pa:  # its own start can stand for the level
-            start_pa = None
-    begin: float | None = settled
-    if start_pa is not None:
-        inside = fine >= settled - 1e-9
-        begin = _passes(fine[inside], _fitted_size(fitted, fine)[inside], start_pa)
-    if begin is None or begin + time_s > span + 1e-6:
-        return None
-    end = min(begin + time_s, span)
-    times = np.array([begin, min(begin + 1e-3 * span, span), end - 1e-3 * span, end, span])
-    value, jacobian = found.model.at_times(times).predict(found.fit.parameters)
-    size = found.model.sign * (value - fitted.zero_pa)
-    early, late = size[0] - size[1], size[2] - size[3]
-    timing = 1.0 if start_pa is None else late / max(early, 1e-9)
-    along = jacobian[3] - timing * jacobian[0]
-    half = Z_95 * float(np.sqrt(max(along @ found.fit.covariance @ along, 0.0)))
-    drop = float((size[0] if start_pa is None else start_pa) - size[3])
-    return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
-
-
-def _fitted_size(fitted: WindowFit, time_s: Array) -> Array:
-    """Magnitudes of the fitted decay at times from the closing of the valve, the zero taken off."""
-    found = fitted.chosen.found
-    value, _ = found.model.at_times(time_s).predict(found.fit.parameters)
-    size: Array = found.model.sign * (value - fitted.zero_pa)
-    return size
-
-
-def _passes(t: Array, size: Array, level_pa: float) -> float | None:
-    """When a settled hold falls through a gauge magnitude; None when it starts lower or never gets there."""
-    below = np.flatnonzero(size < level_pa)
-    if size.size < 2 or size[0] < level_pa or below.size == 0:
-        return None
-    k = int(below[0])
-    return float(np.interp(level_pa, [size[k], size[k - 1]], [t[k], t[k - 1]]))
-
-
-def _level(t: Array, size: Array, at_s: float, sigma_pa: float) -> tuple[float, float]:
-    """Pressure at a moment and its standard deviation: a line through the readings within a second of it."""
-    near = np.abs(t - at_s) <= _T.level_within_s
-    if near.sum() >= _T.level_readings:
-        line = np.polyfit(t[near] - at_s, size[near], 1)
-        return float(line[1]), max(sigma_pa / float(np.sqrt(near.sum())), _T.level_least * sigma_pa)
-    return float(np.interp(at_s, t, size)), sigma_pa
-
-
-def _drop_predicted(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
-    """The drop over the limit's time that the model and its doubt allow."""
-    sized = fitted.chosen.sized
-    if sized is None or not sized.plausible:
-        return None
-    model, seen = fitted.chosen.found.model, sized.estimate.detected
-    start = abs(hold.start_pa) if limit.start_pa is None else limit.start_pa
-    drops = [_model_drop(model, x, start, limit.time_s) for x in sized.plausible]
-    return Interval(drops[0] if seen else None, min(drops) if seen else 0.0, max(drops))
-
-
-def _model_drop(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
-    opened = model.ambient_pa + model.sign * start_pa
-    end = settled_pressure(np.array([time_s]), model.leak(x), model.inward, opened)[0]
-    return float(start_pa - abs(end - model.ambient_pa))
 
 
 def _reason(word: str, limit: Limit, measured: Interval, basis: str, unit: str, hold: Hold) -> str:

@@ -76,7 +76,8 @@ def fitted_window(recording: Recording, window: Window, used: Used, settings: Se
     recording: for its marks. Raises InputError for a hold of fewer than two readings.
     """
     fitted = _fitted(window, used, settings)
-    as_found = before_mark(window, recording.marks) if fitted.chosen.odd is not None else None
+    unlike = fitted.chosen.odd is not None or fitted.chosen.sized is None
+    as_found = before_mark(window, recording.marks) if unlike else None
     if as_found is not None:  # something done at a mark changed the leak: size it as it was found
         fitted = _fitted(as_found, used, settings)
     for _ in range(2):  # a step that only the residuals show: use the longer side of it

@@ -10,8 +10,8 @@ Written with p and n = m R T_w / V (the pressure the gas would have at wall temp
     dn/dt = -F            dp/dt = -gamma theta F + (p_ref/tau) (theta_w - theta)      (theta -> 1 for inflow)
 
 F is the leak's throughput per volume at T_w (Pa/s): viscous k (p^2 - p_b^2)/theta plus orifice
-a p psi(p_b/p)/sqrt(theta), upstream gas at its own temperature, times exp(pressed |p - p_ref|) for a gap that
-the pressure opens or shuts. tau is the thermal time constant m c_v/(hA) with the gas at p_ref and 10 K from
+a p psi(p_b/p)/sqrt(theta), upstream gas at its own temperature, times exp(pressed g) for a gap that the
+gauge pressure opens or shuts (`pressing`). tau is the thermal time constant m c_v/(hA) with the gas at p_ref and 10 K from
 its walls; of its hA the share `convection` goes with the fourth root of that difference (free convection;
 laminar, Churchill and Chu), the rest is constant (conduction). theta_w = 1 + drift * t lets the walls warm or
 cool. tau -> 0 is the isothermal law, tau -> infinity the adiabatic one.
@@ -51,6 +51,7 @@ _EYE = np.eye(2)
 _CONVECTED_AT = 10.0 / 293.15  # relative temperature difference at which tau is stated
 _STILL = 1e-4  # below this one (0.03 K) free convection is rounded off
 _CONVECTION_POWER = 0.25
+_PRESSED_AT_PA = 35e3
 
 
 @dataclass(frozen=True)
@@ -87,6 +88,19 @@ class NotSolved(ArithmeticError):
     """The balance has no solution for these parameters (the fit steps back; users never see this)."""
 
 
+def pressing(gauge_pa: Array, inward: bool, ambient_pa: float) -> tuple[Array, Array]:
+    """What a gap's size follows, Pa, and its slope: the gauge pressure's magnitude, bent.
+
+    Outward g p_ref/(p_ref + g), which ends as the flow chokes; inward the mean of g and of its square over
+    35 kPa. So flow laws that are no sum of viscous and orifice flow follow too: a long turbulent path
+    (q ~ sqrt(p1^2 - p2^2)) and a sharp hole whose C_d grows stay within 1 % of such a gap up to 50 kPa.
+    """
+    if inward:
+        return 0.5 * gauge_pa * (1.0 + gauge_pa / _PRESSED_AT_PA), 0.5 + gauge_pa / _PRESSED_AT_PA
+    share = ambient_pa / (ambient_pa + gauge_pa)
+    return gauge_pa * share, share * share
+
+
 def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool, ambient_pa: float | None = None) -> Array:
     """Settled F(p) in Pa/s (theta = 1, no growth): how fast the pressure moves once the gas is at T_w.
 
@@ -95,7 +109,8 @@ def throughput_per_volume(pressure_pa: Array, leak: Leak, inward: bool, ambient_
     p = np.asarray(pressure_pa, dtype=float)
     high, low = (leak.back, p) if inward else (p, leak.back)
     orifice, _, _ = _orifice(np.full_like(p, 1.0) * high, np.full_like(p, 1.0) * low)
-    opened = np.exp(leak.pressed * np.abs(p - (leak.back if ambient_pa is None else ambient_pa)))
+    ambient = leak.back if ambient_pa is None else ambient_pa
+    opened = np.exp(leak.pressed * pressing(np.abs(p - ambient), inward, ambient)[0])
     return opened * (leak.viscous * (np.square(high) - np.square(low)) + leak.orifice * orifice)
 
 
@@ -223,8 +238,9 @@ class Balance:
         n, p = y[:, 0], y[:, 1]
         theta = p / n
         flow = self._flow(n, p, leak)
-        away = np.abs(p - self.ambient_pa)
-        scale = (1.0 + leak.growth * t) * np.exp(leak.pressed * away)
+        pressed, by_gauge = pressing(np.abs(p - self.ambient_pa), self.inward, self.ambient_pa)
+        opened = np.exp(leak.pressed * pressed)
+        scale = (1.0 + leak.growth * t) * opened
         total = scale * flow.total
         heat, by_warmer, by_convection = self._heat(1.0 + leak.drift * t - theta, leak)
         # what a unit of F does to n and to p
@@ -232,9 +248,9 @@ class Balance:
         f[:, 0] = 1.0 if self.inward else -1.0
         f[:, 1] = GAMMA if self.inward else -GAMMA * theta
         slopes_of_flow = self._slopes_of_flow(t, scale, flow)
-        slopes_of_flow[:, 1] += leak.pressed * np.sign(p - self.ambient_pa) * total
-        slopes_of_flow[:, _STATES + _PRESSED] = away * total
-        slopes_of_flow[:, _STATES + _GROWTH] = t * np.exp(leak.pressed * away) * flow.total
+        slopes_of_flow[:, 1] += leak.pressed * by_gauge * np.sign(p - self.ambient_pa) * total
+        slopes_of_flow[:, _STATES + _PRESSED] = pressed * total
+        slopes_of_flow[:, _STATES + _GROWTH] = t * opened * flow.total
         slopes = f[:, :, None] * slopes_of_flow[:, None, :]
         f *= total[:, None]
         f[:, 1] += heat

@@ -39,7 +39,10 @@ def _case(seed):
     speed = _law(rng.choice(["valve", "weep", "hole"]), sign, top, opens, tau)
     t = np.arange(0.0, rng.choice([40.0, 60.0, 90.0]), rng.choice([0.1, 0.5, 1.0]))
     run = solve_ivp(lambda _, y: [-speed(y[0])], (0, t[-1]), [top], t_eval=t, rtol=1e-8, atol=1e-2, max_step=0.5)
-    p = sign * (run.y[0] + rng.normal(0.0, rng.uniform(10, 40), t.size))
+    # pumped up slowly, so that the gas is known to be settled
+    fill = np.arange(-30.0, 0.0, t[1])
+    t, size = np.concatenate((fill, t)), np.concatenate((np.maximum((fill + 25.0) / 25.0, 0.0) * top, run.y[0]))
+    p = sign * (size + rng.normal(0.0, rng.uniform(10, 40), t.size))
     told = Conditions("crankcase", "pressure" if sign > 0 else "vacuum", 250e-6, 10e-6, AIR)
     at = rng.uniform(0.3, 1.0) * (top - opens) + opens
     return Recording(t, np.round(p / 10) * 10, conditions=told), at, speed(at)
@@ -52,7 +55,7 @@ def test_the_interval_holds_and_the_shape_is_said(full):
         recording, at, true = _case(seed)
         result = analyse(recording, Settings(quote_pa=at))
         codes = {flag.code for flag in result.flags}
-        said += bool(codes & {"levels-off", "leak-shrinks", "creep", "no-fit"})
+        said += bool(codes & {"levels-off", "leak-shrinks", "opened-by-pressure", "creep", "no-fit"})
         if result.leak is None:
             held += 1  # no size is no wrong size
             continue

@@ -9,7 +9,8 @@ import pytest
 
 from leakdown.fit.choose import choose
 from leakdown.fit.leak import Vessel
-from leakdown.fit.model import OPENING, RATE, HoldModel, priors_for, warmth_sd
+from leakdown.fit.model import OPENING, RATE, HoldModel
+from leakdown.fit.priors import priors_for, waited_warmth
 from leakdown.fit.search import search
 from leakdown.hold.readings import prepare
 from tests.fit import truth
@@ -20,7 +21,7 @@ VESSEL = Vessel(250e-6, None, 293.15, 0.61)
 
 def plain_model(case: truth.Case, ambient_pa: float) -> HoldModel:
     readings = prepare(case.time_s, case.pressure_pa, case.resolution_pa or 0.0, False)
-    warmth = warmth_sd(float(case.pressure_pa[0]), ambient_pa)
+    warmth = waited_warmth(float(case.pressure_pa[0]), ambient_pa, 0.0, -1.0 if case.vacuum else 1.0)
     priors = priors_for(0.0, 150.0, warmth, case.volume_m3)
     return HoldModel(readings, ambient_pa, case.vacuum, QUOTE_PA, priors)
 
@@ -46,7 +47,7 @@ def test_a_fit_that_began_badly_does_not_blame_the_readings(closes_at_pa, tau_s)
     for part, speed in ((0.95, 6.0), (0.6, 2.0)):
         start = plain.copy()
         start[OPENING], start[RATE] = part * abs(case.pressure_pa[-1]), speed * plain[RATE]
-        found = search(model, "opening", start)
+        found = search(model.in_shape("opening"), "opening", start)
         assert found.inflation <= 3.0 * max(found.misfit, 1.0)
 
 

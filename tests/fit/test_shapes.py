@@ -35,7 +35,7 @@ def test_a_leak_that_closes_at_a_pressure() -> None:
 def test_levelling_off_under_vacuum_names_fuel_vapour() -> None:
     p = -40e3 + 8e3 * (1 - np.exp(-T / 15)) + NOISE
     found = analysed(T, p, direction="vacuum")
-    text = next(flag.text for flag in found.flags if flag.code == "levels-off")
+    text = next(flag.text for flag in found.flags if flag.code in ("levels-off", "creep"))
     assert "vapour" in text
 
 
@@ -47,6 +47,20 @@ def test_a_leak_that_grows() -> None:
     found = analysed(T, out.y[0] - AMBIENT + NOISE)
     assert "leak-grows" in codes(found)
     assert found.leak is not None and found.leak.growth_per_min == pytest.approx(3.0, rel=0.2)
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_a_leak_that_pressure_holds_shut(sign) -> None:
+    """A flap: its flow falls with the pressure across it, the law by hand and integrated by scipy."""
+
+    def rates(_: float, y: np.ndarray) -> list[float]:
+        return [-6e3 * np.sqrt(max(y[0], 0.0) / 40e3) * np.exp(-3.0 * y[0] / 40e3)]
+
+    out = solve_ivp(rates, (0, 60), [42e3], t_eval=T, rtol=1e-9, max_step=0.2)
+    direction = "pressure" if sign > 0 else "vacuum"
+    found = analysed(T, sign * out.y[0] + NOISE, limit="7 kPa in 60 s from 40 kPa", direction=direction)
+    assert found.verdict is not None and found.verdict.word == "fail"
+    assert codes(found) & {"shut-by-pressure", "leak-grows", "no-fit"}
 
 
 def test_a_pressure_that_rises_is_never_a_leak_and_never_a_pass() -> None:
@@ -101,8 +115,10 @@ def test_two_readings_give_a_wide_interval() -> None:
     found = analysed([0, 40], [7 * PSI, 5 * PSI], unit="psi", by_hand=True)
     assert "few-readings" in codes(found)
     rate = found.leak.rate_pa_s if found.leak else None
-    assert rate is not None and rate.value is not None
-    assert rate.high / rate.low > 1.5  # a quarter of a psi and an unknown flow law cannot be narrower
+    # nobody saw the filling: gas that was pumped up in a second may have given back most of those 2 psi
+    assert rate is not None and rate.low == 0.0
+    steady = 2.0 * PSI / 40.0
+    assert steady < rate.high < 2.5 * steady
 
 
 @pytest.mark.parametrize("readings", [2, 7])

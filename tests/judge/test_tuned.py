@@ -12,7 +12,7 @@ from leakdown.fit.inputs import inputs_of
 from leakdown.fit.model import LOG_TAU, RATE
 from leakdown.hold.parts import parts_of
 from leakdown.hold.strokes import Pumping
-from leakdown.judge import idle_air, marks, pumping, tightness, vent_decay, verdict
+from leakdown.judge import idle_air, loss, marks, pumping, tightness, vent_decay, verdict
 from leakdown.judge.analyse import analyse, fitted
 from leakdown.judge.flags import FlagInputs, all_flags
 from leakdown.judge.idle_air import idle_share
@@ -223,12 +223,12 @@ def test_a_hold_that_starts_a_little_low_is_still_read():
 def test_a_level_without_a_fit():
     t = np.arange(0.0, 60.0, 0.1)
     size = 40e3 - 100.0 * t + np.where(np.abs(t - 30.0) > 1.05, 5e3, 0.0)  # alike within a second only
-    level, u = verdict._level(t, size, 30.0, 10.0)
+    level, u = loss._level(t, size, 30.0, 10.0)
     assert level == pytest.approx(37e3, abs=1.0)
     assert u == pytest.approx(3.0, rel=0.2)  # the least, not 10 / sqrt(20)
     few = slice(296, 305, 3)  # three readings: the straight line between two of them
-    assert verdict._level(t[few], size[few], 30.0, 10.0)[1] == 10.0
-    assert verdict._level(t[296:304], size[296:304], 30.0, 10.0)[1] < 10.0  # eight
+    assert loss._level(t[few], size[few], 30.0, 10.0)[1] == 10.0
+    assert loss._level(t[296:304], size[296:304], 30.0, 10.0)[1] < 10.0  # eight
 
 
 # --- pumping and idle air ---

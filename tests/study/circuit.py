@@ -201,7 +201,7 @@ def _filled(truth: Truth, begin: float, closed: float) -> tuple[np.ndarray, tupl
         span = (0.0, closed)
         longest = min(period / 12.0, 0.1)
         done = solve_ivp(rates, span, [ref, ROOM_K], t_eval=every, rtol=1e-7, atol=1e-12, max_step=longest)
-        if done.y.size == 0 or done.y[0, -1] <= 0:
+        if np.size(done.y) == 0 or done.y[0][-1] <= 0:
             raise CannotFill
         m, kelvin = done.y
         return m * R * kelvin / truth.volume_m3, (float(m[-1]), float(kelvin[-1]))

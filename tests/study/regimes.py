@@ -226,7 +226,7 @@ def closing(rng: np.random.Generator, seed: int) -> Drawn:
 def _sheet(rng: np.random.Generator, seed: int, over: float, first_s: float) -> Drawn:
     """Rows every 10 s read off a needle, the first one `first_s` after the valve was shut."""
     t = replace(
-        _ordinary(rng, seed), hold_s=95.0, every_s=0.25, noise_pa=0.0, step_pa=1.0, target_pa=float(rng.uniform(42e3, 50e3)),
+        _ordinary(rng, seed), hold_s=first_s + 85.0, every_s=0.25, noise_pa=0.0, step_pa=1.0, target_pa=float(rng.uniform(42e3, 50e3)),
         fill_s=float(rng.uniform(2.0, 8.0)),
     )
     if over:

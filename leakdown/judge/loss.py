@@ -1,0 +1,193 @@
+"""What a hold lost over a limit's time: first as plainly read, then on its settled curve.
+
+A limit such as "7 kPa in 60 s from 40 kPa" is about what is lost once the gas has settled. So the loss is taken
+off the fitted curve without what gas and hose gave back; only a fall that is more than the limit and all that
+these can give back together needs no model: the readings say it.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from leakdown.analysis import Array, Hold, Limit
+from leakdown.fit.model import CREEP, GROWTH, START, WARMTH, HoldModel
+from leakdown.fit.search import HoldFit
+from leakdown.judge.window_fit import WindowFit
+from leakdown.physics.air import isentropic_temperature_ratio
+from leakdown.physics.balance import NotSolved, settled_pressure
+from leakdown.quantities import REFERENCE_TEMPERATURE_K
+from leakdown.tuned import tuned
+from leakdown.uncertainty import Z_95, Interval, mixed
+
+_T = tuned("judge")
+
+
+@dataclass(frozen=True)
+class Loss:
+    """Pressure lost over the limit's time, Pa; basis: whether the readings cover it or the model goes on."""
+
+    measured: Interval
+    basis: Literal["reading", "model"]
+
+
+# --- as plainly read ---
+
+
+def plainly_over(limit: Limit, fitted: WindowFit) -> Interval | None:
+    """The loss as read inside the limit's time, when gas, hose, drift and vapour cannot account for the excess.
+
+    None when they could, or when the readings never were as high as the limit's start.
+    """
+    t, size = fitted.part.time_s - fitted.window.closed_s, fitted.size_pa
+    above = np.flatnonzero(size >= limit.start_pa) if limit.start_pa is not None else np.arange(1)
+    if above.size == 0:
+        return None
+    begin = int(above[-1]) if limit.start_pa is not None else 0
+    late = (t >= t[begin]) & (t <= t[begin] + limit.time_s)
+    start = float(size[begin]) if limit.start_pa is None else limit.start_pa
+    lowest = float(np.median(np.sort(size[late])[:3]))  # a lone reading is a spike
+    readings = fitted.chosen.found.model.readings
+    doubt = Z_95 * math.sqrt(2.0) * math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
+    lost = start - lowest
+    if lost - doubt <= limit.drop_pa + _given_back_pa(fitted, start, float(t[begin]), limit.time_s):
+        return None
+    return Interval(lost, max(lost - doubt, 0.0), lost + doubt)
+
+
+def _given_back_pa(fitted: WindowFit, size_pa: float, after_s: float, time_s: float) -> float:
+    """The most that may be lost from a magnitude without any leak, `after_s` after the valve was shut."""
+    model = fitted.chosen.found.model
+    absolute = model.ambient_pa + model.sign * size_pa
+    warmth = abs(isentropic_temperature_ratio(absolute / model.ambient_pa) - 1.0)
+    known = float(np.max(np.abs(model.priors.warmth.centre) + Z_95 * model.priors.warmth.known))
+    seen = not model.priors.warmth.unseen.any()
+    gas = absolute * (min(known, warmth) if seen else warmth) * math.exp(-after_s / _T.gas_forgets_s)
+    wall = _T.wall_most_k_per_min / REFERENCE_TEMPERATURE_K * absolute
+    drift = (wall + _T.zero_most_pa_per_min) * time_s / 60.0
+    vapour = min(_T.vapour_most_pa, _T.vapour_share_most * size_pa) if model.inward else 0.0
+    return gas + drift + max(_T.hose_share_most * size_pa, vapour)
+
+
+# --- on the settled curve ---
+
+
+def settled_loss(limit: Limit, fitted: WindowFit, hold: Hold) -> Loss | None:
+    """The loss over the limit's time on the settled curve, of every shape that is likely; None without a fit."""
+    if fitted.leak is None:
+        read = _read_off(limit, fitted, hold)
+        return None if read is None else Loss(read, "reading")
+    parts, basis = [], set()
+    for one in fitted.chosen.alike:
+        found = one.sized.found
+        try:
+            loss = _on_curve(found, fitted, hold, limit) or _carried_on(found, one.sized.plausible, hold, limit)
+        except NotSolved:
+            return None
+        parts.append((one.weight, loss.measured))
+        basis.add(loss.basis)
+    return Loss(mixed(parts), "model" if "model" in basis else "reading")
+
+
+def _on_curve(found: HoldFit, fitted: WindowFit, hold: Hold, limit: Limit) -> Loss | None:
+    """Read off the settled curve; None where the hold ends before the limit's time is over.
+
+    The interval is the fit's covariance carried through both ends and through the moment at which the
+    decay passes the limit's start.
+    """
+    span = float(found.model.readings.time_s[-1])
+    begin, start_pa = max(hold.start_s - hold.closed_s, 0.0), limit.start_pa
+    if start_pa is None:
+        begin = begin if begin + limit.time_s <= span else 0.0
+    else:
+        fine = np.linspace(0.0, span, 400)
+        curve = _settled_size(found, fine)[0]
+        begin = 0.0 if _T.starts_near * start_pa <= curve[0] < start_pa else _passes(fine, curve, start_pa)
+        if math.isnan(begin):
+            return None
+    if begin + limit.time_s > span + 1e-6:
+        return None
+    end = min(begin + limit.time_s, span)
+    times = np.array([begin, min(begin + 1e-3 * span, span), end - 1e-3 * span, end, span])
+    size, slopes = _settled_size(found, times)
+    own = start_pa is None or size[0] < start_pa * (1.0 - 1e-6)
+    timing = 1.0 if own else (size[2] - size[3]) / max(size[0] - size[1], 1e-9)
+    along = slopes[3] - timing * slopes[0]
+    half = Z_95 * math.sqrt(max(float(along @ found.fit.covariance @ along), 0.0))
+    drop = float((size[0] if own else start_pa) - size[3])
+    if own and start_pa is not None:  # from a little below the limit's start: the law says how much less that is
+        as_fitted, wanted = (_leak_alone_pa(found.model, found.fit.parameters, p, limit.time_s) for p in (size[0], start_pa))
+        more = wanted / as_fitted if as_fitted > 1.0 else 1.0
+        drop, half = drop * more, half * more
+    return Loss(Interval(drop, max(drop - half, 0.0), max(drop + half, half)), "reading")
+
+
+def _settled_size(found: HoldFit, time_s: Array) -> tuple[Array, Array]:
+    """Magnitudes (n,) of the curve without what gas and hose give back, and their slopes by the fit's numbers."""
+    x, model = found.fit.parameters, found.model
+    settled = x.copy()
+    settled[WARMTH] = settled[CREEP:] = 0.0
+    settled[START] = x[START] / (1.0 + x[WARMTH])
+    value, slopes = model.at_times(time_s).predict(settled)
+    by_start = slopes[:, START].copy()
+    slopes[:, START] = by_start / (1.0 + x[WARMTH])
+    slopes[:, WARMTH] = -by_start * x[START] / (1.0 + x[WARMTH]) ** 2
+    slopes[:, CREEP:] = 0.0
+    return model.sign * (value - model.priors.zero_pa), slopes
+
+
+def _passes(t: Array, size: Array, level_pa: float) -> float:
+    """When a falling curve passes a magnitude; NaN when it starts lower or never gets there."""
+    below = np.flatnonzero(size < level_pa)
+    if size[0] < level_pa or below.size == 0:
+        return math.nan
+    k = int(below[0])
+    return float(np.interp(level_pa, [size[k], size[k - 1]], [t[k], t[k - 1]]))
+
+
+def _carried_on(found: HoldFit, plausible: tuple[Array, ...], hold: Hold, limit: Limit) -> Loss:
+    """The loss that the leak alone and its doubt allow, over the limit's time from its start."""
+    start = abs(hold.start_pa) if limit.start_pa is None else limit.start_pa
+    drops = [_leak_alone_pa(found.model, x, start, limit.time_s) for x in plausible]
+    low, high = min(drops), max(drops)
+    return Loss(Interval(drops[0] if low > 0.0 else None, low, high), "model")
+
+
+def _leak_alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
+    """What the leak alone takes from a magnitude in a time, the gas at the walls' temperature."""
+    opened = model.ambient_pa + model.sign * start_pa
+    grown = time_s * (1.0 + 0.5 * max(float(x[GROWTH]), 0.0) * time_s)  # as if it began at its first size
+    end = settled_pressure(np.array([grown]), model.leak(x), model.inward, opened, model.ambient_pa)[0]
+    return max(float(start_pa - abs(end - model.ambient_pa)), 0.0)
+
+
+# --- without a fit ---
+
+
+def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
+    """The drop over the limit's time between readings, when the hold covers it."""
+    t, size = fitted.part.time_s, fitted.size_pa
+    inside = (t >= hold.start_s) & (t <= hold.end_s)
+    begin = hold.start_s if limit.start_pa is None else _passes(t[inside], size[inside], limit.start_pa)
+    if math.isnan(begin) or begin + limit.time_s > hold.end_s + 1e-6:
+        return None
+    readings = fitted.chosen.found.model.readings
+    sigma_pa = math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
+    first, u_first = _level(t, size, begin, sigma_pa)
+    last, u_last = _level(t, size, begin + limit.time_s, sigma_pa)
+    start = first if limit.start_pa is None else limit.start_pa
+    half = Z_95 * float(np.hypot(u_first, u_last))
+    drop = start - last
+    return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
+
+
+def _level(t: Array, size: Array, at_s: float, sigma_pa: float) -> tuple[float, float]:
+    """Pressure at a moment and its standard deviation: a line through the readings within a second of it."""
+    near = np.abs(t - at_s) <= _T.level_within_s
+    if near.sum() >= _T.level_readings:
+        line = np.polyfit(t[near] - at_s, size[near], 1)
+        return float(line[1]), max(sigma_pa / float(np.sqrt(near.sum())), _T.level_least * sigma_pa)
+    return float(np.interp(at_s, t, size)), sigma_pa
