@@ -17,7 +17,7 @@ from leakdown.fit.evidence import log_volume
 from leakdown.fit.leak import SizedLeak, Vessel, mixed_leak, size
 from leakdown.fit.model import GROWTH, KNOWN, OPENING, PRESSED, RATE, START, HoldModel
 from leakdown.fit.search import HoldFit, correlation_widening, search
-from leakdown.fit.shape import Jump, OddShape, biggest_jump, rising, scatter_after, worth_a_look
+from leakdown.fit.shape import Jump, OddShape, biggest_jump, scatter_after, worth_a_look
 from leakdown.physics.balance import NotSolved
 from leakdown.tuned import tuned
 
@@ -57,18 +57,17 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: ChosenFit | 
     plain = _plain(model, near)
     if not plain.fit.converged:
         return ChosenFit(plain, None, 0.0, None)
-    climbing = max(rising(plain), _climb_of_ends(model))
-    fits = {"plain": plain}
-    look = climbing <= _T.climbs_sigmas and worth_a_look(plain)
-    jump = None if climbing > _T.climbs_sigmas else biggest_jump(plain)
-    if look:
+    climbing = max(_climb_of_ends(model), _climb_at_last(plain))
+    if climbing > _T.climbs_sigmas:  # no leak does that: what hides behind it has no shape
+        return replace(_sized(plain, {"plain": plain}, {"plain": 1.0}, quote_pa, vessel), rising_sigmas=climbing)
+    fits, jump = {"plain": plain}, biggest_jump(plain)
+    if worth_a_look(plain):
         fits |= {shape: fit for shape in _BENT if (fit := _fitted(model, shape, plain)).fit.converged}
     weights = _weights(fits, jump)
     if weights.get("step", 0.0) > 0.5 and jump is not None:
-        odd = OddShape("step", jump.size_pa, jump.time_s)
-        return replace(_sized(plain, {"plain": plain}, {"plain": 1.0}, quote_pa, vessel), odd=odd, rising_sigmas=climbing)
-    chosen = _sized(plain, fits, weights, quote_pa, vessel)
-    return replace(chosen, rising_sigmas=climbing)
+        slipped = _sized(plain, {"plain": plain}, {"plain": 1.0}, quote_pa, vessel)
+        return replace(slipped, odd=OddShape("step", jump.size_pa, jump.time_s))
+    return _sized(plain, fits, weights, quote_pa, vessel)
 
 
 def _weights(fits: dict[str, HoldFit], jump: Jump | None) -> dict[str, float]:
@@ -164,6 +163,24 @@ def _climb_of_ends(model: HoldModel) -> float:
     first, last = (model.sign * float(model.readings.pressure_pa[k]) for k in (0, -1))
     deviation = math.hypot(float(model.readings.sigma_pa[0]), float(model.readings.sigma_pa[-1]))
     return max(last - first, 0.0) / deviation if last > (1.0 + _T.climb_least) * first else 0.0
+
+
+def _climb_at_last(found: HoldFit) -> float:
+    """How surely the last half of the hold moves away from zero, in standard deviations; 0 for next to nothing."""
+    readings, sign = found.model.readings, found.model.sign
+    last = readings.time_s >= 0.5 * float(readings.time_s[-1])
+    if last.sum() < 3:
+        return 0.0
+    t, p = readings.time_s[last] - readings.time_s[last].mean(), sign * readings.pressure_pa[last]
+    weight = 1.0 / np.square(readings.sigma_pa[last])
+    t = t - np.average(t, weights=weight)
+    curvature = float(np.sum(weight * t * t))
+    slope = float(np.sum(weight * t * p)) / curvature
+    if slope * 60.0 < _T.climb_least_pa_per_min:
+        return 0.0
+    left = p - np.average(p, weights=weight) - slope * t
+    scatter = float(np.sum(weight * left * left)) / max(last.sum() - 2.0, 1.0)
+    return slope * math.sqrt(curvature / (max(scatter, 1.0) * correlation_widening(left * np.sqrt(weight))))
 
 
 def widened_by(chosen: ChosenFit, other: ChosenFit, vessel: Vessel, quote_pa: float) -> ChosenFit:

@@ -13,7 +13,7 @@ import numpy as np
 
 from leakdown.analysis import Array
 from leakdown.fit.least_squares import lengths
-from leakdown.fit.model import GROWTH, OPENING, RATE
+from leakdown.fit.model import GROWTH, OPENING
 from leakdown.fit.search import HoldFit, correlation_widening
 from leakdown.tuned import tuned
 
@@ -89,17 +89,6 @@ def scatter_after(jump: Jump, found: HoldFit) -> float:
     """Reduced chi2, correlation included, of the readings once the jump is taken out."""
     left = float(jump.leftover @ jump.leftover) / max(found.dof - 2.0, 1.0)
     return max(left * correlation_widening(jump.leftover), 1.0)
-
-
-def rising(found: HoldFit) -> float:
-    """How strongly (in standard deviations) the readings climb against a leak of zero; 0 when they do not."""
-    fit = found.fit
-    if fit.parameters[RATE] > found.lower[RATE]:
-        return 0.0
-    others = found.free
-    others[RATE] = False
-    score, size = _scored(fit.jacobian[:, RATE], fit.residuals, _orthonormal(fit.jacobian[:, others]))
-    return math.sqrt(score) if size < 0 else 0.0
 
 
 def _scored(column: Array, residuals: Array, basis: Array) -> tuple[float, float]:

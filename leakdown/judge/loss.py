@@ -63,9 +63,9 @@ def _given_back_pa(fitted: WindowFit, size_pa: float, after_s: float, time_s: fl
     model = fitted.chosen.found.model
     absolute = model.ambient_pa + model.sign * size_pa
     warmth = abs(isentropic_temperature_ratio(absolute / model.ambient_pa) - 1.0)
-    known = float(np.max(np.abs(model.priors.warmth.centre) + Z_95 * model.priors.warmth.known))
-    seen = not model.priors.warmth.unseen.any()
-    gas = absolute * (min(known, warmth) if seen else warmth) * math.exp(-after_s / _T.gas_forgets_s)
+    slowest = math.log(_T.gas_forgets_s)  # of the gases that are likely, the one that gives back most
+    known = abs(model.priors.warmth.likeliest(slowest)) + Z_95 * model.priors.warmth.deviation(slowest)
+    gas = absolute * min(known, warmth) * math.exp(-after_s / _T.gas_forgets_s)
     wall = _T.wall_most_k_per_min / REFERENCE_TEMPERATURE_K * absolute
     drift = (wall + _T.zero_most_pa_per_min) * time_s / 60.0
     vapour = min(_T.vapour_most_pa, _T.vapour_share_most * size_pa) if model.inward else 0.0
@@ -114,7 +114,8 @@ def _on_curve(found: HoldFit, fitted: WindowFit, hold: Hold, limit: Limit) -> Lo
     times = np.array([begin, min(begin + 1e-3 * span, span), end - 1e-3 * span, end, span])
     size, slopes = _settled_size(found, times)
     own = start_pa is None or size[0] < start_pa * (1.0 - 1e-6)
-    timing = 1.0 if own else (size[2] - size[3]) / max(size[0] - size[1], 1e-9)
+    # a later start moves the end too; on a curve that hardly falls the start's own doubt is all there is
+    timing = 1.0 if own else min((size[2] - size[3]) / max(size[0] - size[1], 1e-9), _T.quickens_most)
     along = slopes[3] - timing * slopes[0]
     half = Z_95 * math.sqrt(max(float(along @ found.fit.covariance @ along), 0.0))
     drop = float((size[0] if own else start_pa) - size[3])

@@ -42,7 +42,7 @@ def _special(odds: Mapping[str, float], evidence: Evidence) -> str:
     tested = [one for _, one in evidence.directions]
     if odds.get(NO_LEAK, 0.0) <= 0.5 or (len(tested) < 2 and circuit(evidence.circuit).both != "no"):
         return ""
-    return "tight" if all(one.tight for one in tested) else "nuisance"
+    return "tight" if all(one.tight and not one.rises for one in tested) else "nuisance"
 
 
 def information_bits(chances: Array, prior: list[float]) -> float:

@@ -1,51 +1,49 @@
-"""Leaks that close at a pressure, whatever their law beyond it: the truth is the law itself, by scipy.
+"""Leaks that close at a pressure, whatever their law beyond it: the truth is integrated by scipy, gas and all.
 
 Three laws that no model here has in just that form: a valve whose flow grows with the pressure beyond its
-opening, a weep and a hole from the opening pressure. All invented.
+opening, a weep and a hole whose C_d grows, from the opening pressure. All invented.
 """
 
 import numpy as np
 import pytest
-from scipy.integrate import solve_ivp
 
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
+from tests.study.circuit import Truth, flow_pa_m3_s, hole, played, weep
 
 pytestmark = pytest.mark.slow
 
 AIR = 101_325.0
 
 
-def _law(kind, sign, top_pa, opens_pa, tau_s):
-    """Speed of the reading (Pa/s) at a magnitude; about (top - opens) / tau at the top."""
-
-    def weep(size):
-        return abs((AIR + sign * size) ** 2 - (AIR + sign * opens_pa) ** 2)
-
-    first = (top_pa - opens_pa) / tau_s
-    return {
-        "valve": lambda size: max(size - opens_pa, 0.0) / tau_s,
-        "weep": lambda size: first * weep(size) / weep(top_pa) if size > opens_pa else 0.0,
-        "hole": lambda size: first * np.sqrt(max(size - opens_pa, 0.0) / (top_pa - opens_pa)),
-    }[kind]
+def _valve(high, low):
+    return high - low
 
 
 def _case(seed):
     """A log and the quoted pressure, with the true speed there."""
     rng = np.random.default_rng(seed)
-    sign, top = float(rng.choice([1, -1])), rng.uniform(38e3, 50e3)
-    opens, tau = rng.uniform(0.1, 0.8) * top, np.exp(rng.uniform(np.log(5), np.log(60)))
-    speed = _law(rng.choice(["valve", "weep", "hole"]), sign, top, opens, tau)
-    t = np.arange(0.0, rng.choice([40.0, 60.0, 90.0]), rng.choice([0.1, 0.5, 1.0]))
-    run = solve_ivp(lambda _, y: [-speed(y[0])], (0, t[-1]), [top], t_eval=t, rtol=1e-8, atol=1e-2, max_step=0.5)
-    # pumped up slowly, so that the gas is known to be settled
-    fill = np.arange(-30.0, 0.0, t[1])
-    t, size = np.concatenate((fill, t)), np.concatenate((np.maximum((fill + 25.0) / 25.0, 0.0) * top, run.y[0]))
-    p = sign * (size + rng.normal(0.0, rng.uniform(10, 40), t.size))
-    told = Conditions("crankcase", "pressure" if sign > 0 else "vacuum", 250e-6, 10e-6, AIR)
-    at = rng.uniform(0.3, 1.0) * (top - opens) + opens
-    return Recording(t, np.round(p / 10) * 10, conditions=told), at, speed(at)
+    top = float(rng.uniform(38e3, 50e3))
+    truth = Truth(
+        vacuum=bool(rng.random() < 0.5),
+        target_pa=top,
+        closes_pa=float(rng.uniform(0.1, 0.8)) * top,
+        rate_pa_s=35e3 / float(np.exp(rng.uniform(np.log(5), np.log(60)))),
+        law=(_valve, weep, hole)[rng.integers(3)],
+        fill_s=float(rng.uniform(5.0, 15.0)),
+        strokes=10,
+        hold_s=float(rng.choice([40.0, 60.0, 90.0])),
+        every_s=float(rng.choice([0.1, 0.2, 0.5])),
+        noise_pa=float(rng.uniform(10, 40)),
+        step_pa=10.0,
+        seed=seed,
+    )
+    log = played(truth)
+    told = Conditions("crankcase", "vacuum" if truth.vacuum else "pressure", 250e-6, 10e-6, AIR)
+    at = float(rng.uniform(0.3, 0.9)) * (top - truth.closes_pa) + truth.closes_pa
+    speed = abs(flow_pa_m3_s(truth, AIR + truth.sign * at, 0.0)) / truth.volume_m3
+    return Recording(log.time_s, log.pressure_pa, conditions=told), at, speed
 
 
 @pytest.mark.slow

@@ -21,6 +21,7 @@ from tests.study.circuit import (
     Law,
     Log,
     Truth,
+    flow_pa_m3_s,
     hole,
     long_turbulent,
     mixed,
@@ -219,8 +220,11 @@ def growing(rng: np.random.Generator, seed: int) -> Drawn:
 
 
 def closing(rng: np.random.Generator, seed: int) -> Drawn:
+    """A leak that shuts at 8 to 25 kPa; the rate is that at 35 kPa, with its own back pressure."""
     t = _ordinary(rng, seed)
-    return Drawn(_recording(t, played(replace(t, closes_pa=float(rng.uniform(8e3, 25e3)), rate_pa_s=float(rng.uniform(150, 1500))))), None)
+    t = replace(t, closes_pa=float(rng.uniform(8e3, 25e3)), rate_pa_s=float(np.exp(rng.uniform(np.log(150), np.log(1500)))))
+    at = t.ambient_pa + t.sign * 35e3
+    return Drawn(_recording(t, played(t)), abs(flow_pa_m3_s(t, at, 0.0)) / t.volume_m3)
 
 
 def _sheet(rng: np.random.Generator, seed: int, over: float, first_s: float) -> Drawn:
