@@ -15,8 +15,8 @@ import numpy as np
 
 from leakdown.fit.evidence import log_volume
 from leakdown.fit.leak import SizedLeak, Vessel, mixed_leak, size
-from leakdown.fit.model import GROWTH, KNOWN, OPENING, PRESSED, RATE, START, HoldModel
-from leakdown.fit.search import HoldFit, correlation_widening, search
+from leakdown.fit.model import GROWTH, OPENING, PRESSED, RATE, START, HoldModel
+from leakdown.fit.search import HoldFit, ahead, correlation_widening, search
 from leakdown.fit.shape import Jump, OddShape, biggest_jump, scatter_after, worth_a_look
 from leakdown.physics.balance import NotSolved
 from leakdown.tuned import tuned
@@ -88,8 +88,8 @@ def _weights(fits: dict[str, HoldFit], jump: Jump | None) -> dict[str, float]:
 
 
 def _prior(shape: str) -> float:
-    odd: dict[str, float] = _T.odd_shapes
-    return 1.0 - sum(odd.values()) if shape == "plain" else odd[shape]
+    odd = _T.odd_shapes
+    return float(odd.get(shape, 1.0 - sum(odd.values())))
 
 
 def _scatter(found: HoldFit) -> float:
@@ -112,7 +112,8 @@ def _log_evidence(found: HoldFit, scatter: float) -> float:
     flat -= math.log(_T.growth_sd_per_hold / span_s * math.sqrt(2.0 * math.pi)) if found.upper[GROWTH] > 0.0 else 0.0
     flat -= 0.5 * (x[GROWTH] * span_s / _T.growth_sd_per_hold) ** 2
     known = float(np.sum(np.log(found.model.prior_sd(x))))
-    return height + flat - known + log_volume(residuals, jacobian, x, found.lower, found.upper)
+    volume = log_volume(residuals, jacobian, x, found.lower, found.upper)
+    return float(height + flat - known + volume)
 
 
 def _sized(
@@ -199,8 +200,8 @@ def widened_by(chosen: ChosenFit, other: ChosenFit, vessel: Vessel, quote_pa: fl
 
 def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
     """The best fit of one shape: from the plain fit and, for a leak that closes, from near its end."""
-    found = [search(model.in_shape(shape), shape, start) for start in _starts(model, shape, plain)]
-    return min(found, key=lambda f: (not f.fit.converged, f.cost))
+    wider = model.in_shape(shape)
+    return search(wider, shape, ahead(wider, _starts(model, shape, plain), *wider.bounds(shape)))
 
 
 def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[np.ndarray]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from leakdown.analysis import Array
 from leakdown.fit.least_squares import inside
@@ -49,11 +50,11 @@ def log_volume(residuals: Array, jacobian: Array, x: Array, lower: Array, upper:
     return volume
 
 
-def _beside_a_bound(scaled: Array, free: Array, k: int, push: float) -> float:
+def _beside_a_bound(scaled: Array, free: NDArray[np.intp], k: int, push: float) -> float:
     """Logarithm of the integral of exp(-push u - curve u^2 / 2) over u in 0..1, the free ones following."""
     curve = float(scaled[k, k]) - _BOX
     if free.size:
-        along = scaled[np.ix_(free, [k])][:, 0]
+        along = scaled[free, k]
         curve -= float(along @ np.linalg.solve(scaled[np.ix_(free, free)], along))
     curve = max(curve, 1e-3)
     root = math.sqrt(2.0 * curve)

@@ -15,8 +15,9 @@ from leakdown.fit.interval import Profile
 from leakdown.fit.least_squares import scaled_variance
 from leakdown.fit.model import CREEP, DRIFT, GROWTH, LOG_TAU, OPENING, RATE, RUBBER, SHARE, START, WARMTH
 from leakdown.fit.search import HoldFit, refit
-from leakdown.physics.balance import NotSolved, throughput_per_volume
+from leakdown.physics.balance import NotSolved
 from leakdown.physics.flow import equivalent_hole_m
+from leakdown.physics.leak import throughput_per_volume
 from leakdown.tuned import tuned
 from leakdown.uncertainty import DETECTION_SIGMAS, Z_95, Interval, mixed, widened
 
@@ -92,7 +93,9 @@ def mixed_leak(parts: Sequence[tuple[float, SizedLeak]], vessel: Vessel, quote_p
         throughput_pa_m3_s=throughput,
         detection_pa_m3_s=detection * vessel.volume_m3 if vessel.volume_m3 else None,
         hole_m=_hole(throughput, first.found, quote_pa, vessel) if throughput else None,
-        viscous_share=Interval(first.estimate.viscous_share.value, share.low, share.high) if seen else Interval(None, 0.0, 1.0),
+        viscous_share=Interval(first.estimate.viscous_share.value, share.low, share.high)
+        if seen
+        else Interval(None, 0.0, 1.0),
         opening_pa=first.estimate.opening_pa if seen else None,
     )
     plausible = tuple(x for _, sized in parts for x in sized.plausible)

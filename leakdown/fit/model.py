@@ -20,16 +20,8 @@ from leakdown.analysis import Array
 from leakdown.fit.priors import Priors
 from leakdown.hold.readings import Readings
 from leakdown.physics.air import isentropic_temperature_ratio
-from leakdown.physics.balance import (
-    PARAMETERS,
-    Balance,
-    Leak,
-    NotSolved,
-    Path,
-    flow_per_geometry,
-    pressing,
-    throughput_per_volume,
-)
+from leakdown.physics.balance import Balance, NotSolved, Path
+from leakdown.physics.leak import PARAMETERS, Leak, flow_per_geometry, pressing, throughput_per_volume
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
@@ -225,7 +217,9 @@ class HoldModel:
         ends = np.sqrt(np.square(rows[_SELDOM]) + _CORE**2)
         cost = np.sqrt(2.0 * (ends - _CORE))
         at_zero = cost < 1e-6
-        slope[_SELDOM] *= np.where(at_zero, 1.0 / math.sqrt(_CORE), np.abs(rows[_SELDOM]) / ends / np.where(at_zero, 1.0, cost))
+        slope[_SELDOM] *= np.where(
+            at_zero, 1.0 / math.sqrt(_CORE), np.abs(rows[_SELDOM]) / ends / np.where(at_zero, 1.0, cost)
+        )
         rows[_SELDOM] = np.sign(rows[_SELDOM]) * cost
         jac = np.zeros((sd.size, len(NAMES)))
         jac[np.arange(sd.size), KNOWN] = slope
@@ -256,17 +250,15 @@ class HoldModel:
     def in_shape(self, shape: str) -> HoldModel:
         """The same problem with the room that an odd shape asks for beyond its own parameter.
 
-        "creep": soft hose and rubber, under vacuum fuel vapour too. "pressed": a gap that the pressure opens or shuts many times over.
+        "creep": soft hose and rubber, under vacuum fuel vapour too. "pressed": a gap that the pressure opens
+        or shuts many times over.
         """
         soft = _T.soft_creep_sd_vacuum_pa if self.inward else _T.soft_creep_sd_pa
-        wider = {
-            "creep": {"creep_sd_pa": tuple(soft)},
-            "pressed": {"pressed_sd": _T.pressed_sd_of_shape},
-        }.get(shape)
+        wider = {"creep": {"creep_sd_pa": tuple(soft)}, "pressed": {"pressed_sd": _T.pressed_sd_of_shape}}.get(shape)
         if wider is None:
             return self
         other = copy.copy(self)
-        other.priors = replace(self.priors, **wider)  # type: ignore[arg-type]
+        other.priors = replace(self.priors, **wider)
         return other
 
     def with_sigma(self, factor: float) -> HoldModel:

@@ -18,7 +18,8 @@ from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
-_LOG_TAUS = np.log(np.geomspace(*_T.tau_range_s, 33))
+_SHORTEST_S, _LONGEST_S = _T.tau_range_s
+_LOG_TAUS = np.linspace(math.log(_SHORTEST_S), math.log(_LONGEST_S), 33)
 _MOST_STEPS = 200  # of the filling; more tell no more
 
 

@@ -18,7 +18,8 @@ from leakdown.fit.model import CREEP, GROWTH, START, WARMTH, HoldModel
 from leakdown.fit.search import HoldFit
 from leakdown.judge.window_fit import WindowFit
 from leakdown.physics.air import isentropic_temperature_ratio
-from leakdown.physics.balance import NotSolved, settled_pressure
+from leakdown.physics.balance import NotSolved
+from leakdown.physics.leak import settled_pressure
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval, mixed
@@ -69,7 +70,8 @@ def _given_back_pa(fitted: WindowFit, size_pa: float, after_s: float, time_s: fl
     wall = _T.wall_most_k_per_min / REFERENCE_TEMPERATURE_K * absolute
     drift = (wall + _T.zero_most_pa_per_min) * time_s / 60.0
     vapour = min(_T.vapour_most_pa, _T.vapour_share_most * size_pa) if model.inward else 0.0
-    return gas + drift + max(_T.hose_share_most * size_pa, vapour)
+    hose_or_vapour = max(_T.hose_share_most * size_pa, vapour)
+    return float(gas + drift + hose_or_vapour)
 
 
 # --- on the settled curve ---
@@ -120,7 +122,9 @@ def _on_curve(found: HoldFit, fitted: WindowFit, hold: Hold, limit: Limit) -> Lo
     half = Z_95 * math.sqrt(max(float(along @ found.fit.covariance @ along), 0.0))
     drop = float((size[0] if own else start_pa) - size[3])
     if own and start_pa is not None:  # from a little below the limit's start: the law says how much less that is
-        as_fitted, wanted = (_leak_alone_pa(found.model, found.fit.parameters, p, limit.time_s) for p in (size[0], start_pa))
+        as_fitted, wanted = (
+            _leak_alone_pa(found.model, found.fit.parameters, p, limit.time_s) for p in (size[0], start_pa)
+        )
         more = wanted / as_fitted if as_fitted > 1.0 else 1.0
         drop, half = drop * more, half * more
     return Loss(Interval(drop, max(drop - half, 0.0), max(drop + half, half)), "reading")

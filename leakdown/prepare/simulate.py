@@ -21,7 +21,7 @@ from leakdown.analysis import Analysis, Array
 from leakdown.errors import LeakdownError
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
-from leakdown.physics.balance import Leak, flow_per_geometry, settled_pressure, throughput_per_volume
+from leakdown.physics.leak import Leak, flow_per_geometry, settled_pressure, throughput_per_volume
 from leakdown.prepare.planned_test import PlannedTest
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.recording import Conditions, Recording

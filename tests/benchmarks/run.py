@@ -126,7 +126,9 @@ def against_the_bound() -> None:
             estimates.append(leak.rate_pa_s.value)
             stated.append((leak.rate_pa_s.high - leak.rate_pa_s.low) / (2 * 1.96))
     readings = prepare(t, noisy, 1.0, False)
-    model = HoldModel(readings, 101_325.0, False, 35e3, priors_for(0.0, 150.0, waited_warmth(40e3, 101_325.0, 0.0, 1.0), 250e-6))
+    model = HoldModel(
+        readings, 101_325.0, False, 35e3, priors_for(0.0, 150.0, waited_warmth(40e3, 101_325.0, 0.0, 1.0), 250e-6)
+    )
     x = model.start(0.5)
     x[[RATE, SHARE, START]] = rate, 0.5, 141_325.0
     jacobian = model.predict(x)[1][:, [RATE, SHARE, START]] / readings.sigma_pa[:, None]

@@ -36,7 +36,13 @@ NOISE = np.random.default_rng(11).normal(0.0, 20.0, T.size)
 def model_of(pressure_pa: np.ndarray, time_s: np.ndarray = T, volume_m3: float | None = 250e-6) -> HoldModel:
     readings = prepare(time_s, pressure_pa, 0.0, False)
     inward = bool(pressure_pa[0] < 0)
-    return HoldModel(readings, AMBIENT, inward, 35e3, priors_for(0.0, 150.0, waited_warmth(float(pressure_pa[0]), AMBIENT, 3.0, -1.0 if inward else 1.0), volume_m3))
+    return HoldModel(
+        readings,
+        AMBIENT,
+        inward,
+        35e3,
+        priors_for(0.0, 150.0, waited_warmth(float(pressure_pa[0]), AMBIENT, 3.0, -1.0 if inward else 1.0), volume_m3),
+    )
 
 
 def chosen(model: HoldModel):
@@ -111,7 +117,9 @@ def test_what_filling_leaves_in_the_gas():
     assert cold - 1.0 < filled.likeliest(math.log(300.0)) < 1.05 * (warm - 1.0)
     assert abs(filled.likeliest(math.log(0.05))) < 0.15 * (cold - 1.0)
     assert abs(slow[0]) > 3.2 > abs(quick[0])
-    later = start_warmth(np.append(t, np.linspace(1.1, 61.0, 300)), np.append(p, np.full(300, p[-1])), 61.0, AMBIENT, 1.0)
+    later = start_warmth(
+        np.append(t, np.linspace(1.1, 61.0, 300)), np.append(p, np.full(300, p[-1])), 61.0, AMBIENT, 1.0
+    )
     assert abs(later.likeliest(math.log(2.0))) < 0.002
     emptied = start_warmth(t, AMBIENT - 40e3 * t, 1.0, AMBIENT, -1.0)
     adiabatic = (1.0 - 40e3 / AMBIENT) ** (0.4 / 1.4) - 1.0
@@ -136,7 +144,9 @@ def test_bounds_leave_room_for_what_is_likely():
     assert 3.0 * max(soft.creep_sd_pa) < high[CREEP] < 20e3
     assert 3.0 * soft.zero_sd_pa < high[ZERO] < 20e3
     assert 3.0 * soft.drift_sd < high[DRIFT] < 10.0 / 60.0 / 293.15
-    assert 1.0 < high[WARMTH] / ((1.0 + 40e3 / AMBIENT) ** (0.4 / 1.4) - 1.0) < 1.3  # a throttled stroke exceeds it a little
+    assert (
+        1.0 < high[WARMTH] / ((1.0 + 40e3 / AMBIENT) ** (0.4 / 1.4) - 1.0) < 1.3
+    )  # a throttled stroke exceeds it a little
 
 
 # --- search ---
@@ -193,7 +203,10 @@ def test_no_jump_is_seen_in_the_valve_itself():
 
 
 def test_a_look_is_taken_when_something_is_left():
-    plain, bent = search(model_of(leaking(100.0) + NOISE)), search(model_of(leaking(100.0) + 400.0 * np.sin(T / 9.0) + NOISE))
+    plain, bent = (
+        search(model_of(leaking(100.0) + NOISE)),
+        search(model_of(leaking(100.0) + 400.0 * np.sin(T / 9.0) + NOISE)),
+    )
     assert not worth_a_look(plain) and worth_a_look(bent)
     assert worth_a_look(replace(plain, misfit=1.5)) and not worth_a_look(replace(plain, misfit=1.1))
     noise_free = replace(plain.model.readings, noise_pa=0.0)

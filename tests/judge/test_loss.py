@@ -27,7 +27,7 @@ def _log(truth: Truth) -> Recording:
 def test_what_may_be_given_back_without_a_leak():
     """Brisk filling: less than the isentropic bound, 13 kPa from 40, and hose, drift and a weak zero beside it."""
     brisk = look(_log(Truth(volume_m3=30e-6, fill_s=1.0, strokes=1, target_pa=44e3)))
-    slow = look(_log(Truth(volume_m3=300e-6, fill_s=12.0, strokes=12, target_pa=44e3)))
+    slow = look(_log(Truth(volume_m3=100e-6, fill_s=60.0, strokes=60, target_pa=44e3)))
     at_once = [loss._given_back_pa(seen.fitted, 40e3, 0.0, 60.0) for seen in (brisk, slow)]
     assert 4e3 < at_once[1] < at_once[0] < 19e3
     later = loss._given_back_pa(brisk.fitted, 40e3, 30.0, 60.0)

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from leakdown.physics.balance import PARAMETERS, Balance, Leak, Path, settled_pressure, throughput_per_volume
+from leakdown.physics.balance import Balance, Path
+from leakdown.physics.leak import PARAMETERS, Leak, settled_pressure, throughput_per_volume
 from tests.physics import closed_forms as decay
 
 ROOM_PA = 101_325.0

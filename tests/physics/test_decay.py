@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from leakdown.physics.balance import Leak, settled_pressure, throughput_per_volume
 from leakdown.physics.flow import CHOKED_FLOW_FUNCTION, flow_function
+from leakdown.physics.leak import Leak, settled_pressure, throughput_per_volume
 from tests.physics import closed_forms as decay
 
 ROOM_PA = 101_325.0

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from leakdown.physics.air import GAS_CONSTANT_J_KG_K
-from leakdown.physics.balance import Leak, throughput_per_volume
 from leakdown.physics.flow import (
     CHOKED_FLOW_FUNCTION,
     CRITICAL_RATIO,
@@ -18,6 +17,7 @@ from leakdown.physics.flow import (
     orifice_throughput,
     viscous_throughput,
 )
+from leakdown.physics.leak import Leak, throughput_per_volume
 from tests.physics.closed_forms import capillary_coefficient_m3_s_pa, viscosity_pa_s
 
 ROOM_PA, ROOM_K = 101_325.0, 293.15

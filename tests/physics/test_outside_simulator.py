@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import pytest
 
-from leakdown.physics.balance import Balance, Leak
+from leakdown.physics.balance import Balance
+from leakdown.physics.leak import Leak
 
 ROOM_PA, ROOM_K, R_AIR = 101_325.0, 293.15, 287.05287
 CD = 0.61

@@ -16,7 +16,8 @@ import pytest
 from leakdown.analysis import Analysis
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
-from leakdown.physics.balance import Balance, Leak
+from leakdown.physics.balance import Balance
+from leakdown.physics.leak import Leak
 from leakdown.recording import Conditions, Recording
 
 FOLDER = Path(__file__).parent / "vessel"

@@ -6,7 +6,6 @@ and which side of it the truth is on. Ranges are of an ordinary bench (common pr
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -17,7 +16,6 @@ from scipy.optimize import brentq
 from leakdown.recording import Conditions, Recording
 from tests.fit import truth as older
 from tests.study.circuit import (
-    AIR_PA,
     Law,
     Log,
     Truth,
@@ -222,7 +220,9 @@ def growing(rng: np.random.Generator, seed: int) -> Drawn:
 def closing(rng: np.random.Generator, seed: int) -> Drawn:
     """A leak that shuts at 8 to 25 kPa; the rate is that at 35 kPa, with its own back pressure."""
     t = _ordinary(rng, seed)
-    t = replace(t, closes_pa=float(rng.uniform(8e3, 25e3)), rate_pa_s=float(np.exp(rng.uniform(np.log(150), np.log(1500)))))
+    t = replace(
+        t, closes_pa=float(rng.uniform(8e3, 25e3)), rate_pa_s=float(np.exp(rng.uniform(np.log(150), np.log(1500))))
+    )
     at = t.ambient_pa + t.sign * 35e3
     return Drawn(_recording(t, played(t)), abs(flow_pa_m3_s(t, at, 0.0)) / t.volume_m3)
 
@@ -230,13 +230,15 @@ def closing(rng: np.random.Generator, seed: int) -> Drawn:
 def _sheet(rng: np.random.Generator, seed: int, over: float, first_s: float) -> Drawn:
     """Rows every 10 s read off a needle, the first one `first_s` after the valve was shut."""
     t = replace(
-        _ordinary(rng, seed), hold_s=first_s + 85.0, every_s=0.25, noise_pa=0.0, step_pa=1.0, target_pa=float(rng.uniform(42e3, 50e3)),
+        _ordinary(rng, seed),
+        hold_s=first_s + 85.0,
+        every_s=0.25,
+        noise_pa=0.0,
+        step_pa=1.0,
+        target_pa=float(rng.uniform(42e3, 50e3)),
         fill_s=float(rng.uniform(2.0, 8.0)),
     )
-    if over:
-        t = replace(t, rate_pa_s=rate_for(over, t.law, t.vacuum, t.ambient_pa))
-    else:
-        t = replace(t, rate_pa_s=0.0)
+    t = replace(t, rate_pa_s=rate_for(over, t.law, t.vacuum, t.ambient_pa) if over else 0.0)
     log = played(t)
     rows = np.arange(0.0, float(rng.choice([60.0, 80.0])) + 1.0, 10.0)
     clean = np.interp(log.closed_s + first_s + rows, log.time_s, log.pressure_pa)
@@ -262,7 +264,12 @@ def _older(make: Callable[[np.random.Generator], older.Case]) -> Callable[[np.ra
     def draw(rng: np.random.Generator, _: int) -> Drawn:
         case = make(rng)
         told = Conditions(
-            "crankcase", "vacuum" if case.vacuum else "pressure", case.volume_m3, None, case.ambient_pa, 293.15,
+            "crankcase",
+            "vacuum" if case.vacuum else "pressure",
+            case.volume_m3,
+            None,
+            case.ambient_pa,
+            293.15,
             resolution_pa=case.resolution_pa,
         )
         recording = Recording(case.time_s, case.pressure_pa, conditions=told, by_hand=case.resolution_pa is not None)
