@@ -18,6 +18,7 @@ from leakdown.hold.parts import Parts, parts_of
 from leakdown.judge.flags import far_above_caution
 from leakdown.judge.idle_air import idle_share_of
 from leakdown.judge.judged import FittedTest, Judged, fitted_test
+from leakdown.judge.lax_limit import with_strict
 from leakdown.judge.marks import with_marks
 from leakdown.judge.needle import judged_openings
 from leakdown.judge.pumping import judged_pumping
@@ -40,8 +41,16 @@ def judged(recording: Recording, settings: Settings | None = None) -> Judged:
     """The analysis, and the fit of the hold that it rests on. Raises what `analyse` raises."""
     settings = Settings.of_shop() if settings is None else settings
     recording = settings.filled_in(recording)
+    found = _by_limit(recording, settings, settings.limit_for(recording))
+    return replace(
+        found, analysis=with_strict(found.analysis, lambda strict: _by_limit(recording, settings, strict).analysis)
+    )
+
+
+def _by_limit(recording: Recording, settings: Settings, limit: Limit | None) -> Judged:
+    """Judged by this limit, whoever's it is, with all that belongs to the result."""
     hold = _last_hold(recording) if settings.hold_s is None else recording
-    found = _judged(hold, parts_of(hold, settings.hold_s), settings)
+    found = _judged(hold, parts_of(hold, settings.hold_s), limit, settings)
     result = with_marks(replace(found.analysis, recording=recording), found.fit)
     rig = settings.rig_for(recording)
     if rig is not None:
@@ -84,8 +93,7 @@ def fitted(recording: Recording, settings: Settings | None = None) -> FittedTest
     return fitted_test(judged(recording, settings))
 
 
-def _judged(recording: Recording, parts: Parts, settings: Settings) -> Judged:
-    limit = settings.limit_for(recording)
+def _judged(recording: Recording, parts: Parts, limit: Limit | None, settings: Settings) -> Judged:
     way = circuit(recording.circuit).way(recording.direction)
     question = "holds" if way is None else way.question
     if question == "lets air in":
