@@ -25,7 +25,7 @@ from leakdown.judge.pumping import judged_pumping
 from leakdown.judge.rig import without_rig
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import judged_tightness
-from leakdown.judge.vent import judged_inward, judged_outward
+from leakdown.judge.vent import judged_filling, judged_inward, judged_outward
 from leakdown.recording import Doubt, Recording
 
 
@@ -108,15 +108,19 @@ def _judged(recording: Recording, parts: Parts, limit: Limit | None, settings: S
 def _held_or_pumped(
     recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, relieves: bool
 ) -> Judged:
-    """Judged by its hold; by the strokes when it did not build up; the trouble with the hold otherwise."""
+    """Judged by its hold, or by what a vent does; by the strokes when it did not build up; else the trouble."""
+    held, trouble = None, None
     try:
         held = judged_tightness(recording, parts, limit, settings)
-    except InputError:
-        pumped = judged_pumping(recording, parts, limit, settings, None)
-        if pumped is None:
-            raise
-        return pumped
-    if relieves:
+    except InputError as error:
+        trouble = error
+    pumped = judged_pumping(recording, parts, limit, settings, held)
+    if pumped is not None and relieves and parts.pumping is not None:
+        pumped = judged_filling(pumped, parts.pumping.held_pa, settings.vent_kind)
+    elif relieves:
         with suppress(InputError):  # too little of the vent alone: its hold counts
-            held = judged_outward(parts, held, settings)
-    return judged_pumping(recording, parts, limit, settings, held) or held
+            held = judged_outward(parts, held, limit, settings)
+    found = pumped or held
+    if found is None:
+        raise trouble or InputError("nothing can be said of it", where=recording.source)
+    return found
