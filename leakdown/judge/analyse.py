@@ -41,16 +41,18 @@ def judged(recording: Recording, settings: Settings | None = None) -> Judged:
     """The analysis, and the fit of the hold that it rests on. Raises what `analyse` raises."""
     settings = Settings.of_shop() if settings is None else settings
     recording = settings.filled_in(recording)
-    found = _by_limit(recording, settings, settings.limit_for(recording))
-    return replace(
-        found, analysis=with_strict(found.analysis, lambda strict: _by_limit(recording, settings, strict).analysis)
-    )
-
-
-def _by_limit(recording: Recording, settings: Settings, limit: Limit | None) -> Judged:
-    """Judged by this limit, whoever's it is, with all that belongs to the result."""
     hold = _last_hold(recording) if settings.hold_s is None else recording
-    found = _judged(hold, parts_of(hold, settings.hold_s), limit, settings)
+    parts = parts_of(hold, settings.hold_s)
+
+    def by_limit(limit: Limit | None) -> Judged:
+        return _finished(_judged(hold, parts, limit, settings), recording, settings)
+
+    found = by_limit(settings.limit_for(recording))
+    return replace(found, analysis=with_strict(found.analysis, lambda strict: by_limit(strict).analysis))
+
+
+def _finished(found: Judged, recording: Recording, settings: Settings) -> Judged:
+    """What was judged with all that belongs to the result besides its hold."""
     result = with_marks(replace(found.analysis, recording=recording), found.fit)
     rig = settings.rig_for(recording)
     if rig is not None:

@@ -231,7 +231,7 @@ def judged_openings(recording: Recording, parts: Parts, limit: Limit | None, set
     words = Limit(_wanted(opens), "words", opens.whose)
     verdict = Verdict(found.word, words, None, "reading", found.reason)
     span = float(recording.time_s[0]), float(recording.time_s[-1])
-    return Judged(without_size(recording, span, verdict, (_opened(found),), found.flags), None)
+    return Judged(without_size(recording, parts.resolution, span, verdict, (_opened(found),), found.flags), None)
 
 
 def _wanted(opens: Opens) -> str:

@@ -156,7 +156,9 @@ def judged_inward(recording: Recording, parts: Parts, limit: Limit | None, setti
     try:
         found = judged_tightness(recording, on_span(parts, span), limit, settings, of_leak=False)
     except InputError:
-        return Judged(without_size(recording, span, verdict, (finding,), volume_flags(recording)), None)
+        return Judged(
+            without_size(recording, parts.resolution, span, verdict, (finding,), volume_flags(recording)), None
+        )
     result = found.analysis
     hold = replace(result.hold, given=settings.hold_s is not None)
     flags = (*result.flags, *volume_flags(recording))
@@ -183,7 +185,10 @@ def judged_outward(parts: Parts, found: Judged | None, limit: Limit | None, sett
     verdict = Verdict(word, limit, None, "reading", reason)  # type: ignore[arg-type]
     if found is None:
         span, finding = (seen.start_s, seen.end_s), Finding("outward", "What the vent does outward", "", instead=True)
-        return Judged(without_size(parts.recording, span, verdict, (finding,), volume_flags(parts.recording)), None)
+        return Judged(
+            without_size(parts.recording, parts.resolution, span, verdict, (finding,), volume_flags(parts.recording)),
+            None,
+        )
     result = found.analysis
     flags = tuple(f for f in result.flags if word == "fail" or f.code != "levels-off")
     return Judged(replace(result, verdict=verdict, flags=flags), found.fit)
@@ -226,5 +231,5 @@ def _inflow_verdict(recording: Recording, seen: VentWay, needed_m3_s: float, who
     measured = None if flow is None or not math.isfinite(flow.high) else flow.scaled(ambient)
     remedy = ""
     if word == "undecided":
-        remedy = "Repeat with more readings near there, a finer gauge, or the air space as --volume."
+        remedy = "Repeat: draw slowly, read often near there, with a finer gauge or the air space as --volume."
     return Verdict(word, limit, measured, "none" if measured is None else "reading", reason, remedy)
