@@ -177,21 +177,26 @@ def judged_outward(parts: Parts, found: Judged | None, limit: Limit | None, sett
     found: as its hold was judged; None when it has none, and None back where nothing can be said without.
     Raises InputError for too few readings of the vent alone.
     """
-    own = limit is None or limit.source != "practice"
-    if own or (found is not None and found.analysis.verdict is not None and found.analysis.verdict.word == "pass"):
+    if limit is None or limit.source != "practice" or (found is not None and _stands(found)):
         return found
     seen = way(parts)
     word, reason = judged_out(seen, settings.vent_kind)
-    verdict = Verdict(word, limit, None, "reading", reason)  # type: ignore[arg-type]
+    verdict = Verdict(word, limit, None, "reading", reason)
     if found is None:
-        span, finding = (seen.start_s, seen.end_s), Finding("outward", "What the vent does outward", "", instead=True)
-        return Judged(
-            without_size(parts.recording, parts.resolution, span, verdict, (finding,), volume_flags(parts.recording)),
-            None,
-        )
+        sentence = f"Left alone it fell from {seen.start_pa / 1e3:.3g} to {max(seen.end_pa, 0.0) / 1e3:.2g} kPa."
+        finding = Finding("outward", "What the vent does outward", sentence, instead=True)
+        span, flags = (seen.start_s, seen.end_s), volume_flags(parts.recording)
+        return Judged(without_size(parts.recording, parts.resolution, span, verdict, (finding,), flags), None)
     result = found.analysis
     flags = tuple(f for f in result.flags if word == "fail" or f.code != "levels-off")
     return Judged(replace(result, verdict=verdict, flags=flags), found.fit)
+
+
+def _stands(found: Judged) -> bool:
+    """Whether the hold's own verdict stays: a pass, or a gauge that froze or a reading that rose."""
+    verdict = found.analysis.verdict
+    blind = any(flag.code in ("frozen", "pressure-rises") for flag in found.analysis.flags)
+    return blind or (verdict is not None and verdict.word == "pass")
 
 
 def judged_filling(found: Judged, held_pa: float, kind: VentKind) -> Judged:

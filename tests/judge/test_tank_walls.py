@@ -90,3 +90,9 @@ def test_outward_is_judged_where_there_is_no_hold(every):
     wide = tank(np.random.default_rng(7), 15e3, 4000 * CM3_MIN, every=every)
     words = {kind: analyse(wide, Settings(vent_kind=kind)).verdict.word for kind in ("valve", "breather")}
     assert words == {"valve": "fail", "breather": "pass"}
+
+
+def test_a_gauge_that_froze_shows_no_vent_that_holds():
+    held = tank(np.random.default_rng(8), 15e3, 300 * CM3_MIN, every=0.2)
+    p = np.where(held.time_s > 20.0, held.pressure_pa[np.searchsorted(held.time_s, 20.0)], held.pressure_pa)
+    assert analyse(Recording(held.time_s, p, conditions=held.conditions), Settings()).verdict.word != "pass"
