@@ -195,8 +195,8 @@ class Verdict:
     """pass, fail or undecided against `limit`.
 
     measured: the drop (Pa) or rate (Pa m3/s) compared, with its interval. basis: "reading" when the hold
-    covers the limit's time, "model" when it had to be extrapolated. reason: one plain sentence;
-    remedy: what would decide it (undecided only).
+    covers the limit's time, "model" when it had to be extrapolated. reason: a plain sentence, and by a
+    lax default what the strict practice gives; remedy: what would decide it (undecided only).
     """
 
     word: VerdictWord

@@ -17,7 +17,7 @@ def with_strict(result: Analysis, judged_by: Callable[[Limit], Analysis]) -> Ana
     """
     verdict = result.verdict
     strict = strict_practice(verdict.limit if verdict else None, result.circuit, result.direction)
-    if verdict is None or strict is None or verdict.basis == "none":
+    if verdict is None or strict is None or verdict.measured is None:
         return result
     if verdict.word == "fail":
         return replace(result, verdict=_said(verdict, Flag.of("judge", "lax-limit/failed")))
