@@ -154,6 +154,13 @@ class LeakEstimate:
     opening_pa: float | None = None
     growth_per_min: float | None = None
 
+    def __post_init__(self) -> None:
+        """A share is one: a fit that strays past an end by its numbers' last digits says the end."""
+        s = self.viscous_share
+        value = None if s.value is None else min(max(s.value, 0.0), 1.0)
+        low, high = (min(max(end, 0.0), 1.0) for end in (s.low, s.high))
+        object.__setattr__(self, "viscous_share", Interval(value, low, high))
+
 
 @dataclass(frozen=True, eq=False)
 class Curve(ByValue):
@@ -188,8 +195,8 @@ class Verdict:
     """pass, fail or undecided against `limit`.
 
     measured: the drop (Pa) or rate (Pa m3/s) compared, with its interval. basis: "reading" when the hold
-    covers the limit's time, "model" when it had to be extrapolated. reason: one plain sentence;
-    remedy: what would decide it (undecided only).
+    covers the limit's time, "model" when it had to be extrapolated. reason: a plain sentence, and by a
+    lax default what the strict practice gives; remedy: what would decide it (undecided only).
     """
 
     word: VerdictWord

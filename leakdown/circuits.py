@@ -24,13 +24,17 @@ CIRCUITS = ("crankcase", "intake", "impulse", "fuel-line", "carburettor-inlet", 
 
 @dataclass(frozen=True)
 class Way:
-    """One direction of a circuit's test: gauge magnitudes in Pa; limit "" where practice has none."""
+    """One direction of a circuit's test: gauge magnitudes in Pa; limit "" where practice has none.
+
+    opens_pa: usual (lowest, highest) opening of a needle that is pumped open.
+    """
 
     direction: Direction
     question: Question
     target_pa: float
     caution_pa: float
     limit: str
+    opens_pa: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -128,4 +132,6 @@ def _read(name: str, row: dict[str, Any]) -> Circuit:
 
 def _way(direction: str, row: dict[str, Any]) -> Way:
     target_pa, caution_pa = (1e3 * float(row[key]) for key in ("target_kpa", "caution_kpa"))
-    return Way(direction, row["question"], target_pa, caution_pa, str(row["limit"]))  # type: ignore[arg-type]
+    low, high = (1e3 * float(end) for end in row.get("opens_kpa", (0, 0)))
+    told = (target_pa, caution_pa, str(row["limit"]), (low, high) if high else None)
+    return Way(direction, row["question"], *told)  # type: ignore[arg-type]

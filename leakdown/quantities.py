@@ -206,6 +206,17 @@ def parse_uncertainty(text: str, of_m3: float, what: str = "volume uncertainty")
     return value
 
 
+def parse_pressures(text: str, what: str) -> tuple[float, float]:
+    """Pa (low, high), magnitudes, of "90 to 130 kPa" or "13 psi..19 psi". Raises UsageError."""
+    ends = re.split(r"\s*(?:\bto\b|\.\.|\u2013|(?<=[\d\w])\s*-)\s*", text.strip())
+    unit = re.sub(r"^[-+0-9.,\s]+", "", ends[-1])
+    first = f"{ends[0]} {unit}" if re.fullmatch(r"[-+0-9.,\s]+", ends[0]) else ends[0]
+    low, high = (abs(parse_pressure(end, what).value_pa) for end in (first, ends[-1]))
+    if len(ends) != 2 or not 0.0 < low < high:
+        raise UsageError(f"{what}: {text!r} is no range of pressures", remedy='Write it as "90 to 130 kPa".')
+    return low, high
+
+
 def parse_flow(text: str, what: str = "leak rate") -> float:
     """Text such as "2.5 cm3/min" (20 degC, 101.325 kPa) or "0.1 mbar L/s" -> Pa m3/s at 20 degC."""
     value, unit = _required(text, what, dict.fromkeys(FLOW_PA_M3_S, 1.0))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
@@ -132,7 +133,7 @@ class Conditions:
 
     def other(self, key: str) -> str | None:
         """The text of a key that the reader kept without a field of its own, as the file has it; or None."""
-        return dict(self.extra).get(key)
+        return {re.sub(r"[\s-]+", "_", name.strip().lower()): text for name, text in self.extra}.get(key)
 
     def overridden(self, **options: object) -> Conditions:
         """A copy in which every option that is not None replaces what the file said."""

@@ -33,10 +33,6 @@ Displacement = Annotated[
     str | None,
     o.option("--displacement", 'Swept volume, such as "50 cm3": is the leak big enough to matter at idle?', _TEST),
 ]
-AirNeeded = Annotated[
-    str | None,
-    o.option("--air-needed", 'Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.', _TEST),
-]
 VentKind = Annotated[
     str | None,
     o.option("--vent-kind", "valve or breather (felt, labyrinth): what a tank's vent may do outward.", _TEST),
@@ -44,6 +40,9 @@ VentKind = Annotated[
 GaugeRange = Annotated[
     str | None,
     o.option("--gauge-range", 'End of the gauge\'s scale, such as "100 kPa": nothing beyond it counts.', _READING),
+]
+Opens = Annotated[
+    str | None, o.option("--opens", 'Where the maker has an inlet needle open, such as "90 to 130 kPa".', _TEST)
 ]
 VerdictStatus = Annotated[bool, o.option("--verdict-status", "Exit 10 on fail, 11 on undecided.", _RESULT)]
 
@@ -64,8 +63,9 @@ def analyse(
     displacement: Displacement = None,
     rig: Rig = None,
     rigs: Rigs = None,
-    air_needed: AirNeeded = None,
+    air_needed: o.AirNeeded = None,
     vent_kind: VentKind = None,
+    opens: Opens = None,
     gauge_range: GaugeRange = None,
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
@@ -91,7 +91,7 @@ def analyse(
     told = Told(unit, direction, absolute, barometer, altitude,
                 circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
     settings = settings_from(
-        quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range
+        quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range, opens
     )
     wanted = Wanted(told, settings, as_json, quiet)
     _check_outputs(files, report, chart, csv)

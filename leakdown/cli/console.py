@@ -6,11 +6,12 @@ import json
 import os
 import shutil
 import sys
+import unicodedata
 from collections.abc import Callable, Iterable
 from typing import Any
 
 Style = Callable[[str, str], str]
-_LINE_ENDS = "\x7f\x85\u2028\u2029"  # the JSON module leaves them as they are
+_STEERING = ("Cc", "Cf", "Cs", "Zl", "Zp")  # what ends lines, steers terminals or is no letter, by Unicode's categories
 _CODES = {"pass": "1;32", "fail": "1;31", "undecided": "1;33", "strong": "1", "dim": "2"}
 
 
@@ -28,7 +29,13 @@ def out(text: str, own: Iterable[str] = ()) -> None:
 def print_json(value: Any) -> None:
     """One object on a line of its own, whatever a reader takes for a line's end (U+2028 and the like escaped)."""
     line = json.dumps(value, allow_nan=False, ensure_ascii=False)
-    print("".join(f"\\u{ord(c):04x}" if c in _LINE_ENDS else c for c in line), flush=True)
+    if not line.isascii() or "\x7f" in line:
+        line = "".join(_escaped(c) if unicodedata.category(c) in _STEERING else c for c in line)
+    print(line, flush=True)
+
+
+def _escaped(char: str) -> str:
+    return f"\\u{ord(char):04x}" if ord(char) < 0x10000 else json.dumps(char)[1:-1]
 
 
 def show(plain: Any, lines: Iterable[str], as_json: bool, own: Iterable[str] = (), rest: str = "  ") -> None:

@@ -65,12 +65,16 @@ def add(
     direction: o.Direction = None,
     limit: o.LimitText = None,
     maker_limit: MakerLimit = None,
+    air_needed: o.AirNeeded = None,
     manual_page: ManualPage = "",
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     temperature: o.Temperature = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     resolution: o.Resolution = None,
     hold: o.HoldText = None,
     quote_at: o.QuoteAt = "35 kPa",
@@ -89,8 +93,8 @@ def add(
     from leakdown.reading import Told
 
     told = Told(unit, direction, absolute, barometer, altitude,
-                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
-    settings = settings_from(quote_at, hold, maker_limit or limit)
+                circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
+    settings = settings_from(quote_at, hold, maker_limit or limit, air_needed=air_needed)
     options = told.for_reading(settings.shop)
     said = {"gauge": gauge, "blocked": _names(blocked), "includes": _names(includes)}
     inputs = _inputs(options, settings, limit, maker_limit,
@@ -123,8 +127,10 @@ def _inputs(
     if maker_limit and limit:
         raise UsageError("--limit and --maker-limit together", remedy="Give one; the maker's comes first.")
     text, whose = maker_limit or limit or "", "maker" if maker_limit else "given" if limit else ""
-    read = (options.unit, options.direction, options.absolute, options.barometer_pa)
-    return TestInputs(Conditions(), *read, settings.quote_pa, settings.hold_s, text, whose, manual_page,
+    o = options
+    read = (o.unit, o.direction, o.absolute, o.barometer_pa, o.zero_pa, o.test, o.columns)
+    air = (settings.air_needed_m3_s, "" if settings.air_needed_m3_s is None else "given")
+    return TestInputs(Conditions(), *read, settings.quote_pa, settings.hold_s, text, whose, manual_page, *air,
                       connection_proven, blanks_checked)  # fmt: skip
 
 

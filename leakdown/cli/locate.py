@@ -48,6 +48,7 @@ def locate(
     seal_lips: Lips = "unknown",
     observations: Observations = False,
     circuit: o.Circuit = None,
+    air_needed: o.AirNeeded = None,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     barometer: o.Barometer = None,
@@ -55,6 +56,9 @@ def locate(
     temperature: o.Temperature = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
@@ -76,13 +80,13 @@ def locate(
         raise UsageError("no tests to look at", remedy=f"Give recordings: {_EXAMPLE}")
     check_outputs(files, report, chart)
     told = Told(unit, None, absolute, barometer, altitude,
-                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
+                circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
     silent = quiet or as_json
     say_understood(complaint, silent)
     said = answers_with_words(complaint or "", seen or (), not_seen or ())
     facts = EngineFacts(said.seen, said.not_seen, intake, seal_lips)
     check_facts(facts)
-    settings = settings_from(quote_at, None, None)
+    settings = settings_from(quote_at, air_needed=air_needed)
     recordings = [told_recording(path, told) for path in files]
     tests = [fitted(recording, settings) for recording in recordings]
     found = locate_fitted(tests, facts)
@@ -103,6 +107,7 @@ def compare(
     circuit: o.Circuit = None,
     direction: o.Direction = None,
     limit: o.LimitText = None,
+    air_needed: o.AirNeeded = None,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     barometer: o.Barometer = None,
@@ -110,6 +115,9 @@ def compare(
     temperature: o.Temperature = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
+    zero: o.Zero = None,
+    test: o.Test = None,
+    columns: o.Columns = None,
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
@@ -127,8 +135,8 @@ def compare(
     silent = quiet or as_json
     check_outputs([before, after], report, chart)
     told = Told(unit, direction, absolute, barometer, altitude,
-                circuit, volume, volume_uncertainty, temperature, resolution)  # fmt: skip
-    settings = settings_from(quote_at, None, limit)
+                circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
+    settings = settings_from(quote_at, None, limit, air_needed=air_needed)
     recordings = [told_recording(path, told) for path in (before, after)]
     first, second = (fitted(recording, settings) for recording in recordings)
     change = compare_fitted(first, second)

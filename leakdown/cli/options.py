@@ -50,6 +50,10 @@ Test = Annotated[int | None, option("--test", "Which of several tests in one fil
 Columns = Annotated[
     str | None, option("--columns", 'Headings for a file without any: "time (ms), -, pressure (bar)".', _READING)
 ]
+AirNeeded = Annotated[
+    str | None,
+    option("--air-needed", 'Air that a tank\'s vent must let in, such as "12 cm3/min" for a small trimmer.', _TEST),
+]
 QuoteAt = Annotated[str, option("--quote-at", "Gauge pressure at which the leak is quoted.", _RESULT)]
 LimitText = Annotated[
     str | None, option("--limit", '"50 kPa to 30 kPa in 20 s", "7 kPa in 60 s from 40 kPa" or "2.5 cm3/min".', _TEST)

@@ -12,7 +12,7 @@ from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.errors import OutputError, UsageError
-from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_volume
+from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_pressures, parse_volume
 
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
@@ -42,6 +42,7 @@ def settings_from(
     air_needed: str | None = None,
     vent_kind: str | None = None,
     gauge_range: str | None = None,
+    opens: str | None = None,
 ) -> Settings:
     """The settings as typed, with what the shop has set. Raises UsageError."""
     from leakdown.judge.rig_store import folder_of, load, path_of
@@ -61,6 +62,7 @@ def settings_from(
         swept_m3=_above_zero(parse_volume, displacement, "--displacement", "50 cm3"),
         air_needed_m3_s=_air_m3_s(air_needed),
         vent_kind=vent_kind or "unknown",  # type: ignore[arg-type]
+        opens_pa=parse_pressures(opens, "--opens") if opens else None,
         gauge_range_pa=positive_pressure_pa(gauge_range, "--gauge-range") if gauge_range else None,
         shop=shop,
     )

@@ -23,7 +23,14 @@ from leakdown.jobs.record import (
     TestInputs,
     with_field,
 )
-from leakdown.jobs.results import change_since, place_found, settings_of, stored_result, with_counting_limit
+from leakdown.jobs.results import (
+    change_since,
+    place_found,
+    settings_of,
+    stored_result,
+    with_counting_limit,
+    with_shop_air,
+)
 from leakdown.jobs.store import RECORDINGS, Writing
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
@@ -60,9 +67,9 @@ def add_test(
     job = at.job
     if corrects is not None and corrects not in [t.number for t in job.tests]:
         raise UsageError(f"there is no test {corrects} to correct", remedy="leakdown job show lists the tests.")
-    _refuse_the_same_bytes(job, data, recording.source, corrects)
+    _refuse_the_same_bytes(job, data, recording.source, corrects, inputs.test)
     recording = Settings(shop=shop).filled_in(recording)
-    inputs, remark = with_counting_limit(inputs, recording, job, shop)
+    inputs, remark = with_counting_limit(with_shop_air(inputs, recording, shop), recording, job, shop)
     analysis = analyse(recording, settings_of(inputs))
     conditions = replace(recording.conditions, direction=recording.direction)
     stored, inputs = StoredRecording("", recording.source, "", 0), replace(inputs, conditions=conditions)
@@ -74,10 +81,11 @@ def add_test(
     return Added(at.add(test), analysis, tuple(remarks))
 
 
-def _refuse_the_same_bytes(job: Job, data: bytes, source: str, corrects: int | None) -> None:
-    """Only a correction of the test itself may read its recording anew. Raises InputError."""
+def _refuse_the_same_bytes(job: Job, data: bytes, source: str, corrects: int | None, which: int | None) -> None:
+    """Only a correction may read a recording anew, or `which` asks for another test in it. Raises InputError."""
     sha256 = digest(data)
-    test = next((t for t in reversed(job.tests) if t.recording.sha256 == sha256), None)
+    same = (t for t in reversed(job.tests) if t.recording.sha256 == sha256 and t.inputs.test == which)
+    test = next(same, None)
     if test is not None and test.number != corrects:
         raise InputError(
             f"is in the job already, byte for byte: test {test.number}, {RECORDINGS}/{test.recording.file}",

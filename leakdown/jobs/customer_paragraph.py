@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from leakdown.circuits import CIRCUITS
 from leakdown.jobs.job_verdict import ENGINE, RIG, CircuitVerdict, JobVerdict, job_verdict, last_finding, places_named
 from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
+from leakdown.words.flags import LAX
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 from leakdown.words.wrap import capital, texts
 
@@ -25,7 +28,7 @@ def headline(job: Job) -> str:
         what = _listed([f"the {circuit_words(c.circuit)}" for c in verdict.circuits])
         holds = "holds" if len(verdict.circuits) == 1 else "hold"
         how = ", with pressure and with vacuum" if verdict.engine_tested else "; the crankcase was not tested"
-        return f"{capital(what)} {holds}{after}{how}."
+        return f"{capital(what)} {holds}{after}{how}.{_lax([t for c in verdict.circuits for t in c.tests])}"
     if any("since the repair" in m for c in verdict.circuits for m in c.missing):
         return "Repaired, and not tested since."
     return "No test is over its limit, and a pass is not proven yet."
@@ -116,10 +119,16 @@ def _state(c: CircuitVerdict, repaired: bool) -> str:
         ways = _listed([t.direction for t in c.tests])
         cold = ", cold and at the crank position of the test" if c.circuit == ENGINE else ""
         does = "holds" if all(_by_loss(t) for t in c.tests) else "does what it must"
-        answer = f"Yes: {name} {does} under {ways}{cold}, with the blanks checked."
+        answer = f"Yes: {name} {does} under {ways}{cold}, with the blanks checked.{_lax(c.tests)}"
     else:
         answer = f"Not shown yet for {name}. Still wanted: {_listed(list(c.missing))}."
     return f"{answer} {sizes}".strip()
+
+
+def _lax(tests: Sequence[Test]) -> str:
+    """What must stand beside a pass that only a lax limit gave."""
+    lax = [t.direction for t in tests if any(flag.code == LAX for flag in t.result.flags)]
+    return "".join(f" {texts('job')['lax'].format(direction=d)}" for d in dict.fromkeys(lax))
 
 
 def _left_out(verdict: JobVerdict) -> str:

@@ -56,8 +56,10 @@ class StoredRecording:
 class TestInputs:
     """What was given when a test was added: enough to analyse its file again.
 
-    conditions: all that went in, from the file and the options (SI). limit: its text, or "" for common
-    practice; limit_from: "maker", "given" or "". connection_proven, blanks_checked: as the mechanic says.
+    conditions: all that went in, from the file and the options (SI). unit to columns: how the file was read, as
+    `ReadingOptions` has them. limit: its text, or "" for common practice; limit_from: "maker", "given" or "".
+    air_needed_m3_s: what a vent must let in, where the options ("given") or the shop's settings
+    (air_needed_from) said it. connection_proven, blanks_checked: as the mechanic says.
     """
 
     conditions: Conditions
@@ -65,11 +67,16 @@ class TestInputs:
     direction: Direction | None = None
     absolute: bool = False
     barometer_pa: float | None = None
+    zero_pa: float | None = None
+    test: int | None = None
+    columns: tuple[str, ...] = ()
     quote_pa: float = 35_000.0
     hold_s: tuple[float, float] | None = None
     limit: str = ""
     limit_from: str = ""
     manual_page: str = ""
+    air_needed_m3_s: float | None = None
+    air_needed_from: str = ""
     connection_proven: bool = False
     blanks_checked: bool = False
 

@@ -55,13 +55,21 @@ def with_counting_limit(
     return inputs, f"judged by the maker's figure of test {maker.number}, {limit.text}"
 
 
+def with_shop_air(inputs: TestInputs, recording: Recording, shop: ShopSettings | None) -> TestInputs:
+    """The inputs with the air that the shop has set, where nothing else says it: kept, as the limit is."""
+    needed, whose = Settings(air_needed_m3_s=inputs.air_needed_m3_s, shop=shop).air_for(recording)
+    return replace(inputs, air_needed_m3_s=needed, air_needed_from=whose) if whose == "settings" else inputs
+
+
 def _limit(inputs: TestInputs) -> Limit | None:
     return parse_limit(inputs.limit, _SOURCES[inputs.limit_from or "given"]) if inputs.limit else None
 
 
 def settings_of(inputs: TestInputs) -> Settings:
     """What was fixed when the test was added. Raises UsageError for a limit that cannot be read."""
-    return Settings(quote_pa=inputs.quote_pa, hold_s=inputs.hold_s, limit=_limit(inputs))
+    whose: Source = "settings" if inputs.air_needed_from == "settings" else "given"
+    air = {"air_needed_m3_s": inputs.air_needed_m3_s, "air_needed_from": whose}
+    return Settings(quote_pa=inputs.quote_pa, hold_s=inputs.hold_s, limit=_limit(inputs), **air)  # type: ignore[arg-type]
 
 
 def stored_result(analysis: Analysis) -> StoredResult:
@@ -84,7 +92,8 @@ def stored_result(analysis: Analysis) -> StoredResult:
 def recording_again(folder: Path, test: Test) -> Recording:
     """The recording of a test, read as it was read then. Raises RecordError, InputError."""
     given = test.inputs
-    options = ReadingOptions(given.unit, given.direction, given.absolute, given.barometer_pa)
+    told = {"zero_pa": given.zero_pa, "test": given.test, "columns": given.columns}
+    options = ReadingOptions(given.unit, given.direction, given.absolute, given.barometer_pa, **told)  # type: ignore[arg-type]
     recording = read_bytes(recording_bytes(folder, test.recording), test.recording.name, options)
     return replace(recording, conditions=given.conditions)
 

@@ -18,13 +18,14 @@ from leakdown.hold.parts import Parts, parts_of
 from leakdown.judge.flags import far_above_caution
 from leakdown.judge.idle_air import idle_share_of
 from leakdown.judge.judged import FittedTest, Judged, fitted_test
+from leakdown.judge.lax_limit import with_strict
 from leakdown.judge.marks import with_marks
 from leakdown.judge.needle import judged_openings
 from leakdown.judge.pumping import judged_pumping
 from leakdown.judge.rig import without_rig
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import judged_tightness
-from leakdown.judge.vent import judged_inward, judged_outward
+from leakdown.judge.vent import judged_filling, judged_inward, judged_outward
 from leakdown.recording import Doubt, Recording
 
 
@@ -41,7 +42,17 @@ def judged(recording: Recording, settings: Settings | None = None) -> Judged:
     settings = Settings.of_shop() if settings is None else settings
     recording = settings.filled_in(recording)
     hold = _last_hold(recording) if settings.hold_s is None else recording
-    found = _judged(hold, parts_of(hold, settings.hold_s), settings)
+    parts = parts_of(hold, settings.hold_s)
+
+    def by_limit(limit: Limit | None) -> Judged:
+        return _finished(_judged(hold, parts, limit, settings), recording, settings)
+
+    found = by_limit(settings.limit_for(recording))
+    return replace(found, analysis=with_strict(found.analysis, lambda strict: by_limit(strict).analysis))
+
+
+def _finished(found: Judged, recording: Recording, settings: Settings) -> Judged:
+    """What was judged with all that belongs to the result besides its hold."""
     result = with_marks(replace(found.analysis, recording=recording), found.fit)
     rig = settings.rig_for(recording)
     if rig is not None:
@@ -84,8 +95,7 @@ def fitted(recording: Recording, settings: Settings | None = None) -> FittedTest
     return fitted_test(judged(recording, settings))
 
 
-def _judged(recording: Recording, parts: Parts, settings: Settings) -> Judged:
-    limit = settings.limit_for(recording)
+def _judged(recording: Recording, parts: Parts, limit: Limit | None, settings: Settings) -> Judged:
     way = circuit(recording.circuit).way(recording.direction)
     question = "holds" if way is None else way.question
     if question == "lets air in":
@@ -100,15 +110,19 @@ def _judged(recording: Recording, parts: Parts, settings: Settings) -> Judged:
 def _held_or_pumped(
     recording: Recording, parts: Parts, limit: Limit | None, settings: Settings, relieves: bool
 ) -> Judged:
-    """Judged by its hold; by the strokes when it did not build up; the trouble with the hold otherwise."""
+    """Judged by its hold, or by what a vent does; by the strokes when it did not build up; else the trouble."""
+    held, trouble = None, None
     try:
         held = judged_tightness(recording, parts, limit, settings)
-    except InputError:
-        pumped = judged_pumping(recording, parts, limit, settings, None)
-        if pumped is None:
-            raise
-        return pumped
-    if relieves:
+    except InputError as error:
+        trouble = error
+    pumped = judged_pumping(recording, parts, limit, settings, held)
+    if pumped is not None and relieves and parts.pumping is not None:
+        pumped = judged_filling(pumped, parts.pumping.held_pa, settings.vent_kind)
+    elif relieves:
         with suppress(InputError):  # too little of the vent alone: its hold counts
-            held = judged_outward(parts, held, settings)
-    return judged_pumping(recording, parts, limit, settings, held) or held
+            held = judged_outward(parts, held, limit, settings)
+    found = pumped or held
+    if found is None:
+        raise trouble or InputError("nothing can be said of it", where=recording.source)
+    return found

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdown.analysis import Analysis, Finding, Flag, Hold, Phase, Verdict, Zero
+from leakdown.analysis import Analysis, Finding, Flag, Hold, Phase, Quantity, Verdict, Zero
 from leakdown.errors import InputError
 from leakdown.fit.inputs import inputs_of
 from leakdown.fit.search import HoldFit
-from leakdown.hold.parts import resolution_of
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.recording import Recording
 from leakdown.uncertainty import Interval
@@ -75,6 +74,7 @@ def fitted_test(judged: Judged) -> FittedTest:
 
 def without_size(
     recording: Recording,
+    resolution: Quantity,
     span_s: tuple[float, float],
     verdict: Verdict,
     findings: tuple[Finding, ...],
@@ -82,7 +82,8 @@ def without_size(
 ) -> Analysis:
     """The analysis of a recording that says something but has no leak to size: no hold, or none wanted.
 
-    span_s: the part that the findings rest on, on the recording's clock. Raises UsageError.
+    resolution: the gauge's step, as `hold.parts` has it. span_s: the part that the findings rest on, on the
+    recording's clock. Raises UsageError.
     """
     start_s, end_s = span_s
     part = recording.between(start_s, end_s)
@@ -99,7 +100,7 @@ def without_size(
     nothing = np.zeros(0)
     return Analysis(
         recording, recording.circuit, recording.direction, hold,
-        used=inputs_of(recording, DISCHARGE_COEFFICIENT, resolution_of(recording)),
+        used=inputs_of(recording, DISCHARGE_COEFFICIENT, resolution),
         time_constant_s=None, half_life_s=None, leak=None, curve=None,
         residual_time_s=nothing, residual_pa=nothing,
         verdict=verdict, flags=flags, findings=findings,

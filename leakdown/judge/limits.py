@@ -6,6 +6,7 @@ maker figure, else the shop's settings, else common practice.
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from typing import Literal
@@ -16,7 +17,10 @@ from leakdown.errors import UsageError
 from leakdown.quantities import parse_flow, parse_pressure, parse_time
 from leakdown.recording import Recording
 from leakdown.settings import ShopSettings
+from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
+
+_T = tuned("judge")
 
 Source = Literal["given", "file", "job", "settings", "practice"]
 WHOSE: dict[Source, str] = {
@@ -61,6 +65,25 @@ def practice_limit(name: str, direction: str) -> Limit | None:
     """The common-practice limit of a circuit and direction, or None where practice has none."""
     way = circuit(name).way(direction)
     return parse_limit(way.limit, "practice") if way is not None and way.limit else None
+
+
+def strict_practice(limit: Limit | None, name: str, direction: str) -> Limit | None:
+    """The other direction's common practice where `limit` is the practice of this one and far laxer; else None."""
+    if limit is None or limit.source != "practice" or limit.kind != "drop":
+        return None
+    for other in circuit(name).ways:
+        strict = practice_limit(name, other.direction)
+        if other.direction != direction and strict is not None and strict.kind == "drop":
+            lax = _pace_per_s(limit, name, direction) >= _T.lax_times * _pace_per_s(strict, name, other.direction)
+            return replace(strict, source="given") if lax else None
+    return None
+
+
+def _pace_per_s(limit: Limit, name: str, direction: str) -> float:
+    """How fast a decay may be at most, 1/s: limits of different starts and times on one scale."""
+    start_pa = limit.start_pa or circuit(name).target_pa(direction) or limit.drop_pa
+    left = 1.0 - limit.drop_pa / start_pa
+    return -math.log(left) / limit.time_s if left > 0.0 else math.inf
 
 
 def _said(text: str, source: Source, where: str, remedy: str) -> Limit:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,7 @@ from leakdown.analysis import Array
 from leakdown.tuned import tuned
 
 _T = tuned("judge")
+UNWATCHED = (0.0, math.inf)
 
 
 @dataclass(frozen=True)
@@ -17,13 +19,13 @@ class PopOff:
     """One opening of an inlet needle.
 
     reseat_pa: None when it fell on without closing. fall_per_s: relative loss per second once reseated, at
-    least (95 %). clipped: the gauge was at its end, the true opening is higher.
+    least and at most (95 %). clipped: the gauge was at its end, the true opening is higher.
     """
 
     time_s: float
     opening_pa: float
     reseat_pa: float | None
-    fall_per_s: float
+    fall_per_s: tuple[float, float]
     clipped: bool
 
 
@@ -62,13 +64,13 @@ def _pumped_up(t: Array, p: Array, top: int) -> bool:
 
 
 def _next_rise(p: Array, peak: int) -> int:
-    """Index at which the pressure is pumped up again after a peak (or the end)."""
-    rise = _fall_of_opening(p[peak])
+    """Index at which the pressure is pumped up again after a peak (or the end): by half of what it fell."""
+    most, least = _fall_of_opening(p[peak]), 2.0 * _turning(float(p[peak]))
     low = peak
     for k in range(peak + 1, p.size):
         if p[k] < p[low]:
             low = k
-        if p[k] - p[low] > rise:
+        if p[k] - p[low] > min(most, max(0.5 * float(p[peak] - p[low]), least)):
             # the lowest may be chance, long before
             level = np.flatnonzero(p[low:k] < p[low] + _turning(float(p[peak])))
             return low + int(level[-1]) + 1
@@ -88,7 +90,7 @@ def _pop(t: Array, p: Array, clipped: bool) -> PopOff:
     if level is None:  # pumped on at once: where it turned is where it seated
         lowest = float(p.min())
         seated = lowest if lowest > _T.ran_empty * opening and p[-1] < lowest + _turning(opening) else None
-        return PopOff(float(t[0]), opening, seated, 0.0, clipped)
+        return PopOff(float(t[0]), opening, seated, UNWATCHED, clipped)
     first, last = level
     reseat = float(np.mean(p[first:last]))
     return PopOff(float(t[0]), opening, reseat, _fall_per_s(t, p, first, reseat), clipped)
@@ -117,14 +119,33 @@ def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
     return None
 
 
-def _fall_per_s(t: Array, p: Array, first: int, reseat: float) -> float:
-    """Relative loss per second after reseating, at least (95 %), until somebody vents or pumps."""
-    sudden = np.flatnonzero(-np.diff(p[first:]) > _fall_of_opening(reseat))
-    last = first + int(sudden[0]) + 1 if sudden.size else p.size
-    if last - first < 4:
-        return 0.0
-    x, y = t[first:last] - t[first], p[first:last]
-    slope, offset = np.polyfit(x, y, 1)
-    scatter = float(np.std(y - slope * x - offset, ddof=2))
-    u = scatter / float(np.sqrt(np.sum(np.square(x - x.mean()))))
-    return max(-float(slope) - 2.0 * u, 0.0) / reseat
+def _fall_per_s(t: Array, p: Array, first: int, reseat: float) -> tuple[float, float]:
+    """Relative loss per second after reseating, at least and at most (95 %), until somebody vents or pumps.
+
+    The end of a blow-down dies out within a second, a dribble goes on: so the last third of the stretch
+    counts, and only where it falls about as fast as the second.
+    """
+    after = p[first:]
+    sudden = -np.diff(after) > _fall_of_opening(reseat)
+    jitter = float(np.median(np.abs(np.diff(after)))) if after.size > 2 else 0.0
+    raised = after[1:] > np.minimum.accumulate(after)[:-1] + max(_turning(reseat), 6.0 * jitter)
+    ended = np.flatnonzero(sudden | raised)
+    last = first + int(ended[0]) + 1 if ended.size else p.size
+    third = (last - first) // 3
+    if third < 4:
+        return UNWATCHED
+    parts = (slice(first, last), slice(first + third, last - third), slice(last - third, last))
+    whole, early, late = (_slope(t[part], p[part], reseat) for part in parts)
+    goes_on = late[0] >= _T.dribble_goes_on * early[0] and t[last - 1] - t[first] >= _T.dribble_s
+    most = min(slope + 2.0 * u for slope, u in (whole, late))
+    if most < -_T.dribbles_per_s:  # it rises: somebody pumps
+        return UNWATCHED
+    return (max(late[0] - 2.0 * late[1], 0.0) if goes_on else 0.0), most
+
+
+def _slope(t: Array, p: Array, reseat: float) -> tuple[float, float]:
+    """Relative fall per second of a stretch by least squares, and its standard deviation."""
+    x = t - t[0]
+    slope, offset = np.polyfit(x, p, 1)
+    scatter = float(np.std(p - slope * x - offset, ddof=2))
+    return -float(slope) / reseat, scatter / float(np.sqrt(np.sum(np.square(x - x.mean())))) / reseat

@@ -107,7 +107,7 @@ def judged_pumping(
     if held is None or not sized:
         flag = Flag("pump-assumed", "; ".join(x.note for x in leak.inputs) + ".")
         span = pumping.start_s, pumping.end_s
-        result = without_size(recording, span, verdict, (finding,), (flag,))
+        result = without_size(recording, parts.resolution, span, verdict, (finding,), (flag,))
         return Judged(result, None if held is None else held.fit)
     findings = (finding, *held.analysis.findings)
     return Judged(replace(held.analysis, verdict=verdict, findings=findings), held.fit)

@@ -6,16 +6,19 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal, get_args
 
 from leakdown.analysis import Limit
+from leakdown.circuits import circuit
 from leakdown.errors import UsageError
-from leakdown.judge.limits import limit_in_force, parse_limit
+from leakdown.judge.limits import Source, limit_in_force, parse_limit
 from leakdown.judge.rig import Rig
 from leakdown.judge.rig_store import folder_of, load
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
+from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_pressures
 from leakdown.recording import Recording
 from leakdown.settings import ShopSettings, read_settings
 from leakdown.tuned import tuned
 
-DEFAULT_QUOTE_PA: float = tuned("judge").quote_pa
+_T = tuned("judge")
+DEFAULT_QUOTE_PA: float = _T.quote_pa
 VentKind = Literal["valve", "breather", "unknown"]
 
 
@@ -26,7 +29,8 @@ class Settings:
     quote_pa: magnitude of the gauge pressure at which the leak is quoted. hold_s: (start, end) by hand.
     limit, job_limit: a `Limit` or its text, given with this analysis or as the job's maker figure.
     rig: a rig, or the name of one that was kept, whose own leak is taken off. swept_m3: of the engine, for
-    the share of its idle air. air_needed_m3_s: what a tank's vent must let in (20 degC, 101.325 kPa).
+    the share of its idle air. air_needed_m3_s: what a tank's vent must let in (20 degC, 101.325 kPa), and
+    air_needed_from whose figure that is. opens_pa: the maker's (lowest, highest) opening of an inlet needle.
     vent_kind: of a tank's vent. gauge_range_pa: the end of the gauge's scale, beyond which nothing counts.
     shop: what the shop has set; None takes none of it.
     """
@@ -38,6 +42,8 @@ class Settings:
     rig: Rig | str | None = None
     swept_m3: float | None = None
     air_needed_m3_s: float | None = None
+    air_needed_from: Source = "given"
+    opens_pa: tuple[float, float] | None = None
     vent_kind: VentKind = "unknown"
     gauge_range_pa: float | None = None
     discharge_coefficient: float = DISCHARGE_COEFFICIENT
@@ -70,6 +76,30 @@ class Settings:
     def limit_for(self, recording: Recording) -> Limit | None:
         """The limit in force for a recording. Raises UsageError."""
         return limit_in_force(recording, self.given_limit, _read(self.job_limit), self.shop)
+
+    def air_for(self, recording: Recording) -> tuple[float, Source]:
+        """Air that a vent must let in, m3/s at 20 degC and 101.325 kPa, and whose figure it is. Raises UsageError."""
+        if self.air_needed_m3_s is not None:
+            return self.air_needed_m3_s, self.air_needed_from
+        said = recording.conditions.other("air_needed")
+        if said is not None:
+            needed = parse_flow(said, f"{recording.source}: air needed")
+            if not needed > 0.0:
+                what = f"{recording.source}: air needed {said!r} is not above zero"
+                raise UsageError(what, remedy='Give it as "12 cm3/min", or mend the line in the file.')
+            return needed / ATMOSPHERE_PA, "file"
+        shop = None if self.shop is None else self.shop.air_needed_m3_s
+        return (_T.air_needed_cm3_min / 60e6, "practice") if shop is None else (shop, "settings")
+
+    def opens_for(self, recording: Recording) -> tuple[tuple[float, float] | None, Source]:
+        """Where a needle must open, Pa (low, high), and who says so; None where it must not. Raises UsageError."""
+        said = recording.conditions.other("maker_opens")
+        if self.opens_pa is not None:
+            return self.opens_pa, "given"
+        if said is not None:
+            return parse_pressures(said, f"{recording.source}: maker opens"), "file"
+        way = circuit(recording.circuit).way(recording.direction)
+        return None if way is None else way.opens_pa, "practice"
 
     def rig_for(self, recording: Recording) -> Rig | None:
         """The rig whose leak is taken off: as given, else the shop's; none off the rig itself."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
@@ -12,13 +11,14 @@ from leakdown.analysis import Figure, Finding, Flag, Limit, Verdict, VerdictWord
 from leakdown.errors import InputError
 from leakdown.hold.parts import Parts, on_span
 from leakdown.judge.judged import Judged, without_size
+from leakdown.judge.limits import WHOSE, Source
 from leakdown.judge.settings import Settings, VentKind
 from leakdown.judge.tightness import judged_tightness
 from leakdown.judge.vent_decay import VentDecay, speed_at, vent_decay
 from leakdown.judge.verdict import frozen_verdict
 from leakdown.quantities import ATMOSPHERE_PA, significant
 from leakdown.recording import Recording
-from leakdown.tuned import tuned
+from leakdown.tuned import texts, tuned
 from leakdown.uncertainty import Interval
 
 _T = tuned("judge")
@@ -59,11 +59,11 @@ def way(parts: Parts) -> VentWay:
 
 def _flow(recording: Recording, seen: VentDecay) -> Interval | None:
     """Ambient air per second at AT_PA; for tanks of any usual size when the volume is not given."""
-    speed = speed_at(AT_PA, seen)
-    if speed is None:
-        return None
     c = recording.conditions
     ambient = c.barometer_pa or ATMOSPHERE_PA
+    speed = speed_at(AT_PA, seen, ambient)
+    if speed is None:
+        return None
     if c.volume_m3 is None:
         small, large = (v / 1e6 for v in _USUAL_CM3)
         return Interval(None, speed.low * small / ambient, speed.high * large / ambient)
@@ -80,9 +80,9 @@ def air_m3_s(speed: Interval, volume_m3: float, half_m3: float, ambient_pa: floa
     return Interval(scaled.value, scaled.value * max(1.0 - down, 0.0), scaled.value * (1.0 + up))
 
 
-def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S) -> tuple[VerdictWord, str]:
-    """Does air enough get in? The word and the sentence for it."""
-    needed, at = f"{needed_m3_s * 6e7:.0f} cm3/min", f"{AT_PA / 1e3:g} kPa of vacuum"
+def judged_in(way: VentWay, needed_m3_s: float = NEEDED_M3_S, whose: Source = "practice") -> tuple[VerdictWord, str]:
+    """Does air enough get in? The word and the sentence for it, which names whose figure the need is."""
+    needed, at = _needed_words(needed_m3_s, whose), f"{AT_PA / 1e3:g} kPa of vacuum"
     flow = way.flow_m3_s
     if flow is None:
         return "undecided", (
@@ -104,6 +104,8 @@ def judged_out(way: VentWay, kind: VentKind = "unknown") -> tuple[VerdictWord, s
         return "pass", f"Outward it holds {way.end_pa / 1e3:.3g} kPa."
     if way.levels_pa is not None and low <= way.levels_pa <= high:
         return "pass", f"Outward it relieves down to {way.levels_pa / 1e3:.3g} kPa, as some vents do."
+    if way.start_pa < low:
+        return "undecided", f"Outward it began at {way.start_pa / 1e3:.2g} kPa: fill to 10 kPa or more."
     if way.end_pa >= low:
         return "undecided", f"Outward it was still falling at {way.end_pa / 1e3:.3g} kPa: hold longer."
     fell = f"from {way.start_pa / 1e3:.3g} to {max(way.end_pa, 0.0) / 1e3:.2g} kPa"
@@ -113,7 +115,17 @@ def judged_out(way: VentWay, kind: VentKind = "unknown") -> tuple[VerdictWord, s
     reason = f"LEAKS OUTWARD: {fell}, where {wanted}; it spills fuel."
     if kind == "valve":
         return "fail", reason
-    return ("fail", f"{reason} Felt and labyrinth vents breathe both ways by design: then say --vent-kind breather.")
+    return "fail", f"{reason} {texts('judge')['breather']}"
+
+
+def _needed_words(needed_m3_s: float, whose: Source) -> str:
+    """The need and whose figure it is: another engine's is another."""
+    by = texts("judge")["air-needed"] if whose == "practice" else WHOSE[whose]
+    return f"{_cm3_min(needed_m3_s)} ({by})"
+
+
+def _cm3_min(flow_m3_s: float) -> str:
+    return f"{significant(flow_m3_s * 6e7, 2)} cm3/min"
 
 
 def _flow_words(flow: Interval) -> str:
@@ -140,13 +152,13 @@ def judged_inward(recording: Recording, parts: Parts, limit: Limit | None, setti
     """A tank under vacuum judged by the air that its vent lets in; a limit of its own wins."""
     seen = way(parts)
     span = settings.hold_s or (seen.start_s, seen.end_s)
-    shop = settings.shop.air_needed_m3_s if settings.shop is not None else None
-    needed = settings.air_needed_m3_s or shop or NEEDED_M3_S
-    finding, verdict = _air_in(seen), _inflow_verdict(recording, seen, needed)
+    finding, verdict = _air_in(seen), _inflow_verdict(recording, seen, *settings.air_for(recording))
     try:
         found = judged_tightness(recording, on_span(parts, span), limit, settings, of_leak=False)
     except InputError:
-        return Judged(without_size(recording, span, verdict, (finding,), volume_flags(recording)), None)
+        return Judged(
+            without_size(recording, parts.resolution, span, verdict, (finding,), volume_flags(recording)), None
+        )
     result = found.analysis
     hold = replace(result.hold, given=settings.hold_s is not None)
     flags = (*result.flags, *volume_flags(recording))
@@ -159,18 +171,48 @@ def judged_inward(recording: Recording, parts: Parts, limit: Limit | None, setti
     return Judged(replace(result, verdict=verdict), found.fit)
 
 
-def judged_outward(parts: Parts, found: Judged, settings: Settings) -> Judged:
-    """A tank under pressure: what its vent does outward, where common practice is the limit."""
+def judged_outward(parts: Parts, found: Judged | None, limit: Limit | None, settings: Settings) -> Judged | None:
+    """A tank under pressure: what its vent does outward, where common practice is the limit.
+
+    found: as its hold was judged; None when it has none, and None back where nothing can be said without.
+    Raises InputError for too few readings of the vent alone.
+    """
+    if limit is None or limit.source != "practice" or (found is not None and _stands(found)):
+        return found
+    seen = way(parts)
+    word, reason = judged_out(seen, settings.vent_kind)
+    verdict = Verdict(word, limit, None, "reading", reason)
+    if found is None:
+        sentence = f"Left alone it fell from {seen.start_pa / 1e3:.3g} to {max(seen.end_pa, 0.0) / 1e3:.2g} kPa."
+        finding = Finding("outward", "What the vent does outward", sentence, instead=True)
+        span, flags = (seen.start_s, seen.end_s), volume_flags(parts.recording)
+        return Judged(without_size(parts.recording, parts.resolution, span, verdict, (finding,), flags), None)
     result = found.analysis
-    verdict = result.verdict
-    if verdict is None or verdict.limit.source != "practice" or verdict.word == "pass":
-        return found
-    word, reason = judged_out(way(parts), settings.vent_kind)
-    if word == "undecided":
-        return found
-    flags = result.flags if word == "fail" else tuple(f for f in result.flags if f.code != "levels-off")
-    verdict = replace(verdict, word=word, measured=None, basis="reading", reason=reason, remedy="")
+    flags = tuple(f for f in result.flags if word == "fail" or f.code != "levels-off")
     return Judged(replace(result, verdict=verdict, flags=flags), found.fit)
+
+
+def _stands(found: Judged) -> bool:
+    """Whether the hold's own verdict stays: a pass, or a gauge that froze or a reading that rose."""
+    verdict = found.analysis.verdict
+    blind = any(flag.code in ("frozen", "pressure-rises") for flag in found.analysis.flags)
+    return blind or (verdict is not None and verdict.word == "pass")
+
+
+def judged_filling(found: Judged, held_pa: float, kind: VentKind) -> Judged:
+    """A tank that would not build up under pressure: its vent may be made for that."""
+    verdict, low = found.analysis.verdict, _T.relief_pa[0]
+    word: VerdictWord = "pass"
+    at = f"while it was pumped, at {held_pa / 1e3:.2g} kPa"
+    if verdict is None or verdict.limit.source != "practice":
+        return found
+    if held_pa >= low:
+        reason = f"Outward it relieves {at}, as some vents do."
+    elif kind == "breather":
+        reason = f"It breathes outward {at}, as a felt or labyrinth vent does."
+    else:
+        word, reason = "fail", verdict.reason + ("" if kind == "valve" else f" {texts('judge')['breather']}")
+    return replace(found, analysis=replace(found.analysis, verdict=replace(verdict, word=word, reason=reason)))
 
 
 def _air_in(seen: VentWay) -> Finding:
@@ -185,15 +227,14 @@ def _air_in(seen: VentWay) -> Finding:
     return Finding("air-in", f"Air in, at {AT_PA / 1e3:g} kPa of vacuum", sentence, rows, instead=True)
 
 
-def _inflow_verdict(recording: Recording, seen: VentWay, needed_m3_s: float) -> Verdict:
+def _inflow_verdict(recording: Recording, seen: VentWay, needed_m3_s: float, whose: Source) -> Verdict:
     ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
-    source: Literal["given", "practice"] = "practice" if needed_m3_s == NEEDED_M3_S else "given"
-    text = f"{needed_m3_s * 6e7:.0f} cm3/min of air in at {AT_PA / 1e3:g} kPa of vacuum"
-    limit = Limit(text, "inflow", source, rate_pa_m3_s=needed_m3_s * ATMOSPHERE_PA)
-    word, reason = judged_in(seen, needed_m3_s)
+    text = f"{_cm3_min(needed_m3_s)} of air in at {AT_PA / 1e3:g} kPa of vacuum"
+    limit = Limit(text, "inflow", whose, rate_pa_m3_s=needed_m3_s * ATMOSPHERE_PA)
+    word, reason = judged_in(seen, needed_m3_s, whose)
     flow = seen.flow_m3_s
     measured = None if flow is None or not math.isfinite(flow.high) else flow.scaled(ambient)
     remedy = ""
     if word == "undecided":
-        remedy = "Repeat with more readings near there, a finer gauge, or the air space as --volume."
+        remedy = "Repeat: draw slowly, read often near there, with a finer gauge or the air space as --volume."
     return Verdict(word, limit, measured, "none" if measured is None else "reading", reason, remedy)

@@ -21,6 +21,7 @@ from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
 _T = tuned("judge")
+_COOLED = 0.4 / 1.4  # (g - 1) / g of air
 
 
 @dataclass(frozen=True)
@@ -28,7 +29,7 @@ class VentDecay:
     """Magnitudes from the highest reading on: time_s (n,) from there, size_pa (n,), gauge zero taken off.
 
     noise_pa, rounding_pa: standard deviations of one reading. clock_s: doubt of a reading's time.
-    start_s, end_s: on the recording's clock.
+    start_s, end_s: on the recording's clock. fill_s: how long pumping took, as far as it was seen.
     """
 
     time_s: Array
@@ -38,6 +39,7 @@ class VentDecay:
     clock_s: float
     start_s: float
     end_s: float
+    fill_s: float = 0.0
 
     @property
     def u_pa(self) -> float:
@@ -48,6 +50,11 @@ class VentDecay:
     def start_pa(self) -> float:
         """The highest reading."""
         return float(self.size_pa[0])
+
+    @property
+    def shut(self) -> int:
+        """Index of the last reading at the top: the pump may have worked until then."""
+        return int(np.flatnonzero(self.size_pa >= self.start_pa - 3.0 * self.u_pa)[-1])
 
     @property
     def end_pa(self) -> float:
@@ -83,7 +90,9 @@ def vent_decay(parts: Parts) -> VentDecay:
             remedy="Read on after the valve is shut; check --direction.",
         )
     hand = clean.by_hand and not dense
-    return VentDecay(t - t[0], size, noise, rounding, _T.watch_s if hand else 0.0, float(t[0]), float(t[-1]))
+    begun = np.flatnonzero(parts.recording.sign * (clean.pressure_pa[:top] - _zero_pa(window)) < 0.1 * float(size[0]))
+    fill_s = float(t[0] - clean.time_s[begun[-1]]) if begun.size else 0.0
+    return VentDecay(t - t[0], size, noise, rounding, _T.watch_s if hand else 0.0, float(t[0]), float(t[-1]), fill_s)
 
 
 def _before_quickening(t: Array, size: Array, u_pa: float) -> int:
@@ -112,23 +121,27 @@ def _let_out(recording: Recording, window: Window | None) -> int:
     return int(np.searchsorted(recording.time_s, window.end_s, side="right")) if opened else n
 
 
-def speed_at(level_pa: float, seen: VentDecay) -> Interval | None:
-    """Pa/s at which the reading comes back through `level_pa` (95 %); high may be infinite.
+def speed_at(level_pa: float, seen: VentDecay, ambient_pa: float) -> Interval | None:
+    """Pa/s at which air coming in would bring a stiff tank back through `level_pa` (95 %); high may be infinite.
+
+    The bounds allow for walls that give and gas that warms, the value takes the readings as they are.
 
     value None where only bounds are known; low 0 when it never came down to the level. None when it
     started below.
     """
     if seen.start_pa <= level_pa:
         return None
+    gives = 1.0 + (ambient_pa - level_pa) * _T.wall_gives  # room for more air than the reading shows
     size = seen.size_pa
     above = np.flatnonzero(size > level_pa - seen.u_pa)
     if int(above[-1]) + 1 >= size.size:
-        return Interval(None, 0.0, _speed_at_end(seen))
-    low, high = _slowest(level_pa, seen, int(above[-1]) + 1), _fastest(level_pa, seen)
+        return Interval(None, 0.0, gives * _speed_at_end(seen))
+    low, of_air = _slowest(level_pa, seen, int(above[-1]) + 1, ambient_pa)
+    high = _fastest(level_pa, seen)
     if not low < high:  # the readings contradict a passive vent: both bounds count
-        low, high = high, low
+        low, high, of_air = high, low, min(of_air, high)
     value = math.sqrt(low * high) if low > 0.0 and high < math.inf else None
-    return Interval(value, low, high)
+    return Interval(value, of_air, gives * high)
 
 
 def _speed_at_end(seen: VentDecay) -> float:
@@ -143,10 +156,10 @@ def _speed_at_end(seen: VentDecay) -> float:
 def _fastest(level_pa: float, seen: VentDecay) -> float:
     """Upper bound of the speed at the level, from the stretches above it.
 
-    Readings at the top do not count: somebody may still have been pumping.
+    Readings at the top do not count, nor the fall after the last of them where pumping was seen: somebody may
+    still have been at it.
     """
-    size = seen.size_pa
-    shut = int(np.flatnonzero(size >= seen.start_pa - 3.0 * seen.u_pa)[-1])
+    size, shut = seen.size_pa, seen.shut + (seen.fill_s > 0.0)
     stop = int(np.argmax(size < level_pa + seen.u_pa))
     bounds = []
     for share in _T.stretches:
@@ -162,21 +175,45 @@ def _at_most(seen: VentDecay, part: slice) -> float:
     return float(max(fall, 0.0) + _T.speed_sigmas * u)
 
 
-def _slowest(level_pa: float, seen: VentDecay, first: int) -> float:
-    """Lower bound of the speed at the level: from `first`, the first reading surely below it, on.
+def _slowest(level_pa: float, seen: VentDecay, first: int, ambient_pa: float) -> tuple[float, float]:
+    """Lower bounds of the speed at the level, as read and of the air's part of it.
+
+    From `first`, the first reading surely below it, on.
 
     The gap across the level counts from the level.
     """
     t, size = seen.time_s, seen.size_pa
     last_above = int(np.flatnonzero(size > level_pa + seen.u_pa)[-1])
     gap = float(t[first] - t[last_above]) + seen.clock_s
-    bounds = [(level_pa - float(size[first]) - _T.speed_sigmas * seen.u_pa) / gap]
+    falls = [((level_pa - float(size[first])) / gap, seen.u_pa / gap, last_above, first)]
     for share in _T.stretches:
         inside = np.flatnonzero(size[first:] > (1.0 - share) * level_pa)
         if inside.size and inside[-1] > 0:
-            fall, u = _fall_per_s(seen, slice(first, first + int(inside[-1]) + 1))
-            bounds.append(fall - _T.speed_sigmas * u)
-    return float(max(*bounds, 0.0))
+            last = first + int(inside[-1])
+            falls.append((*_fall_per_s(seen, slice(first, last + 1)), first, last))
+    read = max(fall - _T.speed_sigmas * u for fall, u, *_ in falls)
+    of_air = max(_air_only(fall, _T.speed_sigmas * u, (a, b), seen, ambient_pa) for fall, u, a, b in falls)
+    return max(read, 0.0), max(of_air, 0.0)
+
+
+def _air_only(fall: float, half: float, ends: tuple[int, int], seen: VentDecay, ambient_pa: float) -> float:
+    """Lower bound of the part of a fall per second (+/- half) that is air coming in, as into a stiff tank at rest.
+
+    Gas cooled by pumping warms again, and a wall that creeps in goes on doing so: both look like air. theta, the
+    wall's temperature over the gas's less 1, starts at the adiabatic share at most (less after slow pumping) and
+    dies out with tau: dp/dt = q' (1 + 0.4 e) + p theta0 e / tau, e = exp(-t / tau), from the energy balance of the
+    gas for a constant q'. Of all tau the worst counts.
+    """
+    start, end = (float(seen.time_s[k] - seen.time_s[min(seen.shut, ends[0])]) for k in ends)
+    tau = np.geomspace(0.02, 1.0, 30) * _T.gas_settles_s
+    gone = (np.exp(-start / tau) - np.exp(-end / tau)) / (end - start)
+    pumped = max(seen.fill_s, 1e-3) / tau
+    warming = _COOLED * seen.start_pa * (1.0 - np.exp(-pumped)) / pumped * gone
+    gas = fall - float(np.min((fall - warming) / (1.0 + 0.4 * np.exp(-start / tau))))
+    creep = np.geomspace(0.02, 10.0, 30) * _T.gas_settles_s
+    gone = (np.exp(-start / creep) - np.exp(-end / creep)) / (end - start)
+    wall = ambient_pa * _T.wall_creeps * seen.start_pa * float(gone.max())
+    return fall - math.hypot(gas, wall, half)
 
 
 def _fall_per_s(seen: VentDecay, part: slice) -> tuple[float, float]:

@@ -11,6 +11,7 @@
 | a remarks column                              | marks                                                |
 | lines such as "Barometer: 1006 mbar"          | conditions; unknown keys are kept in `extra`         |
 | an altitude, an engine size, a limit          | barometer; `displacement` and `limit` in `extra`     |
+| the air a vent must let in, a needle's range  | `air_needed` and `maker_opens` in `extra`            |
 | "7 to 5 psi in 40 s" and nothing else         | two readings                                         |
 | readings in a row, two tests one below other  | turned; the one that the direction picks             |
 | missed readings, OL, footers, repeated rows   | left out, and said in `remarks`                      |

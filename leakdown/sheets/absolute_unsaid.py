@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from leakdown.circuits import circuit
 from leakdown.errors import InputError
+from leakdown.quantities import ATMOSPHERE_PA
 from leakdown.recording import Conditions, Doubt
 from leakdown.sheets.grid import text, told
 from leakdown.tuned import tuned
@@ -18,13 +19,17 @@ _T = tuned("sheets")
 
 @dataclass(frozen=True)
 class Readings:
-    """time_s and pressure_pa (n,) as read for gauge pressures, of either sign; whether written by hand."""
+    """time_s and pressure_pa (n,) as read for gauge pressures, of either sign; whether written by hand.
+
+    turned: written as positive numbers and taken for a vacuum.
+    """
 
     time_s: NDArray[np.float64]
     pressure_pa: NDArray[np.float64]
     by_hand: bool
     unit: str
     source: str
+    turned: bool = False
 
     @property
     def coarse_pa(self) -> NDArray[np.float64]:
@@ -58,6 +63,7 @@ def check_absolute(readings: Readings, conditions: Conditions) -> list[Doubt]:
         raise _refused(readings, float(readings.coarse_pa[-1]), "at the end, where they come to rest")
     vacuum = conditions.direction == "vacuum"
     found = [None if vacuum else _all_above(readings), _growing(readings, vacuum)]
+    found += [_either(readings, conditions)] if vacuum and not any(found) else []
     return [Doubt("maybe-absolute", text, True) for text in found if text]
 
 
@@ -138,6 +144,22 @@ def _all_above(readings: Readings) -> str | None:
     if low < _T.lowest_air_pa or not over:
         return None
     return text("all above", low=low / 1e3, high=high / 1e3, unit=readings.unit)
+
+
+def _either(readings: Readings, conditions: Conditions) -> str | None:
+    """A tight vacuum without a sign, at a level that a gauge and an absolute gauge can both show in such a test.
+
+    A loss towards zero tells a gauge, and so does a zero of it that was noted; in inHg the trade means vacuum.
+    """
+    size = readings.coarse_pa
+    air = conditions.barometer_pa or ATMOSPHERE_PA
+    deepest = _T.deepest_over_caution * circuit(conditions.circuit).caution_pa("vacuum")
+    both = air - deepest <= size[0] <= air - _T.test_jump_pa
+    tells = readings.unit == "inHg" or conditions.zero_pa is not None or size.min() < _T.near_zero_pa
+    if not readings.turned or not both or tells or np.ptp(size) >= _T.deepens_by_pa:
+        return None
+    shown = {"unit": readings.unit, "level": size[0] / 1e3, "deep": (air - size[0]) / 1e3}
+    return text("either", **shown)
 
 
 def _growing(readings: Readings, vacuum: bool) -> str | None:

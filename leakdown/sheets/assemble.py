@@ -133,7 +133,9 @@ def finished(
     conditions = _conditions(sheet, pressures)
     absolute: list[Doubt] = []
     if not pressures.reference_said:
-        readings = Readings(found.time_s, found.pressure_pa, by_hand, pressures.unit, sheet.grid.source)
+        readings = Readings(
+            found.time_s, found.pressure_pa, by_hand, pressures.unit, sheet.grid.source, pressures.turned
+        )
         absolute = check_absolute(readings, conditions)
     said = [*absolute, *remarks, *sheet.said.remarks, *more]
     return replace(found, conditions=conditions, source=sheet.grid.source, by_hand=by_hand).with_said(said)

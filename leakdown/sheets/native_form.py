@@ -11,7 +11,7 @@ import csv
 import io
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -24,7 +24,7 @@ from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.assemble import in_order, picked_test, unreadable_lines
 from leakdown.sheets.grid import Grid, told
 from leakdown.sheets.large import MANY_BYTES, frame_of
-from leakdown.sheets.native_write import HEADER
+from leakdown.sheets.native_write import BARS, HEADER
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble_values import (
@@ -43,6 +43,7 @@ from leakdown.vocabulary import known_key
 _T = tuned("sheets")
 _NUMBERS = (*HEADER, "temperature_degc")
 _LONE_MARK = re.compile(r"(-?\d+(?:\.\d+)?(?:e[-+]?\d+)?) s (\S.*)")
+_DOUBT = re.compile(rf"([a-z-]+)({re.escape(BARS)})?: (.+)")
 _KEY_LINE = re.compile(r"#+\s*([^:=]{1,60}?)\s*[:=]\s*(\S.*)")
 
 
@@ -149,15 +150,18 @@ def _recording(
         values["barometer_pa"] = found
     if options.direction is not None:
         values["direction"] = options.direction
-    pressure, more = _gauge(columns, values, options, source)
+    signed = notes.signed and options.direction is None
+    pressure, more = _gauge(columns, values, options, source, signed)
     told = options.pressure_unit
     unit = told.name if told else notes.unit
     turned = bool(not options.absolute and (pressure != columns.pressure_pa).any())
     values |= zero_levels_pa(said, unit, turned, float(np.abs(pressure).max()), options.zero_pa)
     conditions = Conditions(unit=unit, extra=tuple(notes.extra), **values)
     doubts: list[Doubt] = []
-    if not options.absolute and (told is None or told.reference != "gauge"):
-        readings = Readings(columns.time_s, pressure, notes.by_hand, unit, source)
+    if notes.doubts is not None:
+        doubts = notes.doubts
+    elif not options.absolute and (told is None or told.reference != "gauge"):
+        readings = Readings(columns.time_s, pressure, notes.by_hand, unit, source, turned)
         doubts = check_absolute(readings, conditions)
     unreadable = columns.unreadable + notes.unreadable
     cut = ["the last line was torn and was left out"] if torn else []
@@ -172,7 +176,9 @@ def _recording(
         unreadable=unreadable,
     )
     said_of_it = [*doubts, *cut, *said.remarks, *unreadable_lines(unreadable), *more]
-    return of_one_hold(recording.with_said(said_of_it), columns.lines, options.test)
+    whole = recording.with_said(said_of_it)
+    read = of_one_hold(whole, columns.lines, options.test)
+    return read if notes.doubts is None or options.test else replace(read, doubts=whole.doubts)
 
 
 @dataclass
@@ -182,6 +188,8 @@ class _Notes:
     by_hand: bool = False
     unreadable: int = 0
     unit: str = "kPa"
+    signed: bool = False
+    doubts: list[Doubt] | None = None
     marks: list[Mark] = field(default_factory=list)
     extra: list[tuple[str, str]] = field(default_factory=list)
 
@@ -193,6 +201,11 @@ def _notes(said: PreambleValues) -> _Notes:
             notes.by_hand = value.lower() in ("yes", "true", "1")
         elif key == "unreadable" and value.isdecimal() and len(value) < 10:
             notes.unreadable = int(value)
+        elif key == "signed":
+            notes.signed = value.lower() == "yes"
+        elif key == "doubt":
+            told = _DOUBT.fullmatch(value)
+            notes.doubts = [*(notes.doubts or ()), *([Doubt(told[1], told[3], bool(told[2]))] if told else ())]
         elif key == "shown_in" and value in PRESSURE_PA:
             notes.unit = value
         elif key == "mark" and (lone := _LONE_MARK.fullmatch(value)):
@@ -203,9 +216,11 @@ def _notes(said: PreambleValues) -> _Notes:
 
 
 def _gauge(
-    columns: NativeColumns, values: dict[str, Any], options: ReadingOptions, source: str
+    columns: NativeColumns, values: dict[str, Any], options: ReadingOptions, source: str, signed: bool
 ) -> tuple[NDArray[np.float64], list[str]]:
-    """Signed gauge pressures after the options; raises InputError for what no gauge can say."""
+    """Signed gauge pressures after the options (`signed` already: never turned); raises InputError for what no
+    gauge can say.
+    """
     pressure, remarks = columns.pressure_pa, []
     barometer, direction = values.get("barometer_pa"), values.get("direction")
     if options.absolute:
@@ -213,7 +228,7 @@ def _gauge(
             raise InputError(**told("no barometer/own"), where=source)
         pressure = pressure - barometer
     top, bottom = float(pressure.max()), float(-pressure.min())
-    if direction == "vacuum" and bottom <= _T.few_of_the_other_sign * top:
+    if direction == "vacuum" and not signed and bottom <= _T.few_of_the_other_sign * top:
         pressure, remarks = 0.0 - pressure, ["positive readings taken as vacuum, as told"]
     if direction == "pressure" and is_below_zero(top, bottom):
         raise InputError(**told("below zero/own"), where=source)

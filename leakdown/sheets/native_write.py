@@ -15,6 +15,7 @@ from leakdown.recording import Conditions, Recording
 from leakdown.sheets.preamble_values import NATIVE_KEYS
 
 HEADER = ("time_s", "pressure_kpa")
+BARS = " (bars a pass)"
 
 
 def write(recording: Recording, to: TextIO | str | Path) -> None:
@@ -22,7 +23,8 @@ def write(recording: Recording, to: TextIO | str | Path) -> None:
 
     Reading it back gives the same numbers to 1e-11 relative. Raises OutputError.
     """
-    text = "".join(f"# {key}: {value}\n" for key, value in key_values(recording)) + _table(recording)
+    pairs = [*key_values(recording), *_doubts(recording)]
+    text = "".join(f"# {key}: {value}\n" for key, value in pairs) + _table(recording)
     try:
         if isinstance(to, str | Path):
             Path(to).write_text(text, encoding="utf-8", newline="\n")
@@ -41,12 +43,20 @@ def key_values(recording: Recording) -> list[tuple[str, str]]:
     pairs = condition_pairs(recording.conditions)
     if recording.conditions.unit != "kPa":
         pairs.append(("shown_in", recording.conditions.unit))
+    if recording.conditions.direction == "vacuum" and bool((recording.pressure_pa > 0.0).any()):
+        pairs.append(("signed", "yes"))
     if recording.by_hand:
         pairs.append(("by_hand", "yes"))
     if recording.unreadable:
         pairs.append(("unreadable", str(recording.unreadable)))
     pairs.extend(_lone_marks(recording))
     return pairs
+
+
+def _doubts(recording: Recording) -> list[tuple[str, str]]:
+    """What the reader was not sure of: it goes with the readings, and is not asked again when they are read."""
+    told = [f"{d.code}{BARS if d.bars_pass else ''}: {' '.join(d.text.split())}" for d in recording.doubts]
+    return [("doubt", text) for text in told] or [("doubt", "none")]
 
 
 def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:

@@ -11,8 +11,10 @@ from leakdown.errors import LeakdownError
 from leakdown.physics.air import standard_pressure_pa
 from leakdown.quantities import (
     LENGTH_M,
+    parse_flow,
     parse_length,
     parse_pressure,
+    parse_pressures,
     parse_temperature,
     parse_uncertainty,
     parse_volume,
@@ -27,7 +29,7 @@ from leakdown.vocabulary import known_key, latin_units, plain, words
 
 _T = tuned("sheets")
 
-USED_EXTRA = frozenset({"displacement", "limit", "altitude", "pump", "range"})
+USED_EXTRA = frozenset({"displacement", "limit", "altitude", "pump", "range", "air_needed", "maker_opens"})
 """Keys without a condition of their own that later steps look up by name."""
 
 
@@ -110,7 +112,8 @@ _CONDITIONS = {
     **{"volume": "volume_m3", "barometer": "barometer_pa", "temperature": "temperature_k"},
     "resolution": "resolution_pa",
 }
-_KEPT_AS_TEXT = frozenset({"displacement", "altitude", "limit", "sea_level"})
+_SIZES: dict[str, Callable[[str, str], object]] = {"air_needed": parse_flow, "maker_opens": parse_pressures}
+_KEPT_AS_TEXT = frozenset({"displacement", "altitude", "limit", "sea_level", *_SIZES})
 NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty", "zero", "zero_after"}
 """The keys that the project's own recordings must spell right; all others are kept as text."""
 _DIRECTIONS: tuple[tuple[Direction, tuple[str, ...]], ...] = (
@@ -274,7 +277,7 @@ _MOST_SHOWN = 6
 
 
 def _take_text(said: PreambleValues, name: str, key: str, value: str) -> None:
-    """Note a displacement, an altitude, a limit or a sea-level barometer; the first one said counts."""
+    """Note a displacement, an altitude, a limit and the like as text; the first one said counts."""
     if name == "displacement":
         _displacement(said, key, value)
     elif name == "sea_level":
@@ -284,6 +287,12 @@ def _take_text(said: PreambleValues, name: str, key: str, value: str) -> None:
         )
     elif name == "altitude":
         said.keep("altitude", value)
+    elif name in _SIZES:
+        try:
+            _SIZES[name](value, key)
+        except LeakdownError as error:
+            return said.left_out(f"{key}: {value!r} was not used ({error.what})")
+        said.keep(name, value)
     elif not _LIMIT.search(tidy(value)):
         said.extra.append((key, value))
     else:

@@ -1,22 +1,17 @@
-"""Workbooks (XLSX, XLS, ODS) -> one Grid per sheet."""
+"""Workbooks (XLSX, XLSB, XLS, ODS) -> one Grid per sheet."""
 
 from __future__ import annotations
 
 import datetime
 import io
-import re
-import zipfile
-from functools import reduce
 from typing import TYPE_CHECKING, Any
 
 from leakdown.errors import InputError
 from leakdown.sheets.grid import Cell, Grid, Row, told
+from leakdown.sheets.workbook_size import MOST_CELLS, check_sizes
 
 if TYPE_CHECKING:
     from python_calamine import CalamineWorkbook
-
-
-_MOST_CELLS = 20_000_000
 
 
 def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
@@ -24,7 +19,7 @@ def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
     from python_calamine import CalamineWorkbook  # loads only for workbooks
 
     try:
-        _check_sizes(data, source)
+        check_sizes(data, source)
         with CalamineWorkbook.from_filelike(io.BytesIO(data)) as book:
             return [(name, grid) for name in book.sheet_names if (grid := _grid(book, name, source)).rows]
     except InputError:
@@ -33,52 +28,9 @@ def grids_of(data: bytes, source: str) -> list[tuple[str, Grid]]:
         raise InputError(**told("no workbook", kind=type(error).__name__), where=source) from None
 
 
-_PLACE = re.compile(rb'(?:\br="|<dimension ref="[A-Z]{1,3}[1-9]\d{0,6}:)([A-Z]{1,3})([1-9]\d{0,6})"')
-_CHUNK = 1 << 20
-_MOST_BYTES = 2_000_000_000
-
-
-def _check_sizes(data: bytes, source: str) -> None:
-    """Refuse a sheet of an XLSX too large to be held, before it is read: its range is reserved whole.
-
-    One far cell among a few reaches that, so the cells' own places are looked at, and the stated size.
-    """
-    if not data.startswith(b"PK"):
-        return
-    with zipfile.ZipFile(io.BytesIO(data)) as book:
-        for member in book.infolist():
-            if not re.fullmatch(r"/?xl/worksheets/[^/]+\.xml", member.filename, re.IGNORECASE):
-                continue
-            rows, columns = _size(book, member)
-            if rows * columns > _MOST_CELLS or member.file_size > _MOST_BYTES:
-                raise InputError(**told("far cell", rows=rows, columns=columns), where=source)
-
-
-def _size(book: zipfile.ZipFile, member: zipfile.ZipInfo) -> tuple[int, int]:
-    """Rows and columns of the range that a sheet's cells, or its stated size, span."""
-    places: list[tuple[int, int]] = []
-    with book.open(member) as stream:
-        before = b""
-        while chunk := stream.read(_CHUNK):
-            text = before + chunk
-            found = [(_column(letters), int(row)) for letters, row in _PLACE.findall(text)]
-            if found:
-                columns, rows = zip(*found, strict=True)
-                places += [(min(columns), min(rows)), (max(columns), max(rows))]
-            before = text[-64:]
-    if not places:
-        return 0, 0
-    columns, rows = zip(*places, strict=True)
-    return max(rows) - min(rows) + 1, max(columns) - min(columns) + 1
-
-
-def _column(letters: bytes) -> int:
-    return reduce(lambda number, letter: 26 * number + letter - 64, letters, 0)
-
-
 def _grid(book: CalamineWorkbook, name: str, source: str) -> Grid:
     sheet = book.get_sheet_by_name(name)
-    if sheet.height * sheet.width > _MOST_CELLS:
+    if sheet.height * sheet.width > MOST_CELLS:
         raise InputError(**told("large sheet", name=name, rows=sheet.height, columns=sheet.width), where=source)
     first = sheet.start[0] + 1 if sheet.start else 1
     rows, comments = [], []

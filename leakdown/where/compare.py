@@ -127,5 +127,5 @@ def _flags(first: FittedTest, second: FittedTest) -> list[Flag]:
         replace(flag, text=f"{h.analysis.recording.source}: {flag.text}")
         for h in (first, second)
         for flag in h.analysis.flags
-        if flag.code in NOTABLE
+        if flag.code in (*NOTABLE, "lax-limit")  # the verdicts stand beside the change
     ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from leakdown.analysis import Limit
 from leakdown.circuits import Circuit, Way
-from leakdown.judge.limits import WHOSE, limit_for
+from leakdown.judge.limits import WHOSE, limit_for, strict_practice
 from leakdown.settings import ShopSettings
 from leakdown.words.numbers import kpa_words
 from leakdown.words.wrap import Wrap, texts
@@ -50,7 +50,9 @@ def circuit_lines(found: Circuit, width: int, wrap: Wrap, shop: ShopSettings | N
         *wrap(f"Usual volume {low:g} to {high:g} cm3.", width, "  ", "  "),
     ]
     for way in found.ways:
-        lines += wrap(_words(way, limit_for(found.id, way.direction, shop)), width, "  ", "    ")
+        limit = limit_for(found.id, way.direction, shop)
+        lax = f" {texts('circuits')['lax']}" if strict_practice(limit, found.id, way.direction) else ""
+        lines += wrap(_words(way, limit) + lax, width, "  ", "    ")
     lines += ["Set up"]
     lines += [line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")]
     if found.engine:

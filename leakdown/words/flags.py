@@ -19,6 +19,7 @@ _ASSUMED = (
 )
 _SAID_BY_VERDICT = ("pressure-rises", "frozen", "fell-before-hold")
 _UNKNOWN = ("pressure-rises", "frozen", "saturated", "fell-before-hold")
+LAX = "lax-limit"  # raised where the strict practice gives no pass
 NOTHING_PA = 0.1  # a gauge step below this is none
 
 
@@ -76,7 +77,7 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
             level = show_pressure(abs(analysis.hold.start_pa), unit)
             text = f"The reading fell to {level} before the hold: nothing is known of what leaks above that."
         elif flag.code in barring:
-            text = "" if flag.text.rstrip(".").lower() == reason else capital(flag.text)
+            text = "" if reason.startswith(flag.text.rstrip(".").lower()) else capital(flag.text)
         else:
             text = texts("grave").get(flag.code, "")
         if text:
@@ -85,6 +86,8 @@ def _grave(analysis: Analysis) -> list[tuple[str, str]]:
 
 
 def _says_nothing(flag: Flag, analysis: Analysis) -> bool:
+    if flag.code == LAX:  # the verdict's own sentence says it
+        return True
     if flag.code == "resolution-assumed":
         return (analysis.used.resolution_pa.value or 0.0) < NOTHING_PA
     if flag.code == "too-short":  # the size says so itself, where it can name a bound at all

@@ -11,7 +11,7 @@ from leakdown.circuits import CIRCUITS, circuit
 from leakdown.quantities import show_pressure, significant
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
-from leakdown.words.flags import has_flag, may_be_vapour
+from leakdown.words.flags import LAX, has_flag, may_be_vapour
 from leakdown.words.numbers import at_words, figure_words, flow_factor, hole_words, interval_words, loss_factor, number
 from leakdown.words.wrap import texts
 
@@ -25,8 +25,14 @@ def circuit_words(name: str) -> str:
 
 
 def verdict_word(analysis: Analysis) -> str:
-    """PASS, FAIL, CANNOT SAY YET, or NO LIMIT when there was nothing to judge against."""
-    return VERDICT_WORDS[analysis.verdict.word] if analysis.verdict else "NO LIMIT"
+    """PASS, FAIL, CANNOT SAY YET, or NO LIMIT when there was nothing to judge against.
+
+    A pass that the strict practice would not give is never shown as a bare one.
+    """
+    if analysis.verdict is None:
+        return "NO LIMIT"
+    word = VERDICT_WORDS[analysis.verdict.word]
+    return f"{word} BY A LAX LIMIT" if word == "PASS" and has_flag(analysis, LAX) else word
 
 
 def verdict_role(analysis: Analysis) -> str:

@@ -17,6 +17,7 @@ from leakdown.quantities import (
     parse_flow,
     parse_length,
     parse_pressure,
+    parse_pressures,
     parse_temperature,
     parse_time,
     parse_uncertainty,
@@ -145,3 +146,18 @@ def test_any_text_is_understood_or_refused(text):
             continue
         value = found.value_pa if parse is parse_pressure else found
         assert math.isfinite(value)
+
+
+@pytest.mark.parametrize(
+    "text", ["90 to 130 kPa", "90-130 kPa", "90 kPa to 130 kPa", "0.9..1.3 bar", "900 \u2013 1300 mbar"]
+)
+def test_a_range_of_pressures(text):
+    assert parse_pressures(text, "range") == pytest.approx((90e3, 130e3))
+
+
+@pytest.mark.parametrize(
+    "text", ["95 kPa", "130 to 90 kPa", "1 to 2 to 3 kPa", "0 to 9 kPa", "9 to 13", "low to high", ""]
+)
+def test_what_is_no_range_of_pressures(text):
+    with pytest.raises(UsageError, match="range"):
+        parse_pressures(text, "range")

@@ -1,9 +1,13 @@
-"""XLSX: numbers, texts and the ways in which a spreadsheet stores times."""
+"""Workbooks: numbers, texts and the ways in which a spreadsheet stores times."""
 
 from __future__ import annotations
 
 import datetime as dt
 import io
+import struct
+import subprocess
+import sys
+import zipfile
 from typing import Any
 
 import numpy as np
@@ -139,3 +143,104 @@ def test_minutes_typed_where_the_spreadsheet_took_hours() -> None:
         _read(_book(A=rows))
     rows[0][0] = "Time (m:ss)"
     assert _read(_book(A=rows)).time_s.tolist() == [0, 30, 60, 90, 120, 150]
+
+
+def _record(kind: int, data: bytes = b"") -> bytes:
+    """One record of an XLSB: type and length in seven bits a byte (MS-XLSB 2.1.4)."""
+
+    def sevens(number: int) -> bytes:
+        low, rest = number & 0x7F, number >> 7
+        return bytes([low | 0x80]) + sevens(rest) if rest else bytes([low])
+
+    return sevens(kind) + sevens(len(data)) + data
+
+
+def _wide(text: str) -> bytes:
+    return struct.pack("<I", len(text)) + text.encode("utf-16-le")
+
+
+def _packed(**members: str | bytes) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as book:
+        for name, data in members.items():
+            book.writestr(name, data)
+    return stream.getvalue()
+
+
+Cells = dict[tuple[int, int], float | str]
+
+
+def _xlsb(cells: Cells) -> bytes:
+    """The least workbook of binary records that a reader takes."""
+    sheets = _record(156, struct.pack("<II", 0, 1) + _wide("rId1") + _wide("S"))
+    rows, columns = zip(*cells, strict=True)
+    size = struct.pack("<IIII", min(rows), max(rows), min(columns), max(columns))
+    sheet = _record(129) + _record(148, size) + _record(145)
+    for row in sorted(set(rows)):
+        sheet += _record(0, struct.pack("<I", row) + bytes(21))
+        for (at, column), value in sorted(cells.items()):
+            if at == row:
+                text = isinstance(value, str)
+                data = _wide(value) if isinstance(value, str) else struct.pack("<d", value)
+                sheet += _record(6 if text else 5, struct.pack("<II", column, 0) + data)
+    types, relations = "package/2006/content-types", "package/2006/relationships"
+    schemas = "http://schemas.openxmlformats.org"
+    link = f'<Relationship Id="rId1" Type="{schemas}/officeDocument/2006/relationships/worksheet" '
+    return _packed(**{
+        "[Content_Types].xml": f'<Types xmlns="{schemas}/{types}"></Types>',
+        "xl/workbook.bin": _record(131) + _record(143) + sheets + _record(144) + _record(132),
+        "xl/_rels/workbook.bin.rels": f'<Relationships xmlns="{schemas}/{relations}">{link}'
+        'Target="worksheets/sheet1.bin"/></Relationships>',
+        "xl/worksheets/sheet1.bin": sheet + _record(146) + _record(130),
+    })  # fmt: skip
+
+
+def _ods(cells: Cells) -> bytes:
+    """A spreadsheet in the OpenDocument form, empty rows and cells counted as its writers do."""
+    rows, at = "", 0
+    for row in sorted({row for row, _ in cells}):
+        if row > at:
+            rows += f'<table:table-row table:number-rows-repeated="{row - at}"><table:table-cell/></table:table-row>'
+        line, next_ = "", 0
+        for (r, column), value in sorted(cells.items()):
+            if r == row:
+                gap = column - next_
+                line += f'<table:table-cell table:number-columns-repeated="{gap}"/>' if gap else ""
+                kind = "string" if isinstance(value, str) else f'float" office:value="{value}'
+                line += f'<table:table-cell office:value-type="{kind}"><text:p>{value}</text:p></table:table-cell>'
+                next_ = column + 1
+        rows, at = f"{rows}<table:table-row>{line}</table:table-row>", row + 1
+    names = " ".join(f'xmlns:{n}="urn:oasis:names:tc:opendocument:xmlns:{n}:1.0"' for n in ("office", "table", "text"))
+    manifest = '<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0"/>'
+    body = f'<office:body><office:spreadsheet><table:table table:name="S">{rows}</table:table></office:spreadsheet>'
+    return _packed(**{
+        "mimetype": "application/vnd.oasis.opendocument.spreadsheet",
+        "META-INF/manifest.xml": manifest,
+        "content.xml": f"<office:document-content {names}>{body}</office:body></office:document-content>",
+    })  # fmt: skip
+
+
+SMALL: Cells = {(0, 0): "time (s)", (0, 1): "pressure (kPa)"} | {
+    (k + 1, column): value for k in range(8) for column, value in enumerate((10.0 * k, 45.0 - 0.1 * k))
+}
+
+
+@pytest.mark.parametrize("written", [_xlsb, _ods])
+def test_other_workbooks_are_read(written: Any) -> None:
+    recording = _read(written(SMALL))
+    np.testing.assert_allclose(recording.pressure_pa, 45e3 - 100.0 * np.arange(8))
+
+
+@pytest.mark.parametrize("written", [_xlsb, _ods])
+@pytest.mark.parametrize("far", [(999_999, 16_383), (999_999, 25), (2_000, 16_383)])
+def test_a_far_cell_is_refused_before_anything_is_reserved(written: Any, far: tuple[int, int]) -> None:
+    """Read in a process that has 1 GB: a range of 1 000 000 x 16 384 cells would end it."""
+    data = written(SMALL | {far: 1.0})
+    assert len(data) < 5_000
+    code = (
+        "import resource, sys; resource.setrlimit(resource.RLIMIT_AS, (1 << 31, 1 << 31))\n"
+        "from leakdown.errors import InputError\nfrom leakdown.sheets.file import read_bytes\n"
+        "try: read_bytes(sys.stdin.buffer.read(), 'far')\nexcept InputError as error: print(error)"
+    )
+    run = subprocess.run([sys.executable, "-c", code], input=data, capture_output=True, timeout=60, check=True)
+    assert b"A lone cell far away" in run.stdout and f"{far[0] + 1} rows".encode() in run.stdout
