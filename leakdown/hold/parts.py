@@ -6,7 +6,8 @@ more slowly, so a fall that suddenly quickens is a vent, a slip or a hand on the
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 
@@ -37,6 +38,8 @@ class Parts:
     window: Window | None
     trouble: InputError | None
     pumping: Pumping | None
+    kept: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)
+    """What a judge found in the hold once and needs again, for another limit."""
 
     @property
     def hold(self) -> Window:
@@ -63,7 +66,7 @@ def parts_of(recording: Recording, given: tuple[float, float] | None = None) -> 
 def on_span(parts: Parts, span_s: tuple[float, float]) -> Parts:
     """The same recording with its hold where another question puts it. Raises InputError when it has none."""
     window = _found(parts.recording, parts.resolution, parts.spikes, span_s)
-    return replace(parts, window=while_alive(window, parts.recording), trouble=None)
+    return replace(parts, window=while_alive(window, parts.recording), trouble=None, kept={})
 
 
 def find(recording: Recording, resolution_pa: float, given: tuple[float, float] | None = None) -> Window:

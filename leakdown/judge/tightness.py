@@ -38,7 +38,9 @@ def judged_tightness(
             f"no vacuum of {settings.quote_pa / 1e3:g} kPa can be at {ambient_pa(used) / 1e3:.1f} kPa of air",
             remedy="Quote the leak at a pressure that a test can reach, such as 35 kPa.",
         )
-    fitted = fitted_window(recording, parts.hold, used, settings)
+    fitted = parts.kept.get("hold")
+    if fitted is None:
+        fitted = parts.kept["hold"] = fitted_window(recording, parts.hold, used, settings)
     return Judged(_analysis(recording, fitted, limit, settings, of_leak), fitted.chosen.found)
 
 

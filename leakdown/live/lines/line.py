@@ -6,6 +6,7 @@ caller, who owns the clock, says when the line has been quiet long enough (`quie
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, replace
 from functools import reduce
@@ -58,8 +59,12 @@ class Sample:
 
     def at(self, arrival_s: float, raw: str) -> Sample:
         """The same said by a message; quicker than `replace`, for every line passes here."""
-        told = (self.value, self.unit, self.why, self.device_s, self.temperature_degc)
-        return Sample(arrival_s, raw, *told, self.number, self.flips_sign)
+        value, why = self.value, self.why
+        if value is not None and not math.isfinite(value):
+            value, why = None, "a number beyond any gauge"
+        return Sample(
+            arrival_s, raw, value, self.unit, why, self.device_s, self.temperature_degc, self.number, self.flips_sign
+        )
 
     def refused(self, why: str) -> Sample:
         """The same message, no longer taken for a reading."""
