@@ -21,6 +21,10 @@ def judge(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
     if fitted.climbs:
         why = "The reading moved away from zero, which no leak does."
         return _undecided(limit, why, "Let it cool, dry it and repeat: vapour or warming may hide a leak.")
+    cooling = (fitted.warmed_k or 0.0) / max(hold.end_s - hold.closed_s, 1e-9) * 60.0
+    if cooling > _T.too_warm_k_per_min:
+        why = f"The temperature moved by {cooling:.1f} K a minute: that hides a leak, or looks like one."
+        return _undecided(limit, why, "Let it come to room temperature (an engine that just ran: an hour), and repeat.")
     verdict = _compared(limit, fitted, hold)
     return _above_the_hold(verdict, fitted, hold) if verdict.word == "pass" else verdict
 

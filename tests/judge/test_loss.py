@@ -69,3 +69,15 @@ def test_a_curve_that_stands_on_the_limits_start():
     result = analyse(Recording(t, np.full(t.size, 40e3), conditions=told, by_hand=True), Settings(limit=LIMIT))
     assert result.verdict is not None and result.verdict.word == "pass"
     assert result.verdict.measured is not None and result.verdict.measured.high < 2e3
+
+
+@pytest.mark.parametrize(("k_per_min", "judged"), [(0.5, True), (3.5, False)])
+def test_an_engine_that_just_ran_gets_no_verdict(k_per_min, judged):
+    """Cooling by a thermometer's column: a little is taken off, 3 to 4 K/min is no state to test in."""
+    t = np.arange(0.0, 80.0, 0.5)
+    kelvin = 320.0 - k_per_min * t / 60.0
+    told = Conditions("crankcase", "pressure", 250e-6, None, AIR)
+    p = (AIR + 41e3) * kelvin / 320.0 - AIR + np.random.default_rng(2).normal(0.0, 20.0, t.size)
+    result = analyse(Recording(t, p, kelvin, conditions=told), Settings(limit=LIMIT))
+    assert result.verdict is not None and (result.verdict.word == "pass") is judged
+    assert judged or "K a minute" in result.verdict.reason

@@ -79,7 +79,7 @@ def told(name: str, rows: list[dict]) -> str:
         held = sum(row["low"] <= row["rate"] <= row["high"] for row in sized)
         width = float(np.median([(row["high"] - row["low"]) / row["rate"] for row in sized]))
         parts.append(
-            f"error {100 * np.median(errors):.2f} %, held {share(held, len(sized))}, width {100 * width:.0f} %"
+            f"error {100 * np.median(errors or [0.0]):.2f} %, held {share(held, len(sized))}, width {100 * width:.0f} %"
         )
     elif rows[0]["rate"] == 0.0:
         given = sum(row["value"] is not None for row in sized)

@@ -13,6 +13,8 @@ import numpy as np
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
 from tests.fit import truth as older
 from tests.study.circuit import (
@@ -163,6 +165,18 @@ def _ordinary_drifting(rng: np.random.Generator, seed: int) -> Truth:
     return replace(t, wall_k_per_min=wall, zero_pa_per_min=zero)
 
 
+def at_detection(drifting: bool) -> Callable[[np.random.Generator, int], Drawn]:
+    """A leak of the very size that the analysis of its tight twin says it would have seen."""
+
+    def draw(rng: np.random.Generator, seed: int) -> Drawn:
+        t = _ordinary_drifting(rng, seed) if drifting else _ordinary(rng, seed)
+        tight_twin = analyse(_recording(t, played(replace(t, rate_pa_s=0.0))), Settings())
+        assert tight_twin.leak is not None
+        return _drawn(replace(t, rate_pa_s=tight_twin.leak.detection_rate_pa_s, seed=seed + 5_000))
+
+    return draw
+
+
 def _brisk(rng: np.random.Generator, seed: int) -> Truth:
     """12 to 60 cm3 pumped in a second or two by one to three strokes, over the limit's 40 kPa once settled."""
     volume = float(np.exp(rng.uniform(np.log(12e-6), np.log(60e-6))))
@@ -289,6 +303,8 @@ REGIMES: dict[str, Callable[[np.random.Generator, int], Drawn]] = {
     "drifting": drifting,
     "tight": tight,
     "tight-drifting": tight_drifting,
+    "seen-95": at_detection(False),
+    "seen-95-drifting": at_detection(True),
     "brisk-tight": brisk_tight,
     "brisk-leak-1.25": brisk_leak,
     "log-0.95": at_limit(0.95),
