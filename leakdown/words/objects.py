@@ -9,6 +9,7 @@ from typing import Any
 
 from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, MarkEffect, Quantity, Used, Verdict
 from leakdown.circuits import DIRECTIONS
+from leakdown.recording import Conditions
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Complaint, Located, MarkOutcome, Ratio, SectionShare
 
@@ -41,8 +42,15 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "findings": [_finding(finding) for finding in analysis.findings],
         "warnings": flag_objects(analysis.flags),
         "used": _used(analysis.used),
+        "before_watch": _before_watch(analysis.recording.conditions),
         "remarks": list(analysis.recording.remarks),
     }
+
+
+def _before_watch(c: Conditions) -> dict[str, Any]:
+    """What was done between the first closing of the valve and time zero; None is not said."""
+    said = {"topped_up": c.topped_up, "pump_off": c.pump_off}
+    return {"valve_shut_at_kpa": _number(c.shut_pa, 1e-3), "waited_s": _number(c.waited_s), **said}
 
 
 def _numbers(record: object, *names: str) -> dict[str, float | None]:

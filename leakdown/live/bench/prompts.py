@@ -158,7 +158,9 @@ def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
     table, way = circuit(conditions.circuit), conditions.direction
     up, down = (table.target_pa(one) if way in (None, one) else None for one in DIRECTIONS)
     hold_s = limit.time_s + _T.beyond_limit_s if limit is not None and limit.kind == "drop" else HOLD_S
-    return Aim(up, down, hold_s, conditions.unit, any(one.tops_up for one in table.ways if way in (None, one.direction)))
+    return Aim(
+        up, down, hold_s, conditions.unit, any(one.tops_up for one in table.ways if way in (None, one.direction))
+    )
 
 
 def lead(now: Moment, aim: Aim) -> str:
