@@ -11,6 +11,7 @@ from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.tuned import tuned
 from leakdown.words.facts import Fact, changes, finding_facts
 from leakdown.words.flags import NOTHING_PA, grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
+from leakdown.words.known_leak import rig_line
 from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
 from leakdown.words.sizes import (
     circuit_words,
@@ -152,6 +153,7 @@ def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -
         ("Still open", open_line(analysis)),
         ("Assumed", assumed_line(analysis)),
         ("Used", used_line(analysis)),
+        ("Rig", rig_line(analysis)),
         ("Cautions", caution_line(analysis)),
     )
     blocks = [
