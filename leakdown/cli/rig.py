@@ -104,7 +104,7 @@ def known(
     ] = None,
     source: Annotated[str, o.option("--source", 'Where that comes from, "certificate 4711".')] = "",
     date: Annotated[
-        str | None, o.option("--date", "Of the test, 2026-01-31 [default: the file's, else today].")
+        str | None, o.option("--date", "Of the test, 2026-01-31; without it the file's, else today.")
     ] = None,
     coefficient: Annotated[float, o.option("--coefficient", "A hole's discharge coefficient.")] = 0.61,
     volume: o.Volume = None,

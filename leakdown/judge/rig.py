@@ -89,7 +89,7 @@ def cleared(analysis: Analysis, rig: Rig) -> Cleared:
     own = rig.leak(analysis.direction)
     if own is None:
         raise UsageError(
-            f"the rig {rig.name!r} was never tested under {analysis.direction}",
+            f"the own leak of the rig {rig.name!r} was never tested under {analysis.direction}",
             remedy="Cap its hose, run that test, and keep it.",
         )
     if abs(own.at_pa - _at_pa(analysis)) > _T.same_pressure * abs(own.at_pa):
