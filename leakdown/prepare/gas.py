@@ -44,9 +44,9 @@ def drawn(test: PlannedTest, begin: Begin, rng: np.random.Generator) -> tuple[fl
     if begin == "valve":
         return share * most_warmth(test), tau_s, _T.after_valve_s
     steps = procedure()
-    wait_s = float(rng.uniform(steps.wait_s[0], steps.start_s))
-    left = test.start_pa * (1.0 - share * abs(most_warmth(test)) * test.barometer_pa / test.start_pa)
-    return most_warmth(test, max(left, 0.5 * test.start_pa)), tau_s, wait_s
+    wait_s = float(rng.uniform(*steps.wait_s))
+    fell_pa = share * abs(most_warmth(test)) * (test.barometer_pa + test.sign * test.start_pa)
+    return most_warmth(test, test.start_pa - fell_pa), tau_s, wait_s
 
 
 def path_pa(test: PlannedTest, leak: Leak, time_s: Array, begin: Begin, rng: np.random.Generator) -> Array:

@@ -85,11 +85,11 @@ def _head(plan: Plan) -> str:
     bench = plan.test
     if plan.hold_s is None:
         return f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
-    verb = "Evacuate" if bench.inward else "Fill"
+    verb, step = "Evacuate" if bench.inward else "Fill", bench.every_s
+    shut = "go through the steps below" if bench.tops_up else "shut the valve"
     return (
-        f"{verb} to {kpa_words(bench.sign * bench.start_pa, 6)}, {'go through the steps below' if bench.tops_up else 'shut the valve'}, then "
-        f"hold {plan.hold_s:g} s with a reading every {bench.every_s:g} s, {rows(plan.hold_s, bench)} rows: that "
-        f"decides {bench.limit.text}."
+        f"{verb} to {kpa_words(bench.sign * bench.start_pa, 6)}, {shut}, then hold {plan.hold_s:g} s with a reading "
+        f"every {step:g} s, {rows(plan.hold_s, bench)} rows: that decides {bench.limit.text}."
     )
 
 

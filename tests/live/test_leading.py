@@ -111,7 +111,8 @@ def test_both_readings_are_told_once():
         state.feed(Row(float(time_s), float(pressure_pa)))
         told += [line for line in [state.step()] if line]
     assert [line.split(" at ")[0].split(" to ")[0] for line in told] == ["valve shut", "topped up", "the watch started"]
-    assert all(line.endswith("kPa") for line in told)
+    shut, topped, watch = (float(line.split()[-2]) for line in told)
+    assert shut == pytest.approx(45.0, abs=0.3) and topped == pytest.approx(45.0, abs=0.3) and 30.0 < watch < 45.0
 
 
 def test_the_aim_comes_from_common_practice_and_the_limit():

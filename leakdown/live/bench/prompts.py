@@ -27,7 +27,10 @@ _VENT_QUICKER: float = _T.vent_quicker
 
 @dataclass(frozen=True)
 class PhaseNow:
-    """The phase, since when, the pressure at its start, and whether the circuit was topped up before it."""
+    """The phase, since when, the pressure at its start, and whether the circuit was topped up before it.
+
+    The start of settling is the closing of the valve, which is only seen a moment later.
+    """
 
     phase: Phase
     since_s: float
@@ -60,9 +63,14 @@ class PhaseWatch:
             shut = self._now.phase in ("stabilise", "hold") and time_s - self._now.since_s > 0.5 * procedure().wait_s[0]
             topped_up = phase == "fill" and shut  # a shorter pause is one between two strokes
             kept = phase not in ("zero", "vent") and self._now.topped_up
-            self._now = PhaseNow(phase, time_s, pressure_pa, topped_up or kept)
+            start_pa = self._farthest_pa() if phase == "stabilise" else pressure_pa
+            self._now = PhaseNow(phase, time_s, start_pa, topped_up or kept)
         self._peak_pa = max(abs(pressure_pa), 0.0 if phase in ("fill", "zero") else self._peak_pa)
         return self._now
+
+    def _farthest_pa(self) -> float:
+        """The reading of the last two windows farthest from zero: that at which the valve was shut."""
+        return max((p for _, p in (*self._earlier, *self._window)), key=abs)
 
     def _outward_pa_s(self) -> float:
         """How fast the pressure moves away from ambient (negative: back towards it)."""
