@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from leakdown.analysis import Limit, Shown
-from leakdown.circuits import Direction
+from leakdown.circuits import Direction, procedure
 from leakdown.prepare import shortest_hold as search
 from leakdown.prepare.planned_test import PlannedTest, check_above_zero, planned_test
 from leakdown.prepare.shortest_hold import CLEARLY_FEWER, ShortestHold
@@ -115,6 +115,11 @@ def _notes(
         )
     if found.hold_s is not None and found.hold_s < _T.settling_s:
         lines.append(f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles.")
+    if test.tops_up and test.limit.kind == "drop" and test.limit.time_s < procedure().start_s:
+        lines.append(
+            f"The limit's {test.limit.time_s:g} s are over by the time the watch starts: a longer hold helps little. "
+            "Log it from the valve on, or write down every reading from there."
+        )
     if test.needle:
         lines.append("Note the time at which the needle crosses a mark: that tells more than the mark at a time.")
     return tuple(lines)
