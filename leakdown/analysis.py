@@ -217,6 +217,41 @@ class MarkEffect:
 
 
 @dataclass(frozen=True)
+class KnownLeak:
+    """A test of a leak of known size through the whole chain, in one direction.
+
+    kind: "flow" as certified, "hole" or "capillary" by dimensions. text, source: its size and where that comes
+    from, as given. measured_on: ISO date. stated_pa_m3_s, measured_pa_m3_s: throughput at `at_pa` (gauge,
+    signed), 20 degC. rate_pa_s: the measured loss, free of the volume's doubt.
+    """
+
+    direction: Direction
+    at_pa: float
+    kind: str
+    text: str
+    source: str
+    measured_on: str
+    stated_pa_m3_s: Interval
+    measured_pa_m3_s: Interval
+    rate_pa_s: Interval
+    volume_m3: float | None
+    file: str = ""
+
+
+@dataclass(frozen=True)
+class RigSeen:
+    """The rig of a test: its known leak in this direction, else in the other, or None where none was tested.
+
+    age_days: from that test to this one. both_ways: how its two directions agree; 1 is right.
+    """
+
+    name: str
+    known: KnownLeak | None
+    age_days: int | None
+    both_ways: Interval | None
+
+
+@dataclass(frozen=True)
 class Figure:
     """One figure of a finding, in the unit of its `key` and `unit`. high may be infinite."""
 
@@ -263,3 +298,4 @@ class Analysis(ByValue, Shown):
     marks: tuple[MarkEffect, ...] = field(default=())
     plausible: tuple[tuple[float, float], ...] = field(default=())
     findings: tuple[Finding, ...] = field(default=())
+    rig: RigSeen | None = None

@@ -36,6 +36,29 @@ class Way:
     limit: str
     opens_pa: tuple[float, float] | None = None
 
+    @property
+    def tops_up(self) -> bool:
+        """Whether what is asked is a slow loss, so that settling must be over: the steps of `procedure`."""
+        return self.question == "holds"
+
+
+@dataclass(frozen=True)
+class Procedure:
+    """How the valve is shut, the circuit topped up and the watch started, in words, and its waits (s).
+
+    steps: for paper, in order. screen: the same by name, in short, while it is done.
+    """
+
+    wait_s: tuple[float, float]
+    start_s: float
+    steps: tuple[str, ...]
+    screen: dict[str, str]
+
+    def told(self, target: str) -> tuple[str, ...]:
+        """The steps for a target in words."""
+        waits = dict(zip(("least", "most"), self.wait_s, strict=True))
+        return tuple(step.format(target=target, start=self.start_s, **waits) for step in self.steps)
+
 
 @dataclass(frozen=True)
 class Circuit:
@@ -89,6 +112,18 @@ def circuit(name: str | None) -> Circuit:
         return _read(wanted, table[wanted])
     except (KeyError, TypeError, ValueError) as error:
         raise InputError(f"circuits.toml lacks or misstates {error} of {wanted!r}") from error
+
+
+@lru_cache(maxsize=1)
+def procedure() -> Procedure:
+    """The steps from the full circuit to the start of the watch. Raises InputError for a table that lacks some."""
+    row = knowledge_table("leakdown", "circuits.toml").get("procedure", {})
+    try:
+        least, most = (float(end) for end in row["wait_s"])
+        steps = tuple(str(row[name]) for name in ("shut", "top_up", "pump_off", "watch"))
+        return Procedure((least, most), float(row["start_s"]), steps, dict(row["screen"]))
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(f"circuits.toml lacks or misstates {error} of its procedure") from error
 
 
 def circuit_named(text: str) -> str:

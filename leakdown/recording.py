@@ -79,6 +79,9 @@ class Conditions:
     `zero_pa`, `zero_after_pa`: what the gauge shows open to air, before and after the test, gauge, signed as
     the readings are. `volume_u_m3` is a 95 % half-width. `includes` names the sections that this test
     contained, `blocked` what was blanked off. `unit` is the user's own pressure unit, for showing results.
+    `shut_pa`: gauge reading when the valve was shut first, signed. `waited_s`: from the last closing (that of
+    topping up included) to time zero of the rows. `topped_up`: pumped up to the target again in between.
+    `pump_off`: pump and regulator were taken off the circuit.
     """
 
     circuit: str | None = None
@@ -99,6 +102,10 @@ class Conditions:
     extra: tuple[tuple[str, str], ...] = ()
     by_settings: tuple[str, ...] = ()
     shown_in: str | None = None
+    shut_pa: float | None = None
+    waited_s: float | None = None
+    topped_up: bool | None = None
+    pump_off: bool | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no test can have, by name and value. Raises UsageError."""
@@ -111,7 +118,9 @@ class Conditions:
         self._check("volume_m3", _VOLUME_M3, 1e6, "cm3", "a circuit with hoses and gauge")
         self._check("barometer_pa", _BAROMETER_PA, 1e-3, "kPa", "the air at any bench")
         self._check("temperature_k", _TEMPERATURE_K, 1.0, "K", "an engine that can be tested")
-        for name in ("volume_u_m3", "resolution_pa"):
+        if self.shut_pa is not None and not math.isfinite(self.shut_pa):
+            raise UsageError(f"shut_pa {self.shut_pa!r} is no pressure", remedy="Give the gauge's reading in Pa.")
+        for name in ("volume_u_m3", "resolution_pa", "waited_s"):
             value = getattr(self, name)
             if value is not None and not (math.isfinite(value) and value >= 0.0):
                 raise UsageError(f"{name} {value!r} is no size", remedy="Give a number that is not below zero.")

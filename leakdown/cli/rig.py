@@ -16,7 +16,7 @@ from leakdown.quantities import parse_length
 if TYPE_CHECKING:
     from leakdown.analysis import Analysis
 
-_app = typer.Typer(no_args_is_help=True, help="Rig first: keep its own leak, take it off, check with an orifice.")
+_app = typer.Typer(no_args_is_help=True, help="Rig first: keep its own leak, take it off, prove it with a known leak.")
 
 Name = Annotated[str, typer.Argument(help="Your name for the rig.", show_default=False)]
 File = Annotated[Path, typer.Argument(help="A recording or reading sheet.", show_default=False)]
@@ -91,6 +91,41 @@ def subtract(
     result = _analysed(file, quote_at, circuit, direction, barometer, volume, volume_uncertainty, unit, resolution)
     found = cleared(result, load(name, folder_of(rigs)))
     show_result(cleared_object(found), cleared_lines(found), as_json, (found.rig,), "    ")
+
+
+@_app.command("known", epilog='Example: leakdown rig known bench-1 leak.csv --flow "12.0 cm3/min +/- 3 % at 35 kPa"')
+def known(
+    name: Name,
+    file: File,
+    flow: Annotated[str | None, o.option("--flow", 'As certified, "12.0 cm3/min +/- 3 % at 35 kPa".')] = None,
+    hole: Annotated[str | None, o.option("--hole", 'Diameter of a hole, "0.30 mm +/- 0.01 mm".')] = None,
+    capillary: Annotated[
+        str | None, o.option("--capillary", 'Bore and length, "0.1 mm +/- 2 % x 50 mm +/- 1 mm".')
+    ] = None,
+    source: Annotated[str, o.option("--source", 'Where that comes from, "certificate 4711".')] = "",
+    date: Annotated[
+        str | None, o.option("--date", "Of the test, 2026-01-31; without it the file's, else today.")
+    ] = None,
+    coefficient: Annotated[float, o.option("--coefficient", "A hole's discharge coefficient.")] = 0.61,
+    volume: o.Volume = None,
+    volume_uncertainty: o.VolumeUncertainty = None,
+    direction: o.Direction = None,
+    barometer: o.Barometer = None,
+    unit: o.Unit = None,
+    resolution: o.Resolution = None,
+    rigs: Rigs = None,
+    as_json: o.Json = False,
+) -> None:
+    """Keep a test of a leak of known size: what proves size and ratio, in every report of this rig."""
+    from leakdown.judge.known_leak import known_leak, stated_as
+    from leakdown.judge.rig_store import folder_of, keep_known
+    from leakdown.words.bench_results import rig_lines, rig_object
+
+    stated = stated_as(flow, hole, capillary, coefficient)
+    quote = "35 kPa" if stated.at_pa is None else f"{stated.at_pa / 1e3:.9g} kPa"
+    result = _analysed(file, quote, "rig", direction, barometer, volume, volume_uncertainty, unit, resolution)
+    rig, _ = keep_known(name, folder_of(rigs), known_leak(result, stated, source, date))
+    show_result(rig_object(rig), rig_lines(rig), as_json, (rig.name,), "    ")
 
 
 @_app.command("check", epilog='Example: leakdown rig check hole.csv --orifice "0.3 mm" --volume "112 cm3"')

@@ -40,7 +40,8 @@ def simulate(
     altitude: o.Altitude = None,
     zero: Annotated[str, o.option("--zero", "Time open to air first.", _TEST)] = "3 s",
     fill: Annotated[str, o.option("--fill", "Time to fill.", _TEST)] = "5 s",
-    hold: Annotated[str, o.option("--hold", "Time to hold.", _TEST)] = "60 s",
+    top_up: Annotated[str, o.option("--top-up", "So long after the fill it is topped up; 0 s: not.", _TEST)] = "15 s",
+    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "90 s",
     vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
     relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
     style: Annotated[str, o.option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
@@ -60,7 +61,7 @@ def simulate(
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
     from leakdown import reading
 
-    lengths = {"relaxation": relaxation, "zero": zero, "fill": fill, "hold": hold, "vent": vent}
+    lengths = {"relaxation": relaxation, "zero": zero, "top_up": top_up, "fill": fill, "hold": hold, "vent": vent}
     scenario = Scenario(
         volume_m3=parse_volume(volume),
         hole_m=parse_length(hole, "--hole"),

@@ -33,6 +33,7 @@ from leakdown.jobs.results import (
 )
 from leakdown.jobs.store import RECORDINGS, Writing
 from leakdown.judge.analyse import analyse
+from leakdown.judge.known_leak import rig_seen
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.settings import ShopSettings
@@ -71,6 +72,9 @@ def add_test(
     recording = Settings(shop=shop).filled_in(recording)
     inputs, remark = with_counting_limit(with_shop_air(inputs, recording, shop), recording, job, shop)
     analysis = analyse(recording, settings_of(inputs))
+    rig = Settings(shop=shop).rig_for(recording)
+    if rig is not None:  # its own leak is not taken off here; what proves it is kept all the same
+        analysis = rig_seen(analysis, rig.name, rig.known)
     conditions = replace(recording.conditions, direction=recording.direction)
     stored, inputs = StoredRecording("", recording.source, "", 0), replace(inputs, conditions=conditions)
     draft = Test(0, "", stage, stored, inputs, stored_result(analysis), corrects=corrects)

@@ -27,7 +27,7 @@ from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
 _FIGURES = ("circuit", "direction", "start_pressure_kpa", "end_pressure_kpa", "exponential", "leak_rate",
             "loss_kpa_per_min", "equivalent_hole_mm", "viscous_share", "detection_limit_kpa_per_min", "limit",
-            "used")  # fmt: skip
+            "used", "before_watch", "rig")  # fmt: skip
 
 
 _SOURCES: dict[str, Source] = {"given": "given", "maker": "job", "file": "file", "settings": "settings"}

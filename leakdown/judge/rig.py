@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field, replace
 
-from leakdown.analysis import Analysis, Figure, Finding, Flag, LeakEstimate, Verdict
+from leakdown.analysis import Analysis, Figure, Finding, Flag, KnownLeak, LeakEstimate, Verdict
 from leakdown.circuits import Direction
 from leakdown.errors import UsageError
+from leakdown.judge.known_leak import rig_seen
 from leakdown.judge.limits import decided_word
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT
 from leakdown.quantities import significant, standard_cm3_per_min
@@ -31,12 +32,13 @@ class RigLeak:
 
 @dataclass(frozen=True)
 class Rig:
-    """A rig by name: its volume and its leak in either direction, as far as they were measured."""
+    """A rig by name: its volume, its own leak and its tests of a leak of known size, as far as they were measured."""
 
     name: str
     volume_m3: float | None = None
     volume_u_m3: float | None = None
     leaks: tuple[RigLeak, ...] = field(default=())
+    known: tuple[KnownLeak, ...] = field(default=())
 
     def leak(self, direction: Direction) -> RigLeak | None:
         """The latest result of a direction."""
@@ -87,7 +89,7 @@ def cleared(analysis: Analysis, rig: Rig) -> Cleared:
     own = rig.leak(analysis.direction)
     if own is None:
         raise UsageError(
-            f"the rig {rig.name!r} was never tested under {analysis.direction}",
+            f"the own leak of the rig {rig.name!r} was never tested under {analysis.direction}",
             remedy="Cap its hose, run that test, and keep it.",
         )
     if abs(own.at_pa - _at_pa(analysis)) > _T.same_pressure * abs(own.at_pa):
@@ -174,6 +176,7 @@ def without_rig(analysis: Analysis, rig: Rig) -> Analysis:
     """The analysis less what `rig` leaks in this direction; only flagged where that is unknown."""
     if analysis.circuit == "rig":
         return analysis
+    analysis = rig_seen(analysis, rig.name, rig.known)
     try:
         found = cleared(analysis, rig)
     except UsageError as error:

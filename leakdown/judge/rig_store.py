@@ -7,10 +7,12 @@ import json
 import math
 import os
 import re
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Any
 
-from leakdown.analysis import Analysis
+from leakdown.analysis import Analysis, KnownLeak
+from leakdown.circuits import DIRECTIONS
 from leakdown.disk import write_whole
 from leakdown.errors import RecordError, UsageError
 from leakdown.judge.rig import Rig, RigLeak, rig_leak, with_leak
@@ -63,6 +65,15 @@ def keep(name: str, folder: Path, capped: Analysis) -> tuple[Rig, Path]:
     return rig, save(rig, folder)
 
 
+def keep_known(name: str, folder: Path, known: KnownLeak) -> tuple[Rig, Path]:
+    """Keep a test of a known leak beside the earlier ones; one of the same day, file and direction takes its place."""
+    rig = load_or_new(name, folder)
+    mark = (known.direction, known.measured_on, known.file)
+    others = tuple(one for one in rig.known if (one.direction, one.measured_on, one.file) != mark)
+    rig = replace(rig, known=(*others, known))
+    return rig, save(rig, folder)
+
+
 def load_or_new(name: str, folder: Path) -> Rig:
     """A rig by name, or a new one of that name."""
     return load(name, folder) if path_of(name, folder).exists() else Rig(name)
@@ -82,7 +93,8 @@ def names(folder: Path) -> list[str]:
 
 
 def _object(rig: Rig) -> dict[str, Any]:
-    return {"version": VERSION, **vars(rig), "leaks": [_leak_object(leak) for leak in rig.leaks]}
+    lists = {"leaks": [_leak_object(leak) for leak in rig.leaks], "known": [asdict(known) for known in rig.known]}
+    return {"version": VERSION, **vars(rig), **lists}
 
 
 def _leak_object(leak: RigLeak) -> dict[str, Any]:
@@ -95,18 +107,32 @@ def _rig(row: dict[str, Any]) -> Rig:
     if row["version"] != VERSION:
         raise ValueError(f"its version is {row['version']}, this program knows {VERSION}")
     leaks = tuple(_leak(leak) for leak in row["leaks"])
-    return Rig(str(row["name"]), _size(row["volume_m3"]), _size(row["volume_u_m3"]), leaks)
+    known = tuple(_known(one) for one in row.get("known", ()))  # files of rigs without any know no such key
+    return Rig(str(row["name"]), _size(row["volume_m3"]), _size(row["volume_u_m3"]), leaks, known)
+
+
+def _known(row: dict[str, Any]) -> KnownLeak:
+    told = {name: str(row[name]) for name in ("direction", "kind", "text", "source", "measured_on", "file")}
+    if told["direction"] not in DIRECTIONS:
+        raise ValueError(f"direction {told['direction']!r}")
+    datetime.date.fromisoformat(told["measured_on"])
+    sizes = {name: _interval(row[name], "") for name in ("stated_pa_m3_s", "measured_pa_m3_s", "rate_pa_s")}
+    at_pa, volume_m3 = float(row["at_pa"]), _size(row["volume_m3"])
+    return KnownLeak(at_pa=at_pa, volume_m3=volume_m3, **told, **sizes)  # type: ignore[arg-type]
 
 
 def _leak(row: dict[str, Any]) -> RigLeak:
     if row["direction"] not in ("pressure", "vacuum"):
         raise ValueError(f"direction {row['direction']!r}")
-    low, high = float(row["low_pa_m3_s"]), float(row["high_pa_m3_s"])
-    value = _size(row["value_pa_m3_s"])
+    leak = _interval(row, "_pa_m3_s")
+    return RigLeak(row["direction"], float(row["at_pa"]), leak, str(row["measured"]), str(row["source"]))
+
+
+def _interval(row: dict[str, Any], unit: str) -> Interval:
+    low, high, value = float(row[f"low{unit}"]), float(row[f"high{unit}"]), _size(row[f"value{unit}"])
     if not 0.0 <= low <= (low if value is None else value) <= high < math.inf:
         raise ValueError("an interval that is none")
-    leak = Interval(value, low, high)
-    return RigLeak(row["direction"], float(row["at_pa"]), leak, str(row["measured"]), str(row["source"]))
+    return Interval(value, low, high)
 
 
 def _size(value: object) -> float | None:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from leakdown.analysis import Limit, Shown
-from leakdown.circuits import Direction
+from leakdown.circuits import Direction, procedure
 from leakdown.prepare import shortest_hold as search
 from leakdown.prepare.planned_test import PlannedTest, check_above_zero, planned_test
 from leakdown.prepare.shortest_hold import CLEARLY_FEWER, ShortestHold
@@ -27,7 +27,9 @@ class Plan(Shown):
     throughput and as loss of pressure at the quoted pressure. allowed_pa_s: the limit, likewise.
     count: the simulated tests of that hold. half_s, half_count: those of half of it, as far as there are
     readings (0 s: only the first). open_s: a longer hold that left more open than this one, if one was met.
-    drift_k_s: drift of the gas temperature that looks like half the limit.
+    drift_k_s: drift of the gas temperature that looks like half the limit. The hold follows the steps of
+    `circuits.procedure`; valve_s: how long a sheet that begins with the valve must be read to be as sure (None:
+    none is), valve_count: simulated tests of that.
     """
 
     test: PlannedTest
@@ -41,6 +43,8 @@ class Plan(Shown):
     half_count: Count
     open_s: float | None
     drift_k_s: float
+    valve_s: float | None
+    valve_count: Count
     notes: tuple[str, ...]
 
 
@@ -79,6 +83,9 @@ def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
     allowed = rate_pa_s(test, limit_leak(test))
     with Simulator(test, workers) as simulator:
         found = search.shortest(simulator, longest_s, allowed)
+        valve_s, valve_count = None, Count()
+        if found.hold_s is not None:
+            valve_s, valve_count = search.begun_with_the_valve(simulator, found.hold_s, longest_s)
     detection = search.detection_pa_s(test, found.hold_s or search.holds_worth_trying(test, longest_s)[-1])
     drift = 0.5 * allowed * test.temperature_k / (test.barometer_pa + test.sign * test.quote_pa)
     return Plan(
@@ -89,6 +96,8 @@ def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
         allowed_pa_s=allowed,
         drift_k_s=drift,
         **vars(found),
+        valve_s=valve_s,
+        valve_count=valve_count,
         notes=_notes(test, found, longest_s, allowed, detection),
     )
 
@@ -106,6 +115,11 @@ def _notes(
         )
     if found.hold_s is not None and found.hold_s < _T.settling_s:
         lines.append(f"Hold {_T.settling_s:g} s all the same before you believe a pass: rubber creeps and gas settles.")
+    if test.tops_up and test.limit.kind == "drop" and test.limit.time_s < procedure().start_s:
+        lines.append(
+            f"The limit's {test.limit.time_s:g} s are over by the time the watch starts: a longer hold helps little. "
+            "Log it from the valve on, or write down every reading from there."
+        )
     if test.needle:
         lines.append("Note the time at which the needle crosses a mark: that tells more than the mark at a time.")
     return tuple(lines)

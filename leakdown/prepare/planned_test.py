@@ -40,6 +40,12 @@ class PlannedTest:
     quote_pa: float = DEFAULT_QUOTE_PA
 
     @property
+    def tops_up(self) -> bool:
+        """Goes through the steps of `circuits.procedure` before it is held."""
+        way = circuit_of(self.circuit).way(self.direction)
+        return way is None or way.tops_up
+
+    @property
     def inward(self) -> bool:
         """Air flows in: a vacuum test."""
         return self.direction == "vacuum"

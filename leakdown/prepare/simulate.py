@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from multiprocessing import get_context
 from types import TracebackType
@@ -18,10 +18,13 @@ from typing import Any
 import numpy as np
 
 from leakdown.analysis import Analysis, Array
+from leakdown.circuits import procedure
 from leakdown.errors import LeakdownError
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
+from leakdown.physics.balance import NotSolved
 from leakdown.physics.leak import Leak, flow_per_geometry, settled_pressure, throughput_per_volume
+from leakdown.prepare.gas import Begin, path_pa
 from leakdown.prepare.planned_test import PlannedTest
 from leakdown.quantities import REFERENCE_TEMPERATURE_K
 from leakdown.recording import Conditions, Recording
@@ -70,9 +73,10 @@ def _times(leak: Leak, factor: float) -> Leak:
     return Leak(leak.viscous * factor, leak.orifice * factor, leak.start, back=leak.back)
 
 
-def simulated(test: PlannedTest, size: float, hold_s: float, seed: int) -> Analysis:
+def simulated(test: PlannedTest, size: float, hold_s: float, seed: int, begin: Begin = "watch") -> Analysis:
     """One simulated test of `size` times the limit's leak, analysed. `size` 0 is a tight circuit.
 
+    begin: with the watch, after the steps of the procedure, or with the valve, its gas still settling.
     Raises InputError for a hold that cannot be analysed, such as a single reading.
     """
     rng = np.random.default_rng(seed)
@@ -81,16 +85,15 @@ def simulated(test: PlannedTest, size: float, hold_s: float, seed: int) -> Analy
     scatter = max(rng.uniform(-_T.scatter_most, _T.scatter_most), 0.0) * test.resolution_pa
     shares = _T.viscous_shares
     leak = _times(limit_leak(test, shares[seed // 2 % len(shares)]), size)
-    opened = test.barometer_pa + test.sign * start
-    path = settled_pressure(time_s, leak, test.inward, opened) if size else np.full_like(time_s, opened)
-    true = path - test.barometer_pa
+    opened = replace(leak, start=test.barometer_pa + test.sign * start)
+    true = path_pa(test, opened, time_s, begin, np.random.default_rng([seed, 1])) - test.barometer_pa
     read = true + rng.normal(0.0, scatter, time_s.size)
     read = np.round(read / test.resolution_pa) * test.resolution_pa
-    recording = _recorded(test, time_s, read, seed)
+    recording = _recorded(test, time_s, read, seed, begin)
     return analysed_hold(recording, Settings(quote_pa=test.quote_pa, limit=test.limit)).analysis
 
 
-def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int) -> Recording:
+def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int, begin: Begin) -> Recording:
     """What the analysis is told; one file of slow readings in four says that a person read them.
 
     The barometer is told when it is known; on a log always, which is hardly less sure without and costs
@@ -100,16 +103,19 @@ def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int) -
     told: dict[str, Any] = {name: getattr(test, name) for name in known}
     if test.by_hand and not test.barometer_known:
         told["barometer_pa"] = None
+    if begin == "watch":
+        steps: dict[str, Any] = {"waited_s": procedure().start_s, "topped_up": True, "pump_off": True}
+        told |= {"shut_pa": test.sign * test.start_pa, **steps}
     conditions = Conditions(**told)
     by_hand = seed % 4 == 0 if test.by_hand else time_s.size < _T.sheet_below_readings
     return Recording(time_s, pressure_pa, conditions=conditions, by_hand=by_hand, source="rehearsal")
 
 
-def verdict_word(test: PlannedTest, size: float, hold_s: float, seed: int) -> str:
+def verdict_word(test: PlannedTest, size: float, hold_s: float, seed: int, begin: Begin = "watch") -> str:
     """The verdict of one test. A single reading, or a pressure that is gone at once, decides nothing."""
     try:
-        result = simulated(test, size, hold_s, seed)
-    except LeakdownError:
+        result = simulated(test, size, hold_s, seed, begin)
+    except (LeakdownError, NotSolved):
         return "undecided"
     return result.verdict.word if result.verdict else "undecided"
 
@@ -125,6 +131,7 @@ class Batch:
     rounds: int
     seed: int
     most_missed: int
+    begin: Begin = "watch"
 
 
 @dataclass(frozen=True)
@@ -169,7 +176,7 @@ def counted(test: PlannedTest, batch: Batch) -> Count:
                 continue
             tried[at] += 1
             seed = _SEED_STEP * batch.seed + 1000 * at + k
-            decided[at] += verdict_word(test, size, batch.hold_s, seed) == wanted
+            decided[at] += verdict_word(test, size, batch.hold_s, seed, batch.begin) == wanted
             if sum(tried) - sum(decided) > batch.most_missed:
                 return Count(tuple(decided), tuple(tried))
     return Count(tuple(decided), tuple(tried))

@@ -13,6 +13,7 @@ from leakdown.report.tables import readings_table
 from leakdown.words.cautions import limits_of_test, work_cautions
 from leakdown.words.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
 from leakdown.words.flags import grave_sentences, shown_findings, shown_flags
+from leakdown.words.known_leak import rig_facts
 from leakdown.words.numbers import ends, number, short
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import (
@@ -92,7 +93,7 @@ def _behind(analysis: Analysis) -> dict[str, object]:
         "findings": [(f, finding_facts(f)) for f in shown_findings(analysis) if not f.instead],
         "flags": [flag.text for flag in shown_flags(analysis)],
         "hold": hold_facts(analysis),
-        "used": (*used_facts(analysis), *(fact for fact in sections if fact.value)),
+        "used": (*used_facts(analysis), *rig_facts(analysis), *(fact for fact in sections if fact.value)),
         "remarks": analysis.recording.remarks,
         "readings": readings_table(analysis.recording),
         "open": limits_of_test(analysis),

@@ -7,7 +7,7 @@ import io
 from dataclasses import dataclass
 
 from leakdown import circuits
-from leakdown.circuits import Direction
+from leakdown.circuits import Direction, procedure
 from leakdown.errors import UsageError
 from leakdown.judge.limits import WHOSE, parse_limit, practice_limit
 from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
@@ -83,6 +83,7 @@ def _times(every_s: float, length_s: float) -> tuple[float, ...]:
     return tuple(round(i * every_s, 3) for i in range(rows))
 
 
+PUMP_BOX = "Pump and regulator off the circuit"
 TITLE = "Reading sheet, crankcase and fuel-system pressure/vacuum test"
 
 
@@ -118,7 +119,28 @@ def caution_words(sheet: BlankSheet) -> str:
 
 def steps(sheet: BlankSheet) -> tuple[str, ...]:
     """The test in order."""
-    return (_SAID["zero"], target_words(sheet), *(_SAID[name] for name in ("watch", "remarks", "proof")))
+    shut = procedure().told(_target(sheet)) if tops_up(sheet) else (_SAID["at-once"],)
+    return (_SAID["zero"], target_words(sheet), *shut, *(_SAID[name] for name in ("read", "remarks", "proof")))
+
+
+def tops_up(sheet: BlankSheet) -> bool:
+    """Whether this test goes through the steps of `circuits.procedure`, which have boxes of their own."""
+    way = circuits.circuit(sheet.circuit).way(sheet.direction)
+    return way is not None and way.tops_up
+
+
+def _target(sheet: BlankSheet) -> str:
+    return "the pressure of the test" if sheet.target_pa is None else shown(sheet.target_pa, sheet.unit)
+
+
+def start_boxes(sheet: BlankSheet) -> tuple[tuple[str, str], ...]:
+    """What is written down between the first closing and the watch: (key as the reader knows it, unit)."""
+    boxes = (
+        ("Reading when the valve was shut", sheet.unit),
+        ("Topped up to", sheet.unit),
+        ("Waited before the watch", "s"),
+    )
+    return boxes if tops_up(sheet) else ()
 
 
 def cautions(sheet: BlankSheet) -> tuple[str, ...]:
@@ -138,11 +160,16 @@ def csv_text(sheet: BlankSheet) -> str:
     """Comment lines, conditions to fill in, then a row for each time."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    stream.write(f"# {heading(sheet)}. {_plain(target_words(sheet))}\n# {_plain(caution_words(sheet))}\n")
+    shut = [f"{step} (common practice)" for step in procedure().told(_target(sheet))] if tops_up(sheet) else []
+    advice = (f"{heading(sheet)}. {target_words(sheet)}", *shut, caution_words(sheet))
+    stream.write("".join(f"# {_plain(line)}\n" for line in advice))
     writer.writerow(("Circuit", sheet.circuit, ""))
     writer.writerow(("Direction", sheet.direction, ""))
     for key, unit in blanks_to_fill(sheet):
         writer.writerow((f"{key} ({unit})" if unit else key, "", ""))
+    for key, unit in start_boxes(sheet):
+        writer.writerow((f"{key} ({unit})", "", ""))
+    writer.writerow((f"{PUMP_BOX} (yes or no)", "", ""))
     for when in ("before", "after"):
         writer.writerow((f"Open to air {when} ({sheet.unit})", "", ""))
     writer.writerow(("time (s)", sheet.pressure_heading, "remarks"))
@@ -153,7 +180,7 @@ def csv_text(sheet: BlankSheet) -> str:
 
 def _plain(text: str) -> str:
     """Without what a reader of such lines could take for a key and its value."""
-    return text.replace(":", "").replace("=", "").replace(";", ",").replace(",", " -")
+    return text.replace(": ", " - ").replace("=", "").replace(";", ",").replace(",", " -")
 
 
 def blank_sheet_page(sheet: BlankSheet) -> str:
@@ -170,6 +197,8 @@ def blank_sheet_page(sheet: BlankSheet) -> str:
         steps=steps(sheet),
         cautions=cautions(sheet),
         conditions=blanks_to_fill(sheet),
+        start=start_boxes(sheet),
+        pump_box=PUMP_BOX,
         columns=[times[i : i + size] for i in range(0, len(times), size)],
     )
 

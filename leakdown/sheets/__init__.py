@@ -14,6 +14,7 @@
 | the air a vent must let in, a needle's range  | `air_needed` and `maker_opens` in `extra`            |
 | "7 to 5 psi in 40 s" and nothing else         | two readings                                         |
 | readings in a row, two tests one below other  | turned; the one that the direction picks             |
+| valve shut, topped up, waited, pump off        | shut_pa, waited_s, topped_up, pump_off; no readings  |
 | missed readings, OL, footers, repeated rows   | left out, and said in `remarks`                      |
 | lines and columns that nothing was made of    | named in `remarks`                                   |
 | slips of digit and sign, absolute unsaid      | refused, or asked about in `remarks`                 |

@@ -13,6 +13,7 @@ from leakdown.circuits import circuit
 from leakdown.quantities import temperature_k
 from leakdown.recording import Conditions, Doubt, Mark, Recording
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
+from leakdown.sheets.before_watch import BeforeWatch, conditions_of, of_lines, of_rows, steps_in, with_watch
 from leakdown.sheets.columns import has_values, seconds_column
 from leakdown.sheets.grid import Grid, Row, shown, told
 from leakdown.sheets.numbers import is_missing, is_no_reading, number_value, written
@@ -37,8 +38,10 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     if not read:
         name = "nothing below headings" if sheet.table.headings else "no readings"
         raise NoTable(**told(name), where=grid.source)
-    pressures = gauge_pressures(sheet.column(sheet.pressure, read), sheet)
-    times = _times(sheet)
+    pressures = gauge_pressures(sheet.column(sheet.pressure, [*(row for _, row in sheet.rows.steps), *read]), sheet)
+    pressures, steps = _steps_apart(pressures, sheet)
+    sheet, pressures, times, before = _from_the_watch(sheet, pressures, _times(sheet), steps)
+    read = [sheet.rows.timed[i] for i in sheet.rows.read]
     lines = [row.line for row in read]
     part, picked, options = picked_test(times.seconds[sheet.rows.read], lines, grid, options)
     sheet, pressures, times = _of_test(sheet, pressures, times, part)
@@ -65,11 +68,57 @@ def recording_of(grid: Grid, options: ReadingOptions) -> Recording:
     if keep.size < len(read) - repeated:
         marks = tuple(mark for mark in marks if time_s[0] <= mark.time_s <= time_s[-1])
     temperature, more = _temperatures(sheet, [read[i] for i in keep])
-    if keep.size == 1:
+    before = before.over(
+        of_lines([*sheet.said.steps, *(step for m in marks for step in steps_in(m.text))], *_scale(pressures, sheet))
+    )
+    before, wanting = with_watch(time_s, gauge_pa, before, pressures.unit)
+    if wanting:
+        time_s, gauge_pa, temperature = _with_first(time_s, gauge_pa, temperature, before.watch_pa or 0.0)
+    if time_s.size == 1:
         raise grid.refuse("one reading", read[0].line)
     said = [*picked, *slipped, *pressures.remarks, *times.remarks, *_counts(sheet, repeated)]
     found = Recording(time_s, gauge_pa, temperature, marks, unreadable=sheet.rows.unreadable, holds=holds)
-    return finished(found, sheet, pressures, said, more)
+    return finished(found, sheet, pressures, said, more, before)
+
+
+def _steps_apart(pressures: Pressures, sheet: Sheet) -> tuple[Pressures, BeforeWatch]:
+    """The pressures of the timed rows alone, and what the rows with a step in place of a time say."""
+    names = [name for name, _ in sheet.rows.steps]
+    levels = dict(reversed(list(zip(names, np.abs(pressures.gauge_pa).tolist(), strict=False))))
+    found = BeforeWatch(levels.get("shut"), levels.get("watch"), topped_up=True if "topped_up" in names else None)
+    return replace(pressures, gauge_pa=pressures.gauge_pa[len(names) :]), found
+
+
+def _from_the_watch(
+    sheet: Sheet, pressures: Pressures, times: Times, steps: BeforeWatch
+) -> tuple[Sheet, Pressures, Times, BeforeWatch]:
+    """A hand sheet without the rows before its watch was started, its times from there; and what they say."""
+    rows = sheet.rows
+    time_s = times.seconds[rows.read]
+    needle = circuit(sheet.said.values.get("circuit")).needle
+    if needle or time_s.size > _T.most_by_hand or not is_by_hand(time_s):
+        return sheet, pressures, times, steps
+    read = [rows.timed[i] for i in rows.read]
+    remarks = [_remark(sheet, row) for row in read]
+    before = of_rows(time_s, pressures.gauge_pa, remarks, [row.line for row in read])
+    if before.rows:
+        sheet, pressures, times = _of_test(sheet, pressures, times, slice(before.rows, len(read)))
+        times = replace(times, seconds=times.seconds - before.at_s)
+    return sheet, pressures, times, before.over(steps)
+
+
+def _scale(pressures: Pressures, sheet: Sheet) -> tuple[str, float]:
+    """The readings' unit, and the air's pressure where they are absolute."""
+    return pressures.unit, (sheet.barometer_pa or 0.0) if pressures.absolute else 0.0
+
+
+def _with_first(
+    time_s: NDArray[np.float64], gauge_pa: NDArray[np.float64], kelvin: NDArray[np.float64] | None, size_pa: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64] | None]:
+    """The readings with the one of the watch's start before them, at 0 s."""
+    first = np.copysign(size_pa, gauge_pa[0])
+    temperature = None if kelvin is None else np.concatenate(([np.nan], kelvin))
+    return np.concatenate(([0.0], time_s)), np.concatenate(([first], gauge_pa)), temperature
 
 
 def picked_test(
@@ -126,18 +175,25 @@ def _of_test(sheet: Sheet, pressures: Pressures, times: Times, part: slice) -> t
 
 
 def finished(
-    found: Recording, sheet: Sheet, pressures: Pressures, remarks: Sequence[str | Doubt], more: Sequence[str] = ()
+    found: Recording,
+    sheet: Sheet,
+    pressures: Pressures,
+    remarks: Sequence[str | Doubt],
+    more: Sequence[str] = (),
+    before: BeforeWatch | None = None,
 ) -> Recording:
     """`found` with its conditions, source and remarks. Raises InputError for absolute pressures unsaid."""
     by_hand = is_by_hand(found.time_s)
-    conditions = _conditions(sheet, pressures)
+    before = before or of_lines(sheet.said.steps, *_scale(pressures, sheet))
+    start, steps = conditions_of(before, float(found.time_s[0]), float(found.pressure_pa[0]), pressures.unit)
+    conditions = replace(_conditions(sheet, pressures), **start)  # type: ignore[arg-type]
     absolute: list[Doubt] = []
     if not pressures.reference_said:
         readings = Readings(
             found.time_s, found.pressure_pa, by_hand, pressures.unit, sheet.grid.source, pressures.turned
         )
         absolute = check_absolute(readings, conditions)
-    said = [*absolute, *remarks, *sheet.said.remarks, *more]
+    said = [*absolute, *remarks, *steps, *sheet.said.remarks, *more]
     return replace(found, conditions=conditions, source=sheet.grid.source, by_hand=by_hand).with_said(said)
 
 
@@ -279,12 +335,14 @@ def can_be_temperatures(kelvin: NDArray[np.float64]) -> bool:
 
 
 def _marks(sheet: Sheet, seconds: NDArray[np.float64]) -> tuple[Mark, ...]:
+    rows = ((row, _remark(sheet, row)) for row in sheet.rows.timed)
+    marks = (Mark(float(at_s), remark) for (_, remark), at_s in zip(rows, seconds, strict=True) if remark)
+    return tuple(marks)
+
+
+def _remark(sheet: Sheet, row: Row) -> str:
+    """What stands beside a reading, or ""."""
     columns = sheet.table.columns("remark")
     width = len(sheet.table.headings) or max(sheet.time, sheet.pressure) + 1
-    marks = []
-    for row, time_s in zip(sheet.rows.timed, seconds, strict=True):
-        cells = map(shown, [row.cell(i) for i in columns] + row.cells[width:])
-        texts = [text for text in cells if text and not is_missing(text[:1].strip("-./?"))]
-        if texts:
-            marks.append(Mark(float(time_s), ", ".join(texts)))
-    return tuple(marks)
+    cells = map(shown, [row.cell(i) for i in columns] + row.cells[width:])
+    return ", ".join(text for text in cells if text and not is_missing(text[:1].strip("-./?")))

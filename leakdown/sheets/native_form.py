@@ -22,6 +22,7 @@ from leakdown.quantities import PRESSURE_PA
 from leakdown.recording import Conditions, Doubt, Mark, Recording
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.assemble import in_order, picked_test, unreadable_lines
+from leakdown.sheets.before_watch import of_lines, pump_doubts, steps_in
 from leakdown.sheets.grid import Grid, told
 from leakdown.sheets.large import MANY_BYTES, frame_of
 from leakdown.sheets.native_write import BARS, HEADER
@@ -156,7 +157,14 @@ def _recording(
     unit = told.name if told else notes.unit
     turned = bool(not options.absolute and (pressure != columns.pressure_pa).any())
     values |= zero_levels_pa(said, unit, turned, float(np.abs(pressure).max()), options.zero_pa)
-    conditions = Conditions(unit=unit, extra=tuple(notes.extra), **values)
+    marks = tuple(sorted((*columns.marks, *notes.marks), key=lambda mark: mark.time_s))
+    before = of_lines(said.steps, unit, values.get("barometer_pa", 0.0) if options.absolute else 0.0)
+    if before.said:
+        raise InputError(str(before.said[0]), where=source)
+    before = before.over(of_lines([step for mark in marks for step in steps_in(mark.text)], unit))
+    start = {name: getattr(before, name) for name in ("waited_s", "topped_up", "pump_off")}
+    shut = None if before.shut_pa is None else math.copysign(before.shut_pa, pressure[np.abs(pressure).argmax()])
+    conditions = Conditions(unit=unit, extra=tuple(notes.extra), shut_pa=shut, **start, **values)
     doubts: list[Doubt] = []
     if notes.doubts is not None:
         doubts = notes.doubts
@@ -169,13 +177,13 @@ def _recording(
         columns.time_s,
         pressure,
         columns.temperature_k if np.isfinite(columns.temperature_k).any() else None,
-        tuple(sorted((*columns.marks, *notes.marks), key=lambda mark: mark.time_s)),
+        marks,
         conditions,
         source,
         notes.by_hand,
         unreadable=unreadable,
     )
-    said_of_it = [*doubts, *cut, *said.remarks, *unreadable_lines(unreadable), *more]
+    said_of_it = [*doubts, *cut, *pump_doubts(before.pump_off), *said.remarks, *unreadable_lines(unreadable), *more]
     whole = recording.with_said(said_of_it)
     read = of_one_hold(whole, columns.lines, options.test)
     return read if notes.doubts is None or options.test else replace(read, doubts=whole.doubts)

@@ -70,7 +70,10 @@ def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
         ("resolution", c.resolution_pa, 1e-3, 0.0, "kPa"),
         ("zero", c.zero_pa, 1e-3, 0.0, "kPa"),
         ("zero_after", c.zero_after_pa, 1e-3, 0.0, "kPa"),
+        ("shut", c.shut_pa, 1e-3, 0.0, "kPa"),
+        ("waited", c.waited_s, 1.0, 0.0, "s"),
     )
+    answers = (("topped_up", c.topped_up), ("pump_off", c.pump_off))
     quantities = [
         (key, f"{value * scale - zero:.12g} {unit}") for key, value, scale, zero, unit in sized if value is not None
     ]
@@ -78,6 +81,7 @@ def condition_pairs(conditions: Conditions) -> list[tuple[str, str]]:
         ("circuit", c.circuit),
         ("direction", c.direction),
         *quantities,
+        *((key, "yes" if answer else "no") for key, answer in answers if answer is not None),
         ("gauge", c.gauge),
         ("includes", ", ".join(c.includes)),
         ("blocked", ", ".join(c.blocked)),

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 
 from leakdown.quantities import pressure_unit, tidy
+from leakdown.sheets.before_watch import step_of
 from leakdown.vocabulary import known_key, latin_units, phrases, plain, words
 
 ENGINES = phrases("engine")
@@ -110,4 +111,5 @@ def row_pairs(cells: Iterable[str]) -> list[tuple[str, str]]:
 def _bare_key(text: str) -> bool:
     key = text.strip().rstrip(":=").strip()
     match = UNIT_IN_KEY.match(key)
-    return known_key(match.group(1) if match else key) is not None
+    name = match.group(1) if match else key
+    return known_key(name) is not None or step_of(name) is not None

@@ -23,6 +23,7 @@ from leakdown.quantities import (
     tidy,
 )
 from leakdown.recording import Doubt
+from leakdown.sheets.before_watch import STEPS, steps_in, steps_of_pair
 from leakdown.sheets.preamble import ENGINES, UNIT_IN_KEY
 from leakdown.tuned import tuned
 from leakdown.vocabulary import known_key, latin_units, plain, words
@@ -44,6 +45,7 @@ class PreambleValues:
     unit: str | None = None
     absolute: bool = False
     zero: dict[str, str] = field(default_factory=dict)
+    steps: list[tuple[str, str]] = field(default_factory=list)
 
     def left_out(self, text: str) -> None:
         """Remark on something that was not used."""
@@ -63,7 +65,10 @@ def note_pair(said: PreambleValues, key: str, value: str, strict: bool = False) 
     name = known_key(key)
     if name is None and (size := engine_size(key, value)) is not None:
         name, value = "displacement", size
-    if name is None:
+    if found := steps_of_pair(name, UNIT_IN_KEY.sub(r"\1", key), value, strict):  # "pump off (yes or no)"
+        said.steps += found
+        return
+    if name is None or name in STEPS:
         said.extra.append((key, value))
         return
     if name in _KEPT_AS_TEXT:
@@ -103,6 +108,7 @@ def _take(said: PreambleValues, name: str, value: str) -> None:
     elif name == "unit":
         said.unit = value if pressure_unit(value) else said.unit
     else:
+        said.steps += steps_in(value) if name == "note" else []
         reader = _READERS.get(name)
         said.values[_CONDITIONS[name]] = reader(latin_units(value)) if reader else value
 
@@ -114,7 +120,7 @@ _CONDITIONS = {
 }
 _SIZES: dict[str, Callable[[str, str], object]] = {"air_needed": parse_flow, "maker_opens": parse_pressures}
 _KEPT_AS_TEXT = frozenset({"displacement", "altitude", "limit", "sea_level", *_SIZES})
-NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty", "zero", "zero_after"}
+NATIVE_KEYS = frozenset(_CONDITIONS) | {"volume_uncertainty", "zero", "zero_after"} | (STEPS - {"watch"})
 """The keys that the project's own recordings must spell right; all others are kept as text."""
 _DIRECTIONS: tuple[tuple[Direction, tuple[str, ...]], ...] = (
     ("vacuum", tuple(words("direction_vacuum"))),

@@ -22,7 +22,7 @@ class Pressures:
     """gauge_pa (n,) signed; the unit's canonical name; the direction if it was said or follows.
 
     reference_said: whether somebody said gauge or absolute. turned: whether positive readings of a vacuum
-    were made negative.
+    were made negative. absolute: the barometer was subtracted.
     """
 
     gauge_pa: NDArray[np.float64]
@@ -31,6 +31,7 @@ class Pressures:
     remarks: tuple[str, ...] = ()
     reference_said: bool = False
     turned: bool = False
+    absolute: bool = False
 
 
 def gauge_pressures(column: Column, sheet: Sheet) -> Pressures:
@@ -72,7 +73,7 @@ def _settled(
     _check_limits(column, sheet.barometer_pa, pressure)
     gauge = column.heading.gauge or any(unit.reference == "gauge" for unit in units)
     turned = not absolute and pressure is not as_written
-    return Pressures(pressure, name, direction, tuple(remarks), absolute or gauge, turned)
+    return Pressures(pressure, name, direction, tuple(remarks), absolute or gauge, turned, absolute)
 
 
 def _number(column: Column, index: int) -> Written:

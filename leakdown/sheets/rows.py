@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from leakdown.sheets.before_watch import step_of
 from leakdown.sheets.grid import Row, is_lone_fraction, is_rule, is_value, shown
 from leakdown.sheets.numbers import is_missing, is_no_reading
 from leakdown.sheets.table import Table
@@ -12,7 +13,10 @@ from leakdown.sheets.time_cells import Moment, moment
 
 @dataclass
 class SortedRows:
-    """Rows with a time: `timed`, of which those at `read` hold a pressure; the others by count and line."""
+    """Rows with a time: `timed`, of which those at `read` hold a pressure; the others by count and line.
+
+    steps: readings above them with the name of a step in place of a time ("valve shut, 40.0").
+    """
 
     timed: list[Row] = field(default_factory=list)
     read: list[int] = field(default_factory=list)
@@ -20,6 +24,7 @@ class SortedRows:
     moments: list[Moment | None] = field(default_factory=list)
     unreadable: int = 0
     passed: list[Row] = field(default_factory=list)
+    steps: list[tuple[str, Row]] = field(default_factory=list)
 
 
 def sorted_rows(table: Table, time: int, pressure: int) -> SortedRows:
@@ -31,6 +36,10 @@ def sorted_rows(table: Table, time: int, pressure: int) -> SortedRows:
         if is_rule(row) or row.cells == table.heading_cells:
             continue
         found = moment(row.cell(time))
+        step = None if found or result.read else _step(row)
+        if step and is_value(row.cell(pressure)):
+            result.steps.append((step, row))
+            continue
         if _is_text_row(table, row, time, pressure, found, tail=index > last):
             result.passed.append(row)
             continue
@@ -44,6 +53,12 @@ def sorted_rows(table: Table, time: int, pressure: int) -> SortedRows:
         result.timed.append(row)
         result.moments.append(found)
     return result
+
+
+def _step(row: Row) -> str | None:
+    """The step before the watch that a row without a time names in any of its cells."""
+    names = (step_of(shown(cell)) for cell in row.cells if not is_value(cell))
+    return next((name for name in names if name in ("shut", "topped_up", "watch")), None)
 
 
 def _last_reading(rows: list[Row], time: int, pressure: int) -> int:

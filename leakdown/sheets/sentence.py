@@ -6,6 +6,7 @@ import re
 from typing import NamedTuple
 
 from leakdown.quantities import pressure_unit, tidy, time_unit_s
+from leakdown.sheets.before_watch import steps_in
 from leakdown.sheets.grid import Cell, Grid, Row, is_rule, is_value, shown
 from leakdown.sheets.numbers import plain_fractions
 from leakdown.sheets.options import ReadingOptions
@@ -88,7 +89,8 @@ def sentence_grid(grid: Grid, lines: list[tuple[int, str]], options: ReadingOpti
         raise grid.refuse("sentence without unit", said.line, text=said.text)
     others = "".join(f"; left out: {other.text!r}" for other in found if other != said)
     remark = f"understood from {said.text!r}: {said.first} at 0 s and {said.last} after {said.time}{others}"
-    beside = [Row(said.line, [f"{key}: {value}"]) for key, value in loose_size_pairs(said.rest)]
+    told = [*loose_size_pairs(said.rest), *steps_in(said.rest.replace(" | ", "; "))]
+    beside = [Row(said.line, [f"{key.replace('_', ' ')}: {value}"]) for key, value in told]
     rows = [*(Row(n, [text]) for n, text in rest), *beside, *_table(said)]
     return Grid(rows, [], grid.source, "\t"), remark
 
@@ -165,7 +167,7 @@ def _unit(text: str | None) -> str:
 
 def _is_table(text: str) -> bool:
     """Whether a line without a sentence holds readings of its own."""
-    if pairs(text) or loose_size_pairs(text):
+    if pairs(text) or loose_size_pairs(text) or steps_in(text):
         return False
     return sum(is_value(cell) for cell in re.split(r"[\s,;|]+", text) if cell) > 1 and not is_rule(Row(0, [text]))
 

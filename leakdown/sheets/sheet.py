@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from leakdown.circuits import Direction
 from leakdown.errors import InputError
 from leakdown.quantities import pressure_unit, split_quantity
+from leakdown.sheets.before_watch import left_of, step_of, steps_in
 from leakdown.sheets.columns import pressure_column, time_column
 from leakdown.sheets.grid import Cell, Grid, Row, shown
 from leakdown.sheets.headings import Heading
@@ -182,6 +183,7 @@ def _said(table: Table, rows: SortedRows) -> PreambleValues:
     found += [pair for cells in outside for pair in row_pairs(cells)]
     for key, value in [*found, *(pair for text in rest + comments for pair in loose_pairs(text))]:
         note_pair(said, key, value)
+    said.steps += [step for text in rest + comments if not pairs(text) for step in steps_in(text)]
     titles = [text for text in texts if not pairs(text)]
     if said.unit is None:
         said.unit = next((unit for text in titles if (unit := unit_said(text))), None)
@@ -196,7 +198,7 @@ def _said(table: Table, rows: SortedRows) -> PreambleValues:
     if "direction" not in said.values and _title_says_vacuum(table):
         said.values["direction"] = "vacuum"
         said.remarks.append("direction taken from the title: vacuum")
-    unused = [left_over(text) if loose_pairs(text) else text for text in rest[: len(above)] + comments]
+    unused = [left_over(text) if loose_pairs(text) else left_of(text) for text in rest[: len(above)] + comments]
     said.remarks += not_used(said, [text for text in unused if not _was_used(table, text)])
     return said
 
@@ -228,7 +230,7 @@ def _is_absolute_title(text: str) -> bool:
 def _is_empty_form(text: str) -> bool:
     """Whether a line is a printed one: a known key that nobody filled in, or the printed sheet's advice."""
     key = re.sub(r"\s*[(\[][^)\]]*[)\]]\s*$", "", text.strip(" ,;:=_."))
-    return known_key(key) is not None or "(common practice" in text
+    return known_key(key) is not None or step_of(key) is not None or "(common practice" in text
 
 
 def _was_used(table: Table, text: str) -> bool:
@@ -243,6 +245,7 @@ def _was_used(table: Table, text: str) -> bool:
         or _is_absolute_title(text)
         or (says_vacuum(text) and _title_says_vacuum(table))
         or resolution_said(text) is not None
+        or steps_in(text)
         or zero_said(text) is not None
         or (headings and all(heading in " ".join(said.split()) for heading in headings))
     )

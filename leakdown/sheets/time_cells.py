@@ -9,7 +9,7 @@ from typing import Literal, NamedTuple
 from leakdown.quantities import tidy, time_unit_s
 from leakdown.sheets.grid import Cell, is_plain
 from leakdown.sheets.numbers import Written, plain_fractions, possible_marks, written
-from leakdown.vocabulary import MONTHS, latin_units, plain, words
+from leakdown.vocabulary import MONTHS, known_key, latin_units, plain, words
 
 Kind = Literal["bare", "elapsed", "pair", "triple", "twelve", "stamp", "date"]
 
@@ -27,7 +27,8 @@ class Moment(NamedTuple):
     zone: bool = False
 
 
-_LEAD = re.compile(r"^(?:t\s*[+=]\s*|\+|at |after |um |kl\.? ?|nach )(?=\d)", re.IGNORECASE)
+_LEAD = re.compile(r"^(?:t\s*[+=]\s*|t\s*(?=-)|\+|at |after |um |kl\.? ?|nach )(?=-?\d)", re.IGNORECASE)
+_BEFORE = re.compile(r"-\s*(\d.*[^\W\d].*)")  # "-30 s", seconds before zero
 _COMPACT = re.compile(r"(\d{4})(\d\d)(\d\d)T(\d\d)(\d\d)(\d\d.*)")
 _PAIR = re.compile(r"(-?\d{0,4}):(\d{1,2}(?:[.,]\d+)?)")
 _TRIPLE = re.compile(r"(\d{1,3}):(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)")
@@ -55,7 +56,11 @@ def moment(cell: Cell) -> Moment | None:
     if not text or len(text) > 60:
         return None
     if not text[0].isdigit() and text[0] not in "-+.,:":
-        return Moment("bare", number=Written("0")) if plain(text).removeprefix("at ") in _START else _stamp(text)
+        started = plain(text).removeprefix("at ") in _START or known_key(text) == "watch"
+        return Moment("bare", number=Written("0")) if started else _stamp(text)
+    if before := _BEFORE.fullmatch(text):
+        found = _elapsed(before.group(1))
+        return found._replace(seconds=-found.seconds) if found and found.kind == "elapsed" else None
     return _elapsed(text) or _clock(text) or _stamp(text)
 
 

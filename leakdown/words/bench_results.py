@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from leakdown.judge.idle_air import IdleShare
+from leakdown.judge.known_leak import both_ways
 from leakdown.judge.pumping import PumpedLeak
 from leakdown.judge.repeats import Pooled
 from leakdown.judge.rig import Cleared, OrificeCheck, Rig
 from leakdown.prepare.bench_sums import CentreSeal
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.uncertainty import Interval
+from leakdown.words.known_leak import both_words, known_words
 from leakdown.words.numbers import cm3_words, kpa_words
-from leakdown.words.objects import flag_objects, interval_object
+from leakdown.words.objects import flag_objects, interval_object, known_object
 
 
 def rig_object(rig: Rig) -> dict[str, Any]:
@@ -22,7 +24,9 @@ def rig_object(rig: Rig) -> dict[str, Any]:
         | {"leak_rate_pa_m3_s": interval_object(x.throughput_pa_m3_s)}
         for x in rig.leaks
     ]
-    return {"rig": rig.name, "volume_cm3": None if rig.volume_m3 is None else rig.volume_m3 * 1e6, "leaks": leaks}
+    size = None if rig.volume_m3 is None else rig.volume_m3 * 1e6
+    known = {"known_leaks": [known_object(x) for x in rig.known], "both_ways": interval_object(both_ways(rig.known))}
+    return {"rig": rig.name, "volume_cm3": size, "leaks": leaks, **known}
 
 
 def rig_lines(rig: Rig) -> list[str]:
@@ -32,7 +36,11 @@ def rig_lines(rig: Rig) -> list[str]:
     for x in rig.leaks:
         when = f" (measured {x.measured})" if x.measured else ""
         lines.append(f"  {x.direction}: {_rig_words(x.throughput_pa_m3_s)} at {kpa_words(x.at_pa, 6)}{when}")
-    return lines
+    for known in rig.known:
+        sign = f"{known.direction}, {known.measured_on}"
+        lines.append(f"  known leak ({sign}): {known_words(known)}")
+    both = both_ways(rig.known)
+    return [*lines, f"  {both_words(both)}"] if both else lines
 
 
 def cleared_object(found: Cleared) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from leakdown.analysis import Limit
-from leakdown.circuits import Circuit, Way
+from leakdown.circuits import Circuit, Way, procedure
 from leakdown.judge.limits import WHOSE, limit_for, strict_practice
 from leakdown.settings import ShopSettings
 from leakdown.words.numbers import kpa_words
@@ -25,6 +25,7 @@ def circuit_object(found: Circuit, shop: ShopSettings | None = None) -> dict[str
         "sections": list(found.sections),
         "targets": [_target(way, limit_for(found.id, way.direction, shop)) for way in found.ways],
         "set_up": list(found.steps),
+        "shut_and_start": list(_shut_steps(found)),
         "healthy": found.healthy,
         "mind": list(found.mind),
     }
@@ -55,11 +56,20 @@ def circuit_lines(found: Circuit, width: int, wrap: Wrap, shop: ShopSettings | N
         lines += wrap(_words(way, limit) + lax, width, "  ", "    ")
     lines += ["Set up"]
     lines += [line for k, step in enumerate(found.steps, 1) for line in wrap(step, width, f"  {k}. ", "     ")]
+    lines += [line for step in _shut_steps(found) for line in wrap(step, width, "  > ", "    ")]
     if found.engine:
         lines += wrap(texts("circuits")["not-building"], width, "", "  ")
     lines += [*wrap(f"Healthy: {found.healthy}", width, "", "  "), "Mind"]
     lines += [line for text in found.mind for line in wrap(text, width, "  ! ", "    ")]
     return [*lines, "All common practice but what is the shop's own: the maker's service manual comes first."]
+
+
+def _shut_steps(found: Circuit) -> tuple[str, ...]:
+    """From the full circuit to the start of the watch; nothing for a circuit that is not asked to hold."""
+    targets = [
+        kpa_words(way.target_pa, 6) + " of vacuum" * (way.direction == "vacuum") for way in found.ways if way.tops_up
+    ]
+    return procedure().told(" or ".join(sorted(targets, key=len))) if targets else ()
 
 
 def _words(way: Way, limit: Limit | None) -> str:

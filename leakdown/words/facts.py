@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdown.analysis import Analysis, Finding, LeakEstimate, Quantity
+from leakdown.judge.supply import pump_unsaid
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.uncertainty import Interval
 from leakdown.words.flags import NOTHING_PA, may_be_vapour
@@ -128,7 +129,21 @@ def hold_facts(analysis: Analysis) -> tuple[Fact, ...]:
     zero, note = "0", "assumed: no reading open to air"
     if hold.zero.source != "assumed":
         zero, note = significant(hold.zero.offset_pa / PRESSURE_PA[unit], 2), f"{hold.zero.source}, taken off"
-    return (*facts, Fact("Gauge zero", f"{zero} {unit}", "", note))
+    return (*facts, Fact("Gauge zero", f"{zero} {unit}", "", note), *_before_watch(analysis, unit))
+
+
+def _before_watch(analysis: Analysis, unit: str) -> tuple[Fact, ...]:
+    """What was done between the first closing of the valve and the watch, as far as anybody said."""
+    c, yes = analysis.recording.conditions, {True: "yes", False: "no"}
+    rows = (
+        Fact("Valve shut at", "" if c.shut_pa is None else show_pressure(c.shut_pa, unit)),
+        Fact("Topped up", yes.get(c.topped_up, "")),  # type: ignore[arg-type]
+        Fact(
+            "Waited then", "" if c.waited_s is None else f"{significant(c.waited_s)} s", "", "until the watch started"
+        ),
+        Fact("Pump off the circuit", yes.get(c.pump_off, "not said" if pump_unsaid(analysis) else "")),  # type: ignore[arg-type]
+    )
+    return tuple(row for row in rows if row.value)
 
 
 def used_facts(analysis: Analysis) -> tuple[Fact, ...]:

@@ -43,7 +43,7 @@ def shown_flags(analysis: Analysis) -> tuple[Flag, ...]:
 def minded_flags(analysis: Analysis) -> tuple[Flag, ...]:
     """Flags to read in full: neither said beside the verdict nor a mere assumption."""
     short = {code for code, _ in _grave(analysis)}
-    folded = (*_ASSUMED, "connection-not-proven", *short)  # every report asks for the connection's proof
+    folded = (*_ASSUMED, "connection-not-proven", "pump-off-unsaid", *short)  # asked for with what is still open
     return tuple(flag for flag in shown_flags(analysis) if flag.code not in folded)
 
 

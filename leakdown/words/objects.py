@@ -7,8 +7,21 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from leakdown.analysis import Analysis, Finding, Flag, LeakEstimate, MarkEffect, Quantity, Used, Verdict
+from leakdown.analysis import (
+    Analysis,
+    Finding,
+    Flag,
+    KnownLeak,
+    LeakEstimate,
+    MarkEffect,
+    Quantity,
+    RigSeen,
+    Used,
+    Verdict,
+)
 from leakdown.circuits import DIRECTIONS
+from leakdown.judge.known_leak import agrees, ratio_of
+from leakdown.recording import Conditions
 from leakdown.uncertainty import Interval
 from leakdown.where.located import Change, Complaint, Located, MarkOutcome, Ratio, SectionShare
 
@@ -41,8 +54,16 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "findings": [_finding(finding) for finding in analysis.findings],
         "warnings": flag_objects(analysis.flags),
         "used": _used(analysis.used),
+        "rig": rig_object_of(analysis.rig),
+        "before_watch": _before_watch(analysis.recording.conditions),
         "remarks": list(analysis.recording.remarks),
     }
+
+
+def _before_watch(c: Conditions) -> dict[str, Any]:
+    """What was done between the first closing of the valve and time zero; None is not said."""
+    said = {"topped_up": c.topped_up, "pump_off": c.pump_off}
+    return {"valve_shut_at_kpa": _number(c.shut_pa, 1e-3), "waited_s": _number(c.waited_s), **said}
 
 
 def _numbers(record: object, *names: str) -> dict[str, float | None]:
@@ -139,6 +160,23 @@ def _used(used: Used) -> dict[str, Any]:
         "resolution_kpa": given(used.resolution_pa, 1e-3),
         "noise_kpa": {"value": _number(used.noise_pa, 1e-3), "source": "measured"},
     }
+
+
+def known_object(known: KnownLeak) -> dict[str, Any]:
+    """Plain dicts, text and finite numbers; flows in Pa m3/s at 20 degC."""
+    said = {"direction": known.direction, "at_pressure_kpa": known.at_pa / 1e3, "kind": known.kind}
+    whence = {"stated_as": known.text, "source": known.source, "date": known.measured_on}
+    stated, measured = (interval_object(x) for x in (known.stated_pa_m3_s, known.measured_pa_m3_s))
+    sizes = {"stated_pa_m3_s": stated, "measured_pa_m3_s": measured, "ratio": interval_object(ratio_of(known))}
+    return {**said, **whence, **sizes, "agrees": agrees(ratio_of(known))}
+
+
+def rig_object_of(seen: RigSeen | None) -> dict[str, Any] | None:
+    """The rig of a test for its JSON object; `known_leak` None where none is on record."""
+    if seen is None:
+        return None
+    known = None if seen.known is None else {**known_object(seen.known), "age_days": seen.age_days}
+    return {"name": seen.name, "known_leak": known, "both_ways": interval_object(seen.both_ways)}
 
 
 def located_object(found: Located) -> dict[str, Any]:

@@ -6,8 +6,11 @@ import math
 from dataclasses import asdict
 from typing import Any
 
+from leakdown.circuits import procedure
 from leakdown.prepare.bench_sums import SizedVolume
+from leakdown.prepare.gas import settling_kpa
 from leakdown.prepare.plan import Plan
+from leakdown.prepare.planned_test import PlannedTest
 from leakdown.prepare.simulate import HALF, TWICE
 from leakdown.quantities import significant, standard_cm3_per_min
 from leakdown.words.numbers import kpa_words
@@ -41,6 +44,13 @@ def plan_object(plan: Plan) -> dict[str, Any]:
             "barometer_kpa": bench.barometer_pa / 1e3,
             "temperature_degc": bench.temperature_k - 273.15,
         },
+        "started_with_the_valve": {
+            "hold_s": plan.valve_s,
+            "rows": None if plan.valve_s is None else rows(plan.valve_s, bench),
+            "decided": plan.valve_count.leaks_decided,
+            "of": plan.valve_count.leaks_tried,
+        },
+        "rows": rows(plan.hold_s, bench) if plan.hold_s is not None else None,
         "notes": list(plan.notes),
     }
 
@@ -63,7 +73,10 @@ def _rehearsed(plan: Plan) -> dict[str, Any]:
 def plan_lines(plan: Plan, width: int, wrap: Wrap, style: Style) -> list[str]:
     """How long, what it will see, and what could hide it."""
     lines = [style(line, "strong") for line in wrap(_head(plan), width, "", "")]
-    for text in (_sees(plan), _tried(plan), _drift(plan)):
+    if plan.test.tops_up and plan.hold_s is not None:
+        steps = procedure().told(kpa_words(plan.test.sign * plan.test.start_pa, 6))
+        lines += [line for step in steps for line in wrap(step, width, "  > ", "    ")]
+    for text in (_sees(plan), _tried(plan), _valve(plan), _drift(plan)):
         lines += wrap(text, width, "", "  ") if text else []
     return [*lines, *(line for note in plan.notes for line in wrap(note, width, "  - ", "    "))]
 
@@ -72,10 +85,11 @@ def _head(plan: Plan) -> str:
     bench = plan.test
     if plan.hold_s is None:
         return f"No hold up to {plan.longest_s / 60:.0f} min decides {bench.limit.text} with this gauge."
-    verb = "Evacuate" if bench.inward else "Fill"
+    verb, step = "Evacuate" if bench.inward else "Fill", bench.every_s
+    shut = "go through the steps below" if bench.tops_up else "shut the valve"
     return (
-        f"{verb} to {kpa_words(bench.sign * bench.start_pa, 6)}, let it settle, then hold {plan.hold_s:g} s "
-        f"with a reading every {bench.every_s:g} s: that decides {bench.limit.text}."
+        f"{verb} to {kpa_words(bench.sign * bench.start_pa, 6)}, {shut}, then hold {plan.hold_s:g} s with a reading "
+        f"every {step:g} s, {rows(plan.hold_s, bench)} rows: that decides {bench.limit.text}."
     )
 
 
@@ -109,6 +123,26 @@ def _tried(plan: Plan) -> str:
     else:
         text += f"of {half.leaks_tried} held half as long, {half.leaks_decided}. "
     return text + "A leak close to the limit stays undecided."
+
+
+def rows(hold_s: float, test: PlannedTest) -> int:
+    """How many readings a hold has, the first at 0 s."""
+    return int(hold_s / test.every_s + 1e-9) + 1
+
+
+def _valve(plan: Plan) -> str:
+    """What it costs to start the watch with the valve, and what to do instead."""
+    count, test = plan.valve_count, plan.test
+    if plan.hold_s is None or not test.tops_up or not count.leaks_tried:
+        return ""
+    least, most = (f"{significant(abs(x), 2)} kPa" for x in settling_kpa(test))
+    told = f"Started with the valve instead, its first row a second later, the gas still settles, by up to {most}; "
+    told += f"topping up leaves {least} at most. "
+    seen = f"of {count.leaks_tried} such sheets, simulated, {count.leaks_decided} were decided rightly."
+    if plan.valve_s is None:
+        return f"{told}No hold makes that good; {seen} Follow the steps."
+    needs = f"It takes {plan.valve_s:g} s, {rows(plan.valve_s, test)} rows, to be as sure"
+    return f"{told}{needs}; {seen} Follow the steps."
 
 
 def _drift(plan: Plan) -> str:

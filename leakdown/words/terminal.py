@@ -6,10 +6,12 @@ from collections.abc import Iterable
 
 from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.circuits import circuit
+from leakdown.judge.supply import pump_unsaid
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.tuned import tuned
 from leakdown.words.facts import Fact, changes, finding_facts
 from leakdown.words.flags import NOTHING_PA, grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
+from leakdown.words.known_leak import rig_line
 from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
 from leakdown.words.sizes import (
     circuit_words,
@@ -102,6 +104,8 @@ def open_line(analysis: Analysis) -> str:
     if known.breathed:
         other = "vacuum" if analysis.direction == "pressure" else "pressure"
         parts.append(f"the {other} test (an engine passes only with both)")
+    if pump_unsaid(analysis):
+        parts.append("pump off the circuit: not said (one that feeds it hides a leak)")
     parts.append("connection and blanks, until the reading falls when a blank is cracked open")
     if known.engine:
         parts.append("a hot or running engine, other crank positions, what was blanked off")
@@ -149,6 +153,7 @@ def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -
         ("Still open", open_line(analysis)),
         ("Assumed", assumed_line(analysis)),
         ("Used", used_line(analysis)),
+        ("Rig", rig_line(analysis)),
         ("Cautions", caution_line(analysis)),
     )
     blocks = [

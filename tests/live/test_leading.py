@@ -30,6 +30,7 @@ from leakdown.recording import Conditions, Recording
 AIR_PA = 101_325.0
 LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
 AIM = Aim(45e3, 50e3, 65.0, "kPa")
+STEPS = Aim(45e3, 50e3, 65.0, "kPa", tops_up=True)
 
 
 def played(scenario: Scenario, end_s: float) -> tuple[np.ndarray, np.ndarray]:
@@ -44,9 +45,9 @@ def played(scenario: Scenario, end_s: float) -> tuple[np.ndarray, np.ndarray]:
         (Moment("waiting", 0.0, 0.0, False, False), "waiting for the gauge"),
         (Moment("zero", 1.0, 20.0, False, False), "open to air: reading the zero 1 s"),
         (Moment("zero", 4.0, 20.0, False, False), "pump to 45 kPa, or draw 50 kPa of vacuum, slowly"),
-        (Moment("fill", 2.0, 20e3, False, False), "pump to 45 kPa, slowly; then close the valve"),
-        (Moment("fill", 2.0, -20e3, False, False), "draw 50 kPa of vacuum, slowly; then close the valve"),
-        (Moment("fill", 5.0, 44.5e3, False, False), "close the valve"),
+        (Moment("fill", 2.0, 20e3, False, False), "pump to 45 kPa, slowly; then shut the valve"),
+        (Moment("fill", 2.0, -20e3, False, False), "draw 50 kPa of vacuum, slowly; then shut the valve"),
+        (Moment("fill", 5.0, 44.5e3, False, False), "shut the valve"),
         (Moment("stabilise", 3.0, 44e3, False, False), "hands off: settling 3 s"),
         (Moment("hold", 23.0, 40e3, False, False), "hands off: holding 23 s of 65 s"),
         (Moment("hold", 66.0, 40e3, False, False), "crack a blank open: the reading must fall"),
@@ -60,12 +61,66 @@ def test_one_line_for_each_moment(moment, told):
     assert told in text and len(text) <= 58, "it fits a terminal of 60 columns"
 
 
+@pytest.mark.parametrize(
+    ("moment", "told"),
+    [
+        (Moment("stabilise", 3.0, 41e3, False, False), "valve shut, hands off: 12 s, then top up"),
+        (Moment("stabilise", 16.0, 38e3, False, False), "top up to 45 kPa, then shut the valve again"),
+        (Moment("stabilise", 29.0, -38e3, False, False), "top up to 50 kPa, then shut the valve again"),
+        (Moment("stabilise", 16.0, 44.8e3, False, False), "watch starts in 14 s"),
+        (Moment("fill", 1.0, 40e3, False, False, True), "top up to 45 kPa"),
+        (Moment("fill", 2.0, 44.9e3, False, False, True), "pump and regulator off the circuit"),
+        (Moment("stabilise", 5.0, 43e3, False, False, True), "pump off the circuit: watch starts in 15 s"),
+        (Moment("hold", 23.0, 40e3, False, False, True), "hands off: holding 23 s of 65 s"),
+    ],
+)
+def test_it_is_topped_up_once_before_the_watch(moment, told):
+    """Waits of 10 to 20 s, the watch 30 s after the last closing at the latest (common practice, no source)."""
+    text = lead(moment, STEPS)
+    assert told in text and len(text) <= 58, "it fits a terminal of 60 columns"
+
+
+def phases_of(pressures_pa, tops_up=True) -> list[tuple[float, str]]:
+    watch, found = PhaseWatch(tops_up), []
+    for k, pressure_pa in enumerate(pressures_pa):
+        phase = watch.feed(0.1 * k, float(pressure_pa)).phase
+        if not found or found[-1][1] != phase:
+            found.append((0.1 * k, phase))
+    return found
+
+
+def test_a_slow_top_up_is_seen_and_noise_is_none():
+    """Up in 5 s, 15 s of settling by 6 kPa, topped up at 1 kPa/s: the watch starts 20 s later; else after 30 s."""
+    t, noise = np.arange(0.0, 70.0, 0.1), np.random.default_rng(1).normal(0.0, 60.0, 700)
+    up = np.minimum(9e3 * t, 45e3)
+    fell = np.where(t < 5.0, up, 45e3 - 6e3 * (1.0 - np.exp(-(t - 5.0) / 2.0)))
+    topped = np.where(t < 20.0, fell, np.minimum(39e3 + 1e3 * (t - 20.0), 45e3))
+    begins = phases_of(topped + noise)
+    assert [phase for _, phase in begins][-3:] == ["fill", "stabilise", "hold"]
+    assert begins[-1][0] == pytest.approx(46.0, abs=2.0)
+    alone = phases_of(fell + noise)
+    assert [phase for _, phase in alone][-2:] == ["stabilise", "hold"] and alone[-1][0] == pytest.approx(35.0, abs=2.0)
+    leaking = phases_of(np.where(t < 5.0, up, 45e3 * np.exp(-(t - 5.0) / 40.0)) + noise)
+    assert leaking[-1][1] == "hold" and leaking[-1][0] == pytest.approx(35.0, abs=2.0), "standing or not"
+
+
+def test_both_readings_are_told_once():
+    state, told = LiveState("kPa", STEPS), []
+    scenario = Scenario(zero_s=3.0, fill_s=3.0, hold_s=60.0, target_pa=45e3, top_up_s=15.0)
+    for time_s, pressure_pa in zip(*played(scenario, 60.0), strict=True):
+        state.feed(Row(float(time_s), float(pressure_pa)))
+        told += [line for line in [state.step()] if line]
+    assert [line.split(" at ")[0].split(" to ")[0] for line in told] == ["valve shut", "topped up", "the watch started"]
+    shut, topped, watch = (float(line.split()[-2]) for line in told)
+    assert shut == pytest.approx(45.0, abs=0.3) and topped == pytest.approx(45.0, abs=0.3) and 30.0 < watch < 45.0
+
+
 def test_the_aim_comes_from_common_practice_and_the_limit():
     """45 kPa and 50 kPa for a crankcase, 15 kPa in a tank (common practice, no source)."""
     aim = aim_of(Conditions(), LIMIT)
-    assert (aim.pressure_pa, aim.vacuum_pa, aim.hold_s) == (45e3, 50e3, 65.0)
+    assert (aim.pressure_pa, aim.vacuum_pa, aim.hold_s, aim.tops_up) == (45e3, 50e3, 65.0, True)
     tank = aim_of(Conditions(circuit="tank"), None)
-    assert (tank.pressure_pa, tank.vacuum_pa, tank.hold_s) == (15e3, 8e3, 60.0)
+    assert (tank.pressure_pa, tank.vacuum_pa, tank.hold_s, tank.tops_up) == (15e3, 8e3, 60.0, False)
     one_way = aim_of(Conditions(direction="vacuum", unit="inHg"), None)
     assert one_way.pressure_pa is None and "draw 15 inHg of vacuum" in lead(
         Moment("zero", 9.0, 0.0, False, False), one_way
@@ -78,7 +133,7 @@ def test_a_whole_test_is_led_through_in_order():
     for time_s, pressure_pa in zip(*played(scenario, 46.0), strict=True):
         state.feed(Row(float(time_s), float(pressure_pa)))
         told.append(state.view().lead)
-    steps = ["reading the zero", "pump to", "close the valve", "settling", "holding", "must fall", "zero again"]
+    steps = ["reading the zero", "pump to", "shut the valve", "settling", "holding", "must fall", "zero again"]
     first = [next(i for i, text in enumerate(told) if step in text) for step in steps]
     assert first == sorted(first)
     assert "q ends" in told[-1]

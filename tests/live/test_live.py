@@ -109,7 +109,7 @@ def test_the_curve_of_nothing_is_blank_and_of_a_steady_hold_is_flat():
 
 
 def test_one_key_marks():
-    assert {mark_for(key) for key in "btsgo"} == set(MARKS.values())
+    assert {mark_for(key) for key in "pbtsgo"} == set(MARKS.values())
     assert mark_for("B") == "boot moved" and mark_for("x") is None
     assert all(f"{key} {text}" in legend()[0] for key, text in MARKS.items())
     assert len(legend(58)) == 3 and all(len(line) <= 58 for line in legend(58))

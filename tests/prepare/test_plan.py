@@ -154,6 +154,9 @@ def test_notes_follow_the_hold():
     assert "all the same" in said(20.0) and "all the same" not in said(45.0)
     assert "hold is long" in said(900.0) and "hold is long" not in said(300.0)
     assert "within 30 min" in said(None)
+    assert "over by the time the watch starts" not in said(45.0)
+    test = _bench("50 kPa to 30 kPa in 20 s", direction="vacuum")
+    assert "over by the time the watch starts" in said(45.0)
 
 
 def test_simulated_leaks_follow_all_laws():

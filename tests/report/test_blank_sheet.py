@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import re
 
 import numpy as np
 import pytest
 
-from leakdown.circuits import CIRCUITS
+from leakdown.circuits import CIRCUITS, procedure
 from leakdown.errors import UsageError
 from leakdown.judge.analyse import analyse
 from leakdown.quantities import PRESSURE_PA
@@ -101,3 +102,21 @@ def test_what_cannot_be_a_sheet_is_refused(wrong):
 def test_the_page_is_closed_to_the_network():
     page = blank_sheet_page(sheet())
     assert "default-src 'none'" in page and "<script" not in page and "http" not in page.replace("http-equiv", "")
+
+
+def test_the_steps_before_the_watch_stand_on_page_and_csv_in_the_same_words():
+    blank = sheet()
+    page, plain = html.unescape(blank_sheet_page(blank)), csv_text(blank).replace(" - ", " ")
+    for step in procedure().told("45 kPa"):
+        assert step in page
+        assert all(word.strip(".,:;") in plain for word in step.split())
+    for box in ("Reading when the valve was shut", "Topped up to", "Waited before the watch", "watch started"):
+        assert box in page
+    assert page.count("<li>Pump and regulator off the circuit</li><li>Connection open") == 1
+    assert "start the watch: that is 0 s" not in page and "until it stands" not in page
+
+
+def test_a_part_that_passes_air_or_pops_is_not_topped_up():
+    for circuit, direction in (("tank", "vacuum"), ("carburettor-inlet", "pressure")):
+        page = blank_sheet_page(sheet(circuit, direction))
+        assert "that is 0 s" in page and "Topped up" not in page and "Pump and regulator off" in page

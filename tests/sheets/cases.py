@@ -392,7 +392,7 @@ TIMES = [
     _timed("milliseconds", "0|500|1000|1500", [0, 0.5, 1, 1.5], "t (ms)"),
     _timed("minutes", "0|0,5|1|2", [0, 30, 60, 120], "Minuten"),
     _timed("own zero kept", "10|40|70", [10, 40, 70], "t (s)"),
-    _timed("before the valve shut", "-10|0|30", [-10, 0, 30], "t (s)"),
+    Good("before the watch", "t (s);p (kPa)\n-10;30\n0;29\n30;28\n", [0.0, 30.0], [29.0, 28.0], 1),
     _timed("no unit, taken as seconds", "0|30|60", [0, 30, 60]),
     _timed("time unit as told", "0|1|2", [0, 60, 120], time_unit="min"),
     _timed("clock", "14:05:00|14:05:30|14:06:15", [0, 30, 75]),

@@ -46,7 +46,15 @@ def fill_warning(target_pa: float, volume_m3: float, ambient_pa: float) -> str:
 
 
 OPENED = "blank cracked open"
-MARKS: dict[str, str] = {"b": "boot moved", "t": "crank turned", "s": "soap", "g": "grease on a seal", "o": OPENED}
+PUMP_OFF = "pump off the circuit"
+MARKS: dict[str, str] = {
+    "p": PUMP_OFF,
+    "b": "boot moved",
+    "t": "crank turned",
+    "s": "soap",
+    "g": "grease on a seal",
+    "o": OPENED,
+}
 
 
 def mark_for(key: str) -> str | None:

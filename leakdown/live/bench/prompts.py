@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from leakdown.analysis import Limit
-from leakdown.circuits import DIRECTIONS, circuit
+from leakdown.circuits import DIRECTIONS, circuit, procedure
 from leakdown.live.bench.connection import STROKE_M3, fill_warning, strokes_to
 from leakdown.live.texts import text
 from leakdown.physics.volume import stroke_rise_pa
@@ -27,17 +27,25 @@ _VENT_QUICKER: float = _T.vent_quicker
 
 @dataclass(frozen=True)
 class PhaseNow:
-    """The phase, since when, and the pressure at its start."""
+    """The phase, since when, the pressure at its start, and whether the circuit was topped up before it.
+
+    The start of settling is the closing of the valve, which is only seen a moment later.
+    """
 
     phase: Phase
     since_s: float
     start_pa: float
+    topped_up: bool = False
 
 
 class PhaseWatch:
-    """Feed readings in order of time; `feed` gives the phase after each."""
+    """Feed readings in order of time; `feed` gives the phase after each.
 
-    def __init__(self) -> None:
+    tops_up: the circuit is topped up once after its first closing, and only then held.
+    """
+
+    def __init__(self, tops_up: bool = False) -> None:
+        self._tops_up = tops_up
         self._window: deque[tuple[float, float]] = deque()
         self._earlier: deque[tuple[float, float]] = deque()
         self._now = PhaseNow("zero", 0.0, 0.0)
@@ -52,9 +60,17 @@ class PhaseWatch:
             self._earlier.popleft()
         phase = self._next(time_s, pressure_pa)
         if phase != self._now.phase:
-            self._now = PhaseNow(phase, time_s, pressure_pa)
+            shut = self._now.phase in ("stabilise", "hold") and time_s - self._now.since_s > 0.5 * procedure().wait_s[0]
+            topped_up = phase == "fill" and shut  # a shorter pause is one between two strokes
+            kept = phase not in ("zero", "vent") and self._now.topped_up
+            start_pa = self._farthest_pa() if phase == "stabilise" else pressure_pa
+            self._now = PhaseNow(phase, time_s, start_pa, topped_up or kept)
         self._peak_pa = max(abs(pressure_pa), 0.0 if phase in ("fill", "zero") else self._peak_pa)
         return self._now
+
+    def _farthest_pa(self) -> float:
+        """The reading of the last two windows farthest from zero: that at which the valve was shut."""
+        return max((p for _, p in (*self._earlier, *self._window)), key=abs)
 
     def _outward_pa_s(self) -> float:
         """How fast the pressure moves away from ambient (negative: back towards it)."""
@@ -71,11 +87,26 @@ class PhaseWatch:
             if self._under_way(time_s, size, rate):
                 return "stabilise"
             return "fill" if rate > 0 else phase
+        if phase in ("fill", "stabilise") and self._topping_up(phase):
+            return "fill"
         if phase == "fill":
             return "stabilise"
         if self._dropped(time_s, size):
             return "vent"
-        return "hold" if phase == "hold" or time_s - self._now.since_s >= _T.settle_s else "stabilise"
+        return "hold" if phase == "hold" or time_s - self._now.since_s >= self._settle_s() else "stabilise"
+
+    def _settle_s(self) -> float:
+        """How long after a closing the hold begins: at the latest where nobody topped up, standing or not."""
+        if not self._tops_up:
+            return float(_T.settle_s)
+        return procedure().wait_s[1] if self._now.topped_up else procedure().start_s
+
+    def _topping_up(self, phase: Phase) -> bool:
+        """The pressure climbs again after a closing, by more than warming or noise, however slowly it is pumped."""
+        if not self._tops_up or not self._earlier or (phase == "fill" and not self._now.topped_up):
+            return False
+        before, now = (sum(abs(p) for _, p in part) / len(part) for part in (self._earlier, self._window))
+        return bool(now - before > _T.top_up_pa)
 
     def _under_way(self, time_s: float, size: float, rate: float) -> bool:
         """The log began (or a vent ended) with the valve shut and pressure inside."""
@@ -99,12 +130,16 @@ class PhaseWatch:
 
 @dataclass(frozen=True)
 class Aim:
-    """What the test goes for: gauge magnitudes to fill to (None: not in that direction), seconds to hold."""
+    """What the test goes for: gauge magnitudes to fill to (None: not in that direction), seconds to hold.
+
+    tops_up: it goes through the steps of `circuits.procedure` before the hold.
+    """
 
     pressure_pa: float | None
     vacuum_pa: float | None
     hold_s: float
     unit: str
+    tops_up: bool = False
 
     def target_pa(self, pressure_pa: float) -> float | None:
         """The target on the side of a reading."""
@@ -113,13 +148,17 @@ class Aim:
 
 @dataclass(frozen=True)
 class Moment:
-    """Where the test stands: `held` once a hold has ended, `decided` when the verdict is certain."""
+    """Where the test stands: `held` once a hold has ended, `decided` when the verdict is certain.
+
+    topped_up: the circuit was filled again after a closing.
+    """
 
     phase: str
     phase_s: float
     pressure_pa: float
     held: bool
     decided: bool
+    topped_up: bool = False
 
 
 def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
@@ -127,7 +166,9 @@ def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
     table, way = circuit(conditions.circuit), conditions.direction
     up, down = (table.target_pa(one) if way in (None, one) else None for one in DIRECTIONS)
     hold_s = limit.time_s + _T.beyond_limit_s if limit is not None and limit.kind == "drop" else HOLD_S
-    return Aim(up, down, hold_s, conditions.unit)
+    return Aim(
+        up, down, hold_s, conditions.unit, any(one.tops_up for one in table.ways if way in (None, one.direction))
+    )
 
 
 def lead(now: Moment, aim: Aim) -> str:
@@ -136,15 +177,44 @@ def lead(now: Moment, aim: Aim) -> str:
         return _open(now, aim)
     if now.phase == "fill":
         target_pa = aim.target_pa(now.pressure_pa)
-        reached = target_pa is not None and abs(now.pressure_pa) >= _T.reached_share * target_pa
-        return "close the valve" if reached else f"{_fill(aim, now.pressure_pa)}; then close the valve"
+        if target_pa is not None and abs(now.pressure_pa) >= _T.reached_share * target_pa:
+            return procedure().screen["pump_off"] if now.topped_up and aim.tops_up else "shut the valve"
+        again = _top_up(aim, now.pressure_pa) if now.topped_up and aim.tops_up else ""
+        return again or f"{_fill(aim, now.pressure_pa)}; then shut the valve"
     if now.phase == "stabilise":
-        return f"valve closed, hands off: settling {now.phase_s:.0f} s"
+        return _closed(now, aim) if aim.tops_up else f"valve shut, hands off: settling {now.phase_s:.0f} s"
     if now.phase == "hold":
         if now.decided or now.phase_s >= aim.hold_s:
             return "press o, crack a blank open: the reading must fall"
         return f"hands off: holding {now.phase_s:.0f} s of {aim.hold_s:.0f} s"
     return "waiting for the gauge's first reading"
+
+
+def _closed(now: Moment, aim: Aim) -> str:
+    """The steps between the first closing and the watch."""
+    steps = procedure()
+    if now.topped_up:
+        return steps.screen["watch"].format(left=max(steps.wait_s[1] - now.phase_s, 0.0))
+    left, target_pa = sum(steps.wait_s) / 2.0 - now.phase_s, aim.target_pa(now.pressure_pa)
+    if left > 0.0:
+        return steps.screen["wait"].format(left=left)
+    if target_pa is not None and abs(now.pressure_pa) >= _T.topped_share * target_pa:
+        return steps.screen["watch"].format(left=max(steps.start_s - now.phase_s, 0.0))
+    return _top_up(aim, now.pressure_pa)
+
+
+def _top_up(aim: Aim, pressure_pa: float) -> str:
+    target_pa = aim.target_pa(pressure_pa)
+    target = "where it was" if target_pa is None else show_pressure(target_pa, aim.unit, 2)
+    return procedure().screen["top_up"].format(target=target)
+
+
+def step_done(now: PhaseNow, time_s: float, unit: str) -> str:
+    """What is written down of a step that lies a moment back: its reading, under the same words as on paper."""
+    names = {"stabilise": "topped_up_at" if now.topped_up else "shut_at", "hold": "watch_at"}
+    if now.phase not in names or time_s - now.since_s < _T.step_after_s:
+        return ""
+    return procedure().screen[names[now.phase]].format(reading=show_pressure(now.start_pa, unit))
 
 
 def _open(now: Moment, aim: Aim) -> str:

@@ -89,7 +89,7 @@ class RunningTest:
             said = self._connection.feed(event.time_s, event.pressure_pa)
             if self._estimating:
                 self._estimator.feed(event.time_s, event.pressure_pa, self.state.phase)
-        return [said] if said else []
+        return [line for line in (said, self.state.step()) if line]
 
     def turn(self, keys: str) -> list[str]:
         """What the keys say, what the estimate says by now, and whether it is time to end."""

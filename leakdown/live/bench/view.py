@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from leakdown.circuits import CIRCUITS, circuit
-from leakdown.live.bench.prompts import HOLD_S, Aim, Moment, PhaseNow, PhaseWatch, lead
+from leakdown.live.bench.prompts import HOLD_S, Aim, Moment, PhaseNow, PhaseWatch, lead, step_done
 from leakdown.live.capture.session import Remark, Row
 from leakdown.live.texts import DIGITS
 from leakdown.quantities import PRESSURE_PA, show_pressure
@@ -51,10 +51,19 @@ class LiveState:
         self.leak = self.typing = ""
         self._unit, self._aim, self._circuit = unit, aim, circuit
         self._values: deque[float] = deque(maxlen=KEEP)
-        self._phases = PhaseWatch()
+        self._phases = PhaseWatch(aim.tops_up)
         self._last = (0.0, 0.0)
         self._held = False
+        self._told: PhaseNow | None = None
         self._readings = self._unreadable = 0
+
+    def step(self) -> str:
+        """What to write down of the step that was just done, once; "" else."""
+        done = step_done(self.phase, self._last[0], self._unit) if self.phase and self._aim.tops_up else ""
+        if not done or self._told == self.phase:
+            return ""
+        self._told = self.phase
+        return done
 
     def feed(self, event: Row | Remark) -> None:
         """Take one event of the log."""
@@ -75,7 +84,8 @@ class LiveState:
         time_s, pressure_pa = self._last
         phase, phase_s = (self.phase.phase, time_s - self.phase.since_s) if self.phase else ("waiting", 0.0)
         digits, lost, caution = self._digits(), self._lost(pressure_pa, phase_s), self._caution(pressure_pa)
-        led = lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided), self._aim)
+        topped_up = self.phase is not None and self.phase.topped_up
+        led = lead(Moment(phase, phase_s, pressure_pa, self._held, self.decided, topped_up), self._aim)
         counts = (self._readings, self._unreadable)
         return View(digits, self._unit, phase, phase_s, lost, led, *counts, caution, self.leak)
 

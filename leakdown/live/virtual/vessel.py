@@ -29,6 +29,7 @@ class Scenario:
     hole_m: diameter of the leak's equivalent hole (C_d 0.61) at 35 kPa in the test's direction.
     viscous_share: the part of its flow at 35 kPa that goes through a long narrow path.
     relaxation_s: thermal time constant of the gas at ambient pressure, counted as 20 ms at least.
+    top_up_s: so long after the fill it is topped up to the target; 0: not at all.
     """
 
     volume_m3: float = 250e-6
@@ -42,6 +43,7 @@ class Scenario:
     fill_s: float = 5.0
     hold_s: float = 60.0
     vent_s: float = 5.0
+    top_up_s: float = 0.0
 
     def __post_init__(self) -> None:
         """Raises UsageError for a target or a hole that cannot be."""
@@ -87,7 +89,7 @@ class Vessel:
         self._wall_w_k = self._mass_kg * CV_J_KG_K / max(scenario.relaxation_s, 4.0 * STEP_S)
         swing = abs(scenario.target_pa) * scenario.volume_m3 / (GAS_CONSTANT_J_KG_K * scenario.room_k)
         self._pump_kg_s = math.copysign(swing / max(scenario.fill_s, STEP_S), scenario.target_pa)
-        self._filled = False
+        self._filled = self._topped_up = False
 
     @property
     def pressure_pa_abs(self) -> float:
@@ -128,7 +130,11 @@ class Vessel:
 
     def _pump_now(self, pressure: float) -> float:
         """Mass flow of the pump, inward positive; it stops once the target is reached."""
-        if self.phase != "fill" or self._filled:
+        since_fill_s = self._time_s - self.scenario.zero_s - self.scenario.fill_s
+        if self.scenario.top_up_s and not self._topped_up and self.phase == "hold":
+            self._topped_up = since_fill_s >= self.scenario.top_up_s
+            self._filled = not self._topped_up
+        if self._filled or not (self.phase == "fill" or (self.phase == "hold" and self._topped_up)):
             return 0.0
         gauge = pressure - self.scenario.ambient_pa
         self._filled = abs(gauge) >= abs(self.scenario.target_pa)
