@@ -96,8 +96,11 @@ def _warmth(recording: Recording, closed_s: float, zero_pa: float, ambient: floa
     """The gas's start temperature, by the filling as far as the log shows it."""
     size = recording.pressure_pa - zero_pa
     if recording.time_s.size < DENSE_FROM:
-        start = float(size[int(np.searchsorted(recording.time_s, closed_s - 1e-9))])
-        return waited_warmth(start, ambient, 0.0, recording.sign)
+        start, told = float(size[int(np.searchsorted(recording.time_s, closed_s - 1e-9))]), recording.conditions
+        # seconds counted by hand while pumping run short, and "30 at the latest" may have been 15
+        waited_s = _T.waited_share * (told.waited_s or 0.0)
+        share = _T.topped_up_share if told.topped_up else 1.0
+        return waited_warmth(start, ambient, waited_s, recording.sign, share)
     return start_warmth(recording.time_s, np.maximum(size + ambient, 1e3), closed_s, ambient, recording.sign)
 
 

@@ -8,7 +8,7 @@ the filling tells how warm it was left. Where nobody saw the filling, up to the 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -93,10 +93,16 @@ def start_warmth(time_s: Array, pressure_pa_abs: Array, closed_s: float, ambient
     return StartWarmth(theta - 1.0, known, left, sign)
 
 
-def waited_warmth(start_pa_gauge: float, ambient_pa: float, waited_s: float, sign: float) -> StartWarmth:
-    """The gas of a hold whose filling nobody logged, some time after the valve was shut."""
+def waited_warmth(
+    start_pa_gauge: float, ambient_pa: float, waited_s: float, sign: float, share: float = 1.0
+) -> StartWarmth:
+    """The gas of a hold whose filling nobody logged, some time after the valve was shut.
+
+    share: of the whole filling's warming that the last one left, such as after topping up.
+    """
     start = np.array([ambient_pa + start_pa_gauge])
-    return start_warmth(np.array([-waited_s]), start, 0.0, ambient_pa, sign)
+    whole = start_warmth(np.array([-waited_s]), start, 0.0, ambient_pa, sign)
+    return replace(whole, unseen=share * whole.unseen)
 
 
 def _thinned(time_s: Array, pressure_pa_abs: Array, closed_s: float) -> tuple[Array, Array]:

@@ -196,6 +196,7 @@ def _same_hold(trace: _Trace, before: _Stretch, after: _Stretch) -> bool:
     soon = trace.t[after.first] - trace.t[before.last] < _T.disturbed_s
     near = abs(trace.size[after.first] - level) < _T.near_its_level * level
     near = near and between.min() > _T.not_emptied * level
+    near = near and trace.size[after.first] < (1.0 + _T.topped_up) * level  # more is a pump's work
     return bool(settled and after.resumed and soon and near)
 
 

@@ -24,6 +24,7 @@ from leakdown.judge.needle import judged_openings
 from leakdown.judge.pumping import judged_pumping
 from leakdown.judge.rig import without_rig
 from leakdown.judge.settings import Settings
+from leakdown.judge.supply import pump_unsaid
 from leakdown.judge.tightness import judged_tightness
 from leakdown.judge.vent import judged_filling, judged_inward, judged_outward
 from leakdown.recording import Doubt, Recording
@@ -57,6 +58,7 @@ def _finished(found: Judged, recording: Recording, settings: Settings) -> Judged
     rig = settings.rig_for(recording)
     if rig is not None:
         result = without_rig(result, rig)
+    result = replace(result, flags=(*result.flags, *pump_unsaid(result)))
     share = idle_share_of(result, settings.swept_m3)
     if share is not None:
         result = replace(result, findings=(*result.findings, share))

@@ -149,8 +149,7 @@ def _recording(
         values["barometer_pa"] = options.barometer_pa
     elif "barometer_pa" not in values and (found := barometer_from_altitude(said, given=False)) is not None:
         values["barometer_pa"] = found
-    if options.direction is not None:
-        values["direction"] = options.direction
+    values |= {} if options.direction is None else {"direction": options.direction}
     signed = notes.signed and options.direction is None
     pressure, more = _gauge(columns, values, options, source, signed)
     told = options.pressure_unit
@@ -165,10 +164,8 @@ def _recording(
     start = {name: getattr(before, name) for name in ("waited_s", "topped_up", "pump_off")}
     shut = None if before.shut_pa is None else math.copysign(before.shut_pa, pressure[np.abs(pressure).argmax()])
     conditions = Conditions(unit=unit, extra=tuple(notes.extra), shut_pa=shut, **start, **values)
-    doubts: list[Doubt] = []
-    if notes.doubts is not None:
-        doubts = notes.doubts
-    elif not options.absolute and (told is None or told.reference != "gauge"):
+    doubts = notes.doubts or []
+    if notes.doubts is None and not options.absolute and (told is None or told.reference != "gauge"):
         readings = Readings(columns.time_s, pressure, notes.by_hand, unit, source, turned)
         doubts = check_absolute(readings, conditions)
     unreadable = columns.unreadable + notes.unreadable
@@ -183,9 +180,9 @@ def _recording(
         notes.by_hand,
         unreadable=unreadable,
     )
-    said_of_it = [*doubts, *cut, *pump_doubts(before.pump_off), *said.remarks, *unreadable_lines(unreadable), *more]
-    whole = recording.with_said(said_of_it)
-    read = of_one_hold(whole, columns.lines, options.test)
+    doubted = [*doubts, *cut, *pump_doubts(before.pump_off)]
+    said_of_it = [*doubted, *said.remarks, *unreadable_lines(unreadable), *more]
+    read = of_one_hold(whole := recording.with_said(said_of_it), columns.lines, options.test)
     return read if notes.doubts is None or options.test else replace(read, doubts=whole.doubts)
 
 

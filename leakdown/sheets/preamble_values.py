@@ -327,20 +327,16 @@ def _displacement(said: PreambleValues, key: str, value: str) -> None:
 
 def barometer_from_altitude(said: PreambleValues, given: bool) -> float | None:
     """Pa of the sheet's altitude when no barometer is known (`given`), with a remark on what was done."""
-    text = dict(said.extra).get("altitude")
-    metres = altitude_m(text) if text is not None else None
-    if text is None:
+    if (text := dict(said.extra).get("altitude")) is None:
         return None
-    if metres is None:
+    if (metres := altitude_m(text)) is None:
         said.left_out(f'altitude {text!r} was not used: write it as in "1500 m" or "6500 ft"')
     elif given:
         said.remarks.append(f"altitude {text!r} was not used: the barometer is given")
     else:
         barometer = standard_pressure_pa(metres)
-        said.remarks.append(
-            f"barometer {barometer / 1e3:.1f} kPa taken from the altitude {text!r} (standard atmosphere; the "
-            "weather adds +/-3 %)"
-        )
+        taken = f"barometer {barometer / 1e3:.1f} kPa taken from the altitude {text!r}"
+        said.remarks.append(f"{taken} (standard atmosphere; the weather adds +/-3 %)")
         return barometer
     return None
 

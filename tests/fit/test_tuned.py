@@ -136,6 +136,21 @@ def test_what_nobody_saw_of_the_filling():
     assert waited_warmth(40e3, AMBIENT, 20.0, 1.0).deviation(math.log(2.0)) < 0.05 * unseen.deviation(0.0)
 
 
+def test_what_a_wait_and_topping_up_leave():
+    """A sheet that says so: a third of the filling's warming, and that for as long as was waited for."""
+    t = np.arange(0.0, 61.0, 10.0)
+    deviations = []
+    for told in ({}, {"topped_up": True}, {"waited_s": 20.0}, {"topped_up": True, "waited_s": 20.0}):
+        said = recording(t, leaking(100.0, t), by_hand=True, **told)
+        used = inputs_of(said, 0.61, resolution_of(said))
+        window = SimpleNamespace(zero=Zero(0.0, 100.0, "assumed", None), phases=(), closed_s=0.0)
+        deviations.append(priors_of(said, window, used).warmth.deviation(math.log(3.0)))
+    nothing, topped, waited, both = deviations
+    assert 0.25 < topped / nothing < 0.5
+    assert math.exp(-20.0 / 3.0) < waited / nothing < 2.0 * math.exp(-10.0 / 3.0)
+    assert both < waited
+
+
 def test_bounds_leave_room_for_what_is_likely():
     """Three standard deviations of each prior, and not a hundred times what a bench does."""
     model = model_of(leaking(100.0) + NOISE)

@@ -343,3 +343,13 @@ def test_a_pause_ends_the_pumping():
         return pumping_in_vain(t, size + noise(t.size, 1.0), 1.0).strokes
 
     assert run(2.0) > run(6.0) + 3
+
+
+@pytest.mark.parametrize(("by_pa", "another"), [(400.0, False), (2e3, True)])
+def test_topping_up_begins_another_hold(by_pa, another):
+    """A knock moves the reading by a per cent; a pump does more, and what it does is no slip of a plug."""
+    t = np.arange(0.0, 100.0, 0.1)
+    size = 40e3 * np.minimum(t / 5.0, 1.0) - 20.0 * np.maximum(t - 5.0, 0.0) + by_pa * np.clip(t - 30.0, 0.0, 1.0)
+    first, _, steps, _ = find_in_log(t, size + noise(t.size), 10.0)
+    assert bool(t[first] > 29.0) is another
+    assert not (another and steps)

@@ -254,7 +254,9 @@ def test_a_pump_on_the_circuit_is_asked_for_only_where_nothing_falls(line, word)
     assert held.verdict.word == word and falls.verdict.word == "fail"
     asked = "pump off the circuit: not said"
     assert (asked in terminal_report(held, 2000)) is (not line) and asked not in terminal_report(falls, 2000)
-    assert any("Pump off the circuit: not said" in text for text in limits_of_test(held)) is (not line)
+    codes = [[flag.code for flag in test.flags].count("pump-off-unsaid") for test in (held, falls)]
+    assert codes == [int(not line), 0]
+    assert not any("Pump off" in text for text in limits_of_test(held)), "a flag says it"
     assert analysis_object(held)["before_watch"]["pump_off"] == {"": None, "pump off: yes": True}.get(line, False)
 
 

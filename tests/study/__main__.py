@@ -78,6 +78,7 @@ def told(name: str, rows: list[dict]) -> str:
         errors = [abs(row["value"] / row["rate"] - 1.0) for row in seen]
         held = sum(row["low"] <= row["rate"] <= row["high"] for row in sized)
         width = float(np.median([(row["high"] - row["low"]) / row["rate"] for row in sized]))
+        parts.append(f"seen {share(len(seen), n)}")
         parts.append(
             f"error {100 * np.median(errors or [0.0]):.2f} %, held {share(held, len(sized))}, width {100 * width:.0f} %"
         )
