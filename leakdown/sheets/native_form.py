@@ -1,8 +1,7 @@
 """The project's own recordings: `# key: value` lines, a header, one row a reading.
 
-Columns: time_s (s), pressure_kpa (kPa, gauge, signed), and optionally temperature_degc (degC), mark (what was
-done at that moment), raw (the gauge's own text where it gave no reading). Times keep the recording's own
-zero.
+Columns: time_s (s, from the recording's own zero), pressure_kpa (kPa, gauge, signed), and optionally
+temperature_degc (degC), mark (what was done then), raw (the gauge's own text where it gave no reading).
 """
 
 from __future__ import annotations
@@ -149,8 +148,8 @@ def _recording(
         values["barometer_pa"] = options.barometer_pa
     elif "barometer_pa" not in values and (found := barometer_from_altitude(said, given=False)) is not None:
         values["barometer_pa"] = found
-    values |= {} if options.direction is None else {"direction": options.direction}
     signed = notes.signed and options.direction is None
+    values |= {} if options.direction is None else {"direction": options.direction}
     pressure, more = _gauge(columns, values, options, source, signed)
     told = options.pressure_unit
     unit = told.name if told else notes.unit
@@ -161,15 +160,13 @@ def _recording(
     if before.said:
         raise InputError(str(before.said[0]), where=source)
     before = before.over(of_lines([step for mark in marks for step in steps_in(mark.text)], unit))
-    start = {name: getattr(before, name) for name in ("waited_s", "topped_up", "pump_off")}
-    shut = None if before.shut_pa is None else math.copysign(before.shut_pa, pressure[np.abs(pressure).argmax()])
-    conditions = Conditions(unit=unit, extra=tuple(notes.extra), shut_pa=shut, **start, **values)
+    begun = {name: getattr(before, name) for name in ("waited_s", "topped_up", "pump_off")}
+    begun["shut_pa"] = before.shut_pa and math.copysign(before.shut_pa, pressure[np.abs(pressure).argmax()])
+    conditions = Conditions(unit=unit, extra=tuple(notes.extra), **begun, **values)
     doubts = notes.doubts or []
     if notes.doubts is None and not options.absolute and (told is None or told.reference != "gauge"):
         readings = Readings(columns.time_s, pressure, notes.by_hand, unit, source, turned)
         doubts = check_absolute(readings, conditions)
-    unreadable = columns.unreadable + notes.unreadable
-    cut = ["the last line was torn and was left out"] if torn else []
     recording = Recording(
         columns.time_s,
         pressure,
@@ -178,10 +175,11 @@ def _recording(
         conditions,
         source,
         notes.by_hand,
-        unreadable=unreadable,
+        unreadable=columns.unreadable + notes.unreadable,
     )
-    doubted = [*doubts, *cut, *pump_doubts(before.pump_off)]
-    said_of_it = [*doubted, *said.remarks, *unreadable_lines(unreadable), *more]
+    said_of_it = [*doubts, *pump_doubts(before.pump_off), *said.remarks, *unreadable_lines(recording.unreadable), *more]
+    if torn:
+        said_of_it.insert(len(doubts), "the last line was torn and was left out")
     read = of_one_hold(whole := recording.with_said(said_of_it), columns.lines, options.test)
     return read if notes.doubts is None or options.test else replace(read, doubts=whole.doubts)
 
