@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from leakdown.analysis import Array
 from leakdown.fit.interval import Profile, profile, rise_of_95
 from leakdown.fit.least_squares import Fit, inside, least_squares, lengths
-from leakdown.fit.model import DRIFT, LOG_TAU, RATE, SHARE, WARMTH, HoldModel
+from leakdown.fit.model import DRIFT, LOG_TAU, RATE, WARMTH, HoldModel
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
-_ROUNDS, _FEW_STEPS = 6, 10
+_ROUNDS, _FEW_STEPS = 6, 8
 # Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
 # valley whose floor no reading can tell from level.
 _NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02
@@ -91,18 +91,13 @@ def _on_priors(model: HoldModel, fit: Fit) -> float:
 
 
 def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
-    near = [_near_the_walls(model, lower, upper, 1.0, 0.5)]
-    fit = refit(model, near[0].parameters, lower, upper)
+    fit = refit(model, _near_the_walls(model, lower, upper).parameters, lower, upper)
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
     if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and empties_s > _T.quick_leak_s:
         return fit
-    for tau, share in _T.other_starts:
-        other = _near_the_walls(model, lower, upper, tau, share)
-        if not any(_same_place(other, known) for known in near):
-            near.append(other)
     tight = model.start()
     tight[RATE] = 0.0  # all that is lost may be what the gas gives back
-    starts = [tight, *(start.parameters for start in near[1:])]
+    starts = [tight, *(_corner(model, tau, share) for tau, share in _T.other_starts)]
     other = refit(model, ahead(model, starts, lower, upper), lower, upper)
     return min((fit, other), key=lambda f: (not f.converged, f.chi2))
 
@@ -113,13 +108,6 @@ def ahead(model: HoldModel, starts: Sequence[Array], lower: Array, upper: Array)
         return starts[0]
     fits = [least_squares(model, start, lower, upper, 1e-3, _FEW_STEPS, _LEVEL_CHI2) for start in starts]
     return min(fits, key=lambda f: f.chi2).parameters
-
-
-def _same_place(one: Fit, other: Fit) -> bool:
-    """Whether two fits with the gas held ended at one leak and one gas."""
-    a, b = one.parameters, other.parameters
-    near = np.abs(a - b)[[RATE, SHARE, LOG_TAU]] <= (0.01 * abs(b[RATE]), 0.02, 1e-6)
-    return bool(near.all()) and abs(one.chi2 - other.chi2) <= 1e-2 * other.chi2
 
 
 def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
@@ -133,12 +121,17 @@ def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
     return least_squares(model, fit.parameters, lower, upper, 1e-5, 80, _LEVEL_CHI2)
 
 
-def _near_the_walls(model: HoldModel, lower: Array, upper: Array, tau: float, share: float) -> Fit:
-    """The fit with the gas held near its walls, from one thermal time constant (over its centre) and law."""
+def _corner(model: HoldModel, tau: float, share: float) -> Array:
+    """A start with one thermal time constant (over its centre) and flow law, the gas as warm as that left it."""
     x = model.start(share)
     x[LOG_TAU] += math.log(tau)
     x[WARMTH] = model.priors.warmth.likeliest(float(x[LOG_TAU]))
-    low, high = lower.copy(), upper.copy()
+    return x
+
+
+def _near_the_walls(model: HoldModel, lower: Array, upper: Array) -> Fit:
+    """The fit with the gas held as it is likeliest to be."""
+    x, low, high = _corner(model, 1.0, 0.5), lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]
     return least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE_CHI2)

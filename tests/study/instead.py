@@ -37,6 +37,8 @@ def line_through_logs(t: np.ndarray, size: np.ndarray) -> tuple[float, float, fl
 
 def exponential(t: np.ndarray, size: np.ndarray) -> tuple[float, float, float]:
     """`curve_fit` of p0 exp(-t/tau)."""
+    if t.size < 4:
+        return line_through_logs(t, size)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -51,6 +53,8 @@ def exponential_with_offset(t: np.ndarray, size: np.ndarray) -> tuple[float, flo
     """lmfit of c + (p0 - c) exp(-k t); the offset is where it seems to end."""
     import lmfit
 
+    if t.size < 4:
+        return line_through_logs(t, size)
     model = lmfit.Model(lambda t, p0, k, c: c + (p0 - c) * np.exp(-k * t))
     first = model.make_params(p0=size[0], k={"value": 0.01, "min": 0.0}, c={"value": 0.0, "min": -50e3, "max": 50e3})
     with warnings.catch_warnings():
