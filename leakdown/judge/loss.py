@@ -176,17 +176,23 @@ def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
     """The drop over the limit's time between readings, when the hold covers it."""
     t, size = fitted.part.time_s, fitted.size_pa
     inside = (t >= hold.start_s) & (t <= hold.end_s)
-    begin = hold.start_s if limit.start_pa is None else _passes(t[inside], size[inside], limit.start_pa)
-    if math.isnan(begin) or begin + limit.time_s > hold.end_s + 1e-6:
+    begin, start_pa = hold.start_s, limit.start_pa
+    if start_pa is not None and not _T.starts_near * start_pa <= size[inside][0] < start_pa:
+        begin = _passes(t[inside], size[inside], start_pa)
+    else:
+        start_pa = None  # its own start, or one near enough, stands for the limit's
+    if math.isnan(begin):
         return None
     readings = fitted.chosen.found.model.readings
     sigma_pa = math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
     first, u_first = _level(t, size, begin, sigma_pa)
-    last, u_last = _level(t, size, begin + limit.time_s, sigma_pa)
-    start = first if limit.start_pa is None else limit.start_pa
+    last, u_last = _level(t, size, min(begin + limit.time_s, hold.end_s), sigma_pa)
+    start = first if start_pa is None else start_pa
     half = Z_95 * float(np.hypot(u_first, u_last))
     drop = start - last
-    return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
+    over = drop - half > limit.drop_pa  # it only gets more
+    covered = begin + limit.time_s <= hold.end_s + _T.ends_within_s
+    return Interval(drop, max(drop - half, 0.0), max(drop + half, half)) if covered or over else None
 
 
 def _level(t: Array, size: Array, at_s: float, sigma_pa: float) -> tuple[float, float]:

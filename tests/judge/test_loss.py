@@ -50,6 +50,15 @@ def test_a_plain_fall_needs_no_model(vacuum):
     assert result.verdict.measured is not None and result.verdict.measured.low > 30e3
 
 
+def test_what_is_lost_before_the_time_is_over_is_lost():
+    """No fit, and a hold a second short of the limit's time: 12 kPa are gone all the same."""
+    read = look(Recording(np.arange(0.0, 59.0, 0.2), np.linspace(40e3, 28e3, 295), conditions=Conditions("crankcase")))
+    hold = read.hold
+    found = loss._read_off(LIMIT, read.fitted, hold)
+    assert found is not None and found.low > LIMIT.drop_pa
+    assert loss._read_off(parse_limit("20 kPa in 60 s from 40 kPa"), read.fitted, hold) is None
+
+
 @pytest.mark.parametrize("over", [0.7, 0.8])
 def test_what_gas_gives_back_is_no_loss(over):
     """Filled warm, it loses far more than the limit at first; the leak alone loses less (scipy)."""

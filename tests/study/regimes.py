@@ -260,7 +260,7 @@ def _sheet(rng: np.random.Generator, seed: int, over: float, first_s: float) -> 
     unit = "psi" if mark == 0.25 * 6894.757 else ("inHg" if t.vacuum else "kPa")
     read = np.round((clean + rng.normal(0.0, 0.15 * mark, rows.size)) / mark) * mark
     said = _recording(t, log).conditions
-    told = replace(said, resolution_pa=mark, unit=unit)
+    told = replace(said, resolution_pa=mark, unit=unit, waited_s=first_s if first_s >= 10.0 else None)
     return Drawn(Recording(rows, read, conditions=told, by_hand=True), t.rate_pa_s, over)
 
 
