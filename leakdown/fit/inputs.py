@@ -83,13 +83,8 @@ def priors_of(recording: Recording, window: Window | Hold, used: Used, closed_s:
     high = ambient + abs(float(np.interp(closed, recording.time_s, recording.pressure_pa)))
     unseen = _T.zero_drift_pa_per_min / 60.0
     speed = _T.uneven_drift * abs(_zero_speed_pa_s(window)) if zero.drift_pa is not None else unseen
-    return priors_for(
-        zero.offset_pa,
-        zero.u_pa,
-        _warmth(recording, closed, zero.known_pa, ambient),
-        used.volume_m3.value,
-        speed / high,
-    )
+    warmth, watched = _warmth(recording, closed, zero.known_pa, ambient), used.temperature_k.source == "measured"
+    return priors_for(zero.offset_pa, zero.u_pa, warmth, used.volume_m3.value, speed / high, watched)
 
 
 def _warmth(recording: Recording, closed_s: float, zero_pa: float, ambient: float) -> StartWarmth:

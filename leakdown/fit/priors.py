@@ -138,15 +138,22 @@ class Priors:
 
 
 def priors_for(
-    zero_pa: float, zero_sd_pa: float, warmth: StartWarmth, volume_m3: float | None, drift_1_s: float = 0.0
+    zero_pa: float,
+    zero_sd_pa: float,
+    warmth: StartWarmth,
+    volume_m3: float | None,
+    drift_1_s: float = 0.0,
+    thermometer: bool = False,
 ) -> Priors:
     """What is known before a hold is looked at.
 
     volume_m3: tau scales with V^(1/3) (gas per wall area); None leaves it less certain. drift_1_s: standard
-    deviation of the gauge's own drift, relative to the absolute pressure.
+    deviation of the gauge's own drift, relative to the absolute pressure. thermometer: what the walls drift was
+    read beside the pressure and taken off.
     """
     tau_s, log_tau_sd = _T.tau_at_200_cm3_s, _T.log_tau_sd_no_volume
     if volume_m3 is not None:
         tau_s, log_tau_sd = tau_s * (volume_m3 / 200e-6) ** (1.0 / 3.0), _T.log_tau_sd
-    walls = _T.drift_sd_k_per_min / 60.0 / REFERENCE_TEMPERATURE_K
+    k_per_min = _T.drift_sd_watched_k_per_min if thermometer else _T.drift_sd_k_per_min
+    walls = k_per_min / 60.0 / REFERENCE_TEMPERATURE_K
     return Priors(zero_pa, zero_sd_pa, warmth, math.log(tau_s), log_tau_sd, math.hypot(walls, drift_1_s))

@@ -98,6 +98,14 @@ def test_a_drift_of_the_zero_is_taken_off_from_100_pa_on():
     assert 30.0 < math.sqrt(unread**2 - still**2) * 60.0 * (AMBIENT + 40e3) < 150.0  # Pa/min: 100 is a good gauge
 
 
+def test_a_thermometer_leaves_less_doubt_of_the_walls():
+    """Unread, 1 K/min is met (sun, a warm engine); read, a tenth of that is much."""
+    unread, read = (
+        priors_for(0.0, 150.0, WARMTH_KNOWN, None, thermometer=k).drift_sd * 60.0 * 293.15 for k in (False, True)
+    )
+    assert 0.3 < unread < 1.0 and read < 0.1
+
+
 def test_a_gauge_too_coarse_for_its_readings_is_refused():
     p = leaking(100.0)
     assert _inputs(recording(T, p, resolution_pa=15e3)).resolution_pa.value == 15e3
@@ -175,9 +183,9 @@ def test_readings_that_scatter_more_than_they_say_are_widened():
 def starts(model: HoldModel, monkeypatch: pytest.MonkeyPatch) -> int:
     """How many starts a search took."""
     taken = []
-    once = searching._near_the_walls
+    once = searching._corner
     with monkeypatch.context() as patch:
-        patch.setattr(searching, "_near_the_walls", lambda *args: taken.append(1) or once(*args))
+        patch.setattr(searching, "_corner", lambda *args: taken.append(1) or once(*args))
         search(model)
     return len(taken)
 
