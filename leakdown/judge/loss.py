@@ -8,7 +8,7 @@ these can give back together needs no model: the readings say it.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -86,7 +86,8 @@ def settled_loss(limit: Limit, fitted: WindowFit, hold: Hold) -> Loss | None:
     for one in fitted.chosen.alike:
         found = one.sized.found
         try:
-            loss = _on_curve(found, fitted, hold, limit) or _carried_on(found, one.sized.plausible, hold, limit)
+            loss = _on_curve(found, hold, limit) or _over_from_below(found, hold, limit)
+            loss = loss or _carried_on(found, one.sized.plausible, hold, limit)
         except NotSolved:
             return None
         parts.append((one.weight, loss.measured))
@@ -94,7 +95,7 @@ def settled_loss(limit: Limit, fitted: WindowFit, hold: Hold) -> Loss | None:
     return Loss(mixed(parts), "model" if "model" in basis else "reading")
 
 
-def _on_curve(found: HoldFit, fitted: WindowFit, hold: Hold, limit: Limit) -> Loss | None:
+def _on_curve(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
     """Read off the settled curve; None where the hold ends before the limit's time is over.
 
     The interval is the fit's covariance carried through both ends and through the moment at which the
@@ -128,6 +129,14 @@ def _on_curve(found: HoldFit, fitted: WindowFit, hold: Hold, limit: Limit) -> Lo
         more = wanted / as_fitted if as_fitted > 1.0 else 1.0
         drop, half = drop * more, half * more
     return Loss(Interval(drop, max(drop - half, 0.0), max(drop + half, half)), "reading")
+
+
+def _over_from_below(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
+    """More than the limit, lost from below its start: no model need be carried back up to that; else None."""
+    own = _on_curve(found, hold, replace(limit, start_pa=None))
+    if limit.start_pa is None or own is None or own.measured.low <= limit.drop_pa:
+        return None
+    return own if _settled_size(found, np.zeros(1))[0][0] <= limit.start_pa else None
 
 
 def _settled_size(found: HoldFit, time_s: Array) -> tuple[Array, Array]:

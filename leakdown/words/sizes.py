@@ -123,9 +123,14 @@ def _leak_sentence(analysis: Analysis, leak: LeakEstimate) -> str:
 def _size(analysis: Analysis, leak: LeakEstimate) -> str:
     """The leak rate, or the loss where there is no volume."""
     if leak.throughput_pa_m3_s is not None:
-        return in_brackets(*interval_words(leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min"))
-    unit = f"{analysis.recording.conditions.show_unit}/min"
-    return in_brackets(*interval_words(leak.rate_pa_s, loss_factor(analysis), unit))
+        interval, factor, unit = leak.throughput_pa_m3_s, flow_factor(analysis), "cm3/min"
+    else:
+        unit = f"{analysis.recording.conditions.show_unit}/min"
+        interval, factor = leak.rate_pa_s, loss_factor(analysis)
+    value, span = interval_words(interval, factor, unit)
+    if span and interval.high > _T.roughly_known_ratio * interval.low:  # what is poorly known is its range
+        return f"{span} {unit} (likeliest {value.removesuffix(unit).strip()})"
+    return in_brackets(value, span)
 
 
 def in_brackets(value: str, span: str) -> str:

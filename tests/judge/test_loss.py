@@ -13,7 +13,7 @@ from leakdown.judge.limits import parse_limit
 from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
 from tests.judge.test_tuned import look
-from tests.study.circuit import Truth, played
+from tests.study.circuit import Truth, played, pressed, weep
 from tests.study.regimes import rate_for
 
 AIR = 101_325.0
@@ -61,6 +61,19 @@ def test_what_is_lost_before_the_time_is_over_is_lost():
     found = loss._read_off(LIMIT, read.fitted, hold)
     assert found is not None and found.low > LIMIT.drop_pa
     assert loss._read_off(parse_limit("20 kPa in 60 s from 40 kPa"), read.fitted, hold) is None
+
+
+def test_more_than_the_limit_from_below_its_start_needs_no_model_carried_back():
+    """A valve that pressure holds shut, filled briskly: 36 kPa once settled, 12 kPa less a minute later (scipy)."""
+    flap = pressed(weep, -7e-5)
+    truth = Truth(
+        volume_m3=40e-6, fill_s=1.0, strokes=1, target_pa=45e3, rate_pa_s=170.0, law=flap, hold_s=80.0, seed=2
+    )
+    recording = _log(truth)
+    result = analyse(recording, Settings(limit=LIMIT))
+    settled = recording.between(15.0, 75.0).pressure_pa
+    assert settled[0] < 38e3 and settled[0] - settled[-1] > 1.3 * LIMIT.drop_pa
+    assert result.verdict is not None and result.verdict.word == "fail"
 
 
 @pytest.mark.parametrize("over", [0.7, 0.8])
