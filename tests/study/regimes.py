@@ -16,7 +16,7 @@ from scipy.optimize import brentq
 from leakdown.judge.analyse import analyse
 from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
-from tests.fit import truth as older
+from tests.fit import truth as begun
 from tests.study.circuit import (
     Law,
     Log,
@@ -274,7 +274,9 @@ def two_readings(rng: np.random.Generator, seed: int) -> Drawn:
     return replace(drawn, recording=replace(r, time_s=r.time_s[[0, -1]], pressure_pa=r.pressure_pa[[0, -1]]))
 
 
-def _older(make: Callable[[np.random.Generator], older.Case]) -> Callable[[np.random.Generator, int], Drawn]:
+def _without_filling(make: Callable[[np.random.Generator], begun.Case]) -> Callable[[np.random.Generator, int], Drawn]:
+    """Tests of `tests.fit.truth`, whose logs and sheets begin at the top: nobody saw the filling."""
+
     def draw(rng: np.random.Generator, _: int) -> Drawn:
         case = make(rng)
         told = Conditions(
@@ -317,8 +319,8 @@ REGIMES: dict[str, Callable[[np.random.Generator, int], Drawn]] = {
     "sheet-waited-0.8": sheets(0.8, 30.0),
     "sheet-waited-1.25": sheets(1.25, 30.0),
     "two-readings": two_readings,
-    "older-dense": _older(older.dense),
-    "older-fast": _older(older.fast),
-    "older-sheet": _older(older.sheet),
-    "older-tight": _older(lambda rng: older.dense(rng, tight=True)),
+    "from-the-top": _without_filling(begun.dense),
+    "fast-from-the-top": _without_filling(begun.fast),
+    "settled-sheet": _without_filling(begun.sheet),
+    "tight-from-the-top": _without_filling(lambda rng: begun.dense(rng, tight=True)),
 }
