@@ -167,7 +167,8 @@ def _carried_on(found: HoldFit, plausible: tuple[Array, ...], hold: Hold, limit:
     start = abs(hold.start_pa) if limit.start_pa is None else limit.start_pa
     drops = [_leak_alone_pa(found.model, x, start, limit.time_s) for x in plausible]
     low, high = min(drops), max(drops)
-    return Loss(Interval(drops[0] if low > 0.0 else None, low, high), "model")
+    seen = low > 1e-6 * start  # less is the solver's own zero
+    return Loss(Interval(drops[0], low, high) if seen else Interval(None, 0.0, high), "model")
 
 
 def _leak_alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
