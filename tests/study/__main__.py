@@ -62,9 +62,9 @@ def looked_at(job: tuple[str, int]) -> dict:
 
 
 def share(part: int, of: int) -> str:
-    """ "96 +/- 1" in 100."""
+    """ "96 +/- 1" in 100; none and all are known to half of three in `of` (rule of three)."""
     p = part / of
-    return f"{100 * p:.0f} +/- {100 * math.sqrt(max(p * (1 - p), 1 / of / 4) / of):.0f}"
+    return f"{100 * p:.0f} +/- {100 * max(math.sqrt(p * (1 - p) / of), 1.5 / of):.0f}"
 
 
 def told(name: str, rows: list[dict]) -> str:
