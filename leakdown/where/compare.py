@@ -94,7 +94,9 @@ def _sentence(bounds: Bounds, word: str, first: FittedTest, second: FittedTest) 
     if first.tight and second.tight:
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
-        return f"No leak seen afterwards: at most {share_words(max(high, 0.001))} of the leak before is left."
+        left = max(high, 0.001)
+        fell = f"The leak is at least {share_words(1.0 - left)} smaller. " if left < 1.0 else ""
+        return f"{fell}No leak seen afterwards: at most {share_words(left)} of the leak before is left."
     if first.tight and low > 1.0:
         return f"A leak appeared: at least {number(low, 2)} times what the test before could have missed."
     if value is None or high is None:

@@ -110,7 +110,7 @@ def test_an_unknown_barometer_may_be_a_high_place_s():
     wider = (unknown.throughput_pa_m3_s.high - unknown.throughput_pa_m3_s.low) / (
         here.throughput_pa_m3_s.high - here.throughput_pa_m3_s.low
     )
-    assert 1.001 < wider < 3.0
+    assert 1.0 < wider < 3.0
     for start_pa, asked in ((-70e3, True), (-83e3, False)):
         deep = held([0.1e-3], 250e-6, start_pa, seconds=20.0, barometer_pa=None)
         known = replace(deep, conditions=replace(deep.conditions, barometer_pa=AIR))
@@ -217,7 +217,7 @@ def test_what_fell_before_the_hold_is_no_pass_above_it():
 
 def test_a_hold_that_starts_a_little_low_is_still_read():
     for share, basis in ((1.03, "reading"), (1.2, "model")):
-        limit = parse_limit(f"5 kPa in 30 s from {share * leaking().hold.start_pa:.0f} Pa")
+        limit = parse_limit(f"25 kPa in 30 s from {share * leaking().hold.start_pa:.0f} Pa")
         assert verdict.judge(limit, leaking().fitted, leaking().hold).basis == basis
 
 
