@@ -95,8 +95,8 @@ def _sentence(bounds: Bounds, word: str, first: FittedTest, second: FittedTest) 
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
         left = max(high, 0.001)
-        fell = f"The leak is at least {share_words(1.0 - left)} smaller. " if left < 1.0 else ""
-        return f"{fell}No leak seen afterwards: at most {share_words(left)} of the leak before is left."
+        at_least = f"The leak is at least {share_words(1.0 - left)} smaller. " if left < 1.0 else ""
+        return f"{at_least}No leak seen afterwards: at most {share_words(left)} of the leak before is left."
     if first.tight and low > 1.0:
         return f"A leak appeared: at least {number(low, 2)} times what the test before could have missed."
     if value is None or high is None:
