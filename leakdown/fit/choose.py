@@ -73,15 +73,13 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: ChosenFit | 
 def _weights(fits: dict[str, HoldFit], jump: Jump | None) -> dict[str, float]:
     """Posterior probability of each shape. The readings' scatter is what the best of them leaves."""
     scatter = min(_scatter(fit) for fit in fits.values())
-    plain = fits["plain"]
+    if jump is not None:
+        scatter = min(scatter, scatter_after(jump, fits["plain"]))
     logs = {shape: _log_evidence(fit, scatter) + math.log(_prior(shape)) for shape, fit in fits.items()}
     if jump is not None:
-        scatter_then = min(scatter, scatter_after(jump, plain))
-        if scatter_then < scatter:
-            logs = {shape: _log_evidence(fit, scatter_then) + math.log(_prior(shape)) for shape, fit in fits.items()}
         # the jump may be of any size up to `jump_sd_pa` and at any reading
-        occam = math.log(jump.sd_pa * math.sqrt(scatter_then) / _T.jump_sd_pa) - math.log(len(jump.leftover))
-        logs["step"] = logs["plain"] + 0.5 * jump.score / scatter_then + occam + math.log(_prior("step"))
+        occam = math.log(jump.sd_pa * math.sqrt(scatter) / _T.jump_sd_pa) - math.log(len(jump.leftover))
+        logs["step"] = logs["plain"] + 0.5 * jump.score / scatter + occam + math.log(_prior("step"))
     top = max(logs.values())
     likely = {shape: math.exp(value - top) for shape, value in logs.items()}
     return {shape: value / sum(likely.values()) for shape, value in likely.items()}
@@ -207,8 +205,7 @@ def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
 def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[np.ndarray]:
     starts = [plain.fit.parameters.copy()]
     if shape == "creep":  # all that is lost may be what hose or vapour gave back
-        starts.append(model.start())
-        starts[-1][RATE] = 0.0
+        starts.append(model.start_tight())
     if shape == "opening":
         end = abs(float(model.readings.pressure_pa[-1]))
         for part, speed in _T.closing_starts:

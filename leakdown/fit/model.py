@@ -127,6 +127,12 @@ class HoldModel:
         guess[WARMTH] = self.priors.warmth.likeliest(self.priors.log_tau)
         return guess
 
+    def start_tight(self) -> Array:
+        """A first guess without any leak."""
+        guess = self.start()
+        guess[RATE] = 0.0
+        return guess
+
     def start_closing(self, opening_pa: float, share: float = 0.5) -> Array:
         """A first guess for a leak that closes at a gauge magnitude, from the first half of the fall."""
         p = self.sign * (self.readings.pressure_pa - self.priors.zero_pa)

@@ -75,10 +75,11 @@ def start_warmth(time_s: Array, pressure_pa_abs: Array, closed_s: float, ambient
     first = isentropic_temperature_ratio(max(float(p[0]), 1e3) / ambient_pa) - 1.0
     gauge = sign * (float(p[0]) - ambient_pa)
     theta = np.ones_like(_LOG_TAUS)
+    taus = np.exp(_LOG_TAUS)
     left = np.full_like(theta, _T.warmth_unseen * abs(first) if gauge > 0.0 else 0.0)
     for dt, before, after in zip(np.diff(t), p[:-1], p[1:], strict=True):
         middle, step = 0.5 * (before + after), (after - before) / (0.5 * (before + after))
-        heat = ambient_pa / middle / np.exp(_LOG_TAUS)  # 1/s per unit of theta
+        heat = ambient_pa / middle / taus  # 1/s per unit of theta
         supply = 1.0 + _T.pump_warmth * max(isentropic_temperature_ratio(middle / ambient_pa) - 1.0, 0.0)
         entered = step > heat * (1.0 - theta) * dt
         per = np.where(entered, theta / supply, 1.0) / GAMMA
@@ -88,7 +89,7 @@ def start_warmth(time_s: Array, pressure_pa_abs: Array, closed_s: float, ambient
         left = left * np.exp(-heat * dt)
     span_s = closed_s - float(t[-1])
     if span_s > 0.0:
-        left, theta = left * np.exp(-span_s / np.exp(_LOG_TAUS)), theta
+        left = left * np.exp(-span_s / taus)
     known = np.hypot(_T.warmth_known_share * (theta - 1.0), _T.warmth_least)
     return StartWarmth(theta - 1.0, known, left, sign)
 

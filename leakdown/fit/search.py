@@ -95,9 +95,8 @@ def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
     if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and empties_s > _T.quick_leak_s:
         return fit
-    tight = model.start()
-    tight[RATE] = 0.0  # all that is lost may be what the gas gives back
-    starts = [tight, *(_corner(model, tau, share) for tau, share in _T.other_starts)]
+    # all that is lost may be what the gas gives back
+    starts = [model.start_tight(), *(_corner(model, tau, share) for tau, share in _T.other_starts)]
     other = refit(model, ahead(model, starts, lower, upper), lower, upper)
     return min((fit, other), key=lambda f: (not f.converged, f.chi2))
 

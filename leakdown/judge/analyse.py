@@ -49,12 +49,13 @@ def judged(recording: Recording, settings: Settings | None = None) -> Judged:
         return _finished(_judged(hold, parts, limit, settings), recording, settings)
 
     found = by_limit(settings.limit_for(recording))
-    return replace(found, analysis=with_strict(found.analysis, lambda strict: by_limit(strict).analysis))
+    result = with_strict(found.analysis, lambda strict: by_limit(strict).analysis)
+    return replace(found, analysis=with_marks(result, found.fit))
 
 
 def _finished(found: Judged, recording: Recording, settings: Settings) -> Judged:
-    """What was judged with all that belongs to the result besides its hold."""
-    result = with_marks(replace(found.analysis, recording=recording), found.fit)
+    """What was judged with all that belongs to the result besides its hold and its marks."""
+    result = replace(found.analysis, recording=recording)
     rig = settings.rig_for(recording)
     if rig is not None:
         result = without_rig(result, rig)

@@ -44,19 +44,30 @@ def plainly_over(limit: Limit, fitted: WindowFit) -> Interval | None:
     None when they could, or when the readings never were as high as the limit's start.
     """
     t, size = fitted.part.time_s - fitted.window.closed_s, fitted.size_pa
-    above = np.flatnonzero(size >= limit.start_pa) if limit.start_pa is not None else np.arange(1)
-    if above.size == 0:
-        return None
-    begin = int(above[-1]) if limit.start_pa is not None else 0
+    begin, start = 0, float(size[0])
+    if limit.start_pa is not None:
+        above = np.flatnonzero(size >= limit.start_pa)
+        if above.size == 0:
+            return None
+        begin, start = int(above[-1]), limit.start_pa
     late = (t >= t[begin]) & (t <= t[begin] + limit.time_s)
-    start = float(size[begin]) if limit.start_pa is None else limit.start_pa
     lowest = float(np.median(np.sort(size[late])[:3]))  # a lone reading is a spike
-    readings = fitted.chosen.found.model.readings
-    doubt = Z_95 * math.sqrt(2.0) * math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
+    doubt = Z_95 * math.sqrt(2.0) * _reading_sd_pa(fitted)
     lost = start - lowest
     if lost - doubt <= limit.drop_pa + _given_back_pa(fitted, start, float(t[begin]), limit.time_s):
         return None
-    return Interval(lost, max(lost - doubt, 0.0), lost + doubt)
+    return _between(lost, doubt)
+
+
+def _reading_sd_pa(fitted: WindowFit) -> float:
+    """Standard deviation of one reading: noise and rounding."""
+    readings = fitted.chosen.found.model.readings
+    return math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
+
+
+def _between(drop: float, half: float) -> Interval:
+    """A loss with its 95 % half-width; less than nothing cannot be lost."""
+    return Interval(drop, max(drop - half, 0.0), max(drop + half, half))
 
 
 def _given_back_pa(fitted: WindowFit, size_pa: float, after_s: float, time_s: float) -> float:
@@ -128,7 +139,7 @@ def _on_curve(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
         )
         more = wanted / as_fitted if as_fitted > 1.0 else 1.0
         drop, half = drop * more, half * more
-    return Loss(Interval(drop, max(drop - half, 0.0), max(drop + half, half)), "reading")
+    return Loss(_between(drop, half), "reading")
 
 
 def _over_from_below(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
@@ -193,8 +204,7 @@ def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
         start_pa = None  # its own start, or one near enough, stands for the limit's
     if math.isnan(begin):
         return None
-    readings = fitted.chosen.found.model.readings
-    sigma_pa = math.hypot(readings.noise_pa, readings.resolution_pa / math.sqrt(12.0))
+    sigma_pa = _reading_sd_pa(fitted)
     first, u_first = _level(t, size, begin, sigma_pa)
     last, u_last = _level(t, size, min(begin + limit.time_s, hold.end_s), sigma_pa)
     start = first if start_pa is None else start_pa
@@ -202,7 +212,7 @@ def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
     drop = start - last
     over = drop - half > limit.drop_pa  # it only gets more
     covered = begin + limit.time_s <= hold.end_s + _T.ends_within_s
-    return Interval(drop, max(drop - half, 0.0), max(drop + half, half)) if covered or over else None
+    return _between(drop, half) if covered or over else None
 
 
 def _level(t: Array, size: Array, at_s: float, sigma_pa: float) -> tuple[float, float]:

@@ -7,9 +7,7 @@ from __future__ import annotations
 
 from leakdown.analysis import Analysis
 from leakdown.circuits import circuit
-from leakdown.judge.supply import pump_unsaid
 from leakdown.quantities import PRESSURE_PA
-from leakdown.words.flags import has_flag
 from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
 from leakdown.words.wrap import texts
@@ -35,7 +33,6 @@ def limits_of_test(analysis: Analysis) -> tuple[str, ...]:
     if known.both == "useful":
         lines.append(_LIMITS["both-useful"].format(other=other))
     left_out = _LIMITS["engine" if known.engine else "rig" if known.id == "rig" else "other"]
-    lines += [flag.text for flag in pump_unsaid(analysis) if not has_flag(analysis, flag.code)]
     return (*lines, CONNECTION, left_out.format(circuit=circuit_words(known.id)))
 
 

@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from leakdown.analysis import Analysis, Finding, LeakEstimate, Quantity
-from leakdown.judge.supply import pump_unsaid
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.uncertainty import Interval
-from leakdown.words.flags import NOTHING_PA, may_be_vapour
+from leakdown.words.flags import NOTHING_PA, has_flag, may_be_vapour
 from leakdown.words.numbers import (
     STANDARD_AIR,
     ends,
@@ -141,7 +140,7 @@ def _before_watch(analysis: Analysis, unit: str) -> tuple[Fact, ...]:
         Fact(
             "Waited then", "" if c.waited_s is None else f"{significant(c.waited_s)} s", "", "until the watch started"
         ),
-        Fact("Pump off the circuit", yes.get(c.pump_off, "not said" if pump_unsaid(analysis) else "")),  # type: ignore[arg-type]
+        Fact("Pump off the circuit", yes.get(c.pump_off, "not said" if has_flag(analysis, "pump-off-unsaid") else "")),  # type: ignore[arg-type]
     )
     return tuple(row for row in rows if row.value)
 

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from leakdown.analysis import Analysis, LeakEstimate
 from leakdown.circuits import circuit
-from leakdown.judge.supply import pump_unsaid
 from leakdown.quantities import PRESSURE_PA, show_pressure, significant
 from leakdown.tuned import tuned
 from leakdown.words.facts import Fact, changes, finding_facts
@@ -104,7 +103,7 @@ def open_line(analysis: Analysis) -> str:
     if known.breathed:
         other = "vacuum" if analysis.direction == "pressure" else "pressure"
         parts.append(f"the {other} test (an engine passes only with both)")
-    if pump_unsaid(analysis):
+    if has_flag(analysis, "pump-off-unsaid"):
         parts.append("pump off the circuit: not said (one that feeds it hides a leak)")
     parts.append("connection and blanks, until the reading falls when a blank is cracked open")
     if known.engine:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from scipy.integrate import solve_ivp
@@ -32,9 +32,7 @@ def hole(high: float, low: float) -> float:
 
     C_d from 0.60 to 0.75: Perry (1949), as handbooks quote him; the curve between is from memory.
     """
-    r = max(low / high, 0.52828)
-    psi = math.sqrt(max(7.0 * (r ** (2 / 1.4) - r ** (2.4 / 1.4)), 0.0))
-    return high * psi * (0.60 + 0.15 * (1.0 - low / high) ** 1.3)
+    return plain_hole(high, low) * (0.60 + 0.15 * (1.0 - low / high) ** 1.3)
 
 
 def plain_hole(high: float, low: float) -> float:
@@ -95,7 +93,6 @@ class Truth:
     closes_pa: float = 0.0
     grows_per_s: float = 0.0
     seed: int = 0
-    tags: dict[str, float] = field(default_factory=dict)
 
     @property
     def sign(self) -> float:
@@ -171,7 +168,7 @@ def _filled(truth: Truth, begin: float, closed: float) -> tuple[np.ndarray, tupl
     """Absolute pressures at the log's steps up to the closing, and mass and temperature there.
 
     The mass comes (or goes) in strokes; air from the pump is warmed by a part of its own compression. How much
-    mass: what brings the gas to the target at the last stroke, found by bisection.
+    mass: what brings the gas to the target at the last stroke, found by the secant.
     """
     ref = truth.ambient_pa * truth.volume_m3 / (R * ROOM_K)
 
@@ -207,9 +204,7 @@ def _filled(truth: Truth, begin: float, closed: float) -> tuple[np.ndarray, tupl
         return m * R * kelvin / truth.volume_m3, (float(m[-1]), float(kelvin[-1]))
 
     wanted = truth.ambient_pa + truth.sign * truth.target_pa
-    low, high = (0.0, 6.0 * ref) if not truth.vacuum else (-0.97 * ref, 0.0)
-    if truth.vacuum:
-        low = -5.0 * ref
+    low, high = (-5.0 * ref, 0.0) if truth.vacuum else (0.0, 6.0 * ref)
     total = truth.sign * truth.target_pa / truth.ambient_pa * ref
     before: list[tuple[float, float]] = []
     for _ in range(12):

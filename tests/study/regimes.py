@@ -93,12 +93,12 @@ def _tau_s(rng: np.random.Generator, volume_m3: float) -> float:
     return float(1.4 * (volume_m3 / 200e-6) ** (1 / 3) * np.exp(rng.uniform(-0.6, 0.6)))
 
 
-def _recording(truth: Truth, log: Log, known_volume: bool = True) -> Recording:
+def _recording(truth: Truth, log: Log) -> Recording:
     told = Conditions(
         "crankcase",
         "vacuum" if truth.vacuum else "pressure",
-        truth.volume_m3 if known_volume else None,
-        0.03 * truth.volume_m3 if known_volume else None,
+        truth.volume_m3,
+        0.03 * truth.volume_m3,
         truth.ambient_pa,
         293.15,
     )
@@ -146,9 +146,7 @@ def slow_noise(rng: np.random.Generator, seed: int) -> Drawn:
 
 def drifting(rng: np.random.Generator, seed: int) -> Drawn:
     """A room in the sun: walls at up to 1 K/min, a zero that moves by up to 0.1 kPa/min."""
-    t = _ordinary(rng, seed)
-    wall, zero = float(rng.uniform(-1.0, 1.0)), float(rng.uniform(-100.0, 100.0))
-    return _drawn(replace(t, wall_k_per_min=wall, zero_pa_per_min=zero))
+    return _drawn(_ordinary_drifting(rng, seed))
 
 
 def tight(rng: np.random.Generator, seed: int) -> Drawn:
@@ -156,7 +154,7 @@ def tight(rng: np.random.Generator, seed: int) -> Drawn:
 
 
 def tight_drifting(rng: np.random.Generator, seed: int) -> Drawn:
-    return replace(_drawn(replace(_ordinary_drifting(rng, seed), rate_pa_s=0.0)), over=0.0)
+    return _drawn(replace(_ordinary_drifting(rng, seed), rate_pa_s=0.0), 0.0)
 
 
 def _ordinary_drifting(rng: np.random.Generator, seed: int) -> Truth:
