@@ -123,7 +123,9 @@ def _sized(
     order = [best, *(shape for shape in likely if shape != best)]
     alike = []
     try:
-        alike = [Weighed(weights[shape], shape, size(fits[shape], quote_pa, vessel)) for shape in order]
+        for shape in order:
+            closely = shape == best or weights[shape] > _T.profiled_weight
+            alike.append(Weighed(weights[shape], shape, size(fits[shape], quote_pa, vessel, closely)))
     except NotSolved:  # the interval led where no decay is: no number is better than half of one
         return ChosenFit(fits[best], _named(best, fits[best]), 0.0, None)
     first = alike[0].sized

@@ -50,10 +50,30 @@ def profile(
 ) -> Profile:
     """The range of parameter `index` over which chi2, minimised over the rest, rises by < `threshold`."""
     search = _Search(function, best, index, lower, upper, math.sqrt(threshold))
-    step = search.first_step(threshold)
+    step = _first_step(best, index, lower, upper, threshold)
     low, high = search.end(-step), search.end(step)
     better = next((end.at for end in (low, high) if end.better), None)
     return Profile(low.value, high.value, low.at, high.at, low.found and high.found, better)
+
+
+def straight_profile(best: Fit, index: int, lower: Array, upper: Array, threshold: float = CHI2_95) -> Profile:
+    """The same without a single new residual, as if the function were straight: for what weighs little."""
+    step = _first_step(best, index, lower, upper, threshold)
+    centre = float(best.parameters[index])
+    low, high = max(centre - step, float(lower[index])), min(centre + step, float(upper[index]))
+    at_low, at_high = (conditional(best, index, value, lower, upper) for value in (low, high))
+    return Profile(low, high, at_low, at_high, True)
+
+
+def _first_step(best: Fit, index: int, lower: Array, upper: Array, threshold: float) -> float:
+    """How far the parameter should move by the covariance of the best fit."""
+    free = inside(best.parameters, lower, upper)
+    free[index] = True
+    at = int(np.sum(free[:index]))
+    variance, scale = scaled_variance(best.jacobian[:, free], at)
+    if variance > 0:
+        return math.sqrt(threshold * (variance / scale**2))
+    return max(0.05 * abs(float(best.parameters[index])), 1e-9)
 
 
 @dataclass(frozen=True)
@@ -74,16 +94,6 @@ class _Search:
     lower: Array
     upper: Array
     goal: float
-
-    def first_step(self, threshold: float) -> float:
-        """How far the parameter should move by the covariance of the best fit."""
-        free = inside(self.best.parameters, self.lower, self.upper)
-        free[self.index] = True
-        at = int(np.sum(free[: self.index]))
-        variance, scale = scaled_variance(self.best.jacobian[:, free], at)
-        if variance > 0:
-            return math.sqrt(threshold * (variance / scale**2))
-        return max(0.05 * abs(float(self.best.parameters[self.index])), 1e-9)
 
     def end(self, step: float) -> _End:
         """One end of the interval, on the side of `step`: where the root of the rise crosses the goal."""

@@ -47,15 +47,18 @@ class SizedLeak:
     complete: bool
 
 
-def size(found: HoldFit, quote_pa: float, vessel: Vessel) -> SizedLeak:
-    """Leak estimate at the quoted gauge pressure (magnitude). `found` must have converged."""
-    found, rate, share = _profiled(found)
+def size(found: HoldFit, quote_pa: float, vessel: Vessel, closely: bool = True) -> SizedLeak:
+    """Leak estimate at the quoted gauge pressure (magnitude). `found` must have converged.
+
+    closely False: intervals by the straight line of the fit, for a shape that weighs little among others.
+    """
+    found, rate, share = _profiled(found, closely)
     x = found.fit.parameters
     plausible = _plausible(x, rate, share)
     detection = DETECTION_SIGMAS * _sd_when_tight(found)
     interval = Interval(float(x[RATE]) if rate.low > 0.0 else None, max(rate.low, 0.0), rate.high)
     if x[OPENING] > 0.0:
-        plausible = _plausible(x, rate, share, found.profile(OPENING))
+        plausible = _plausible(x, rate, share, found.profile(OPENING, closely))
         interval = _when_closing(found, plausible, quote_pa, rate.low > 0.0, detection)
     detected = interval.value is not None
     throughput = _times_volume(interval, vessel)
@@ -102,8 +105,10 @@ def mixed_leak(parts: Sequence[tuple[float, SizedLeak]], vessel: Vessel, quote_p
     return replace(first, estimate=estimate, plausible=plausible)
 
 
-def _profiled(found: HoldFit) -> tuple[HoldFit, Profile, Profile]:
+def _profiled(found: HoldFit, closely: bool) -> tuple[HoldFit, Profile, Profile]:
     """Intervals of rate and share; started again when the profile meets a better valley than the fit's."""
+    if not closely:
+        return found, found.profile(RATE, closely), found.profile(SHARE, closely)
     for _ in range(2):
         rate = found.profile(RATE)
         share = found.profile(SHARE) if rate.better is None else rate
@@ -124,7 +129,8 @@ def _when_closing(
     if not seen or rates[0] <= 0.0:
         return Interval(None, 0.0, max(*rates, detection_pa_s))
     apart = 1.0 + _T.closing_law
-    return Interval(rates[0], min(*rates[1:], rates[0] / apart), max(*rates[1:], rates[0] * apart))
+    low, high = min(*rates[1:], rates[0] / apart), max(*rates[1:], rates[0] * apart)
+    return Interval(rates[0] if low > 0.0 else None, low, high)
 
 
 def _at_quote(found: HoldFit, x: Array, quote_pa: float) -> float:

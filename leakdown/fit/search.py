@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Array
-from leakdown.fit.interval import Profile, profile, rise_of_95
+from leakdown.fit.interval import Profile, profile, rise_of_95, straight_profile
 from leakdown.fit.least_squares import Fit, inside, least_squares, lengths
 from leakdown.fit.model import DRIFT, LOG_TAU, RATE, WARMTH, HoldModel
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
-_ROUNDS, _FEW_STEPS = 6, 8
+_ROUNDS, _FEW_STEPS = 6, 3
 # Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
 # valley whose floor no reading can tell from level.
 _NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02
@@ -57,9 +57,11 @@ class HoldFit:
         """chi2 of readings and priors, the readings' part before it was widened."""
         return self.misfit * self.dof + self.on_priors
 
-    def profile(self, index: int) -> Profile:
-        """95 % interval of one parameter."""
+    def profile(self, index: int, closely: bool = True) -> Profile:
+        """95 % interval of one parameter; not closely: by the straight line of the best fit."""
         rise = rise_of_95(self.dof, self.misfit)
+        if not closely:
+            return straight_profile(self.fit, index, self.lower, self.upper, rise)
         return profile(self.model, self.fit, index, self.lower, self.upper, rise)
 
 
@@ -93,20 +95,27 @@ def _on_priors(model: HoldModel, fit: Fit) -> float:
 def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
     fit = refit(model, _near_the_walls(model, lower, upper).parameters, lower, upper)
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
-    if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and empties_s > _T.quick_leak_s:
+    quick = empties_s <= _T.quick_leak_s
+    if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and not quick:
         return fit
     # all that is lost may be what the gas gives back
-    starts = [model.start_tight(), *(_corner(model, tau, share) for tau, share in _T.other_starts)]
+    corners = _T.quick_starts if quick else _T.leaning_starts
+    starts = [model.start_tight(), *(_corner(model, tau, share) for tau, share in corners)]
     other = refit(model, ahead(model, starts, lower, upper), lower, upper)
     return min((fit, other), key=lambda f: (not f.converged, f.chi2))
 
 
 def ahead(model: HoldModel, starts: Sequence[Array], lower: Array, upper: Array) -> Array:
-    """Of several starts, where the one has come that is ahead after a few steps: the others are not worth their end."""
-    if len(starts) == 1:
-        return starts[0]
-    fits = [least_squares(model, start, lower, upper, 1e-3, _FEW_STEPS, _LEVEL_CHI2) for start in starts]
-    return min(fits, key=lambda f: f.chi2).parameters
+    """Of several starts, where the one has come that is ahead after a few steps: the others are not worth their end.
+
+    All take the first steps, the better ones the next, and so on (successive halving).
+    """
+    far = list(starts)
+    while len(far) > 1:
+        fits = [least_squares(model, start, lower, upper, 1e-3, _FEW_STEPS, _LEVEL_CHI2) for start in far]
+        fits.sort(key=lambda f: f.chi2)
+        far = [fit.parameters for fit in fits[: len(fits) // 2]]
+    return far[0]
 
 
 def refit(model: HoldModel, start: Array, lower: Array, upper: Array) -> Fit:
