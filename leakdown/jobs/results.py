@@ -21,7 +21,7 @@ from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
 from leakdown.where.compare import compare
 from leakdown.where.locate import locate_fitted
-from leakdown.where.located import Located, NextTest
+from leakdown.where.located import Located
 from leakdown.words.objects import analysis_object
 from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
@@ -127,7 +127,7 @@ def sizes_a_leak(analysis: Analysis) -> bool:
 def _stored_place(located: Located, answers: tuple[str, ...]) -> StoredPlace:
     group = located.groups[0]
     place = next((p for p in located.places if p.group == group.group), located.places[0])
-    step = located.next_test or NextTest("", "")
+    step = located.next_test
     named = (group.group, group.name, place.place, place.name)
     return StoredPlace(located.headline, *named, group.probability, step.do, step.why, answers)
 

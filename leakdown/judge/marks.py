@@ -8,6 +8,7 @@ hose moves the reading once, a change of the leak goes on.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,20 +27,23 @@ from leakdown.uncertainty import Interval
 
 _T = tuned("judge")
 _HAND_S: float = _T.hand_s
-_KINDS = {
-    "intake-boot": ("boot", "clamp", "flange", "manifold", "intake"),
-    "shaft-seal": ("grease", "seal", "turn", "crank"),
-    "impulse": ("impulse", "pulse"),
-    "rig-blanks": ("blank", "plate", "reseat", "plug", "bung"),
-    "rig-hose": ("hose", "fitting", "pump"),
-    "decompression-valve": ("decomp",),
-}
-"""Words in a mark and the place or group whose leak they touch (common practice)."""
-_SIDES = {
-    "seal-flywheel-side": ("flywheel", "ignition", "magneto"),
-    "seal-drive-side": ("drive", "clutch", "output", "pto"),
-}
-"""Words that tell which of the shaft seals (common practice)."""
+_TOUCHED = (
+    ("rig-blanks", r"blanks?|blanking|plates?|bungs?|reseat\w*|rubber plug"),
+    ("plug-thread", r"spark[ -]?plugs?|plug (?:washer|thread|tight\w*)|tight\w* (?:the )?plug"),
+    ("rig-blanks", r"plugs?"),
+    ("rig-hose", r"hoses?|fittings?|pump|shut[ -]?off|gauge|tee"),
+    ("decompression-valve", r"decomp\w*|compression release"),
+    ("seal-flywheel-side", r"flywheel|ignition|magneto"),
+    ("seal-drive-side", r"drive|clutch|output|pto"),
+    ("shaft-seal", r"greas\w*|seals?|turn\w*|crank(?:shaft)?|angle"),
+    ("impulse", r"impulse|pulse"),
+    ("base-gasket", r"base|foot of the cylinder|cylinder foot"),
+    ("crankcase-joint", r"(?:case|crankcase) (?:joint|seam|halves)|joint"),
+    ("intake-boot", r"boots?|clamps?|flange|manifold|intake"),
+    ("oil-pump", r"oil[ -]?pump|oiler"),
+)
+"""Words in a mark and the place or group that was touched, the first that says so (common practice): an intake blank
+is a blank, a spark plug no rubber plug, oil on the magneto side meets the seal there."""
 
 
 @dataclass(frozen=True)
@@ -84,11 +88,9 @@ def moved(whole: FittedTest) -> tuple[Moved, ...]:
 
 
 def touched(text: str) -> str | None:
-    """The place or group that a mark's words name."""
+    """The place or group that a mark's words name, whole words only."""
     words = text.lower()
-    found = next((place for place, names in _KINDS.items() if any(name in words for name in names)), None)
-    sides = (side for side, names in _SIDES.items() if any(name in words for name in names))
-    return next(sides, found) if found == "shaft-seal" else found
+    return next((place for place, names in _TOUCHED if re.search(rf"\b(?:{names})\b", words)), None)
 
 
 def _change(whole: FittedTest, begin_s: float, mark_s: float, end_s: float) -> Interval | None:

@@ -15,8 +15,8 @@ from leakdown.recording import Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import widened
 from leakdown.where.directional import other_gauge, unshared_doubt, volume_scale
-from leakdown.where.located import Change
-from leakdown.where.remarks import NOTABLE, warning
+from leakdown.where.located import Change, warning
+from leakdown.where.remarks import NOTABLE
 from leakdown.where.tests import check_recordings
 from leakdown.words.numbers import number, share_words
 

@@ -18,6 +18,7 @@ from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.uncertainty import widened
 from leakdown.where.located import Ratio
+from leakdown.where.measured import MOVING, mean_rate_pa_s
 
 _T = tuned("where")
 
@@ -43,7 +44,7 @@ def _measured(pressure: list[FittedTest], vacuum: list[FittedTest]) -> Ratio | N
     found = compared([_part(h, pressure[0]) for h in (*pressure, *vacuum)])
     if found is None or found.ratio.value is None:
         return None
-    doubt = unshared_doubt([*pressure, *vacuum])
+    doubt = math.hypot(unshared_doubt([*pressure, *vacuum]), *(_moving_doubt(h) for h in (*pressure, *vacuum)))
     ratio = widened(found.ratio, math.hypot(doubt, other_laws(pressure[0].found.model.quote_pa)), doubt)
     warming = _warming(pressure[0], vacuum[0])
     return Ratio(ratio.value, ratio.low, ratio.high, None, found.same_law, warming)
@@ -90,6 +91,13 @@ def other_laws(at_pa: float) -> float:
     """
     at_kpa, above = _T.other_laws_at_kpa, _T.other_laws_above
     return math.log1p(float(np.interp(at_pa / 1e3, at_kpa, above)))
+
+
+def _moving_doubt(h: FittedTest) -> float:
+    """Half-width of the logarithm (95 %) for a leak that moves with the pressure: at one pressure against at all."""
+    if h.rate_pa_s.value is None or not any(h.has(code) for code in MOVING):
+        return 0.0
+    return abs(math.log(mean_rate_pa_s(h) / h.rate_pa_s.value))
 
 
 def _warming(pressure: FittedTest, vacuum: FittedTest) -> float:

@@ -1,54 +1,67 @@
-"""What was found out about one engine, and the factors it puts on the odds of a place."""
+"""What was found out about one engine besides the tests' own figures, and the factors it puts on the odds of a place.
+
+An observation speaks of a place only where it could have shown: in a direction that leaks, on a part that is fitted,
+on the side that the gauge is on.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from leakdown.judge.judged import FittedTest
+from leakdown.circuits import Direction
 from leakdown.tuned import tuned
-from leakdown.uncertainty import Z_95
-from leakdown.where.knowledge import Knowledge, KnownPlace, capped
-from leakdown.where.located import Complaint, MarkOutcome, Ratio, SectionShare
+from leakdown.where.belonging import Belonging
+from leakdown.where.knowledge import Knowledge, KnownPlace, Observation, capped
+from leakdown.where.located import Complaint, MarkOutcome, Ratio, SectionShare, TestVerdict
+from leakdown.where.measured import Measured
 
 _T = tuned("where")
-_SHAPES = ("levels-off", "leak-grows", "step")
+BEHIND_REEDS = "intake-boot"
+SHAPES = ("levels-off", "leak-grows", "step")
+"""Flags of odd shapes of the decay that point at places."""
 
 
 @dataclass(frozen=True)
 class DirectionResult:
-    """One direction of the test: tight, leaking or not tried.
-
-    loss_kpa_per_min: what it lost, lower end of the interval; sure_hole: chance that the decay is
-    hole-like rather than weep-like (0.5 when the hold cannot tell); rises: it moved away from zero.
+    """One direction of the test: tight or leaking, what it lost (kPa/min, lower end of the interval), and whether it
+    moved away from zero.
     """
 
     tight: bool
     loss_kpa_per_min: float
-    sure_hole: float
     rises: bool
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """All of it. pressure, vacuum: None when that direction was not tested (or not usable)."""
+    """All of it. pressure, vacuum: None when that direction was not tested (or not usable).
+
+    sections: every section that the tests name. shapes: odd shapes of the decays. other_laws: see `stories.Bench`.
+    """
 
     circuit: str
+    tests: tuple[Measured, ...]
+    verdicts: tuple[TestVerdict, ...]
+    belonging: Belonging
     ratio: Ratio | None
     pressure: DirectionResult | None
     vacuum: DirectionResult | None
-    shapes: frozenset[str]
-    shares: tuple[SectionShare, ...]
-    marks: tuple[MarkOutcome, ...]
-    seen: tuple[str, ...]
-    not_seen: tuple[str, ...]
-    intake: str
-    lips: str
+    sections: tuple[str, ...] = ()
+    shapes: frozenset[str] = frozenset()
+    shares: tuple[SectionShare, ...] = ()
+    marks: tuple[MarkOutcome, ...] = ()
+    seen: tuple[str, ...] = ()
+    not_seen: tuple[str, ...] = ()
+    intake: str = "unknown"
+    lips: str = "unknown"
     complaint: Complaint | None = None
+    other_laws: float = 0.0
 
     @property
-    def directions(self) -> list[tuple[str, DirectionResult]]:
+    def directions(self) -> list[tuple[Direction, DirectionResult]]:
         """The directions that were tested."""
+        both: tuple[tuple[Direction, DirectionResult | None], ...]
         both = (("pressure", self.pressure), ("vacuum", self.vacuum))
         return [(name, tested) for name, tested in both if tested is not None]
 
@@ -57,47 +70,65 @@ class Evidence:
         """(id, seen) of every observation."""
         return [*((i, True) for i in self.seen), *((i, False) for i in self.not_seen)]
 
+    def tight(self, direction: str) -> bool:
+        """Whether this direction was tested and lost nothing."""
+        return any(name == direction and tested.tight for name, tested in self.directions)
 
-def direction_result(tests: Sequence[FittedTest]) -> DirectionResult | None:
-    """What the tests of one direction show together: the one that says most about a leak."""
-    usable = [h for h in tests if h.analysis.leak is not None]
-    if not usable:
-        return None
-    leaking = [h for h in usable if h.detected]
-    chosen = max(leaking or usable, key=lambda h: h.rate_pa_s.low)
-    rises = any(h.has("pressure-rises") for h in usable)
-    return DirectionResult(not leaking, 0.06 * chosen.rate_pa_s.low, _sure_hole(chosen), rises)
+    @property
+    def shut_reeds(self) -> bool:
+        """Whether reeds stand between the gauge and the intake."""
+        return self.circuit == "crankcase" and self.intake == "reed"
 
-
-def _sure_hole(one: FittedTest) -> float:
-    """Chance that less than half of the flow is viscous, from the share's interval."""
-    share = one.analysis.leak.viscous_share if one.analysis.leak is not None else None
-    if share is None or share.value is None or share.high - share.low > _T.share_too_wide:
-        return 0.5
-    sd = max((share.high - share.low) / (2.0 * Z_95), _T.share_least_sd)
-    z = (0.5 - share.value) / sd
-    return float(min(max(0.5 + _T.hole_per_sigma * z, 0.0), 1.0))
+    @property
+    def passes(self) -> bool:
+        """Every test of the engine passes, none by a lax limit, and none says nothing."""
+        own = [v for v in self.verdicts if v.circuit == self.circuit]
+        return bool(own) and all(v.word == "pass" and not v.lax for v in own)
 
 
-def decay_shapes(tests: Sequence[FittedTest]) -> frozenset[str]:
-    """Odd shapes of the decay that point at places."""
-    return frozenset(code for code in _SHAPES if any(h.has(code) for h in tests))
+def could_show(observation: Observation, place: KnownPlace, evidence: Evidence) -> bool:
+    """Whether looking for it in vain says anything of this place, as the tests went and the engine is built."""
+    if observation.under and evidence.tight(observation.under):
+        return False
+    hidden = observation.under == "pressure" and evidence.shut_reeds
+    return not (hidden and BEHIND_REEDS in (place.place, place.group))
 
 
 def factor_of_finding(place: KnownPlace, evidence: Evidence, known: Knowledge) -> float:
     """Product over clusters of the factors for one place, each cluster within the cap."""
-    clusters: dict[str, float] = {}
-    for identity, seen in evidence.observed:
-        observation = known.observations[identity]
-        factor = observation.factor(seen, place)
-        clusters[observation.cluster] = clusters.get(observation.cluster, 1.0) * factor
+
+    def factor(observation: Observation, seen: bool) -> float:
+        if seen == observation.absence and not could_show(observation, place, evidence):
+            return 1.0
+        return observation.factor(seen, place)
+
+    clusters = _clusters(evidence, known, factor)
     for mark in evidence.marks:
         if mark.place in (place.place, place.group):
-            clusters[f"mark {mark.place}"] = _of_mark(mark)
+            clusters[f"mark {mark.place}"] = _of_mark(mark, place, evidence)
     return capped(clusters.values(), known.numbers["cluster_cap"])
 
 
-def _of_mark(mark: MarkOutcome) -> float:
+def factor_of_cause(cause: str, evidence: Evidence, known: Knowledge) -> float:
+    """The same for a disturbance (cooling, warming, vapour) as the reason of what a sound engine shows."""
+    clusters = _clusters(evidence, known, lambda o, seen: (o.seen if seen else o.not_seen).get(cause, 1.0))
+    return capped(clusters.values(), known.numbers["cluster_cap"])
+
+
+def _clusters(evidence: Evidence, known: Knowledge, factor: Callable[[Observation, bool], float]) -> dict[str, float]:
+    clusters: dict[str, float] = {}
+    for observation, seen in _observations(evidence, known):
+        clusters[observation.cluster] = clusters.get(observation.cluster, 1.0) * factor(observation, seen)
+    return clusters
+
+
+def _observations(evidence: Evidence, known: Knowledge) -> Iterator[tuple[Observation, bool]]:
+    for identity, seen in evidence.observed:
+        yield known.observations[identity], seen
+
+
+def _of_mark(mark: MarkOutcome, place: KnownPlace, evidence: Evidence) -> float:
     if mark.changed:  # to less than half: most of the leak goes through there
         return float(_T.mark_stopped if mark.effect.after_over_before.high < 0.5 else _T.mark_changed)
-    return float(_T.mark_steady) if mark.steady else 1.0
+    hidden = evidence.shut_reeds and mark.direction == "pressure" and BEHIND_REEDS in (place.place, place.group)
+    return float(_T.mark_steady) if mark.steady and not hidden else 1.0

@@ -15,6 +15,9 @@ LIPS = ("in", "out", "twin", "unknown")
 INTAKES = ("piston-port", "reed", "rotary", "stratified", "unknown")
 NO_LEAK = "no-leak-found"
 OTHERS = "others"
+CAUSES = ("cooling", "warming", "vapour")
+"""What makes a sound engine lose pressure, or gain it: causes of "no leak found"."""
+_MOST_SURE = 0.97  # no sight is surer (practice)
 _ROOM = "leakdown.where"
 _SIDES = ("more", "same", "less")
 
@@ -38,6 +41,9 @@ class KnownPlace:
     sections: tuple[str, ...] = ()
     pattern: str = "leak"
     healthy: bool = False
+    repair: str = ""
+    repair_min: float = 30.0
+    whole_group: bool = False
 
     def expected(self, lips: str, intake: str) -> Mixture:
         """The ratio's distribution for this engine."""
@@ -53,6 +59,25 @@ class Observation:
     cluster: str
     seen: Mapping[str, float] = field(default_factory=dict)
     not_seen: Mapping[str, float] = field(default_factory=dict)
+    under: str = ""
+    absence: bool = False
+    usual: float = 0.0
+
+    @property
+    def chance_elsewhere(self) -> float:
+        """How often it is seen where it speaks of no place: what makes the factors of yes and no agree.
+
+        factor(yes) c + factor(no) (1 - c) = 1 for the place that it tells most of; `usual` where only one is stated.
+        """
+        if self.usual > 0.0:
+            return self.usual
+        both = [(self.seen[k], self.not_seen[k]) for k in self.seen if k in self.not_seen and k != OTHERS]
+        yes, no = max(both, key=lambda f: abs(math.log(max(f[0], 1e-9))), default=(1.0, 1.0))
+        return min(max((1.0 - no) / (yes - no), 0.0), 1.0) if yes != no else 0.5
+
+    def chance(self, place: KnownPlace) -> float:
+        """How often it is seen when the largest leak is at this place."""
+        return min(self.factor(True, place) * self.chance_elsewhere, _MOST_SURE)
 
     def factor(self, seen: bool, place: KnownPlace) -> float:
         """What it alone does to the odds of a place."""
@@ -62,16 +87,18 @@ class Observation:
 
 @dataclass(frozen=True)
 class KnownTest:
-    """A test that could come next; outcome -> place, group or "others" -> chance."""
+    """A test that could come next; fields as in tests.toml."""
 
     id: str
     do: str
     why: str
     minutes: float
-    outcome: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
-    needs: str = ""
+    answers: tuple[str, ...] = ()
+    direction: str = ""
+    file: str = ""
+    when: str = ""
     after: str = ""
-    done_by: tuple[str, ...] = ()
+    part: str = ""
     sections: tuple[str, ...] = ()
     circuits: tuple[str, ...] = ()
 
@@ -86,6 +113,15 @@ class Knowledge:
     observations: Mapping[str, Observation]
     tests: tuple[KnownTest, ...]
     numbers: Mapping[str, float]
+    set_up: frozenset[str] = frozenset()
+
+    def place(self, name: str) -> KnownPlace:
+        """The place of this name."""
+        return next(p for p in self.places if p.place == name)
+
+    def test(self, identity: str) -> KnownTest:
+        """The test of this id."""
+        return next(t for t in self.tests if t.id == identity)
 
     def of_circuit(self, circuit: str) -> tuple[KnownPlace, ...]:
         """The places that a test of this circuit can find."""
@@ -108,6 +144,7 @@ def _load(_folder: Path) -> Knowledge:
         observations=read_rows(Observation, "observations.toml", knowledge_table(_ROOM, "observations.toml")),
         tests=tuple(read_rows(KnownTest, "tests.toml", knowledge_table(_ROOM, "tests.toml")).values()),
         numbers=table["numbers"],
+        set_up=frozenset(table["set_up"]["blanked"]),
     )
     _check_places(known)
     _check_names(known)
@@ -133,15 +170,13 @@ def _check_places(known: Knowledge) -> None:
 
 def _check_names(known: Knowledge) -> None:
     """A typing error in the name of a place would go unseen, and the odds with it."""
-    names = [*(p.place for p in known.places), *known.groups, OTHERS]
+    names = [*(p.place for p in known.places), *known.groups, *CAUSES, OTHERS]
     for o in known.observations.values():
         check_keys("observations.toml", f"{o.id}.seen", o.seen, names)
         check_keys("observations.toml", f"{o.id}.not_seen", o.not_seen, names)
     for t in known.tests:
-        check_keys("tests.toml", f"{t.id}.done_by", t.done_by, known.observations)
+        check_keys("tests.toml", f"{t.id}.answers", t.answers, known.observations)
         check_keys("tests.toml", f"{t.id}.circuits", t.circuits, CIRCUITS)
-        for outcome, table in t.outcome.items():
-            check_keys("tests.toml", f"{t.id}.outcome.{outcome}", table, names)
 
 
 def capped(factors: Iterable[float], cap: float) -> float:

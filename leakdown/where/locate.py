@@ -12,13 +12,15 @@ from leakdown.judge.marks import moved
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.where.answers import Answers, EngineFacts, answers_with_words, check_engine, sorted_answers
+from leakdown.where.belonging import belonging
 from leakdown.where.complaint import complaint_on
-from leakdown.where.directional import directional
-from leakdown.where.evidence import Evidence, decay_shapes, direction_result
+from leakdown.where.directional import directional, other_laws
+from leakdown.where.evidence import SHAPES, DirectionResult, Evidence
 from leakdown.where.knowledge import Knowledge, KnownPlace, knowledge
-from leakdown.where.located import Group, Located, MarkOutcome, Place
+from leakdown.where.located import Group, Located, MarkOutcome, Place, TestVerdict, Together
+from leakdown.where.measured import measured
 from leakdown.where.next_test import next_test
-from leakdown.where.odds import place_odds
+from leakdown.where.odds import Odds, place_odds
 from leakdown.where.reasons import headline, reasons
 from leakdown.where.remarks import not_tested, ruled_out, warnings
 from leakdown.where.sections import section_shares
@@ -64,22 +66,58 @@ def check_facts(facts: EngineFacts) -> tuple[Answers, Answers]:
 def locate_fitted(analysed: Sequence[FittedTest], facts: EngineFacts | None = None) -> Located:
     """The same for tests that were analysed before. Raises UsageError."""
     facts, known = facts or EngineFacts(), knowledge()
-    bench, heard = check_facts(facts)
     tests = sort_tests(analysed)
+    places = known.of_circuit(tests.circuit)
+    if not places:
+        raise UsageError(f"no places are known for the circuit {tests.circuit!r}", remedy="Add them to places.toml.")
+    evidence, section_flags = evidence_of(tests, facts)
+    odds = place_odds(evidence, known)
+    pressure, vacuum = tests.towards(False), tests.towards(True)
+    about_tests = warnings(evidence, odds, pressure, vacuum, (*tests.all, *tests.unsized))
+    asks = any(flag.code == "ask-together" for flag in about_tests)
+    groups = _groups(places, odds, evidence, known)
+    ranked = sorted(places, key=lambda p: -odds.places[p.place])
+    return Located(
+        circuit=evidence.circuit,
+        files=tuple(h.analysis.recording.source for h in (*tests.all, *tests.unsized)),
+        ratio=evidence.ratio,
+        groups=groups,
+        places=tuple(Place(p.place, p.group, p.name, odds.places[p.place]) for p in ranked),
+        sections=evidence.shares,
+        ruled_out=ruled_out(odds, places, evidence, known),
+        not_tested=not_tested(evidence, bool(tests.rig)),
+        next_test=next_test(odds, evidence, known, asks),
+        warnings=(*tests.left_out, *section_flags, *about_tests),
+        verdicts=evidence.verdicts,
+        together=Together(odds.together, evidence.belonging.doubts),
+        headline=headline(groups, evidence, odds),
+        marks=evidence.marks,
+        complaint=evidence.complaint,
+    )
+
+
+def evidence_of(tests: Tests, facts: EngineFacts) -> tuple[Evidence, tuple[Flag, ...]]:
+    """Everything that the tests show and that was seen or said. Raises UsageError."""
+    bench, heard = check_facts(facts)
     pair = tests.pair()
     shares, section_flags = section_shares(tests.all, tests.inside) if tests.inside.named else ((), ())
-    pressure, vacuum = tests.fullest(False), tests.fullest(True)
+    pressure, vacuum = tests.towards(False), tests.towards(True)
     marks = tuple(
-        MarkOutcome(h.analysis.recording.source, m.effect, m.place, m.changed, m.steady)
+        MarkOutcome(h.analysis.recording.source, h.analysis.direction, m.effect, m.place, m.changed, m.steady)
         for h in tests.all
         for m in moved(h)
     )
+    said = {i: was for i, was in bench.all()}.get("same-setup")
     evidence = Evidence(
         circuit=tests.circuit,
+        tests=measured(tests.all, tests.inside.tests),
+        verdicts=tuple(map(_verdict, (*tests.all, *tests.unsized))),
+        belonging=belonging(tests.all, tests.inside.tests, None if said is None else "yes" if said else "no"),
         ratio=directional(*pair) if pair else None,
-        pressure=direction_result(pressure),
-        vacuum=direction_result(vacuum),
-        shapes=decay_shapes([*pressure, *vacuum]),
+        pressure=_direction(pressure),
+        vacuum=_direction(vacuum),
+        sections=tests.inside.sections if tests.inside.named else (),
+        shapes=frozenset(code for code in SHAPES if any(h.has(code) for h in (*pressure, *vacuum))),
         shares=shares,
         marks=marks,
         seen=(*bench.seen, *_told_by_rig(tests, bench)),
@@ -87,48 +125,44 @@ def locate_fitted(analysed: Sequence[FittedTest], facts: EngineFacts | None = No
         intake=facts.intake,
         lips=facts.seal_lips,
         complaint=complaint_on(tests.circuit, heard),
+        other_laws=other_laws(tests.all[0].found.model.quote_pa) if tests.all else 0.0,
     )
-    about_tests = warnings(evidence, pressure, vacuum, (*tests.all, *tests.unsized))
-    return _located(evidence, known, tests, (*tests.left_out, *section_flags, *about_tests))
+    return evidence, section_flags
 
 
 def _told_by_rig(tests: Tests, bench: Answers) -> tuple[str, ...]:
-    """A rig test that held says what the observation "rig-tight" says."""
-    if tests.circuit == RIG or not tests.rig or "rig-tight" in (*bench.seen, *bench.not_seen):
+    """A rig test without a volume cannot be set beside the engine's; that it held, in both directions, still counts."""
+    if tests.circuit == RIG or "rig-tight" in (*bench.seen, *bench.not_seen):
         return ()
-    return ("rig-tight",) if all(h.tight for h in tests.rig) else ()
+    ways = {h.inward for h in tests.unsized if h.tight}
+    return ("rig-tight",) if len(ways) == 2 and all(h.tight for h in tests.unsized) else ()
 
 
-def _located(evidence: Evidence, known: Knowledge, tests: Tests, flags: tuple[Flag, ...]) -> Located:
-    places = known.of_circuit(evidence.circuit)
-    if not places:
-        raise UsageError(f"no places are known for the circuit {evidence.circuit!r}", remedy="Add them to places.toml.")
-    odds = place_odds(evidence, known)
-    groups = _groups(places, odds, evidence, known)
-    ranked = sorted(places, key=lambda p: -odds[p.place])
-    return Located(
-        circuit=evidence.circuit,
-        files=tuple(h.analysis.recording.source for h in (*tests.all, *tests.unsized)),
-        ratio=evidence.ratio,
-        groups=groups,
-        places=tuple(Place(p.place, p.group, p.name, odds[p.place]) for p in ranked),
-        sections=evidence.shares,
-        ruled_out=ruled_out(odds, places, evidence, known),
-        not_tested=not_tested(evidence, bool(tests.rig)),
-        next_test=next_test(odds, evidence, known),
-        warnings=flags,
-        headline=headline(groups, evidence),
-        marks=evidence.marks,
-        complaint=evidence.complaint,
-    )
+def _direction(tests: Sequence[FittedTest]) -> DirectionResult | None:
+    """What the tests of one direction show together: the one that says most about a leak."""
+    usable = [h for h in tests if h.analysis.leak is not None]
+    if not usable:
+        return None
+    leaking = [h for h in usable if h.detected]
+    chosen = max(leaking or usable, key=lambda h: h.rate_pa_s.low)
+    rises = any(h.has("pressure-rises") for h in usable)
+    return DirectionResult(not leaking, 0.06 * chosen.rate_pa_s.low, rises)
+
+
+def _verdict(h: FittedTest) -> TestVerdict:
+    a = h.analysis
+    word = a.verdict.word if a.verdict else "undecided"
+    would = a.leak.detection_rate_pa_s if a.leak is not None else None
+    source = a.recording.source
+    return TestVerdict(source, a.circuit, a.direction, word, h.has("lax-limit"), h.has("connection-not-proven"), would)
 
 
 def _groups(
-    places: Sequence[KnownPlace], odds: dict[str, float], evidence: Evidence, known: Knowledge
+    places: Sequence[KnownPlace], odds: Odds, evidence: Evidence, known: Knowledge
 ) -> tuple[Group, ...]:
     names = dict.fromkeys(p.group for p in places)
-    total = {name: sum(odds[p.place] for p in places if p.group == name) for name in names}
+    total = {name: sum(odds.places[p.place] for p in places if p.group == name) for name in names}
     return tuple(
-        Group(name, known.groups[name], total[name], reasons(name, places, evidence, known))
+        Group(name, known.groups[name], total[name], reasons(name, places, evidence, known, odds))
         for name in sorted(names, key=lambda n: -total[n])
     )

@@ -5,13 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
+from typing import Literal
 
-from leakdown.analysis import Flag, MarkEffect, Shown
+from leakdown.analysis import Flag, MarkEffect, Shown, VerdictWord
 from leakdown.circuits import Direction
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
 _T = tuned("where")
+warning = partial(Flag.of, "where")
+"""The flag of one code with its text filled in."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +80,11 @@ class Ratio:
     same_law: bool = True
     warming_log_per_k_min: float = 0.0
 
+    @property
+    def told(self) -> bool:
+        """Whether it says anything: not where neither direction leaks."""
+        return not (self.value is None and self.at_least is None and self.high is None)
+
 
 @dataclass(frozen=True)
 class SectionShare:
@@ -111,6 +120,7 @@ class MarkOutcome:
     """
 
     file: str
+    direction: Direction
     effect: MarkEffect
     place: str | None
     changed: bool
@@ -138,11 +148,52 @@ class Place:
 
 
 @dataclass(frozen=True)
-class NextTest:
-    """The one test that would tell most for its time."""
+class Entry:
+    """How a result is given next time: `--seen` or `--not-seen` with an id, or one more file, in words."""
 
+    kind: Literal["seen", "not_seen", "file"]
+    what: str
+
+
+@dataclass(frozen=True)
+class NextTest:
+    """The one step that is expected to cost least in all: a test, the repair, or to stop.
+
+    id: the test's, "repair" or "stop". minutes: hands-on. direction: in which it is done, None where in none or both.
+    enter: the ways in which its result is given next time.
+    """
+
+    id: str
     do: str
     why: str
+    minutes: float
+    direction: Direction | None
+    enter: tuple[Entry, ...]
+
+
+@dataclass(frozen=True)
+class TestVerdict:
+    """What one test came to. lax: a pass by a limit that strict practice would not give. unproven: nothing shows that
+    the gauge was connected. would_see_pa_s: the smallest loss it would have seen, None without a size.
+    """
+
+    file: str
+    circuit: str
+    direction: Direction
+    word: VerdictWord
+    lax: bool
+    unproven: bool
+    would_see_pa_s: float | None
+
+    __test__ = False  # no test case, for all that its name begins like one
+
+
+@dataclass(frozen=True)
+class Together:
+    """Probability that the tests are of one engine as it stood, and what speaks against it."""
+
+    probability: float
+    doubts: tuple[Flag, ...]
 
 
 @dataclass(frozen=True, repr=False)
@@ -160,8 +211,10 @@ class Located(Shown):
     sections: tuple[SectionShare, ...]
     ruled_out: tuple[tuple[str, str], ...]
     not_tested: tuple[str, ...]
-    next_test: NextTest | None
+    next_test: NextTest
     warnings: tuple[Flag, ...]
+    verdicts: tuple[TestVerdict, ...]
+    together: Together
     headline: str = ""
     marks: tuple[MarkOutcome, ...] = ()
     complaint: Complaint | None = None

@@ -1,62 +1,171 @@
-"""Odds of places: every hypothesis (one place, or two at once) against everything that was found out.
-
-A place expects a distribution, not a number, so each hypothesis is a cloud of equally likely cases (how
-the ratio of its leak falls, how much of the flow it takes); its likelihood is the mean over the cloud.
-"""
+"""Odds of places, and whether the tests belong together: every story against every test (Bayes' rule, no more)."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import combinations
 
 import numpy as np
 
 from leakdown.analysis import Array
 from leakdown.tuned import tuned
-from leakdown.uncertainty import Z_95, normal_cdf
-from leakdown.where.evidence import Evidence, factor_of_finding
-from leakdown.where.knowledge import Knowledge, KnownPlace, Mixture
-from leakdown.where.located import Complaint, Ratio
-from leakdown.where.placing import MeasuredSections, measured_sections
+from leakdown.where.evidence import Evidence, factor_of_cause, factor_of_finding
+from leakdown.where.knowledge import CAUSES, NO_LEAK, Knowledge, KnownPlace
+from leakdown.where.located import Complaint
+from leakdown.where.measured import Measured
+from leakdown.where.stories import Bench, Story, names
 
 _T = tuned("where")
-_CASES = 240
-_Z_90 = 1.6448536269514722  # 95 % point of the normal distribution (tables)
-_SHUT: float = _T.shut_ratio
 
 
 @dataclass(frozen=True)
-class _Cases:
-    """Equally likely cases of a hypothesis: log ratio (n,), share of the first place under pressure (n,)."""
+class Odds:
+    """The answer in figures.
 
-    log_ratio: Array
-    first: Array
-    first_under_vacuum: Array
+    places: probability that the largest leak is at each, no more than `together`; sums to 1. causes: probability
+    that no leak but this disturbance is what was seen. together: that the tests are of one engine as it stood.
+    by_tests: places by the tests alone, without what was seen or said. ratios: by place, (cases,) log ratios and how
+    likely each is now.
+    """
+
+    places: Mapping[str, float]
+    causes: Mapping[str, float]
+    together: float
+    by_tests: Mapping[str, float]
+    ratios: Mapping[str, tuple[Array, Array]] = field(repr=False, default_factory=dict)
 
 
-def place_odds(evidence: Evidence, known: Knowledge) -> dict[str, float]:
-    """Probability that the largest leak is at each place of the circuit; sums to 1."""
+def place_odds(evidence: Evidence, known: Knowledge) -> Odds:
+    """Everything that is known of the engine, weighed."""
     places = known.of_circuit(evidence.circuit)
-    findings = {p.place: factor_of_finding(p, evidence, known) for p in places}
-    clouds = {p.place: log_ratio_cases(p.expected(evidence.lips, evidence.intake)) for p in places}
-    fit = _Fit(evidence, measured_sections(places, evidence.shares), known.numbers)
-    prior, two = prior_of(places, evidence), known.numbers["two_leaks"]
-    odds = dict.fromkeys(prior, 0.0)
-    for p in places:
-        likelihood = fit.likelihood([p], _Cases(clouds[p.place], np.ones(_CASES), np.ones(_CASES))).mean()
-        single = 1.0 if p.pattern == "tight" else 1.0 - two
-        odds[p.place] += single * prior[p.place] * float(likelihood) * findings[p.place]
-    for a, b, weight in _pairs(places, prior, findings, two):
-        cases = _mixed(clouds[a.place], clouds[b.place])
-        likely = weight * fit.likelihood([a, b], cases) / _CASES
-        larger = cases.first * cases.first_under_vacuum > (1 - cases.first) * (1 - cases.first_under_vacuum)
-        odds[a.place] += float(likely[larger].sum())  # case by case, the place of the larger leak
-        odds[b.place] += float(likely[~larger].sum())
-    whole = sum(odds.values())
-    if not whole > 0:  # everything was contradicted: fall back on what is usual
-        return prior
-    return {place: value / whole for place, value in odds.items()}
+    prior = prior_of(places, evidence)
+    bench = _bench(places, evidence)
+    doubt, missed, two = (known.numbers[name] for name in ("extra_log_sd", "missed", "two_leaks"))
+    single = {p.place: _Weighed(bench.of_place(p, doubt), evidence.tests, missed) for p in places if p.pattern == "leak"}
+    sound = _Weighed(bench.without_leak(), evidence.tests)
+    odd = {cause: _Weighed(bench.without_leak(cause), evidence.tests) for cause in CAUSES}
+    pairs = [
+        (a, b, weight, _Weighed(bench.of_two(a, b, doubt), evidence.tests))
+        for a, b, weight in _pairs(places, prior, two)
+    ]
+
+    def total(factor: Callable[[KnownPlace], float], of_cause: Callable[[str], float]) -> tuple[dict[str, float], dict[str, float]]:
+        odds = dict.fromkeys(prior, 0.0)
+        causes = dict.fromkeys(CAUSES, 0.0)
+        for p in places:
+            if p.pattern == "tight":
+                odds[p.place] += prior[p.place] * factor(p) * sound.mean
+            else:
+                odds[p.place] += (1.0 - two) * prior[p.place] * factor(p) * single[p.place].mean
+        if NO_LEAK in prior:
+            for cause in CAUSES:
+                usual = _T.disturbed[cause] * of_cause(cause)
+                causes[cause] = prior[NO_LEAK] * factor(known.place(NO_LEAK)) * usual * odd[cause].mean
+                odds[NO_LEAK] += causes[cause]
+        for a, b, weight, story in pairs:
+            both = weight * _both(factor(a), factor(b))
+            odds[a.place] += both * float(np.mean(story.likely * story.story.first))
+            odds[b.place] += both * float(np.mean(story.likely * (1.0 - story.story.first)))
+        return odds, causes
+
+    by_tests, _ = total(lambda _: 1.0, lambda _: 1.0)
+    joint, causes = total(
+        lambda p: factor_of_finding(p, evidence, known), lambda cause: factor_of_cause(cause, evidence, known)
+    )
+    if not sum(joint.values()) > 0.0:
+        joint, causes = dict(prior), dict.fromkeys(CAUSES, 0.0)
+    whole = sum(joint.values())
+    apart = _Apart(evidence, prior, single, sound, odd)
+    together = apart.together(sum(by_tests.values()))
+    found = {place: value / whole for place, value in joint.items()}
+    alone = apart.each_alone({p.place: factor_of_finding(p, evidence, known) for p in places})
+    mixed = {place: together * found[place] + (1.0 - together) * alone[place] for place in found}
+    return Odds(
+        places=_capped(mixed, together if len(evidence.tests) > 1 else 1.0),
+        causes={cause: value / whole for cause, value in causes.items()},
+        together=together,
+        by_tests=_shares(by_tests),
+        ratios={place: (w.story.log_ratio, w.likely) for place, w in single.items()},
+    )
+
+
+def _bench(places: Sequence[KnownPlace], evidence: Evidence) -> Bench:
+    sections = evidence.sections
+    nameless = tuple(s for s in sections if not any(names(p, s) for p in places))
+    return Bench(evidence.tests, sections, nameless, evidence.intake, evidence.lips, evidence.shapes, evidence.other_laws)
+
+
+class _Weighed:
+    """A story held against every test. missed: chance that its leak shows in none (hot only, at one angle only)."""
+
+    def __init__(self, story: Story, tests: Sequence[Measured], missed: float = 0.0) -> None:
+        self.story, self.missed = story, missed
+        self.fits = story.fits(tests)
+        quiet = [t.fits(np.zeros(1), story.surprise)[0] for t in tests]
+        self._quiet = [float(value) for value in quiet]
+        self.likely = self.of(range(len(tests)))
+        self.mean = float(self.likely.mean())
+
+    def of(self, chosen: Sequence[int] | range) -> Array:
+        """(cases,) likelihood of the chosen tests."""
+        seen = self.story.likelihood([self.fits[k] for k in chosen])
+        unseen = float(np.prod([self._quiet[k] for k in chosen]))
+        return np.asarray((1.0 - self.missed) * seen + self.missed * unseen)
+
+
+@dataclass(frozen=True)
+class _Apart:
+    """The other account of several tests: two sets of them are not of one engine as it stood."""
+
+    evidence: Evidence
+    prior: Mapping[str, float]
+    single: Mapping[str, _Weighed]
+    sound: _Weighed
+    odd: Mapping[str, _Weighed]
+
+    def together(self, joint: float) -> float:
+        """Probability that all tests belong together; joint: their likelihood then."""
+        tests = self.evidence.tests
+        if len(tests) < 2:
+            return 1.0
+        splits = _splits(tests)
+        strangers = sum(self._of(a) * self._of(b) for a, b in splits) / len(splits)
+        usual = self.evidence.belonging.usual
+        known = usual * joint / max(usual * joint + (1.0 - usual) * strangers, 1e-300)
+        return float(min(known, self.evidence.belonging.most))
+
+    def _of(self, chosen: Sequence[int]) -> float:
+        """Likelihood of one set of tests whatever the engine: sound, disturbed, or with a leak somewhere."""
+        leaking = sum(self.prior[place] * float(w.of(chosen).mean()) for place, w in self.single.items())
+        sound = float(self.sound.of(chosen).mean())
+        disturbed = sum(_T.disturbed[cause] * float(w.of(chosen).mean()) for cause, w in self.odd.items())
+        rest = sum(self.prior[place] for place in self.single)
+        return (1.0 - _T.sound_apart) * leaking / max(rest, 1e-9) + _T.sound_apart * (sound + disturbed)
+
+    def each_alone(self, findings: Mapping[str, float]) -> dict[str, float]:
+        """What the tests that leak (or else all) say one by one, in the mean."""
+        tests = self.evidence.tests
+        leaking = [k for k, t in enumerate(tests) if not t.tight] or list(range(len(tests)))
+        total = dict.fromkeys(self.prior, 0.0)
+        for k in leaking:
+            odds = {p: w * findings[p] * float(self.single.get(p, self.sound).of([k]).mean()) for p, w in self.prior.items()}
+            for place, share in _shares(odds).items():
+                total[place] += share / len(leaking)
+        return total if leaking else dict(self.prior)
+
+
+def _splits(tests: Sequence[Measured]) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
+    """Ways to part the tests in two; of many tests those by direction, by sections and one by one."""
+    every = tuple(range(len(tests)))
+    if len(tests) <= 4:
+        parts = [part for size in range(1, len(tests)) for part in combinations(every, size) if 0 in part]
+    else:
+        keys = [t.inside for t in tests]
+        parts = [tuple(k for k in every if tests[k].inward), *((k,) for k in every)]
+        parts += [tuple(k for k in every if keys[k] == key) for key in dict.fromkeys(keys)]
+    rest = {(part, tuple(k for k in every if k not in part)) for part in parts}
+    return sorted(pair for pair in rest if all(pair))
 
 
 def prior_of(places: Sequence[KnownPlace], evidence: Evidence) -> dict[str, float]:
@@ -64,117 +173,37 @@ def prior_of(places: Sequence[KnownPlace], evidence: Evidence) -> dict[str, floa
     said = evidence.complaint or Complaint()
     usual = {p.place: p.weight[evidence.circuit] for p in places}
     weight = {place: value * said.factor(place) for place, value in usual.items()}
-    if not sum(weight.values()) > 0.0:  # the complaint leaves nothing: the weights alone
-        weight = usual
+    return _shares(weight if sum(weight.values()) > 0.0 else usual)  # the complaint leaves nothing: the weights alone
+
+
+def _shares(weight: Mapping[str, float]) -> dict[str, float]:
     total = sum(weight.values())
-    return {place: value / total for place, value in weight.items()}
+    return {key: value / total if total > 0.0 else 1.0 / len(weight) for key, value in weight.items()}
 
 
 def _pairs(
-    places: Sequence[KnownPlace], prior: Mapping[str, float], findings: Mapping[str, float], two: float
+    places: Sequence[KnownPlace], prior: Mapping[str, float], two: float
 ) -> list[tuple[KnownPlace, KnownPlace, float]]:
-    """Any two places that can leak at once, and the odds that they do."""
+    """Any two places that can leak at once, and how often they do."""
     leaking = [p for p in places if p.pattern == "leak" and not p.healthy]
-    pairs = [(a, b, prior[a.place] * prior[b.place]) for i, a in enumerate(leaking) for b in leaking[i + 1 :]]
+    pairs = [(a, b, prior[a.place] * prior[b.place]) for a, b in combinations(leaking, 2)]
     norm = sum(usual for _, _, usual in pairs)
     scale = two * sum(prior[p.place] for p in leaking) / norm if norm > 0.0 else 0.0
-    weighed = [(a, b, scale * usual * _together(findings[a.place], findings[b.place])) for a, b, usual in pairs]
-    return [row for row in weighed if row[2] > 0.0]
+    return [(a, b, scale * usual) for a, b, usual in pairs if usual > 0.0]
 
 
-def _together(one: float, other: float) -> float:
+def _both(one: float, other: float) -> float:
     """What points at one of two leaks is explained by the pair; what speaks against both counts twice."""
     return max(one, other, 1.0) * min(one, 1.0) * min(other, 1.0) if min(one, other) > 0 else 0.0
 
 
-def log_ratio_cases(mixture: Mixture) -> Array:
-    """Log ratios (n,) that stand for a mixture of (share, 5 %, 50 %, 95 %), in scattered order."""
-    parts = []
-    counts = [max(1, round(share * _CASES)) for share, *_ in mixture]
-    counts[0] += _CASES - sum(counts)
-    for (_, low, typical, high), n in zip(mixture, counts, strict=True):
-        z = _normal_quantiles(n)
-        below, above = math.log(typical / low) / _Z_90, math.log(high / typical) / _Z_90
-        parts.append(math.log(typical) + np.where(z < 0, below, above) * z)
-    return np.asarray(np.random.default_rng(7).permutation(np.concatenate(parts)))
-
-
-def _normal_quantiles(n: int) -> Array:
-    grid = np.linspace(-4.0, 4.0, 1601)
-    cdf = np.array([normal_cdf(float(z)) for z in grid])
-    return np.interp((np.arange(n) + 0.5) / n, cdf, grid)
-
-
-def _mixed(one: Array, other: Array) -> _Cases:
-    """Two leaks of any relation: the first takes 5 to 95 % under pressure."""
-    first = np.random.default_rng(11).permutation(np.linspace(0.05, 0.95, _CASES))
-    a, b = first * np.exp(one), (1.0 - first) * np.exp(np.roll(other, 97))
-    return _Cases(np.log(a + b), first, a / (a + b))
-
-
-@dataclass(frozen=True)
-class _Fit:
-    """How well cases (n,) explain what the tests show."""
-
-    evidence: Evidence
-    inside: MeasuredSections
-    numbers: Mapping[str, float]
-
-    def likelihood(self, places: list[KnownPlace], cases: _Cases) -> Array:
-        """Of tightness, ratio, sections and shape together, when `places` (one or two) leak like that."""
-        if places[0].pattern == "tight":
-            return np.full(_CASES, self._if_tight())
-        value = self._of_directions(cases)
-        value = value * self.inside.likelihood(places, cases.first, cases.first_under_vacuum)
-        return np.asarray(value * self._of_shape(places, cases))
-
-    def _of_shape(self, places: list[KnownPlace], cases: _Cases) -> Array:
-        hole = cases.first * places[0].hole + (1.0 - cases.first) * places[-1].hole
-        value = np.ones(_CASES)
-        for _, tested in self.evidence.directions:
-            if not tested.tight:
-                fits = hole * tested.sure_hole + (1.0 - hole) * (1.0 - tested.sure_hole)
-                value *= fits**_T.shape_power
-        codes = self.evidence.shapes
-        return value * max((place.odd.get(code, 1.0) for code in codes for place in places), default=1.0)
-
-    def _of_directions(self, cases: _Cases) -> Array:
-        """Which directions leaked, and by how much."""
-        tested, missed = self.evidence.directions, self.numbers["missed"]
-        if len(tested) == 2:
-            if all(one.tight for _, one in tested):
-                return np.full(_CASES, missed)
-            if tested[0][1].rises:  # vapour or warming explains the vacuum loss too: the ratio says nothing
-                return np.full(_CASES, _T.beside_vapour)
-            ratio = self.evidence.ratio
-            return np.ones(_CASES) if ratio is None else self._of_ratio(cases.log_ratio, ratio)
-        if not tested or not tested[0][1].tight:
-            return np.ones(_CASES)
-        outward = 1.0 if tested[0][0] == "pressure" else -1.0
-        return np.asarray(missed + 0.5 * (outward * cases.log_ratio > math.log(_SHUT)))
-
-    def _of_ratio(self, log_ratio: Array, ratio: Ratio) -> Array:
-        spread = self.numbers["extra_log_sd"]
-        if ratio.value is not None:
-            side = math.log(ratio.value / ratio.low), math.log((ratio.high or ratio.value) / ratio.value)
-            away = log_ratio - math.log(ratio.value)
-            sd = np.hypot(np.where(away < 0, side[0], side[1]) / Z_95, spread)
-            return np.asarray(np.exp(-0.5 * np.square(away / sd)) / sd)
-        bound = ratio.at_least if ratio.at_least is not None else ratio.high
-        if bound is None or bound <= 0.0:
-            return np.ones(log_ratio.size)
-        sign = 1.0 if ratio.at_least is not None else -1.0
-        bound = min(bound, _SHUT) if ratio.at_least is not None else max(bound, 1.0 / _SHUT)
-        return np.asarray([normal_cdf(sign * float(z - math.log(bound)) / spread) for z in log_ratio])
-
-    def _if_tight(self) -> float:
-        """What was seen when nothing leaks: losses are what temperature and creep imitate."""
-        pressure, vacuum = self.evidence.pressure, self.evidence.vacuum
-        if pressure is not None and pressure.rises and vacuum is not None and not vacuum.tight:
-            return float(_T.healthy_tight)  # vapour or warming gives both
-        value = 1.0
-        for _, tested in self.evidence.directions:
-            z = tested.loss_kpa_per_min / self.numbers["nuisance_kpa_per_min"]
-            loss = max(_T.nuisance_peak * math.exp(-0.5 * z * z), _T.no_nuisance)
-            value *= _T.healthy_tight if tested.tight else loss
-        return value
+def _capped(odds: Mapping[str, float], most: float) -> dict[str, float]:
+    """No place above `most`: what is over goes to the others by their shares."""
+    first = max(odds, key=lambda place: odds[place])
+    over = odds[first] - most
+    rest = 1.0 - odds[first]
+    if over <= 0.0 or rest <= 0.0 and len(odds) < 2:
+        return dict(odds)
+    others = [place for place in odds if place != first]
+    share = {place: odds[place] / rest if rest > 1e-9 else 1.0 / len(others) for place in others}
+    return {place: most if place == first else odds[place] + over * share[place] for place in odds}

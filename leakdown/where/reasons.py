@@ -6,20 +6,35 @@ from collections.abc import Sequence
 
 from leakdown.analysis import MarkEffect
 from leakdown.quantities import significant
-from leakdown.tuned import tuned
-from leakdown.where.evidence import Evidence
+from leakdown.tuned import text, tuned
+from leakdown.where.belonging import NAMED_DOUBTS
+from leakdown.where.evidence import Evidence, could_show
 from leakdown.where.knowledge import NO_LEAK, Knowledge, KnownPlace
-from leakdown.where.located import Group, Ratio, for_and_against
-from leakdown.where.placing import section_of
+from leakdown.where.located import Group, Ratio, TestVerdict, for_and_against
+from leakdown.where.odds import Odds
+from leakdown.where.stories import section_of
 from leakdown.words.numbers import number, percent_words, shares_words
 
 _T = tuned("where")
 _RIG_GROUP = "test-rig"
+_REPEAT = {
+    "cooling": "let engine and air come to one temperature and repeat both directions",
+    "warming": "let engine and air come to one temperature and repeat both directions",
+    "vapour": "dry the case, wait, and repeat",
+}
 _SHAPE_WORDS = {"leak-grows": "the leak grew", "levels-off": "the decay levels off", "step": "the reading jumped"}
 
 
-def headline(groups: Sequence[Group], evidence: Evidence) -> str:
-    """One sentence."""
+def headline(groups: Sequence[Group], evidence: Evidence, odds: Odds) -> str:
+    """One sentence or two: the tests' own verdicts first."""
+    if evidence.circuit != "tank" and evidence.passes and len(evidence.directions) == 2:
+        return _passed(groups[0], evidence)
+    if odds.together <= _T.strangers_below:
+        named = [flag.text for flag in evidence.belonging.doubts if flag.code in NAMED_DOUBTS]
+        return f"Cannot tell. {named[0]}" if named else text("where", "headline/strangers")
+    cause = max(odds.causes, key=lambda c: odds.causes[c])
+    if odds.causes[cause] > 0.5:
+        return f"No leak, but {cause}, explains what was lost ({percent_words(odds.causes[cause])}): {_REPEAT[cause]}."
     first = groups[0]
     if first.group == NO_LEAK:
         return _nothing_found(first, evidence)
@@ -27,11 +42,26 @@ def headline(groups: Sequence[Group], evidence: Evidence) -> str:
     return f"{found} {_split(evidence)}".rstrip()
 
 
+def _passed(first: Group, evidence: Evidence) -> str:
+    own = [v for v in evidence.verdicts if v.circuit == evidence.circuit and v.would_see_pa_s is not None]
+    best = {v.direction: v for v in sorted(own, key=lambda v: -(v.would_see_pa_s or 0.0))}
+    seen = " and ".join(f"{kpa_words(v)} under {direction}" for direction, v in sorted(best.items()))
+    would = f" They would have seen a loss above {seen}." if seen else ""
+    if first.group == NO_LEAK:
+        return f"The tests pass: no leak here that a gauge can show.{would}"
+    return f"The tests pass their limits.{would} What little leaks is most like the {first.name}, and no reason for a repair."
+
+
+def kpa_words(verdict: TestVerdict) -> str:
+    """The smallest loss that a test would have seen."""
+    return f"{number(0.06 * (verdict.would_see_pa_s or 0.0), 2)} kPa a minute"
+
+
 def _ranked(groups: Sequence[Group], besides: str) -> str:
     first = groups[0]
     percent = percent_words(first.probability)
     if first.probability >= _T.clear_odds:
-        return f"Consistent with the {first.name}: {percent} by common practice{besides} and these tests."
+        return f"Consistent with the {first.name}: {percent} by the trade's judgement{besides} and these tests."
     if first.probability >= _T.likely_odds:
         return f"Most consistent with the {first.name} ({percent}); the others are not ruled out."
     second = groups[1]
@@ -62,16 +92,18 @@ def _nothing_found(first: Group, evidence: Evidence) -> str:
     if evidence.circuit == "tank":
         return f"The vent breathes in and holds pressure, as it should ({percent_words(first.probability)})."
     if any(not tested.tight for _, tested in evidence.directions):
-        return "Vapour or temperature would explain what was seen: repeat before taking anything apart."
+        return "No leak, but what the engine or its fuel did, would explain this best: repeat before taking anything apart."
     names = " and ".join(name for name, _ in evidence.directions)
     return f"No leak found under {names}, cold, at this crank position."
 
 
-def reasons(group: str, places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge) -> tuple[str, ...]:
+def reasons(
+    group: str, places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge, odds: Odds
+) -> tuple[str, ...]:
     """Sentences for one group, the strongest evidence first."""
     mine = [p for p in places if p.group == group]
     found = [
-        *_about_tightness(group, evidence),
+        *_about_tightness(group, evidence, odds),
         *_about_ratio(group, mine, evidence, known),
         *_about_sections(mine, evidence),
         *_about_marks(mine, evidence),
@@ -96,20 +128,18 @@ def ratio_words(ratio: Ratio) -> str:
     return "neither direction leaks"
 
 
-def _about_tightness(group: str, evidence: Evidence) -> list[str]:
+def _about_tightness(group: str, evidence: Evidence, odds: Odds) -> list[str]:
     if group != NO_LEAK:
         return []
-    tight = [name for name, tested in evidence.directions if tested.tight]
+    tight = [name for name, tested in evidence.directions if tested.tight and not tested.rises]
     found = [f"no loss beyond the detection limit under {' and '.join(tight)}"] if tight else []
-    small = [
-        name
-        for name, tested in evidence.directions
-        if not tested.tight and tested.loss_kpa_per_min < _T.small_loss_kpa_per_min
+    found += [
+        f"{cause} explains what was lost ({percent_words(chance)})"
+        for cause, chance in odds.causes.items()
+        if chance > _T.cause_named
     ]
-    if small:
-        found.append(f"the loss under {' and '.join(small)} is so small that a change of temperature would do it")
     if any(tested.rises for _, tested in evidence.directions):
-        found.append("a reading that moves away from zero is vapour or warming, never a leak")
+        found.append("no leak moves a reading away from zero")
     return found
 
 
@@ -119,33 +149,14 @@ def _about_ratio(group: str, mine: Sequence[KnownPlace], evidence: Evidence, kno
         return []
     if ratio.value is None and ratio.at_least is None and ratio.high is None:
         return []
-    spans = sorted({(low, high) for p in mine for _, low, _, high in p.expected(evidence.lips, evidence.intake)})
-    fitting = [span for span in spans if _meets(ratio, *span)]
-    words = " or ".join(f"{low:.2g} to {high:.2g}" for low, high in fitting or spans)
-    verb = "consistent with" if fitting else "outside"
-    why = known.why.get(group, {}).get(_side(ratio), "") if fitting else ""
-    return [f"a ratio {_figure(ratio)} is {verb} the {words} expected here" + (f": {why}" if why else "")]
-
-
-def _figure(ratio: Ratio) -> str:
-    if ratio.value is not None:
-        return f"of {significant(ratio.value)}"
-    if ratio.at_least is not None:
-        return f"of {significant(ratio.at_least)} or more"
-    return f"below {significant(ratio.high or 0.0)}"
+    why = known.why.get(group, {}).get(_side(ratio), "")
+    return [f"{ratio_words(ratio)}: {why or 'unusual here'}"]
 
 
 def _side(ratio: Ratio) -> str:
     """About 1 is what a fixed hole shows: its discharge coefficient differs each way."""
     size = ratio.value or ratio.at_least or ratio.high or 1.0
     return "more" if size > _T.fixed_hole_most else "less" if size < _T.fixed_hole_least else "same"
-
-
-def _meets(ratio: Ratio, low: float, high: float) -> bool:
-    # a direction that shuts the leak altogether has no ratio: how far beyond that says no more
-    lowest = ratio.low if ratio.at_least is None else min(ratio.at_least, _T.shut_ratio)
-    near = _T.span_tolerance
-    return bool(lowest <= near * high and (ratio.high is None or ratio.high >= low / near))
 
 
 def _about_sections(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
@@ -188,7 +199,8 @@ def _about_observations(mine: Sequence[KnownPlace], evidence: Evidence, known: K
     found = []
     for identity, seen in evidence.observed:
         observation = known.observations[identity]
-        factors = [observation.factor(seen, p) for p in mine]
+        told = [p for p in mine if seen != observation.absence or could_show(observation, p, evidence)]
+        factors = [observation.factor(seen, p) for p in told]
         extreme = max(factors, key=lambda f: abs(f - 1.0), default=1.0)
         if extreme == 1.0:
             continue
@@ -209,13 +221,13 @@ def _about_complaint(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str
 
 
 def _about_shape(mine: Sequence[KnownPlace], evidence: Evidence) -> list[str]:
-    sure = [tested.sure_hole for _, tested in evidence.directions if not tested.tight]
+    sure = [test.hole_like for test in evidence.tests if not test.tight]
     if not sure or not mine or mine[0].pattern == "tight":
         return []
     mean, hole = sum(sure) / len(sure), max(p.hole for p in mine)
     found = []
     if abs(mean - 0.5) > _T.shape_clear and abs(hole - 0.5) > _T.shape_usual:
-        kind = "hole-like" if mean > 0.5 else "weep-like"
+        kind = "a hole's" if mean > 0.5 else "a weep's"
         usual = "as" if (mean > 0.5) == (hole > 0.5) else "not as"
         found.append(f"the decay is {kind}, {usual} usual here (weak evidence)")
     odd = [code for code in sorted(evidence.shapes) if any(p.odd.get(code, 1.0) > 1.0 for p in mine)]
@@ -227,4 +239,4 @@ def _about_weight(mine: Sequence[KnownPlace], places: Sequence[KnownPlace], circ
         return ""
     leaking = sum(p.weight[circuit] for p in places if p.pattern == "leak" and not p.healthy)
     share = 100.0 * sum(p.weight[circuit] for p in mine) / max(leaking, 1e-9)
-    return f"about {share:.0f} in 100 first failed tests end here (practice)"
+    return f"the usual share of this place is {share:.0f} % of failed tests (the trade's judgement)"

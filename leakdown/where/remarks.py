@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
-from functools import partial
+from collections.abc import Sequence
 
 from leakdown.analysis import Flag
 from leakdown.circuits import circuit
 from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
+from leakdown.where.belonging import NAMED_DOUBTS
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
-from leakdown.where.knowledge import Knowledge, KnownPlace
-from leakdown.where.odds import place_odds
-from leakdown.where.placing import section_of
+from leakdown.where.knowledge import CAUSES, Knowledge, KnownPlace
+from leakdown.where.located import warning
+from leakdown.where.odds import Odds
 from leakdown.where.reasons import mark_words
+from leakdown.where.stories import section_of
 
 _T = tuned("where")
-warning = partial(Flag.of, "where")
-"""The flag of one code with its text filled in."""
 
 NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-settled", "zero-moved",
            "pressure-rises", "connection-not-proven")  # fmt: skip
@@ -27,8 +25,35 @@ NOTABLE = ("no-fit", "step", "levels-off", "leak-grows", "leak-shrinks", "not-se
 _PASSED_ON = (*NOTABLE, "several-holds", "ambient-assumed", "fast-leak")
 
 
+def about_belonging(evidence: Evidence, odds: Odds) -> tuple[Flag, ...]:
+    """Whether the tests are of one engine as it stood: what speaks against it, named, or the question."""
+    doubts = evidence.belonging.doubts
+    named = [flag for flag in doubts if flag.code in NAMED_DOUBTS]
+    others = [flag for flag in doubts if flag.code == "not-together"]
+    if odds.together <= _T.strangers_below and not named:
+        why = " ".join(flag.text for flag in others) or warning("not-together/readings").text
+        return (warning("not-together", why=why),)
+    if evidence.belonging.asked or named or evidence.passes:
+        return tuple(named)
+    rests_on_direction = evidence.ratio is not None and not _about_one(evidence)
+    asks = others or odds.together < _T.asked_below or rests_on_direction
+    return (warning("ask-together"), *(Flag("not-together-perhaps", flag.text) for flag in others)) if asks else ()
+
+
+def _about_one(evidence: Evidence) -> bool:
+    ratio = evidence.ratio
+    if ratio is None or (ratio.value is None and ratio.at_least is None and ratio.high is None):
+        return True
+    size = ratio.value or ratio.at_least or ratio.high or 1.0
+    return bool(_T.fixed_hole_least <= size <= _T.fixed_hole_most)
+
+
 def warnings(
-    evidence: Evidence, pressure: Sequence[FittedTest], vacuum: Sequence[FittedTest], tests: Sequence[FittedTest]
+    evidence: Evidence,
+    odds: Odds,
+    pressure: Sequence[FittedTest],
+    vacuum: Sequence[FittedTest],
+    tests: Sequence[FittedTest],
 ) -> tuple[Flag, ...]:
     """Everything that makes the ranking less sure than it looks, each with what to do."""
     ratio, tested = evidence.ratio, circuit(evidence.circuit)
@@ -38,6 +63,8 @@ def warnings(
     shift = _T.warming_k_per_min * ratio.warming_log_per_k_min if ratio and ratio.value is not None else 0.0
     deep = any(h.analysis.hold.start_pa < -_T.deep_vacuum_pa for h in vacuum)
     vapour = any(h.has(code) for h in vacuum for code in ("levels-off", "leak-shrinks", "not-settled"))
+    causes = [cause for cause in CAUSES if odds.causes.get(cause, 0.0) > _T.cause_named]
+    open_question = not (evidence.passes and len(evidence.directions) == 2)
     holds = {
         "one-direction": ratio is None and tested.both != "no",
         "two-gauges": other_gauge([*pressure, *vacuum]),
@@ -46,14 +73,14 @@ def warnings(
         "temperature-matters": shift > _T.warming_matters,
         "deep-vacuum": seal_like and deep and tested.id == "crankcase",
         "case-wet": engine and wet,
-        "ask-dry": engine and not wet and "case-dry" not in said and (seal_like or vapour),
-        "ask-intake": engine and evidence.intake == "unknown",
-        "ask-lips": tested.id == "crankcase" and ratio is not None and evidence.lips == "unknown",
+        "ask-dry": open_question and engine and not wet and "case-dry" not in said and (seal_like or vapour),
+        "ask-intake": open_question and engine and evidence.intake == "unknown",
+        "ask-lips": open_question and tested.id == "crankcase" and ratio is not None and evidence.lips == "unknown",
     }
     both = "Pressure and vacuum were not tested on the same blanks, or one of them gave no size"
     why = both if pressure and vacuum else "Only one direction was tested"
     found = [warning(code, why=why, percent=100.0 * shift) for code, so in holds.items() if so]
-    return (*found, *_of_the_tests(tests))
+    return (*map(warning, causes), *about_belonging(evidence, odds), *found, *_of_the_tests(tests))
 
 
 def _of_the_tests(tests: Sequence[FittedTest]) -> list[Flag]:
@@ -84,20 +111,20 @@ def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
 
 
 def ruled_out(
-    odds: Mapping[str, float], places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge
+    odds: Odds, places: Sequence[KnownPlace], evidence: Evidence, known: Knowledge
 ) -> tuple[tuple[str, str], ...]:
     """Places that the evidence, not their rarity, has made unlikely (below 1 in 100), each with why.
 
-    A place whose section carries a real part of the leak is not ruled out: it may be the second leak.
+    A place whose section carries a real part of the leak is not ruled out: it may be the second leak. Nothing is
+    where the tests fit no one engine.
     """
     total = sum(p.weight[evidence.circuit] for p in places)
-    by_tests = place_odds(replace(evidence, shares=(), marks=(), seen=(), not_seen=(), complaint=None), known)
     out = []
-    for p in places:
+    for p in places if odds.together > _T.strangers_below else ():
         prior = p.weight[evidence.circuit] / total
-        if p.pattern == "tight" or odds[p.place] > min(_T.out_below, _T.out_below_prior * prior):
+        if p.pattern == "tight" or odds.places[p.place] > min(_T.out_below, _T.out_below_prior * prior):
             continue
-        why = _why_out(p, evidence, known, by_tests[p.place])
+        why = _why_out(p, evidence, known, odds.by_tests[p.place])
         if why:
             out.append((p.name, why))
     return tuple(out)
@@ -115,7 +142,7 @@ def _why_out(place: KnownPlace, evidence: Evidence, known: Knowledge, by_tests: 
     if len(evidence.directions) == 2 and all(tested.tight for _, tested in evidence.directions):
         return "tight in both directions, cold, at this crank position"
     if evidence.ratio is not None and by_tests < _T.out_below:
-        return "the directional ratio is far from what they show"
+        return "the two directions differ in another way than it would make them"
     return ""
 
 

@@ -15,8 +15,7 @@ from leakdown.fit.interval import CHI2_95
 from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, Interval
-from leakdown.where.located import SectionShare
-from leakdown.where.remarks import warning
+from leakdown.where.located import SectionShare, warning
 from leakdown.where.tests import Contents
 
 _T = tuned("where")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -12,11 +13,17 @@ from leakdown.circuits import circuit as circuit_of
 from leakdown.errors import UsageError
 from leakdown.judge.judged import FittedTest
 from leakdown.recording import Conditions, Recording
-from leakdown.where.remarks import warning
+from leakdown.where.knowledge import knowledge
+from leakdown.where.located import warning
 
 REST = "rest"
 """What no test names: the part of the circuit that is in all of them."""
 RIG = "rig"
+_JOINED = re.compile(r"\s*(?:,|;|&|\+|/|\band\b|\bund\b)\s*")
+_FILLERS = ("the", "port", "ports", "hole", "opening", "flange", "side", "end", "outlet")
+_SPELLINGS = {"carb": "carburettor", "carburetor": "carburettor", "boots": "boot", "manifold": "boot", "muffler": "exhaust",
+              "silencer": "exhaust", "decomp": "decompression", "pulse": "impulse", "seals": "seal"}  # fmt: skip
+"""Names that mean the same (common practice)."""
 
 
 def check_recordings(**values: object) -> None:
@@ -49,13 +56,13 @@ class Contents:
 def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Contents:
     """The sections of tests of one engine. A rig test makes the rig a section of every other test.
 
-    A test that names nothing contained everything; one that names what was blocked, the others. When no
-    test lists what it included, the unnamed remainder is a section of its own.
+    A test that names nothing contained everything; one that names what was blocked, the others. What every set-up
+    blanks (exhaust, carburettor) is no section. When no test lists what it included, the unnamed remainder is one.
     """
-    listed = [c.includes for c in conditions]
-    blocked = [c.blocked for c in conditions]
+    listed = [_sections(c.includes) for c in conditions]
+    blocked = [_sections(c.blocked) for c in conditions]
     rig = [circuit == RIG for circuit in circuits]
-    names = list(dict.fromkeys(_plain(n) for group in (*listed, *blocked) for n in group))
+    names = list(dict.fromkeys(n for group in (*listed, *blocked) for n in group))
     named = bool(names) or (any(rig) and not all(rig))
     if named and not any(listed):
         names.append(REST)
@@ -63,14 +70,24 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
         names.append(RIG)
     tests = []
     for includes, blocks, is_rig in zip(listed, blocked, rig, strict=True):
-        inside = frozenset(map(_plain, includes)) if includes else frozenset(names)
-        inside = (inside - frozenset(map(_plain, blocks))) | frozenset((RIG,) if any(rig) else ())
+        inside = frozenset(includes) if includes else frozenset(names)
+        inside = (inside - frozenset(blocks)) | frozenset((RIG,) if any(rig) else ())
         tests.append(frozenset((RIG,)) if is_rig else inside)
     return Contents(tuple(names), tuple(tests), named)
 
 
-def _plain(name: str) -> str:
-    return " ".join(name.split())
+def _sections(names: Sequence[str]) -> tuple[str, ...]:
+    """Section names in one spelling, without what belongs to the set-up."""
+    set_up = knowledge().set_up
+    parts = (plain_name(part) for name in names for part in _JOINED.split(name))
+    return tuple(dict.fromkeys(part for part in parts if part and part not in set_up))
+
+
+def plain_name(name: str) -> str:
+    """A section's name as everybody would write it: "the Carb." is "carburettor", "boots" is "boot"."""
+    words = [_SPELLINGS.get(word, word) for word in re.findall(r"[\w-]+", name.lower())]
+    kept = [word for word in words if word not in _FILLERS]
+    return " ".join(kept or words)
 
 
 @dataclass(frozen=True)
@@ -90,6 +107,10 @@ class Tests:
     def rig(self) -> list[FittedTest]:
         """Tests of the rig alone."""
         return [h for h in (*self.all, *self.unsized) if h.analysis.circuit == RIG]
+
+    def towards(self, inward: bool) -> list[FittedTest]:
+        """Every test of the engine in one direction."""
+        return [h for h, _ in self._of(inward)]
 
     def fullest(self, inward: bool) -> list[FittedTest]:
         """Tests of one direction on the blanks that have both directions, or else on the fullest."""
@@ -114,7 +135,7 @@ class Tests:
 
 def sort_tests(analysed: Sequence[FittedTest]) -> Tests:
     """Keep the tests of the circuit that most of them are about, and the rig's own; each once."""
-    tests, flags = _once(analysed)
+    tests, flags = _once(sorted(analysed, key=_order))
     names = [h.analysis.circuit for h in tests]
     engine = [name for name in names if name != RIG] or names
     circuit = max(dict.fromkeys(engine), key=engine.count)
@@ -137,6 +158,13 @@ def sort_tests(analysed: Sequence[FittedTest]) -> Tests:
         flags.append(warning("rig-volume-missing"))
     inside = contents([h.analysis.recording.conditions for h in kept], [h.analysis.circuit for h in kept])
     return Tests(circuit, tuple(kept), inside, tuple(unsized), tuple(flags))
+
+
+def _order(h: FittedTest) -> tuple[object, ...]:
+    """An order that does not depend on how the files were given."""
+    recording = h.analysis.recording
+    figures = (float(recording.pressure_pa.sum()), float(recording.time_s[-1]))
+    return (h.analysis.circuit == RIG, h.inward, len(recording.conditions.blocked), recording.source, figures)
 
 
 def _once(tests: Sequence[FittedTest]) -> tuple[list[FittedTest], list[Flag]]:

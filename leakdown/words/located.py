@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from leakdown.quantities import significant
 from leakdown.tuned import tuned
-from leakdown.where.located import Change, Group, Located, MarkOutcome, SectionShare
+from leakdown.where.located import Change, Group, Located, MarkOutcome, NextTest, SectionShare
 from leakdown.where.reasons import mark_words, ratio_words
 from leakdown.words.numbers import percent_words, shares_words
 from leakdown.words.wrap import Style, Wrap
@@ -19,9 +19,11 @@ _REASONS = 3
 def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[str]:
     """The whole answer, ten seconds to read."""
     lines = [style(line, "strong") for line in wrap(found.headline, width, "", "")]
-    if found.next_test is not None:
-        lines += wrap(f"Next: {found.next_test.do} Why: {found.next_test.why}", width, "", "      ")
-    if found.ratio is not None:
+    lines += wrap(f"Next: {found.next_test.do} Why: {found.next_test.why}", width, "", "      ")
+    if then := entry_words(found.next_test):
+        lines += wrap(f"Then say: {then}.", width, "      ", "      ")
+    lines += wrap(f"Tests: {verdicts_words(found)}.", width, "", "  ")
+    if found.ratio is not None and found.ratio.told:
         lines += wrap(f"{ratio_words(found.ratio).capitalize()}.", width, "", "")
     if found.complaint is not None:
         lines += wrap(f"Counted in from the complaint: {complaint_words(found)}.", width, "", "  ")
@@ -32,6 +34,18 @@ def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[
     if found.not_tested:
         lines += ["", *wrap(f"Not tested: {'; '.join(found.not_tested)}.", width, "", "  ")]
     return [*lines, *_titled("Mind", [flag.text for flag in found.warnings], width, wrap)]
+
+
+def entry_words(step: NextTest) -> str:
+    """How the result of a step is given next time."""
+    said = [f"--{e.kind.replace('_', '-')} {e.what}" for e in step.enter if e.kind != "file"]
+    files = [f"one more file: {e.what}" for e in step.enter if e.kind == "file"]
+    return " or ".join((*said, *files))
+
+
+def verdicts_words(found: Located) -> str:
+    """Each test and what it came to."""
+    return "; ".join(f"{v.file} {v.word}{' by a lax limit' if v.lax else ''}" for v in found.verdicts)
 
 
 def change_lines(change: Change, width: int, wrap: Wrap, style: Style) -> list[str]:

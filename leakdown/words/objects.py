@@ -23,7 +23,16 @@ from leakdown.circuits import DIRECTIONS
 from leakdown.judge.known_leak import agrees, ratio_of
 from leakdown.recording import Conditions
 from leakdown.uncertainty import Interval
-from leakdown.where.located import Change, Complaint, Located, MarkOutcome, Ratio, SectionShare
+from leakdown.where.located import (
+    Change,
+    Complaint,
+    Located,
+    MarkOutcome,
+    NextTest,
+    Ratio,
+    SectionShare,
+    TestVerdict,
+)
 
 CONFIDENCE = 0.95
 
@@ -191,11 +200,27 @@ def located_object(found: Located) -> dict[str, Any]:
         "sections": [_section(s) for s in found.sections],
         "ruled_out": [f"{name}: {why}" for name, why in found.ruled_out],
         "not_tested": list(found.not_tested),
-        "next_test": asdict(found.next_test) if found.next_test else None,
+        "next_test": _next(found.next_test),
+        "together": {**_numbers(found.together, "probability"), "doubts": flag_objects(found.together.doubts)},
+        "verdicts": [_test_verdict(v) for v in found.verdicts],
         "warnings": flag_objects(found.warnings),
         "marks": [_mark(m) for m in found.marks],
         "complaint": _complaint(found.complaint),
     }
+
+
+def _next(step: NextTest) -> dict[str, Any]:
+    return {
+        **{key: getattr(step, key) for key in ("id", "do", "why", "direction")},
+        **_numbers(step, "minutes"),
+        "enter": [{entry.kind: entry.what} for entry in step.enter],
+    }
+
+
+def _test_verdict(test: TestVerdict) -> dict[str, Any]:
+    would = None if test.would_see_pa_s is None else _number(test.would_see_pa_s, 0.06)
+    said = {key: getattr(test, key) for key in ("file", "circuit", "direction")}
+    return {**said, "verdict": test.word, "lax_limit": test.lax, "detection_limit_kpa_per_min": would}
 
 
 def _mark(mark: MarkOutcome) -> dict[str, Any]:
