@@ -199,21 +199,24 @@ def widened_by(chosen: ChosenFit, other: ChosenFit, vessel: Vessel, quote_pa: fl
 
 
 def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
-    """The best fit of one shape: from the plain fit and, for a leak that closes, from near its end."""
+    """The best fit of one shape, from each kind of start: one may lie in a false valley that the other sees."""
     wider = model.in_shape(shape)
-    return search(wider, shape, ahead(wider, _starts(model, shape, plain), *wider.bounds(shape)))
+    bounds = wider.bounds(shape)
+    fits = [search(wider, shape, ahead(wider, starts, *bounds)) for starts in _starts(model, shape, plain)]
+    return min(fits, key=lambda fit: (not fit.fit.converged, fit.cost))
 
 
-def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[np.ndarray]:
+def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[Sequence[np.ndarray]]:
+    """Kinds of starts: from the plain fit and, for a leak that closes, from near its end as if all but closed."""
     starts = [plain.fit.parameters.copy()]
     if shape == "creep":  # all that is lost may be what hose or vapour gave back
         starts.append(model.start_tight())
-    if shape == "opening":
-        end = abs(float(model.readings.pressure_pa[-1]))
-        for part, speed in _T.closing_starts:
-            near = starts[0].copy()
-            near[OPENING], near[RATE] = part * end, speed * near[RATE]
-            starts.append(near)
-        near_end = _T.closing_starts[0][0] * end
-        starts += [model.start_closing(near_end, share) for share in _T.closing_shares]
-    return starts
+    if shape != "opening":
+        return [starts]
+    end = abs(float(model.readings.pressure_pa[-1]))
+    for part, speed in _T.closing_starts:
+        near = starts[0].copy()
+        near[OPENING], near[RATE] = part * end, speed * near[RATE]
+        starts.append(near)
+    near_end = _T.closing_starts[0][0] * end
+    return [starts, [model.start_closing(near_end, share) for share in _T.closing_shares]]

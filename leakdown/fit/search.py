@@ -21,7 +21,7 @@ from leakdown.fit.model import DRIFT, LOG_TAU, RATE, WARMTH, HoldModel
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
-_ROUNDS, _FEW_STEPS = 6, 3
+_ROUNDS, _FEW_STEPS = 6, 5
 # Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
 # valley whose floor no reading can tell from level.
 _NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02

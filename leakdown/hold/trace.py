@@ -191,7 +191,8 @@ def _joined(trace: _Trace, stretches: list[_Stretch]) -> list[list[_Stretch]]:
 def _same_hold(trace: _Trace, before: _Stretch, after: _Stretch) -> bool:
     """A settled hold that goes on near its own level after a short disturbance that did not empty it."""
     level = trace.size[before.last]
-    between = trace.size[before.last : after.first + 1]
+    start, stop = sorted((before.last, after.first))  # the next one may be found to begin within this one
+    between = trace.size[start : stop + 1]
     settled = trace.t[before.last] - trace.t[before.first] > _T.settled_s
     soon = trace.t[after.first] - trace.t[before.last] < _T.disturbed_s
     near = abs(trace.size[after.first] - level) < _T.near_its_level * level

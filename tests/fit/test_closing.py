@@ -66,3 +66,14 @@ def test_the_interval_holds_and_the_shape_is_said(full):
     print(f"median error {np.median(errors):.3f}, width {np.median(widths):.2f}")
     assert held >= 0.9 * count
     assert said >= 0.9 * count
+
+
+def test_a_hold_that_seems_to_begin_within_the_last_one_is_read():
+    recording, at, _ = _case(52)  # the second stretch is found to begin before the first one's last reading
+    assert analyse(recording, Settings(quote_pa=at)).hold is not None
+
+
+def test_the_valley_of_a_leak_that_has_all_but_closed_is_found():
+    recording, at, true = _case(4)  # from the plain fit the search ends in a valley with three times the misfit
+    leak = analyse(recording, Settings(quote_pa=at)).leak
+    assert leak is not None and leak.rate_pa_s.high > 0.5 * true  # not creep, with next to no leak
