@@ -70,7 +70,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "msgspec": ("jobs/form.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
-MOST_FILES, MOST_LINES = 235, 33_000
+MOST_FILES, MOST_LINES = 235, 34_300
 MOST_FILE_LINES, P90_FUNCTION_LINES, P99_FUNCTION_LINES, MOST_FUNCTION_LINES = 350, 20, 45, 60
 
 

@@ -74,8 +74,7 @@ def _where(source: Path) -> None:
     found = locate([pressure, vacuum], seen=["case-dry"], intake="piston-port", seal_lips="in")
     out("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
     out(f"  {found.headline}")
-    if found.next_test is not None:
-        out(f"  Next: {found.next_test.do}")
+    out(f"  Next: {found.next_test.do}")
     out(f"After the new seal, under vacuum: {compare(vacuum, repaired).sentence}")
 
 

@@ -18,7 +18,7 @@ from leakdown.where.located import Group, Located
 from leakdown.where.reasons import ratio_words
 from leakdown.words.cautions import CONNECTION, work_cautions
 from leakdown.words.facts import Fact
-from leakdown.words.located import by_reason, complaint_words, mark_sentence, shown_groups
+from leakdown.words.located import by_reason, complaint_words, entry_words, mark_sentence, shown_groups, verdicts_words
 from leakdown.words.numbers import percent_words
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import circuit_words, seen_above, size_brief, verdict_word
@@ -40,6 +40,8 @@ def located_page(found: Located, tests: Sequence[FittedTest]) -> str:
         role=role,
         word=word,
         found=found,
+        verdicts=verdicts_words(found),
+        then=entry_words(found.next_test),
         sure=_how_sure(found, tests),
         not_tested=[capital(line) for line in found.not_tested],
         connection=CONNECTION,
@@ -78,7 +80,7 @@ def _word(found: Located) -> tuple[str, str]:
     """The role of the answer, and how far its headline goes, in a word."""
     first = found.groups[0]
     if first.group == NO_LEAK:
-        seen = found.headline.startswith("No leak")
+        seen = all(v.word == "pass" for v in found.verdicts if v.circuit == found.circuit)
         return ("none", "NO LEAK FOUND") if seen else ("undecided", "NOTHING CERTAIN")
     if first.probability >= _T.very_likely:
         return "place", "VERY LIKELY"
@@ -99,12 +101,13 @@ def _how_sure(found: Located, tests: Sequence[FittedTest]) -> list[Fact]:
 
 
 def _odds_words(found: Located) -> str:
-    """The odds of the first group as engines of a hundred."""
+    """The odds of the first group and of all the others, as the judgement that they are."""
     first = found.groups[0]
-    others = round(100.0 * (1.0 - first.probability))
-    rest = f"about {others}" if others >= 1 else "fewer than 1"
-    leak = "have a leak after all" if first.group == NO_LEAK else "have the largest leak elsewhere"
-    return f"of 100 engines that read like this, {rest} {leak}"
+    others = "a leak after all" if first.group == NO_LEAK else "the largest leak elsewhere"
+    return (
+        f"{percent_words(first.probability)} by the trade's judgement moved by these tests; "
+        f"{others}: {percent_words(1.0 - first.probability)}"
+    )
 
 
 @dataclass(frozen=True)

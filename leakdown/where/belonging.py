@@ -1,4 +1,4 @@
-"""Whether the tests are of one engine as it stood: what notes, dates, volumes and the readings themselves tell of it."""
+"""Whether the tests are of one engine as it stood: what notes, dates, volumes and the readings tell of it."""
 
 from __future__ import annotations
 
@@ -67,7 +67,8 @@ def _shut(one: FittedTest, other: FittedTest) -> bool:
     """One direction leaks and the other holds: a lip does that, and so does a repair between them."""
     if one.inward == other.inward or any(h.has("pressure-rises") for h in (one, other)):
         return False
-    leaking = [h for h in (one, other) if h.detected and (h.analysis.verdict is None or h.analysis.verdict.word != "pass")]
+    failing = [h.analysis.verdict is None or h.analysis.verdict.word != "pass" for h in (one, other)]
+    leaking = [h for h, fails in zip((one, other), failing, strict=True) if h.detected and fails]
     return len(leaking) == 1 and (one.tight or other.tight)
 
 
@@ -97,7 +98,7 @@ def _doubts(one: FittedTest, other: FittedTest, same_sections: bool) -> list[tup
 
 
 def _key(conditions: object, key: str) -> str:
-    return dict(getattr(conditions, "extra", ())).get(key, "").strip().lower()
+    return str(dict(getattr(conditions, "extra", ())).get(key, "")).strip().lower()
 
 
 def _stage(h: FittedTest) -> str:
@@ -130,13 +131,16 @@ def _two_volumes(one: FittedTest, other: FittedTest) -> bool:
 
 
 def _copied(one: FittedTest, other: FittedTest) -> bool:
-    """The readings of one are those of the other, turned about or scaled: no two holds scatter alike."""
+    """The readings of one are those of the other, turned about or scaled, closer than any two holds scatter."""
     a, b = (h.analysis.recording for h in (one, other))
     if one.inward == other.inward or a.time_s.size != b.time_s.size or a.time_s.size < _T.copied_least:
         return False
     if not np.allclose(np.diff(a.time_s), np.diff(b.time_s), rtol=0.0, atol=1e-3):
         return False
-    x, y = (np.diff(np.abs(r.pressure_pa), 2) for r in (a, b))
-    scale = float(np.linalg.norm(x) * np.linalg.norm(y))
-    moved = min(int(np.count_nonzero(x)), int(np.count_nonzero(y)))
-    return moved >= _T.copied_least and scale > 0.0 and float(x @ y) / scale > _T.copied_alike
+    x, y = (np.abs(r.pressure_pa) for r in (a, b))
+    bends = [np.diff(z, 2) for z in (x, y)]
+    if min(int(np.count_nonzero(bend)) for bend in bends) < _T.copied_least:
+        return False  # two holds that stand, or fall evenly, are alike by nature
+    scatter = float(np.linalg.norm(bends[1])) / math.sqrt(6.0)  # white noise: its second differences are 6 times it
+    apart = y - x * (float(x @ y) / float(x @ x))
+    return float(np.linalg.norm(apart)) < _T.copied_alike * scatter

@@ -157,9 +157,7 @@ def _verdict(h: FittedTest) -> TestVerdict:
     return TestVerdict(source, a.circuit, a.direction, word, h.has("lax-limit"), h.has("connection-not-proven"), would)
 
 
-def _groups(
-    places: Sequence[KnownPlace], odds: Odds, evidence: Evidence, known: Knowledge
-) -> tuple[Group, ...]:
+def _groups(places: Sequence[KnownPlace], odds: Odds, evidence: Evidence, known: Knowledge) -> tuple[Group, ...]:
     names = dict.fromkeys(p.group for p in places)
     total = {name: sum(odds.places[p.place] for p in places if p.group == name) for name in names}
     return tuple(

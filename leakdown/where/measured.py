@@ -65,8 +65,7 @@ def measured(tests: Sequence[FittedTest], inside: Sequence[frozenset[str]]) -> t
     volumes, doubts = _volumes(usable)
     first = usable[0][0].found.model
     return tuple(
-        _measured(h, s, first, volume, doubt)
-        for (h, s), volume, doubt in zip(usable, volumes, doubts, strict=True)
+        _measured(h, s, first, volume, doubt) for (h, s), volume, doubt in zip(usable, volumes, doubts, strict=True)
     )
 
 
@@ -145,7 +144,7 @@ def _slope(model: HoldModel) -> tuple[float, float]:
 
 
 def _volumes(usable: Sequence[tuple[FittedTest, frozenset[str]]]) -> tuple[list[float], list[float]]:
-    """Each test's volume over that of the first, and its doubt (relative sd): one error where the sections are the same."""
+    """Each test's volume over that of the first, and its doubt (relative sd); the same sections share one error."""
     stated: dict[frozenset[str], list[float]] = {}
     for h, s in usable:
         stated.setdefault(s, []).extend([h.volume_m3] if h.volume_m3 else [])

@@ -62,8 +62,8 @@ def _special(odds: Odds, evidence: Evidence, known: Knowledge) -> NextTest | Non
         when = "rig" if odds.places.get(NO_LEAK, 0.0) < 0.5 else "tight"
     elif odds.together <= _T.strangers_below:
         return _on_one_set_up(evidence, known)
-    elif max(odds.causes.values(), default=0.0) > _T.cause_named and max(odds.causes.values()) > 0.5 * odds.places[NO_LEAK]:
-        when = "vapour" if odds.causes["vapour"] == max(odds.causes.values()) else "repeat"
+    elif (cause := odds.likely_cause) is not None:
+        when = "vapour" if cause == "vapour" else "repeat"
     elif both_told and odds.places.get(NO_LEAK, 0.0) > 0.5:
         when = "tight" if all(tested.tight for _, tested in evidence.directions) else "repeat"
     if not when:
@@ -207,9 +207,9 @@ class Repairs:
         """Every place by itself, but for groups that one repair mends whole."""
         names = list(dict.fromkeys(p.group if p.whole_group or p.group == NO_LEAK else p.place for p in places))
         mends = [[float(name in (p.place, p.group)) for p in places] for name in names]
-        again, back = known.numbers["wrong_repair_min"], known.numbers["come_back_min"]
+        again, share, back = (known.numbers[k] for k in ("wrong_repair_min", "wrong_repair_share", "come_back_min"))
         longest = [max(p.repair_min for p in places if name in (p.place, p.group)) for name in names]
-        wrong = [back if name == NO_LEAK else again + minutes for name, minutes in zip(names, longest, strict=True)]
+        wrong = [back if name == NO_LEAK else again + share * m for name, m in zip(names, longest, strict=True)]
         return cls(tuple(names), np.array(mends), np.array(wrong))
 
     def minutes(self, odds: Array) -> Array:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import combinations
 
@@ -35,65 +35,40 @@ class Odds:
     by_tests: Mapping[str, float]
     ratios: Mapping[str, tuple[Array, Array]] = field(repr=False, default_factory=dict)
 
+    @property
+    def likely_causes(self) -> tuple[str, ...]:
+        """Disturbances likely enough to be named, the likeliest first."""
+        named = [cause for cause, chance in self.causes.items() if chance > _T.cause_named]
+        return tuple(sorted(named, key=lambda cause: -self.causes[cause]))
+
+    @property
+    def likely_cause(self) -> str | None:
+        """The one that explains most of what speaks for no leak, if one does."""
+        first = next(iter(self.likely_causes), None)
+        return first if first and self.causes[first] > 0.5 * self.places.get(NO_LEAK, 0.0) else None
+
 
 def place_odds(evidence: Evidence, known: Knowledge) -> Odds:
     """Everything that is known of the engine, weighed."""
     places = known.of_circuit(evidence.circuit)
-    prior = prior_of(places, evidence)
-    bench = _bench(places, evidence)
-    doubt, missed, two = (known.numbers[name] for name in ("extra_log_sd", "missed", "two_leaks"))
-    single = {p.place: _Weighed(bench.of_place(p, doubt), evidence.tests, missed) for p in places if p.pattern == "leak"}
-    sound = _Weighed(bench.without_leak(), evidence.tests)
-    odd = {cause: _Weighed(bench.without_leak(cause), evidence.tests) for cause in CAUSES}
-    pairs = [
-        (a, b, weight, _Weighed(bench.of_two(a, b, doubt), evidence.tests))
-        for a, b, weight in _pairs(places, prior, two)
-    ]
-
-    def total(factor: Callable[[KnownPlace], float], of_cause: Callable[[str], float]) -> tuple[dict[str, float], dict[str, float]]:
-        odds = dict.fromkeys(prior, 0.0)
-        causes = dict.fromkeys(CAUSES, 0.0)
-        for p in places:
-            if p.pattern == "tight":
-                odds[p.place] += prior[p.place] * factor(p) * sound.mean
-            else:
-                odds[p.place] += (1.0 - two) * prior[p.place] * factor(p) * single[p.place].mean
-        if NO_LEAK in prior:
-            for cause in CAUSES:
-                usual = _T.disturbed[cause] * of_cause(cause)
-                causes[cause] = prior[NO_LEAK] * factor(known.place(NO_LEAK)) * usual * odd[cause].mean
-                odds[NO_LEAK] += causes[cause]
-        for a, b, weight, story in pairs:
-            both = weight * _both(factor(a), factor(b))
-            odds[a.place] += both * float(np.mean(story.likely * story.story.first))
-            odds[b.place] += both * float(np.mean(story.likely * (1.0 - story.story.first)))
-        return odds, causes
-
-    by_tests, _ = total(lambda _: 1.0, lambda _: 1.0)
-    joint, causes = total(
-        lambda p: factor_of_finding(p, evidence, known), lambda cause: factor_of_cause(cause, evidence, known)
-    )
+    stories = _Stories.of(evidence, places, known)
+    findings = {p.place: factor_of_finding(p, evidence, known) for p in places}
+    by_tests = stories.by_tests()
+    joint, causes = stories.weighed(findings, {cause: factor_of_cause(cause, evidence, known) for cause in CAUSES})
     if not sum(joint.values()) > 0.0:
-        joint, causes = dict(prior), dict.fromkeys(CAUSES, 0.0)
+        joint, causes = dict(stories.prior), dict.fromkeys(CAUSES, 0.0)
     whole = sum(joint.values())
-    apart = _Apart(evidence, prior, single, sound, odd)
-    together = apart.together(sum(by_tests.values()))
-    found = {place: value / whole for place, value in joint.items()}
-    alone = apart.each_alone({p.place: factor_of_finding(p, evidence, known) for p in places})
-    mixed = {place: together * found[place] + (1.0 - together) * alone[place] for place in found}
+    apart = _Apart(evidence, stories)
+    together = apart.together(sum(stories.by_tests(genuine=True).values()))
+    alone = apart.each_alone(findings)
+    mixed = {place: together * value / whole + (1.0 - together) * alone[place] for place, value in joint.items()}
     return Odds(
         places=_capped(mixed, together if len(evidence.tests) > 1 else 1.0),
         causes={cause: value / whole for cause, value in causes.items()},
         together=together,
         by_tests=_shares(by_tests),
-        ratios={place: (w.story.log_ratio, w.likely) for place, w in single.items()},
+        ratios={place: (w.story.log_ratio, w.likely) for place, w in stories.single.items()},
     )
-
-
-def _bench(places: Sequence[KnownPlace], evidence: Evidence) -> Bench:
-    sections = evidence.sections
-    nameless = tuple(s for s in sections if not any(names(p, s) for p in places))
-    return Bench(evidence.tests, sections, nameless, evidence.intake, evidence.lips, evidence.shapes, evidence.other_laws)
 
 
 class _Weighed:
@@ -106,6 +81,9 @@ class _Weighed:
         self._quiet = [float(value) for value in quiet]
         self.likely = self.of(range(len(tests)))
         self.mean = float(self.likely.mean())
+        genuine = story.likelihood(self.fits, story.surprise).mean() + missed * np.prod(quiet)
+        self.genuine = min(float(genuine), self.mean)
+        """The same with no test allowed to be something else than it looks."""
 
     def of(self, chosen: Sequence[int] | range) -> Array:
         """(cases,) likelihood of the chosen tests."""
@@ -113,16 +91,75 @@ class _Weighed:
         unseen = float(np.prod([self._quiet[k] for k in chosen]))
         return np.asarray((1.0 - self.missed) * seen + self.missed * unseen)
 
+    def mean_of(self, chosen: Sequence[int] | range) -> float:
+        """Their marginal likelihood."""
+        return float(self.of(chosen).mean())
+
+
+@dataclass(frozen=True)
+class _Stories:
+    """Every story held against the tests: no leak, a disturbance alone, one place, two places."""
+
+    places: Sequence[KnownPlace]
+    prior: Mapping[str, float]
+    two: float
+    single: Mapping[str, _Weighed]
+    sound: _Weighed
+    odd: Mapping[str, _Weighed]
+    pairs: Sequence[tuple[KnownPlace, KnownPlace, float, _Weighed]]
+
+    @classmethod
+    def of(cls, evidence: Evidence, places: Sequence[KnownPlace], known: Knowledge) -> _Stories:
+        """All of them."""
+        prior, tests, sections = prior_of(places, evidence), evidence.tests, evidence.sections
+        nameless = tuple(s for s in sections if not any(names(p, s) for p in places))
+        bench = Bench(tests, sections, nameless, evidence.intake, evidence.lips, evidence.shapes, evidence.other_laws)
+        doubt, missed, two = (known.numbers[name] for name in ("extra_log_sd", "missed", "two_leaks"))
+        leaks = [p for p in places if p.pattern == "leak"]
+        pairs = _pairs(places, prior, two)
+        return cls(
+            places=places,
+            prior=prior,
+            two=two,
+            single={p.place: _Weighed(bench.of_place(p, doubt), tests, missed) for p in leaks},
+            sound=_Weighed(bench.without_leak(), tests),
+            odd={cause: _Weighed(bench.without_leak(cause), tests) for cause in CAUSES},
+            pairs=[(a, b, usual, _Weighed(bench.of_two(a, b, doubt), tests)) for a, b, usual in pairs],
+        )
+
+    def by_tests(self, genuine: bool = False) -> dict[str, float]:
+        """Odds of the places by the tests alone; genuine: with every test what it looks."""
+        return self.weighed(dict.fromkeys(self.prior, 1.0), dict.fromkeys(CAUSES, 1.0), genuine)[0]
+
+    def weighed(
+        self, findings: Mapping[str, float], of_causes: Mapping[str, float], genuine: bool = False
+    ) -> tuple[dict[str, float], dict[str, float]]:
+        """Odds of the places and of the disturbances, with what was found besides the tests as factors."""
+        odds, causes = dict.fromkeys(self.prior, 0.0), dict.fromkeys(CAUSES, 0.0)
+
+        def mean(story: _Weighed) -> float:
+            return story.genuine if genuine else story.mean
+
+        for p in self.places:
+            usual, story = self.prior[p.place] * findings[p.place], self.single.get(p.place)
+            odds[p.place] += usual * mean(self.sound) if story is None else (1.0 - self.two) * usual * mean(story)
+        if NO_LEAK in self.prior:
+            usual = self.prior[NO_LEAK] * findings[NO_LEAK]
+            causes = {c: usual * _T.disturbed[c] * of_causes[c] * mean(self.odd[c]) for c in CAUSES}
+            odds[NO_LEAK] += sum(causes.values())
+        for a, b, usual, pair in self.pairs:
+            both = usual * _both(findings[a.place], findings[b.place]) * mean(pair) / max(pair.mean, 1e-300)
+            odds[a.place] += both * float(np.mean(pair.likely * pair.story.first))
+            odds[b.place] += both * float(np.mean(pair.likely * (1.0 - pair.story.first)))
+        return odds, causes
+
 
 @dataclass(frozen=True)
 class _Apart:
     """The other account of several tests: two sets of them are not of one engine as it stood."""
 
     evidence: Evidence
-    prior: Mapping[str, float]
-    single: Mapping[str, _Weighed]
-    sound: _Weighed
-    odd: Mapping[str, _Weighed]
+    stories: _Stories
 
     def together(self, joint: float) -> float:
         """Probability that all tests belong together; joint: their likelihood then."""
@@ -137,22 +174,24 @@ class _Apart:
 
     def _of(self, chosen: Sequence[int]) -> float:
         """Likelihood of one set of tests whatever the engine: sound, disturbed, or with a leak somewhere."""
-        leaking = sum(self.prior[place] * float(w.of(chosen).mean()) for place, w in self.single.items())
-        sound = float(self.sound.of(chosen).mean())
-        disturbed = sum(_T.disturbed[cause] * float(w.of(chosen).mean()) for cause, w in self.odd.items())
-        rest = sum(self.prior[place] for place in self.single)
-        return (1.0 - _T.sound_apart) * leaking / max(rest, 1e-9) + _T.sound_apart * (sound + disturbed)
+        prior, single = self.stories.prior, self.stories.single
+        leaking = sum(prior[place] * w.mean_of(chosen) for place, w in single.items())
+        disturbed = sum(_T.disturbed[cause] * w.mean_of(chosen) for cause, w in self.stories.odd.items())
+        rest = max(sum(prior[place] for place in single), 1e-9)
+        sound = self.stories.sound.mean_of(chosen) + disturbed
+        return float((1.0 - _T.sound_apart) * leaking / rest + _T.sound_apart * sound)
 
     def each_alone(self, findings: Mapping[str, float]) -> dict[str, float]:
         """What the tests that leak (or else all) say one by one, in the mean."""
         tests = self.evidence.tests
         leaking = [k for k, t in enumerate(tests) if not t.tight] or list(range(len(tests)))
-        total = dict.fromkeys(self.prior, 0.0)
+        prior, single, sound = self.stories.prior, self.stories.single, self.stories.sound
+        total = dict.fromkeys(prior, 0.0)
         for k in leaking:
-            odds = {p: w * findings[p] * float(self.single.get(p, self.sound).of([k]).mean()) for p, w in self.prior.items()}
+            odds = {p: usual * findings[p] * single.get(p, sound).mean_of([k]) for p, usual in prior.items()}
             for place, share in _shares(odds).items():
                 total[place] += share / len(leaking)
-        return total if leaking else dict(self.prior)
+        return total if leaking else dict(prior)
 
 
 def _splits(tests: Sequence[Measured]) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:

@@ -32,8 +32,8 @@ def headline(groups: Sequence[Group], evidence: Evidence, odds: Odds) -> str:
     if odds.together <= _T.strangers_below:
         named = [flag.text for flag in evidence.belonging.doubts if flag.code in NAMED_DOUBTS]
         return f"Cannot tell. {named[0]}" if named else text("where", "headline/strangers")
-    cause = max(odds.causes, key=lambda c: odds.causes[c])
-    if odds.causes[cause] > 0.5:
+    cause = next(iter(odds.likely_causes), "")
+    if cause and odds.causes[cause] > 0.5:
         return f"No leak, but {cause}, explains what was lost ({percent_words(odds.causes[cause])}): {_REPEAT[cause]}."
     first = groups[0]
     if first.group == NO_LEAK:
@@ -48,8 +48,9 @@ def _passed(first: Group, evidence: Evidence) -> str:
     seen = " and ".join(f"{kpa_words(v)} under {direction}" for direction, v in sorted(best.items()))
     would = f" They would have seen a loss above {seen}." if seen else ""
     if first.group == NO_LEAK:
-        return f"The tests pass: no leak here that a gauge can show.{would}"
-    return f"The tests pass their limits.{would} What little leaks is most like the {first.name}, and no reason for a repair."
+        return f"The tests pass: no leak that a gauge can show, cold, at this crank position.{would}"
+    little = f"What little leaks is most like the {first.name}, and no reason for a repair."
+    return f"The tests pass their limits.{would} {little}"
 
 
 def kpa_words(verdict: TestVerdict) -> str:
@@ -92,7 +93,7 @@ def _nothing_found(first: Group, evidence: Evidence) -> str:
     if evidence.circuit == "tank":
         return f"The vent breathes in and holds pressure, as it should ({percent_words(first.probability)})."
     if any(not tested.tight for _, tested in evidence.directions):
-        return "No leak, but what the engine or its fuel did, would explain this best: repeat before taking anything apart."
+        return "What engine or fuel did, and no leak, would explain this best: repeat before taking anything apart."
     names = " and ".join(name for name, _ in evidence.directions)
     return f"No leak found under {names}, cold, at this crank position."
 
@@ -133,11 +134,7 @@ def _about_tightness(group: str, evidence: Evidence, odds: Odds) -> list[str]:
         return []
     tight = [name for name, tested in evidence.directions if tested.tight and not tested.rises]
     found = [f"no loss beyond the detection limit under {' and '.join(tight)}"] if tight else []
-    found += [
-        f"{cause} explains what was lost ({percent_words(chance)})"
-        for cause, chance in odds.causes.items()
-        if chance > _T.cause_named
-    ]
+    found += [f"{cause} explains what was lost ({percent_words(odds.causes[cause])})" for cause in odds.likely_causes]
     if any(tested.rises for _, tested in evidence.directions):
         found.append("no leak moves a reading away from zero")
     return found

@@ -11,7 +11,7 @@ from leakdown.tuned import tuned
 from leakdown.where.belonging import NAMED_DOUBTS
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
-from leakdown.where.knowledge import CAUSES, Knowledge, KnownPlace
+from leakdown.where.knowledge import Knowledge, KnownPlace
 from leakdown.where.located import warning
 from leakdown.where.odds import Odds
 from leakdown.where.reasons import mark_words
@@ -63,7 +63,7 @@ def warnings(
     shift = _T.warming_k_per_min * ratio.warming_log_per_k_min if ratio and ratio.value is not None else 0.0
     deep = any(h.analysis.hold.start_pa < -_T.deep_vacuum_pa for h in vacuum)
     vapour = any(h.has(code) for h in vacuum for code in ("levels-off", "leak-shrinks", "not-settled"))
-    causes = [cause for cause in CAUSES if odds.causes.get(cause, 0.0) > _T.cause_named]
+    causes = odds.likely_causes
     open_question = not (evidence.passes and len(evidence.directions) == 2)
     holds = {
         "one-direction": ratio is None and tested.both != "no",

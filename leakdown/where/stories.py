@@ -20,6 +20,7 @@ from leakdown.tuned import tuned
 from leakdown.uncertainty import Z_95, normal_cdf
 from leakdown.where.knowledge import KnownPlace, Mixture
 from leakdown.where.measured import Measured
+from leakdown.where.tests import plain_name
 
 _T = tuned("where")
 CASES = 160
@@ -33,8 +34,9 @@ SIZES = np.exp(np.arange(math.log(0.3), math.log(9e3), _STEP))
 class Story:
     """What one story predicts. per_size, besides: (tests, cases), loss = size x per_size + besides.
 
-    shape: (cases,) likelihood of what the decays look like. surprise: see `Measured.fits`. usual: (m,) prior of the sizes, sums to 1. log_ratio,
-    first: (cases,) logarithm of vacuum over pressure, and whether the first place's leak is the larger one.
+    shape: (cases,) likelihood of what the decays look like. surprise: see `Measured.fits`. usual: (m,) prior of the
+    sizes, sums to 1. log_ratio, first: (cases,) logarithm of vacuum over pressure, and whether the first place's leak
+    is the larger one.
     """
 
     per_size: Array
@@ -52,11 +54,14 @@ class Story:
             for t, a, b in zip(tests, self.per_size, self.besides, strict=True)
         ]
 
-    def likelihood(self, fits: Sequence[Array]) -> Array:
-        """(cases,) of these tests together, the size integrated over; mean over cases is the marginal likelihood."""
+    def likelihood(self, fits: Sequence[Array], without: float = 0.0) -> Array:
+        """(cases,) of these tests together, the size integrated over; mean over cases is the marginal likelihood.
+
+        without: taken off each test's, `surprise` for the likelihood of every test being what it looks.
+        """
         product = np.ones((self.log_ratio.size, SIZES.size))
         for one in fits:
-            product = product * one
+            product = product * (one - without)
         return np.asarray((product @ self.usual) * self.shape)
 
 
@@ -89,17 +94,17 @@ class Bench:
     def without_leak(self, cause: str = "") -> Story:
         """Nothing but the little that a sound engine loses; `cause`: cooling, warming or vapour besides."""
         ratio = _scattered(_T.residual_ratio_log_sd * _normal(), 21)
-        engine = np.array([[not t.of_rig] for t in self.tests])
+        engine = np.array([not t.of_rig for t in self.tests], dtype=float)[:, None]
         per_size = self._seen(ratio, np.full(CASES, 0.5), None) * engine
         besides = np.zeros_like(per_size)
         if cause in ("cooling", "warming"):
             low, high = _T.drift_k_per_min
             drift = _scattered(np.exp(np.linspace(math.log(low), math.log(high), CASES)), 22)
-            besides = np.stack([t.warming * drift * (1.0 if cause == "warming" else -1.0) for t in self.tests])
+            besides = _by_test([t.warming * drift * (1.0 if cause == "warming" else -1.0) for t in self.tests])
         if cause == "vapour":
             low, high = _T.vapour_pa_per_s
             given = _scattered(np.exp(np.linspace(math.log(low), math.log(high), CASES)), 23)
-            besides = np.stack([given * t.inward for t in self.tests])
+            besides = _by_test([given * t.inward for t in self.tests])
         shape = np.full(CASES, self._of_giving_back(_T.gives_back_vapour if cause == "vapour" else _T.gives_back))
         usual = _lognormal(_T.residual_pa_per_s, _T.residual_log_sd)
         surprise = _T.surprise_sound  # a test that fails is no slip of a sound engine
@@ -116,15 +121,16 @@ class Bench:
 
     def _seen(self, ratio: Array, viscous: Array, place: KnownPlace | None, other_laws: Array | None = None) -> Array:
         homes = self.homes(place) if place is not None else ()
-        home = _scattered(np.arange(CASES) % max(len(homes), 1), 31)
+        home = _scattered(np.arange(CASES, dtype=float) % max(len(homes), 1), 31)
         rows = []
         for t in self.tests:
-            by_direction = np.exp(0.5 * ratio + (0.0 if other_laws is None else other_laws)) if t.inward else np.exp(-0.5 * ratio)
+            more = 0.0 if other_laws is None else other_laws
+            by_direction = np.exp(_inward(ratio) + more) if t.inward else np.exp(_outward(ratio))
             row = by_direction * (viscous * t.weep + (1.0 - viscous) * t.hole)
             if homes:
                 row = row * np.array([float(section in t.inside) for section in homes])[home.astype(int)]
             rows.append(row)
-        return np.stack(rows)
+        return _by_test(rows)
 
     def homes(self, place: KnownPlace) -> tuple[str, ...]:
         """The sections that may hold a place: those that name it, else those that name none; () when none are told."""
@@ -141,10 +147,10 @@ class Bench:
                 shape = shape * (hole * t.hole_like + (1.0 - hole) * (1.0 - t.hole_like)) ** _T.shape_power
         odd = max((p.odd.get(code, 1.0) for p, *_ in leaks for code in self.codes), default=1.0)
         shape = shape * odd * self._of_giving_back(_T.gives_back)
-        out = sum(part * np.exp(-0.5 * ratio) for part, (_, ratio, *_) in zip(parts, leaks, strict=True))
-        into = sum(part * np.exp(0.5 * ratio) for part, (_, ratio, *_) in zip(parts, leaks, strict=True))
+        out = sum(part * np.exp(_outward(ratio)) for part, (_, ratio, *_) in zip(parts, leaks, strict=True))
+        into = sum(part * np.exp(_inward(ratio)) for part, (_, ratio, *_) in zip(parts, leaks, strict=True))
         residual = _scattered(-_T.beside_pa_per_s * np.log(1.0 - (np.arange(CASES) + 0.5) / CASES), 41)
-        besides = np.stack([residual * 0.5 * (t.weep + t.hole) * (not t.of_rig) for t in self.tests])
+        besides = _by_test([residual * 0.5 * (t.weep + t.hole) * (not t.of_rig) for t in self.tests])
         return Story(
             np.asarray(per_size), besides, np.asarray(shape), _lognormal(_T.leak_pa_per_s, _T.leak_log_sd),
             np.log(into / out), np.asarray(first >= 0.5, dtype=float), _T.surprise,
@@ -158,9 +164,14 @@ class Bench:
         return math.prod(chance if gave else 1.0 - chance for gave in inward)
 
 
+def _by_test(rows: Sequence[Array]) -> Array:
+    """(tests, cases) of one row a test; there may be none."""
+    return np.asarray(rows, dtype=float).reshape(len(rows), CASES)
+
+
 def names(place: KnownPlace, section: str) -> bool:
     """Whether a section's name mentions a place."""
-    return any(word in section.lower() for word in place.sections)
+    return any(word in plain_name(section) for word in place.sections)
 
 
 def section_of(place: KnownPlace, sections: Sequence[str]) -> str | None:
@@ -177,8 +188,31 @@ def log_ratio_cases(mixture: Mixture) -> Array:
     for count, (_, low, mid, high) in zip(counts, mixture, strict=True):
         z = _quantiles(count)
         side = np.where(z < 0, math.log(mid / low), math.log(high / mid)) / _Z_90
-        parts.append(math.log(mid) + z * side)
+        parts.append(_some_shut(math.log(mid) + z * side))
     return _scattered(np.concatenate(parts), 13)
+
+
+def _some_shut(ratio: Array) -> Array:
+    """Of the log ratios that are far from 1 every second one is as good as shut in its weaker direction."""
+    far = np.flatnonzero(np.abs(ratio) > math.log(_T.shut_beyond))[::2]
+    shut = ratio.copy()
+    shut[far] = np.copysign(math.log(_T.shut_ratio), ratio[far])
+    return shut
+
+
+def _inward(ratio: Array) -> Array:
+    """Logarithm of what a leak of size 1 passes inward; how far it is shut in one direction leaves the other alone."""
+    near = _not_shut(ratio)
+    return np.asarray(0.5 * near + np.minimum(ratio - near, 0.0))
+
+
+def _outward(ratio: Array) -> Array:
+    near = _not_shut(ratio)
+    return np.asarray(-0.5 * near - np.maximum(ratio - near, 0.0))
+
+
+def _not_shut(ratio: Array) -> Array:
+    return np.clip(ratio, -math.log(_T.shut_beyond), math.log(_T.shut_beyond))
 
 
 @lru_cache(maxsize=64)

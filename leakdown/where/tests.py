@@ -21,8 +21,10 @@ REST = "rest"
 RIG = "rig"
 _JOINED = re.compile(r"\s*(?:,|;|&|\+|/|\band\b|\bund\b)\s*")
 _FILLERS = ("the", "port", "ports", "hole", "opening", "flange", "side", "end", "outlet")
-_SPELLINGS = {"carb": "carburettor", "carburetor": "carburettor", "boots": "boot", "manifold": "boot", "muffler": "exhaust",
-              "silencer": "exhaust", "decomp": "decompression", "pulse": "impulse", "seals": "seal"}  # fmt: skip
+_SPELLINGS = {
+    "carb": "carburettor", "carburetor": "carburettor", "boots": "boot", "manifold": "boot", "muffler": "exhaust",
+    "silencer": "exhaust", "decomp": "decompression", "pulse": "impulse", "seals": "seal",
+}  # fmt: skip
 """Names that mean the same (common practice)."""
 
 
@@ -59,8 +61,9 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
     A test that names nothing contained everything; one that names what was blocked, the others. What every set-up
     blanks (exhaust, carburettor) is no section. When no test lists what it included, the unnamed remainder is one.
     """
-    listed = [_sections(c.includes) for c in conditions]
-    blocked = [_sections(c.blocked) for c in conditions]
+    spelled: dict[str, str] = {}
+    listed = [_sections(c.includes, spelled) for c in conditions]
+    blocked = [_sections(c.blocked, spelled) for c in conditions]
     rig = [circuit == RIG for circuit in circuits]
     names = list(dict.fromkeys(n for group in (*listed, *blocked) for n in group))
     named = bool(names) or (any(rig) and not all(rig))
@@ -76,11 +79,12 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
     return Contents(tuple(names), tuple(tests), named)
 
 
-def _sections(names: Sequence[str]) -> tuple[str, ...]:
-    """Section names in one spelling, without what belongs to the set-up."""
+def _sections(names: Sequence[str], spelled: dict[str, str]) -> tuple[str, ...]:
+    """Section names, each as it was first spelled, without what belongs to the set-up."""
     set_up = knowledge().set_up
-    parts = (plain_name(part) for name in names for part in _JOINED.split(name))
-    return tuple(dict.fromkeys(part for part in parts if part and part not in set_up))
+    parts = [part.strip() for name in names for part in _JOINED.split(name)]
+    told = [(plain_name(part), part) for part in parts if part]
+    return tuple(dict.fromkeys(spelled.setdefault(plain, part) for plain, part in told if plain not in set_up))
 
 
 def plain_name(name: str) -> str:

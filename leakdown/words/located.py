@@ -19,10 +19,10 @@ _REASONS = 3
 def located_lines(found: Located, width: int, wrap: Wrap, style: Style) -> list[str]:
     """The whole answer, ten seconds to read."""
     lines = [style(line, "strong") for line in wrap(found.headline, width, "", "")]
+    lines += wrap(f"Tests: {verdicts_words(found)}.", width, "", "  ")
     lines += wrap(f"Next: {found.next_test.do} Why: {found.next_test.why}", width, "", "      ")
     if then := entry_words(found.next_test):
         lines += wrap(f"Then say: {then}.", width, "      ", "      ")
-    lines += wrap(f"Tests: {verdicts_words(found)}.", width, "", "  ")
     if found.ratio is not None and found.ratio.told:
         lines += wrap(f"{ratio_words(found.ratio).capitalize()}.", width, "", "")
     if found.complaint is not None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict
 from typing import Any
 
 from leakdown.analysis import (
@@ -23,16 +22,7 @@ from leakdown.circuits import DIRECTIONS
 from leakdown.judge.known_leak import agrees, ratio_of
 from leakdown.recording import Conditions
 from leakdown.uncertainty import Interval
-from leakdown.where.located import (
-    Change,
-    Complaint,
-    Located,
-    MarkOutcome,
-    NextTest,
-    Ratio,
-    SectionShare,
-    TestVerdict,
-)
+from leakdown.where.located import Change, Complaint, Located, MarkOutcome, NextTest, Ratio, SectionShare, TestVerdict
 
 CONFIDENCE = 0.95
 

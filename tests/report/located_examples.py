@@ -14,7 +14,7 @@ from leakdown.uncertainty import Interval
 from leakdown.where.answers import EngineFacts
 from leakdown.where.compare import compare_fitted
 from leakdown.where.locate import locate_fitted
-from leakdown.where.located import Change, Located, MarkOutcome, NextTest, Place, Ratio, SectionShare
+from leakdown.where.located import Change, Entry, Located, MarkOutcome, NextTest, Place, Ratio, SectionShare
 from tests.report.report_examples import NASTY
 from tests.where.engines import Engine, Leak, run
 
@@ -94,9 +94,9 @@ def nasty() -> Example:
         sections=(SectionShare(NASTY, (), False, (NASTY + "2",), (("pressure", told), ("vacuum", told))),),
         ruled_out=((NASTY, NASTY),),
         not_tested=(NASTY,),
-        next_test=NextTest(NASTY, NASTY),
+        next_test=NextTest("soap", NASTY, NASTY, 8.0, "pressure", (Entry("file", NASTY), Entry("seen", NASTY))),
         warnings=(Flag("x", NASTY),),
-        marks=(MarkOutcome(NASTY, MarkEffect(30.0, NASTY, told), None, True, False),),
+        marks=(MarkOutcome(NASTY, "pressure", MarkEffect(30.0, NASTY, told), None, True, False),),
     ), tests
 
 

@@ -10,6 +10,7 @@ import pytest
 
 from leakdown.analysis import MarkEffect
 from leakdown.uncertainty import Interval
+from leakdown.where.belonging import Belonging
 from leakdown.where.evidence import Evidence
 from leakdown.where.knowledge import knowledge
 from leakdown.where.locate import locate
@@ -19,7 +20,7 @@ from leakdown.words.located import located_lines
 from leakdown.words.objects import located_object
 from tests.where.engines import Engine, Leak, run
 
-NOTHING = Evidence("crankcase", None, None, None, frozenset(), (), (), (), (), "unknown", "unknown")
+NOTHING = Evidence("crankcase", (), (), Belonging(), None, None, None)
 FACTORS = {"intake-boot": 8.0, "crack": 0.1}
 BOOT = Complaint(FACTORS, (Answer("it", True, "it hangs", FACTORS), Answer("no", False, "it stops", {})))
 
@@ -31,14 +32,14 @@ def test_without_a_test_the_odds_are_the_weights_times_the_factors():
     by_hand = {p.place: p.weight["crankcase"] * FACTORS.get(p.place, 1.0) for p in places}
     total = sum(by_hand.values())
     assert prior_of(places, said) == pytest.approx({p: w / total for p, w in by_hand.items()})
-    odds = place_odds(said, known)
+    odds = place_odds(said, known).places
     assert sum(odds.values()) == pytest.approx(1.0)
-    plain = place_odds(NOTHING, known)
+    plain = place_odds(NOTHING, known).places
     assert odds["intake-boot"] > 2.0 * plain["intake-boot"] and odds["crack"] < plain["crack"]
 
 
 def test_a_place_that_cannot_be_stays_out_of_pairs_too():
-    odds = place_odds(replace(NOTHING, complaint=Complaint({"crack": 0.0})), knowledge())
+    odds = place_odds(replace(NOTHING, complaint=Complaint({"crack": 0.0})), knowledge()).places
     assert odds["crack"] == 0.0 and sum(odds.values()) == pytest.approx(1.0)
 
 
@@ -82,9 +83,9 @@ def test_text_and_json_carry_what_was_used(plain_and_said: tuple[Located, Locate
 
 def test_marks_are_told_in_words_and_in_json(plain_and_said: tuple[Located, Located]) -> None:
     effect = MarkEffect(30.0, "boot", Interval(0.4, 0.3, 0.5))
-    found = replace(plain_and_said[0], marks=(MarkOutcome("p.csv", effect, "intake-boot", True, False),))
+    found = replace(plain_and_said[0], marks=(MarkOutcome("p.csv", "pressure", effect, "intake-boot", True, False),))
     (mark,) = json.loads(json.dumps(located_object(found), allow_nan=False))["marks"]
-    assert mark == {"file": "p.csv", "time_s": 30.0, "text": "boot", "place": "intake-boot",
+    assert mark == {"file": "p.csv", "time_s": 30.0, "text": "boot", "place": "intake-boot", "direction": "pressure",
                     "changed": True, "steady": False,
                     "after_over_before": {"value": 0.4, "low": 0.3, "high": 0.5}}  # fmt: skip
     assert "p.csv, 30.0 s: after 'boot' the leak fell by 60 % (50 to 70)." in _text(found)

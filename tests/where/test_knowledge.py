@@ -10,7 +10,7 @@ import pytest
 
 from leakdown.circuits import CIRCUITS
 from leakdown.errors import InputError
-from leakdown.where.knowledge import NO_LEAK, knowledge
+from leakdown.where.knowledge import CAUSES, NO_LEAK, knowledge
 
 FILES = ("places.toml", "observations.toml", "tests.toml")
 
@@ -47,13 +47,14 @@ def test_contract_places_and_groups() -> None:
 
 def test_every_reference_exists() -> None:
     known = knowledge()
-    places = {p.place for p in known.places} | {p.group for p in known.places} | {"others"}
+    places = {p.place for p in known.places} | {p.group for p in known.places} | {"others", *CAUSES}
     for observation in known.observations.values():
         assert {*observation.seen, *observation.not_seen} <= places, observation.id
         assert all(0 <= f <= 30 for f in (*observation.seen.values(), *observation.not_seen.values()))
     for test in known.tests:
-        assert set(test.done_by) <= set(known.observations), test.id
-        assert all(set(table) <= places for table in test.outcome.values()), test.id
+        assert set(test.answers) <= set(known.observations), test.id
+        assert test.answers or test.file, test.id  # every test can be entered as done
+        assert test.after in ("", "vacuum", "pressure"), test.id
         assert set(test.circuits) <= set(CIRCUITS)
     assert {p.group for p in known.places} <= set(known.groups)
     assert all(known.of_circuit(circuit) for circuit in CIRCUITS)
