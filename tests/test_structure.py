@@ -66,11 +66,12 @@ HOMES: dict[str, tuple[str, ...]] = {
     "pandas": ("recording.py", "rows.py", "sheets/"),
     "python_calamine": ("sheets/",),
     "platformdirs": ("shop_files.py",),
+    "snowballstemmer": ("where/phrases.py",),
     "tomlkit": ("settings/change.py",),
     "msgspec": ("jobs/form.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
-MOST_FILES, MOST_LINES = 235, 34_300
+MOST_FILES, MOST_LINES = 240, 34_800
 MOST_FILE_LINES, P90_FUNCTION_LINES, P99_FUNCTION_LINES, MOST_FUNCTION_LINES = 350, 20, 45, 60
 
 

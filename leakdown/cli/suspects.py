@@ -24,16 +24,17 @@ def say_understood(complaint: str | None, silent: bool) -> None:
     """Tell the user what of the complaint's words was understood, and what was not."""
     if silent or not complaint:
         return
-    from leakdown.where.answers import understood
     from leakdown.where.complaint_knowledge import complaint_knowledge
+    from leakdown.where.heard import heard
     from leakdown.words.wrap import clean
 
-    found = understood(complaint)
-    for identity in found.seen:
-        say(f"understood: {complaint_knowledge().complaints[identity].says} ({identity})")
+    found = heard(complaint)
+    for one in found.taken:
+        says = complaint_knowledge().complaints[one.id].says
+        say(f"understood: {says} ({one.id}), from {clean(one.words)!r}")
     if found.left_over:
         left = clean("; ".join(found.left_over))
-        say(f"not used: {left} (--observations lists what is understood)")
+        say(f"not understood: {left} (--observations lists what is)")
 
 
 _KINDS = {"bench": "Seen or done at the bench:", "complaint": "From the complaint (leakdown suspects asks):"}
@@ -85,8 +86,10 @@ def suspects(
     """Rank what can be wrong, from the complaint and what was seen, and say what to check next."""
     from leakdown.where.answers import answers_with_words, checked_for_suspects
     from leakdown.where.complaint_knowledge import complaint_knowledge
+    from leakdown.where.heard import heard
+    from leakdown.where.suspects import questions
     from leakdown.where.suspects import suspects as ranked
-    from leakdown.words.suspects import triage_lines, triage_object
+    from leakdown.words.suspects import heard_object, triage_lines, triage_object
     from leakdown.words.wrap import wrapped
 
     if observations:
@@ -97,15 +100,22 @@ def suspects(
     answers = checked_for_suspects(answers_with_words(complaint or "", seen or (), not_seen or ()))
     if job:
         answers = _with_record(answers, folder, job)
+    words = heard(complaint or "")
+    open_ = questions(words.ask, answers)
     if ask:
         answers = _asked(answers)
+    elif complaint and not silent and _on_terminal():
+        answers, open_ = _asked_these(open_, answers), ()
     found = ranked(answers)
     entry = _filed(folder, job, complaint or "", answers, found, silent) if job else None
     if as_json:
-        said = {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
+        said = heard_object(words, open_) | {"seen": list(answers.seen), "not_seen": list(answers.not_seen)}
         print_json(triage_object(found) | said | ({} if entry is None else {"entry": entry}))
         return
     out("\n".join(triage_lines(found, width(), wrapped, style_for(sys.stdout))))
+    for identity in open_ if not quiet and (complaint or not answers.all()) else ():
+        ask_for = complaint_knowledge().complaints[identity].ask
+        say(f"Worth asking: {ask_for} --seen {identity}, or --not-seen {identity}")
     if answers.all() and entry is None and not quiet:
         ids = " ".join(f"{'--seen' if was else '--not-seen'} {i}" for i, was in answers.all())
         say(f"For where a leak is: leakdown locate PRESSURE VACUUM {ids}")
@@ -132,9 +142,24 @@ def _filed(folder: Path, job: str, text: str, answers: Answers, found: Triage, s
     return entry.number
 
 
+def _on_terminal() -> bool:
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _asked_these(open_: Iterable[str], answers: Answers) -> Answers:
+    """Ask what the complaint's words only half said; Enter passes over a question."""
+    from leakdown.where.complaint_knowledge import complaint_knowledge
+
+    for identity in open_:
+        reply = input(f"{complaint_knowledge().complaints[identity].ask} [y/n, Enter: not known] ").strip().lower()
+        if reply in ("y", "yes", "n", "no"):
+            answers = answers.and_(identity, reply[0] == "y")
+    return answers
+
+
 def _asked(answers: Answers) -> Answers:
     """Ask until nothing is worth asking or the user has had enough. Raises UsageError without a terminal."""
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+    if not _on_terminal():
         raise UsageError("--ask needs a terminal", remedy="Give --seen and --not-seen instead.")
     from leakdown.where.complaint_knowledge import complaint_knowledge
     from leakdown.where.suspects import next_question

@@ -37,7 +37,8 @@ from leakdown.judge.known_leak import rig_seen
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.settings import ShopSettings
-from leakdown.where.answers import check_engine, sorted_answers, understood
+from leakdown.where.answers import check_engine, sorted_answers
+from leakdown.where.heard import heard
 
 LONGEST_TEXT = 100_000
 _T = TypeVar("_T")
@@ -118,7 +119,7 @@ def add_note(at: Writing, note: Note) -> Note:
     if note.kind == "correction" and note.corrects in FIELDS:
         checked_engine(with_field(at.job.current, note.corrects, note.text))
     if note.kind == "correction" and note.corrects == "complaint":
-        note = replace(note, seen=understood(note.text).seen)
+        note = replace(note, seen=heard(note.text).seen)
     return at.add(note)
 
 
@@ -148,7 +149,7 @@ def checked_engine(engine: Engine) -> Engine:
         if sum(map(len, getattr(engine, name))) > LONGEST_TEXT:
             raise UsageError(f"--{name.replace('_', '-')} is longer than {LONGEST_TEXT} letters", remedy="Say less.")
     check_engine(engine.intake, engine.seal_lips)
-    return replace(engine, understood=understood(engine.complaint).seen)
+    return replace(engine, understood=heard(engine.complaint).seen)
 
 
 def note_of(

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
-from leakdown.where.complaint_knowledge import KnownComplaint, complaint_knowledge
+from leakdown.where.complaint_knowledge import complaint_knowledge
+from leakdown.where.heard import heard
 from leakdown.where.knowledge import INTAKES, LIPS, knowledge
-
-_PARTS = re.compile(r"[,;.!?\n]+|\s+but\s+|\s+and\s+|\s+then\s+")
-_NOT = re.compile(r"\b(?:not|no|never|without|neither|nor)\b|n't\b")
 
 
 @dataclass(frozen=True)
@@ -60,32 +57,9 @@ def check_engine(intake: str, seal_lips: str) -> None:
             raise UsageError(f"{what} {word!r} is not known", remedy=f"Say one of {', '.join(words)}.")
 
 
-@dataclass(frozen=True)
-class Understood:
-    """Ids that the text speaks of, and the parts that say nothing known."""
-
-    seen: tuple[str, ...]
-    left_over: tuple[str, ...]
-
-
-def understood(text: str) -> Understood:
-    """Observations found in a complaint's own words."""
-    seen: list[str] = []
-    left: list[str] = []
-    for part in filter(None, (p.strip() for p in _PARTS.split(" ".join(text.lower().split())))):
-        found = [c.id for c in complaint_knowledge().complaints.values() if _says(part, c)]
-        seen += found
-        left += [] if found else [part]
-    return Understood(tuple(dict.fromkeys(seen)), tuple(left))
-
-
-def _says(part: str, complaint: KnownComplaint) -> bool:
-    return any(w in part and not _NOT.search(part.replace(w, " ")) for w in complaint.words)
-
-
 def answers_with_words(complaint: str, seen: Sequence[str], not_seen: Sequence[str]) -> Answers:
     """The ids given and those that a complaint's words say, where nobody says that they are not so."""
-    words = [i for i in understood(complaint).seen if i not in not_seen]
+    words = [i for i in heard(complaint).seen if i not in not_seen]
     return Answers((*words, *seen), tuple(not_seen))
 
 

@@ -143,4 +143,4 @@ def _copied(one: FittedTest, other: FittedTest) -> bool:
         return False  # two holds that stand, or fall evenly, are alike by nature
     scatter = float(np.linalg.norm(bends[1])) / math.sqrt(6.0)  # white noise: its second differences are 6 times it
     apart = y - x * (float(x @ y) / float(x @ x))
-    return float(np.linalg.norm(apart)) < _T.copied_alike * scatter
+    return bool(np.linalg.norm(apart) < _T.copied_alike * scatter)

@@ -43,6 +43,10 @@ class KnownComplaint:
     not_seen: Mapping[str, float] = field(default_factory=dict)
     words: tuple[str, ...] = ()
     same_as: tuple[str, ...] = ()
+    past: bool = False
+    unmoved: bool = False
+    cure: str = ""
+    never_run: bool = False
 
 
 @dataclass(frozen=True)
@@ -56,6 +60,9 @@ class Check:
     minutes: float
     finds: Mapping[str, float]
     done_by: tuple[str, ...] = ()
+    runs: bool = False
+    after: str = ""
+    when: str = ""
 
 
 @dataclass(frozen=True)

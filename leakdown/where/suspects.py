@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from leakdown.errors import UsageError
@@ -16,6 +16,7 @@ from leakdown.where.complaint_knowledge import (
     KnownSuspect,
     complaint_knowledge,
 )
+from leakdown.where.heard import MOST_ASKED
 from leakdown.where.knowledge import capped
 
 _T = tuned("where")
@@ -34,7 +35,8 @@ class Suspect:
 
 @dataclass(frozen=True)
 class Triage:
-    """Ranked suspects, the quick checks first, the one next step, and what a leak test can tell.
+    """Ranked suspects (none before anything was said), the quick checks first, the one next step, and what a leak
+    test can tell.
 
     leak_test: probability that the cause is one a crankcase test finds; fuel_test: one that a test of the
     fuel side finds. plain: that in words. caveat: what the odds are worth.
@@ -47,7 +49,7 @@ class Triage:
     fuel_test: float
     plain: str
     caveat: str
-    understood: tuple[str, ...]
+    answers: tuple[str, ...]
 
 
 def factor_of(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge) -> float:
@@ -84,17 +86,47 @@ def next_question(
     return None if best is None or worth[best] <= _T.question_least_bits else known.complaints[best]
 
 
+def questions(heard_ask: Sequence[str], answers: Answers, known: ComplaintKnowledge | None = None) -> tuple[str, ...]:
+    """At most three ids worth a yes or no: what was half said, or the most telling ones where nothing was."""
+    known = known or complaint_knowledge()
+    answered = {identity for identity, _ in answers.all()}
+    found = [i for i in heard_ask if i not in answered][:MOST_ASKED]
+    while not answered and len(found) < MOST_ASKED:
+        question = next_question(answers, known, frozenset(found))
+        if question is None:
+            break
+        found.append(question.id)
+    return tuple(found)
+
+
 def _by_worth(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]) -> list[Check]:
     """The checks and tests still to be done, the one first that tells most for its minutes."""
     answered = {identity for identity, _ in answers.all()}
-    open_ = [c for c in known.checks if c.id not in done and not answered & set(c.done_by)]
+    still = any(known.complaints[i].never_run for i in answers.seen)
+    made = {c.id for c in known.checks if c.id in done or answered & set(c.done_by)}
+    possible = [c for c in known.checks if not c.when and not (still and c.runs) and (not c.after or c.after in made)]
+    open_ = [c for c in possible if c.id not in made]
     now = probabilities(answers, known)
 
     def worth(check: Check) -> float:
         speaks_out = {s.id: s.named_in(check.finds) or 0.0 for s in known.suspects}
         return information(now, speaks_out) / check.minutes
 
-    return sorted(open_ or known.checks, key=worth, reverse=True)
+    return sorted(open_ or possible, key=worth, reverse=True)
+
+
+def _before_all(answers: Answers, known: ComplaintKnowledge, done: tuple[str, ...]) -> Check | None:
+    """What comes before any question of likelihood: an engine that must not run, or a finding with a plain cure."""
+    seen = [known.complaints[i] for i in answers.seen]
+    if any(c.never_run for c in seen):
+        first = next((c for c in known.checks if c.when == "never-run" and c.id not in done), None)
+        if first is not None:
+            return first
+    cure = next((c for c in seen if c.cure and f"cure-{c.id}" not in done), None)
+    if cure is None:
+        return None
+    why = f"{cure.says}: that is put right before anything is tested"
+    return Check(f"cure-{cure.id}", cure.cure, why, "check", _T.cure_min, {})
 
 
 def _worth_of_question(
@@ -134,6 +166,7 @@ def _entropy(p: float) -> float:
     return -p * math.log2(p) - (1.0 - p) * math.log2(1.0 - p)
 
 
+NOTHING_SAID = "Nothing that is known was said yet, so nobody is suspected: answer a question, or do the first check."
 CAVEAT = (
     "The odds are common practice from memory, not counted jobs. About three quarters of such complaints "
     "are not the crankcase."
@@ -147,17 +180,19 @@ def suspects(answers: Answers, known: ComplaintKnowledge | None = None, done: tu
     ranked = sorted(known.suspects, key=lambda s: -chance[s.id])
     by_kind = {kind: sum(chance[s.id] for s in ranked if s.found == kind) for kind in ("leak", "fuel")}
     checks = _by_worth(answers, known, done)
+    first = _before_all(answers, known, done)
+    said = ranked if answers.all() else []
     return Triage(
         suspects=tuple(
-            Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known)) for s in ranked
+            Suspect(s.id, s.name, s.found != "none", chance[s.id], _reasons(s, answers, known)) for s in said
         ),
         quick=tuple(check for check in checks if check.minutes <= _T.quick_check_min),
-        next_test=checks[0],
+        next_test=first or checks[0],
         leak_test=by_kind["leak"],
         fuel_test=by_kind["fuel"],
-        plain=_plain(by_kind["leak"], by_kind["fuel"], ranked),
+        plain=_plain(by_kind["leak"], by_kind["fuel"], ranked) if said else NOTHING_SAID,
         caveat=CAVEAT,
-        understood=tuple(f"{'yes' if seen else 'no'}: {known.complaints[i].ask}" for i, seen in answers.all()),
+        answers=tuple(f"{'yes' if seen else 'no'}: {known.complaints[i].ask}" for i, seen in answers.all()),
     )
 
 
@@ -168,9 +203,14 @@ def _reasons(suspect: KnownSuspect, answers: Answers, known: ComplaintKnowledge)
     ]
     raised = sorted((f for f in factors if f[0] >= _T.telling_factor), key=lambda f: -f[0])
     lowered = sorted((f for f in factors if f[0] <= 1.0 / _T.telling_factor), key=lambda f: f[0])
-    said = [f"{'yes' if seen else 'no'} to {ask!r}: odds times {f:.2g}" for f, ask, seen in (*raised, *lowered)]
+    said = [f"{'yes' if seen else 'no'} to {ask!r}: {_speaks(f)} it" for f, ask, seen in (*raised, *lowered)]
     weight = 100.0 * suspect.weight / sum(s.weight for s in known.suspects)
     return (*said, f"the cause in about {weight:.2g} of 100 such engines")
+
+
+def _speaks(factor: float) -> str:
+    strongly = "strongly " if max(factor, 1.0 / max(factor, 1e-9)) >= _T.strong_factor else ""
+    return f"speaks {strongly}{'for' if factor > 1.0 else 'against'}"
 
 
 def _plain(leak: float, fuel: float, ranked: list[KnownSuspect]) -> str:

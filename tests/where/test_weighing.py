@@ -414,4 +414,6 @@ def test_only_what_moves_the_odds_is_a_reason() -> None:
     assert for_and_against(Complaint({}, (slight, clear)), ["x"]) == (("clear",), ())
     found = {s.place: s.reasons for s in suspects(Answers(("dies-at-once",))).suspects}
     assert len(found["old-fuel"]) == 1  # 1.2, no reason
-    assert "times 1.6" in found["pickup-line-in-tank"][0]
+    assert found["pickup-line-in-tank"][0].endswith("speaks for it")
+    strong = {s.place: s.reasons for s in suspects(Answers(("floods",))).suspects}
+    assert strong["inlet-needle"][0].endswith("speaks strongly for it")

@@ -15,9 +15,10 @@ from tests.workshop.engines import Engine, drawn
 
 
 def mixed(seed: int) -> tuple[Engine, list[Recording]]:
-    """The pressure test of one engine with the vacuum test of another, or of the same one after its repair."""
+    """The pressure test of one engine with the vacuum test of another of its kind, or of the same after a repair."""
     one = drawn(seed)
-    after = replace(one, leaks=one.leaks[1:]) if seed % 2 else drawn(seed + 5000)
+    other = replace(drawn(seed + 5000), volume_m3=one.volume_m3, ambient_pa=one.ambient_pa)
+    after = replace(one, leaks=one.leaks[1:]) if seed % 2 else other
     return one, [one.hold(False), after.hold(True)]
 
 
@@ -63,8 +64,8 @@ STRANGE: dict[str, Callable[[int], tuple[Engine, list[Recording]]]] = {
     "mixed": mixed, "cooled": cooled, "wet": wet, "copied": copied, "mismeasured": mismeasured, "honest": honest,
 }  # fmt: skip
 NAMED = {
-    "mixed": {"not-together", "ask-together", "two-volumes"}, "cooled": {"cooling"}, "wet": {"vapour"}, "copied": {"copied"},
-    "mismeasured": {"two-volumes"}, "honest": {"not-together"},
+    "mixed": {"not-together", "ask-together"}, "cooled": {"cooling"}, "wet": {"vapour"},
+    "copied": {"copied"}, "mismeasured": {"two-volumes"}, "honest": {"not-together"},
 }  # fmt: skip
 
 
