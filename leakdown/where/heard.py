@@ -123,7 +123,7 @@ def _found(way: Sequence[tuple[Half, bool]], said: Sequence[Clause]) -> list[_Sa
             continue
         at, words, missing = [k], [_text(clause, hits[0])], 0
         for half, linked in rest:
-            other = _where(half, linked, k, said)
+            other = _where(half, linked, k, said, range(hits[0].start, hits[0].stop))
             if other is None:
                 missing += 1
             else:
@@ -134,11 +134,12 @@ def _found(way: Sequence[tuple[Half, bool]], said: Sequence[Clause]) -> list[_Sa
     return found
 
 
-def _where(half: Half, linked: bool, k: int, said: Sequence[Clause]) -> tuple[int, Hit] | None:
+def _where(half: Half, linked: bool, k: int, said: Sequence[Clause], own: range) -> tuple[int, Hit] | None:
+    """The clause near clause k that says a half, and where; own: the words of clause k that said the first half."""
     near = [k] + ([k + 1, k - 1] if linked else [])
     for j in near:
         if 0 <= j < len(said) and abs(said[j].sentence - said[k].sentence) <= (1 if j > k else 0):
-            hits = half.hits(said[j])
+            hits = half.hits(said[j], own if j == k else ())
             if hits:
                 return j, hits[0]
     return None

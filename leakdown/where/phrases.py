@@ -7,7 +7,7 @@ part of a longer word does.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -209,14 +209,14 @@ class Half:
         marks = text[: text.index(rest)]
         return cls(tuple(elements), "!" in marks, "^" in marks, text.endswith("$"))
 
-    def hits(self, clause: Clause) -> list[Hit]:
-        """Everywhere that the clause says it."""
+    def hits(self, clause: Clause, spent: Collection[int] = ()) -> list[Hit]:
+        """Everywhere that the clause says it. spent: words whose "not" belongs to another half."""
         count = min(len(clause.words), _BEGIN) if self.first else len(clause.words)
-        found = (self._from(clause.words, k) for k in range(count))
+        found = (self._from(clause.words, k, spent) for k in range(count))
         hits = [hit for hit in found if hit is not None and hit.denied == self.absent]
         return [hit for hit in hits if hit.stop == len(clause.words)] if self.last else hits
 
-    def _from(self, words: tuple[Word, ...], start: int) -> Hit | None:
+    def _from(self, words: tuple[Word, ...], start: int, spent: Collection[int]) -> Hit | None:
         stop, own = start, False
         inside: list[int] = []
         for number, element in enumerate(self.elements):
@@ -227,6 +227,6 @@ class Half:
                 return None
             inside += range(stop, begin) if number else []
             stop, own = place[0], own or place[1].denies
-        before = words[max(start - _REACH, 0) : start]
-        denied = any(w.denies for w in before) or any(words[k].denies for k in inside)
+        near = [*range(max(start - _REACH, 0), start), *inside]
+        denied = any(words[k].denies for k in near if k not in spent)
         return Hit(start, stop, denied and not own)
