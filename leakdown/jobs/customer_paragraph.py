@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from leakdown.circuits import CIRCUITS
+from leakdown.jobs.alike import of_the_whole
 from leakdown.jobs.job_verdict import ENGINE, RIG, CircuitVerdict, JobVerdict, job_verdict, last_finding, places_named
 from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
@@ -139,7 +140,9 @@ def _left_out(verdict: JobVerdict) -> str:
 
 
 def _last_each(tests: list[Test]) -> list[Test]:
-    return list({(t.circuit, t.direction): t for t in tests}.values())
+    circuits = dict.fromkeys(t.circuit for t in tests)
+    whole = [t for c in circuits for t in of_the_whole([u for u in tests if u.circuit == c])]
+    return list({(t.circuit, t.direction): t for t in whole}.values())
 
 
 def _listed(names: list[str]) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from leakdown.circuits import CIRCUITS
 from leakdown.circuits import circuit as circuit_of
+from leakdown.jobs.alike import of_the_whole
 from leakdown.jobs.record import Entry, Job, Note, StoredPlace, Test
 
 ENGINE = "crankcase"
@@ -52,11 +53,13 @@ def job_verdict(job: Job) -> JobVerdict:
 def _circuit(job: Job, circuit: str) -> CircuitVerdict:
     own = [t for t in job.counted if t.circuit == circuit]
     now = since_the_repair(job, own)
-    last = {t.direction: t for t in now}
+    whole = [t for t in now if t in of_the_whole(own)]
+    last = {t.direction: t for t in whole or now}
     tests = tuple(last[d] for d in ("pressure", "vacuum") if d in last)
     if any(t.result.verdict == "fail" for t in tests):
         return CircuitVerdict(circuit, "fail", tests, ())
     missing = _missing(circuit, tests, stale=bool(own) and not now)
+    missing += ["a test of the whole circuit"] if now and not whole else []
     return CircuitVerdict(circuit, "undecided" if missing else "pass", tests, tuple(missing))
 
 

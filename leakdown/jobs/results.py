@@ -8,6 +8,8 @@ from typing import Any
 
 from leakdown import __version__
 from leakdown.analysis import Analysis, Limit
+from leakdown.errors import UsageError
+from leakdown.jobs.alike import last_before
 from leakdown.jobs.complaint_answers import answer_words, complaint_answers, engine_facts
 from leakdown.jobs.record import Job, StoredChange, StoredFlag, StoredPlace, StoredResult, Test, TestInputs
 from leakdown.jobs.store import recording_bytes
@@ -133,14 +135,21 @@ def _stored_place(located: Located, answers: tuple[str, ...]) -> StoredPlace:
 
 
 def change_since(folder: Path, job: Job, newest: Test, analysis: Analysis) -> StoredChange | None:
-    """The newest test against the last one before the repair, same circuit and direction; or None.
+    """The newest test against the last one like it before the repair; or None. Raises LeakdownError.
 
-    Raises LeakdownError.
+    Like: the same circuit, direction and parts in it. Raises UsageError where the tests before have other parts.
     """
-    kind = (newest.circuit, newest.direction)
-    before = [t for t in job.counted if t.stage == "before" and (t.circuit, t.direction) == kind]
-    if newest.stage != "after" or not before or not sizes_a_leak(analysis):
+    if newest.stage != "after" or not sizes_a_leak(analysis):
+        return None
+    before, others = last_before(job, newest)
+    if before is None and others:
+        numbers = ", ".join(str(t.number) for t in others)
+        raise UsageError(
+            f"no test before the repair is like it: test {numbers} had other parts of the circuit in it",
+            remedy="Repeat one of them as it was then, and add that too.",
+        )
+    if before is None:
         return None
     settings = settings_of(newest.inputs)
-    change = compare(recording_again(folder, before[-1]), analysis.recording, settings=settings)
-    return StoredChange(before[-1].number, change.word, change.sentence, *change.after_over_before)
+    change = compare(recording_again(folder, before), analysis.recording, settings=settings)
+    return StoredChange(before.number, change.word, change.sentence, *change.after_over_before)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from leakdown.jobs.alike import set_ups
 from leakdown.jobs.complaint_answers import understood_in, words_of
 from leakdown.jobs.job_verdict import RIG, entries_in_order
 from leakdown.jobs.record import FIELDS, Job, Note, SuspectList, Test
@@ -82,10 +84,11 @@ def suspect_words(entry: SuspectList) -> str:
     return f"Most likely: {'; '.join(first)}{others}"
 
 
-def test_title(test: Test) -> str:
-    """ "Crankcase, vacuum test, before the repair"."""
+def test_title(test: Test, without: Sequence[str] = ()) -> str:
+    """ "Crankcase, vacuum test, before the repair"; without: the parts that were not in it."""
     stage = "after the repair" if test.stage == "after" else "before the repair"
-    return f"{circuit_words(test.circuit).capitalize()}, {test.direction} test, {stage}"
+    parts = f" without {' and '.join(without)}" if without else ""
+    return f"{circuit_words(test.circuit).capitalize()}, {test.direction} test{parts}, {stage}"
 
 
 def _test(job: Job, test: Test) -> Step:
@@ -95,7 +98,8 @@ def _test(job: Job, test: Test) -> Step:
     lines += ["Does not count: withdrawn, or corrected by a later test."] if struck else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, test.number)]
     word, aside = test.result.verdict, _aside(test)
-    return Step("test", test.at, test_title(test), tuple(lines), test.number, word, struck, aside)
+    without = set_ups(job.tests)[test.number].without
+    return Step("test", test.at, test_title(test, without), tuple(lines), test.number, word, struck, aside)
 
 
 def _aside(test: Test) -> str:

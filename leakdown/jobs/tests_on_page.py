@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from leakdown.analysis import Analysis
+from leakdown.jobs.alike import SetUp, set_ups
 from leakdown.jobs.job_verdict import ENGINE, RIG
 from leakdown.jobs.record import Job, Test
 from leakdown.judge.limits import WHOSE
@@ -28,11 +29,13 @@ def charted_circuits(job: Job, analyses: Analyses) -> list[str]:
 
 
 def shown_tests(job: Job, circuit: str, analyses: Analyses) -> list[Test]:
-    """The last test of each direction and stage, in the order before, after."""
+    """The last test of each set-up and stage, in the order before, after; the whole circuit before its parts."""
     own = [t for t in job.counted if t.circuit == circuit and t.number in analyses]
-    last = {(t.stage, t.direction): t for t in own}
-    order = [(s, d) for s in ("before", "after") for d in ("pressure", "vacuum")]
-    return [last[key] for key in order if key in last]
+    found = set_ups(own)
+    last = {(t.stage, found[t.number]): t for t in own}
+    return sorted(
+        last.values(), key=lambda t: (len(found[t.number].without) > 0, t.stage != "before", t.direction != "pressure")
+    )
 
 
 def circuit_chart(job: Job, circuit: str, analyses: Analyses) -> Chart | None:
@@ -46,8 +49,8 @@ def circuit_chart(job: Job, circuit: str, analyses: Analyses) -> Chart | None:
 
 
 def _names(tests: Sequence[Test]) -> list[str]:
-    staged = len({t.stage for t in tests}) > 1
-    return [f"{t.direction} {t.stage}" if staged else t.direction for t in tests]
+    staged, found = len({t.stage for t in tests}) > 1, set_ups(tests)
+    return [f"{found[t.number].label}{f', {t.stage}' if staged else ''}" for t in tests]
 
 
 def main_chart(job: Job, analyses: Analyses) -> Chart | None:
@@ -72,11 +75,12 @@ def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> list[ReadTest
 
     Only the tests of the charts get a picture, so that a long job's page stays small. drawn False: none does.
     """
+    found = set_ups(job.counted)
     charted = {t.number for c in charted_circuits(job, analyses) for t in shown_tests(job, c, analyses)}
     return [
         ReadTest(
             test.number,
-            f"{test.number}. {_what(test)}",
+            f"{test.number}. {_what(test, found[test.number])}",
             test.recording.file,
             _left_over(test, analyses[test.number]) if drawn and test.number in charted else None,
             readings_table(analyses[test.number].recording),
@@ -86,8 +90,8 @@ def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> list[ReadTest
     ]
 
 
-def _what(test: Test) -> str:
-    return f"{circuit_words(test.circuit).capitalize()}, {test.direction}, {test.stage}"
+def _what(test: Test, set_up: SetUp) -> str:
+    return f"{circuit_words(test.circuit).capitalize()}, {set_up.label}, {test.stage}"
 
 
 def _left_over(test: Test, analysis: Analysis) -> Markup | None:
@@ -100,17 +104,18 @@ def side_by_side(job: Job, analyses: Analyses) -> list[Beside]:
     """Tables of up to four tests of one circuit each."""
     circuits = sorted(dict.fromkeys(t.circuit for t in job.counted), key=lambda c: (c == RIG, c != ENGINE))
     own = [[t for t in job.counted if t.circuit == c] for c in circuits]
-    return [_beside(part, analyses) for tests in own for part in parted(tests)]
+    labels = set_ups(job.counted)
+    return [_beside(part, analyses, labels) for tests in own for part in parted(tests)]
 
 
-def _beside(tests: Sequence[Test], analyses: Analyses) -> Beside:
+def _beside(tests: Sequence[Test], analyses: Analyses, labels: Mapping[int, SetUp]) -> Beside:
     found = [analyses.get(test.number) for test in tests]
-    return beside_table(map(_head, tests), found, fact_rows(found, _size), _conditions(tests))
+    return beside_table([_head(t, labels[t.number]) for t in tests], found, fact_rows(found, _size), _conditions(tests))
 
 
-def _head(test: Test) -> Head:
+def _head(test: Test, set_up: SetUp) -> Head:
     word = VERDICT_WORDS[test.result.verdict] if test.result.figure("limit") else "NO LIMIT"
-    return Head(f"{test.number}. {_what(test)}", "", test.result.verdict, word)
+    return Head(f"{test.number}. {_what(test, set_up)}", "", test.result.verdict, word)
 
 
 def _size(analysis: Analysis) -> tuple[Fact, ...]:

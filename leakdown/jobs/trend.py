@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from leakdown.errors import LeakdownError
+from leakdown.jobs.alike import SetUp, set_ups
 from leakdown.jobs.job_verdict import RIG
 from leakdown.jobs.listing import Wanted, listing, matches
 from leakdown.jobs.record import Job, StoredResult, Test
@@ -32,6 +33,7 @@ class Visit:
     size: str
     leak_rate: dict[str, Any] | None
     leak_cm3_min: dict[str, float | None] | None = None
+    without: tuple[str, ...] = ()
 
 
 def trend(root: Path, serial: str) -> tuple[tuple[Visit, ...], tuple[LeakdownError, ...]]:
@@ -49,14 +51,15 @@ def trend(root: Path, serial: str) -> tuple[tuple[Visit, ...], tuple[LeakdownErr
 
 
 def _visits(job: Job) -> list[Visit]:
-    last = {(t.circuit, t.stage, t.direction): t for t in job.counted if t.circuit != RIG}
-    return [_visit(job, test) for test in sorted(last.values(), key=lambda t: t.number)]
+    found = set_ups(job.counted)
+    last = {(t.stage, found[t.number]): t for t in job.counted if t.circuit != RIG}
+    return [_visit(job, t, found[t.number].without) for t in sorted(last.values(), key=lambda t: t.number)]
 
 
-def _visit(job: Job, test: Test) -> Visit:
+def _visit(job: Job, test: Test, without: tuple[str, ...]) -> Visit:
     kind, found = (test.circuit, test.direction, test.stage), test.result
     rates = (found.figures.get("leak_rate"), _standard(found))
-    return Visit(job.reference, test.at, job.current.hours, *kind, found.verdict, found.brief, *rates)
+    return Visit(job.reference, test.at, job.current.hours, *kind, found.verdict, found.brief, *rates, without)
 
 
 def _standard(result: StoredResult) -> dict[str, float | None] | None:
@@ -82,10 +85,11 @@ def _bounds(leak_rate: object) -> tuple[float, float] | None:
 
 
 def kinds(visits: Sequence[Visit]) -> dict[tuple[str, str], list[Visit]]:
-    """Visits by circuit and direction, in order."""
+    """Visits by circuit and by direction and parts left out, in order."""
     grouped: dict[tuple[str, str], list[Visit]] = {}
     for visit in visits:
-        grouped.setdefault((visit.circuit, visit.direction), []).append(visit)
+        label = SetUp(visit.circuit, visit.direction, visit.without).label
+        grouped.setdefault((visit.circuit, label), []).append(visit)
     return grouped
 
 
@@ -127,7 +131,8 @@ def _rows(group: Sequence[Visit]) -> list[IntervalRow]:
     last = sized[-MOST:]
     cut = f" (the last {MOST} of {len(sized)})" if len(last) < len(sized) else ""
     first = group[0]
-    heading = f"{circuit_words(first.circuit).capitalize()}, {first.direction}{cut}"
+    label = SetUp(first.circuit, first.direction, first.without).label
+    heading = f"{circuit_words(first.circuit).capitalize()}, {label}{cut}"
     return [_row(v, heading if k == 0 else "") for k, v in enumerate(last)]
 
 

@@ -22,7 +22,7 @@ from leakdown.where.measured import measured
 from leakdown.where.next_test import next_test
 from leakdown.where.odds import Odds, place_odds
 from leakdown.where.reasons import headline, reasons
-from leakdown.where.remarks import not_tested, ruled_out, warnings
+from leakdown.where.remarks import not_tested, ruled_out, unclear_blanks, warnings
 from leakdown.where.sections import section_shares
 from leakdown.where.tests import RIG, Tests, check_recordings, check_words, sort_tests
 
@@ -71,6 +71,7 @@ def locate_fitted(analysed: Sequence[FittedTest], facts: EngineFacts | None = No
     if not places:
         raise UsageError(f"no places are known for the circuit {tests.circuit!r}", remedy="Add them to places.toml.")
     evidence, section_flags = evidence_of(tests, facts)
+    unclear = unclear_blanks(tests, places)
     odds = place_odds(evidence, known)
     pressure, vacuum = tests.towards(False), tests.towards(True)
     about_tests = warnings(evidence, odds, pressure, vacuum, (*tests.all, *tests.unsized))
@@ -87,7 +88,7 @@ def locate_fitted(analysed: Sequence[FittedTest], facts: EngineFacts | None = No
         ruled_out=ruled_out(odds, places, evidence, known),
         not_tested=not_tested(evidence, bool(tests.rig)),
         next_test=next_test(odds, evidence, known, asks),
-        warnings=(*tests.left_out, *section_flags, *about_tests),
+        warnings=(*tests.left_out, *unclear, *section_flags, *about_tests),
         verdicts=evidence.verdicts,
         together=Together(odds.together, evidence.belonging.doubts),
         headline=headline(groups, evidence, odds),

@@ -15,7 +15,8 @@ from leakdown.where.knowledge import Knowledge, KnownPlace
 from leakdown.where.located import warning
 from leakdown.where.odds import Odds
 from leakdown.where.reasons import mark_words
-from leakdown.where.stories import section_of
+from leakdown.where.stories import names, section_of
+from leakdown.where.tests import Tests
 
 _T = tuned("where")
 
@@ -81,6 +82,17 @@ def warnings(
     why = both if pressure and vacuum else "Only one direction was tested"
     found = [warning(code, why=why, percent=100.0 * shift) for code, so in holds.items() if so]
     return (*map(warning, causes), *about_belonging(evidence, odds), *found, *_of_the_tests(tests))
+
+
+def unclear_blanks(tests: Tests, places: Sequence[KnownPlace]) -> tuple[Flag, ...]:
+    """Blanks that are neither what every set-up blanks nor a part that is known: asked, not guessed."""
+    found = []
+    for h, blocked in zip(tests.all, tests.inside.blocked, strict=True):
+        unknown = [name for name in blocked if not any(names(p, name) for p in places)]
+        if unknown:
+            source = h.analysis.recording.source
+            found.append(warning("ask-blocked", source=source, blocked=", ".join(unknown)))
+    return tuple(found)
 
 
 def _of_the_tests(tests: Sequence[FittedTest]) -> list[Flag]:

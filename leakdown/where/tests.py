@@ -47,12 +47,13 @@ def check_words(**lists: Sequence[str]) -> None:
 class Contents:
     """`sections`: every section in the order first named. `tests`: what each test contained.
 
-    named: whether any test named its sections at all.
+    named: whether any test named its sections at all. blocked: what each test says was taken out of it.
     """
 
     sections: tuple[str, ...]
     tests: tuple[frozenset[str], ...]
     named: bool
+    blocked: tuple[tuple[str, ...], ...] = ()
 
 
 def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Contents:
@@ -76,7 +77,7 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
         inside = frozenset(includes) if includes else frozenset(names)
         inside = (inside - frozenset(blocks)) | frozenset((RIG,) if any(rig) else ())
         tests.append(frozenset((RIG,)) if is_rig else inside)
-    return Contents(tuple(names), tuple(tests), named)
+    return Contents(tuple(names), tuple(tests), named, tuple(blocked))
 
 
 def _sections(names: Sequence[str], spelled: dict[str, str]) -> tuple[str, ...]:

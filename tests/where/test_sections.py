@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import scipy.optimize
 
 from leakdown.judge.analyse import fitted
 from leakdown.recording import Conditions, Recording
+from leakdown.where.locate import locate
 from leakdown.where.located import SectionShare
 from leakdown.where.sections import nonnegative, section_shares
-from leakdown.where.tests import contents
+from leakdown.where.tests import contents, sort_tests
 from tests.where.engines import Engine, Leak, run
 
 THREE = ("boot", "seals", "base")
@@ -133,3 +136,25 @@ def test_a_rig_test_with_its_volume_makes_the_rig_a_section() -> None:
     alone = Engine((Leak(30.0 * 250.0 / 15.0, 0.5),), volume_m3=15e-6, circuit="rig")
     rig = dict(_shares([whole, run(alone, rng, 1.0)])["rig"].shares)["pressure"]
     assert rig.value == pytest.approx(0.1, abs=0.01) and rig.low < 0.1 < rig.high
+
+
+@pytest.mark.parametrize(
+    ("blocked", "out", "asked"),
+    [
+        (("exhaust", "carb"), (), False),
+        (("the exhaust port and carburettor",), (), False),
+        (("boot",), ("boot",), False),
+        (("exhaust", "Intake boot"), ("Intake boot",), False),
+        (("left hole",), ("left hole",), True),
+    ],
+)
+def test_the_set_up_and_what_was_taken_out_are_told_apart(blocked, out, asked) -> None:
+    rng = np.random.default_rng(4)
+    engine = _engine(rng)
+    log = run(engine, rng, 1.0)
+    other = replace(run(engine, rng, 1.0), source="second.csv")
+    other = replace(other, conditions=replace(other.conditions, blocked=blocked))
+    tests = sort_tests([fitted(log), fitted(other)])
+    assert tests.inside.blocked[-1 if tests.all[-1].analysis.recording.source == "second.csv" else 0] == out
+    found = locate([log, other])
+    assert ("ask-blocked" in {flag.code for flag in found.warnings}) is asked
