@@ -14,7 +14,7 @@ import numpy as np
 from leakdown.analysis import Flag
 from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
-from leakdown.where.located import warning
+from leakdown.where.located import Ratio, warning
 from leakdown.where.tests import RIG
 
 _T = tuned("where")
@@ -39,8 +39,13 @@ class Belonging:
     asked: bool = False
 
 
-def belonging(tests: Sequence[FittedTest], inside: Sequence[frozenset[str]], said: str | None = None) -> Belonging:
-    """What is known of it. said: "yes" or "no" where somebody was asked whether it was one set-up without a repair."""
+def belonging(
+    tests: Sequence[FittedTest], inside: Sequence[frozenset[str]], said: str | None = None, ratio: Ratio | None = None
+) -> Belonging:
+    """What is known of it. said: "yes" or "no" where somebody was asked whether it was one set-up without a repair.
+
+    ratio: of the directions. Where they differ and nothing else speaks, what they say rests on one engine alone.
+    """
     if len(tests) < 2:
         return Belonging(asked=said is not None)
     if said == "no":
@@ -56,11 +61,19 @@ def belonging(tests: Sequence[FittedTest], inside: Sequence[frozenset[str]], sai
     odds = usual / (1.0 - usual)
     count = [(factor, flag) for factor, flag in doubts.values() if said is None or flag.code in NAMED_DOUBTS]
     odds *= math.prod(factor for factor, _ in count)
-    shut = said is None and any(inside[i] == inside[j] and _shut(tests[i], tests[j]) for i, j in pairs)
-    most = _T.together_unasked if shut else 1.0
+    shut = any(inside[i] == inside[j] and _shut(tests[i], tests[j]) for i, j in pairs)
+    alone = len({s for h, s in zip(tests, inside, strict=True) if h.analysis.circuit != RIG}) == 1
+    rests = shut or (alone and ratio is not None and not about_one(ratio))
+    most = _T.together_unasked if rests and said is None else 1.0
     if any(flag.code in NAMED_DOUBTS for _, flag in count):
         most = _T.strangers_below
     return Belonging(odds / (1.0 + odds), most, tuple(flag for _, flag in count), said is not None)
+
+
+def about_one(ratio: Ratio) -> bool:
+    """Whether both directions leak alike, as a fixed hole does."""
+    size = ratio.value or ratio.at_least or ratio.high or 1.0
+    return bool(_T.fixed_hole_least <= size <= _T.fixed_hole_most)
 
 
 def _shut(one: FittedTest, other: FittedTest) -> bool:

@@ -108,13 +108,15 @@ def evidence_of(tests: Tests, facts: EngineFacts) -> tuple[Evidence, tuple[Flag,
         for h in tests.all
         for m in moved(h)
     )
-    said = {i: was for i, was in bench.all()}.get("same-setup")
+    asked = {i: was for i, was in bench.all()}.get("same-setup")
+    said = None if asked is None else "yes" if asked else "no"
+    ratio = directional(*pair) if pair else None
     evidence = Evidence(
         circuit=tests.circuit,
         tests=measured(tests.all, tests.inside.tests),
         verdicts=tuple(map(_verdict, (*tests.all, *tests.unsized))),
-        belonging=belonging(tests.all, tests.inside.tests, None if said is None else "yes" if said else "no"),
-        ratio=directional(*pair) if pair else None,
+        belonging=belonging(tests.all, tests.inside.tests, said, ratio),
+        ratio=ratio,
         pressure=_direction(pressure),
         vacuum=_direction(vacuum),
         sections=tests.inside.sections if tests.inside.named else (),

@@ -23,7 +23,7 @@ _T = tuned("where")
 class Odds:
     """The answer in figures.
 
-    places: probability that the largest leak is at each, no more than `together`; sums to 1. causes: probability
+    places: probability that the largest leak is at each, no group above `together`; sums to 1. causes: probability
     that no leak but this disturbance is what was seen. together: that the tests are of one engine as it stood.
     by_tests: places by the tests alone, without what was seen or said. ratios: by place, (cases,) log ratios and how
     likely each is now.
@@ -59,11 +59,12 @@ def place_odds(evidence: Evidence, known: Knowledge) -> Odds:
         joint, causes = dict(stories.prior), dict.fromkeys(CAUSES, 0.0)
     whole = sum(joint.values())
     apart = _Apart(evidence, stories)
-    together = apart.together(sum(stories.by_tests(genuine=True).values()))
+    known_so = apart.together(sum(stories.by_tests(genuine=True).values()))
     alone = apart.each_alone(findings)
-    mixed = {place: together * value / whole + (1.0 - together) * alone[place] for place, value in joint.items()}
+    mixed = {place: known_so * value / whole + (1.0 - known_so) * alone[place] for place, value in joint.items()}
+    together = min(known_so, evidence.belonging.most)  # what cannot be known is not claimed
     return Odds(
-        places=_capped(mixed, together if len(evidence.tests) > 1 else 1.0),
+        places=_capped(mixed, {p.place: p.group for p in places}, together if len(evidence.tests) > 1 else 1.0),
         causes={cause: value / whole for cause, value in causes.items()},
         together=together,
         by_tests=_shares(by_tests),
@@ -170,7 +171,7 @@ class _Apart:
         strangers = sum(self._of(a) * self._of(b) for a, b in splits) / len(splits)
         usual = self.evidence.belonging.usual
         known = usual * joint / max(usual * joint + (1.0 - usual) * strangers, 1e-300)
-        return float(min(known, self.evidence.belonging.most))
+        return float(known)
 
     def _of(self, chosen: Sequence[int]) -> float:
         """Likelihood of one set of tests whatever the engine: sound, disturbed, or with a leak somewhere."""
@@ -236,13 +237,15 @@ def _both(one: float, other: float) -> float:
     return max(one, other, 1.0) * min(one, 1.0) * min(other, 1.0) if min(one, other) > 0 else 0.0
 
 
-def _capped(odds: Mapping[str, float], most: float) -> dict[str, float]:
-    """No place above `most`: what is over goes to the others by their shares."""
-    first = max(odds, key=lambda place: odds[place])
-    over = odds[first] - most
-    rest = 1.0 - odds[first]
-    if over <= 0.0 or rest <= 0.0 and len(odds) < 2:
+def _capped(odds: Mapping[str, float], group_of: Mapping[str, str], most: float) -> dict[str, float]:
+    """No group above `most`: what is over goes to the others by their shares."""
+    total: dict[str, float] = {}
+    for place, value in odds.items():
+        total[group_of[place]] = total.get(group_of[place], 0.0) + value
+    first = max(total, key=lambda group: total[group])
+    over, rest = total[first] - most, 1.0 - total[first]
+    others = [place for place in odds if group_of[place] != first]
+    if over <= 0.0 or not others:
         return dict(odds)
-    others = [place for place in odds if place != first]
     share = {place: odds[place] / rest if rest > 1e-9 else 1.0 / len(others) for place in others}
-    return {place: most if place == first else odds[place] + over * share[place] for place in odds}
+    return {p: v + over * share[p] if p in share else v * most / total[first] for p, v in odds.items()}

@@ -8,7 +8,7 @@ from leakdown.analysis import Flag
 from leakdown.circuits import circuit
 from leakdown.judge.judged import FittedTest
 from leakdown.tuned import tuned
-from leakdown.where.belonging import NAMED_DOUBTS
+from leakdown.where.belonging import NAMED_DOUBTS, about_one
 from leakdown.where.directional import other_gauge
 from leakdown.where.evidence import Evidence, factor_of_finding
 from leakdown.where.knowledge import Knowledge, KnownPlace
@@ -36,17 +36,9 @@ def about_belonging(evidence: Evidence, odds: Odds) -> tuple[Flag, ...]:
         return (warning("not-together", why=why),)
     if evidence.belonging.asked or named or evidence.passes:
         return tuple(named)
-    rests_on_direction = evidence.ratio is not None and not _about_one(evidence)
+    rests_on_direction = evidence.ratio is not None and not about_one(evidence.ratio)
     asks = others or odds.together < _T.asked_below or rests_on_direction
     return (warning("ask-together"), *(Flag("not-together-perhaps", flag.text) for flag in others)) if asks else ()
-
-
-def _about_one(evidence: Evidence) -> bool:
-    ratio = evidence.ratio
-    if ratio is None or (ratio.value is None and ratio.at_least is None and ratio.high is None):
-        return True
-    size = ratio.value or ratio.at_least or ratio.high or 1.0
-    return bool(_T.fixed_hole_least <= size <= _T.fixed_hole_most)
 
 
 def warnings(
