@@ -80,15 +80,25 @@ def _state(place: Path, recording: StoredRecording) -> State:
     return "ok" if digest(data) == recording.sha256 else "changed"
 
 
+_LEFT_OUT: dict[State, str] = {
+    "changed": "is not the file that was added",
+    "missing": "is missing",
+    "unreadable": "cannot be read",
+}
 _DAY = (1980, 1, 1, 0, 0, 0)  # the same job gives the same zip
 
 
 def export(folder: Path, job: Job, target: Path) -> tuple[str, ...]:
     """Write the zip in one step and return the names in it.
 
-    Only plain files of the job go in, links never. Raises as `checked_target` does, and RecordError.
+    Only plain files of the job go in, links never. Raises as `checked_target` does, and RecordError, with
+    nothing written, when a recording of the record is missing, changed or cannot be read.
     """
     checked_target(folder, target)
+    bad = [c for c in check(folder, job).recordings if c.state != "ok"]
+    if bad:
+        what = "; ".join(f"recording {c.file} {_LEFT_OUT[c.state]}" for c in bad)
+        raise RecordError(what, where=str(folder / RECORDINGS), remedy="No zip was written. Restore it from a copy.")
     packed, names = io.BytesIO(), []
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in _files(folder):

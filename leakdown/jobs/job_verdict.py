@@ -112,9 +112,14 @@ def last_finding(job: Job) -> StoredPlace | None:
     return tests[-1].place if tests and bad else None
 
 
+def places_said(job: Job) -> tuple[str, ...]:
+    """Where the mechanic found the fault: seen, not worked out."""
+    return tuple(dict.fromkeys(n.place for n in job.notes("note", "repair", "verdict") if n.place))
+
+
 def places_named(job: Job) -> tuple[str, ...]:
     """Where the fault was found: as the mechanic says, or else as the tests say."""
-    said = tuple(dict.fromkeys(n.place for n in job.notes("note", "repair", "verdict") if n.place))
+    said = places_said(job)
     place = last_finding(job)
     return said or ((place.place_name,) if place and place.group != "no-leak-found" else ())
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from leakdown.disk import read_plain, write_whole
 from leakdown.errors import LeakdownError, RecordError, UsageError
-from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict, places_named
+from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict, places_named, places_said
 from leakdown.jobs.record import VERDICTS, Job
 from leakdown.jobs.store import RECORD, job_names, load
 from leakdown.words.wrap import clean
@@ -22,7 +22,10 @@ from leakdown.words.wrap import clean
 
 @dataclass(frozen=True)
 class Row:
-    """verdict: pass, fail, undecided or "" (nothing tested). said: the mechanic's own, or ""."""
+    """verdict: pass, fail, undecided or "" (nothing tested). said: the mechanic's own, or "".
+
+    places: where the mechanic found the fault ("found"), else where the tests put it ("likely").
+    """
 
     reference: str
     opened: str
@@ -34,6 +37,7 @@ class Row:
     places: str
     verdict: str
     said: str
+    found: str  # "found", "likely" or "" without a place
     tests: int
 
 
@@ -52,6 +56,7 @@ def row_of(job: Job) -> Row:
         places="; ".join(places_named(job)),
         verdict=verdict.word if verdict.circuits else "",
         said=said.verdict if said else "",
+        found="found" if places_said(job) else "likely" if places_named(job) else "",
         tests=len(job.counted),
     )
 

@@ -120,7 +120,7 @@ def row_lines(rows: Sequence[Row], width: int, style: Style) -> list[str]:
         tail = f"{word:<15}{clean(row.engine + serial)}{said}"
         line = _cut(head + tail, width)
         lines.append(line.replace(word, style(word, row.verdict or "dim"), 1))
-        about = "; ".join(clean(part) for part in (row.complaint, row.places and f"found: {row.places}") if part)
+        about = "; ".join(clean(part) for part in (row.complaint, row.places and f"{row.found}: {row.places}") if part)
         if about:
             lines.append(style(_cut(" " * (first + 2) + about, width), "dim"))
     return lines
