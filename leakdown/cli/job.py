@@ -136,11 +136,15 @@ def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json =
     if as_json:
         listed = [asdict(c) for c in found.recordings]
         print_json({"reference": job.reference, "sound": found.sound, "recordings": listed}
-                   | {"not_in_record": list(found.strangers), "report_is_old": found.stale})  # fmt: skip
+                   | {"not_in_record": list(found.strangers), "report_is_old": found.stale}
+                   | {"record_changed": found.edited})  # fmt: skip
     else:
         for c in found.recordings:
             out(clean(f"{c.file}: {c.words}"), (c.file,))
-        out("All recordings are as received." if found.sound else "NOT as received: see above.")
+        if found.edited:
+            out("job.json: NOT as leakdown wrote it: another program or a fault of the disk changed it")
+        received = all(c.state == "ok" for c in found.recordings)
+        out("All recordings are as received." if received else "NOT as received: see above.")
         for name in found.strangers:
             say(clean(f"{name} lies among the recordings and is not in the record"))
         if found.stale:

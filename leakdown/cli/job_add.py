@@ -89,6 +89,7 @@ def add(
     quiet: o.Quiet = False,
 ) -> None:
     """Put recordings into a job: kept byte for byte, analysed, judged, drawn."""
+    from leakdown.jobs.form import BROKEN, SEAL_KEY
     from leakdown.jobs.store import writing
     from leakdown.reading import Told
 
@@ -102,6 +103,8 @@ def add(
     if corrects is not None and len(files) > 1:
         raise UsageError("--corrects takes one file at a time", remedy="Run job add once for each file.")
     with writing(folder, reference) as at:
+        if at.job.document.get(SEAL_KEY) == BROKEN:
+            say(f"{at.folder}: job.json is not as leakdown wrote it; it is read and added to, and job check says so")
         before = len(at.job.tests)
         status = _add_all(at, files, _Given(options, told, said, inputs, settings.shop), stage, corrects, quiet)
         if len(at.job.tests) > before:

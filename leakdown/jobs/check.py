@@ -11,6 +11,7 @@ from typing import Literal
 
 from leakdown.disk import digest, plain_folder, read_plain, write_whole
 from leakdown.errors import OutputError, RecordError, UsageError
+from leakdown.jobs.form import BROKEN, SEAL_KEY
 from leakdown.jobs.page import PICTURES, REPORT
 from leakdown.jobs.record import Job, StoredRecording
 from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS
@@ -45,11 +46,12 @@ class Check:
     recordings: tuple[Checked, ...]
     strangers: tuple[str, ...]
     stale: bool
+    edited: bool = False  # the record itself is not as leakdown wrote it
 
     @property
     def sound(self) -> bool:
-        """Every recording is as it was received."""
-        return all(c.state == "ok" for c in self.recordings)
+        """Record and recordings are as they were written and received."""
+        return not self.edited and all(c.state == "ok" for c in self.recordings)
 
 
 def check(folder: Path, job: Job) -> Check:
@@ -65,6 +67,7 @@ def check(folder: Path, job: Job) -> Check:
         tuple(Checked(t.number, t.recording.file, _state(place, t.recording)) for t in job.tests),
         tuple(name for name in there if name not in known and not name.startswith(".")),
         stale,
+        job.document.get(SEAL_KEY) == BROKEN,
     )
 
 

@@ -7,11 +7,14 @@ of others with it, and only new entries are put behind.
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any, TypeVar
 
 import msgspec
 
+from leakdown.disk import digest
 from leakdown.errors import RecordError, UsageError
 from leakdown.jobs.record import NOTE_KINDS, Engine, Entry, Job, Note, SuspectList, Test
 
@@ -21,6 +24,8 @@ _DAMAGED = "Nothing was changed. Restore this file from a copy; the recordings b
 _KINDS: dict[str, type[Entry]] = {Test.kind: Test, SuspectList.kind: SuspectList}
 _KINDS |= dict.fromkeys(NOTE_KINDS, Note)
 _NOT_SAID = (None, False, "", ())
+SEAL_KEY, BROKEN, _OPEN = "sealed", "changed by another program", "0" * 64
+_SEALED = re.compile(rb'\{\n "sealed": "([0-9a-f]{64})",\n')
 _T = TypeVar("_T")
 
 
@@ -30,7 +35,22 @@ def dumped(job: Job) -> bytes:
     stored = list(job.document.get("entries", ()))
     new = [_entry_object(e) for e in job.entries[len(stored) :]]
     value = (dict(job.document) or head) | {"entries": [*stored, *new]}
-    return (json.dumps(value, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8", "replace")
+    mark = BROKEN if value.pop(SEAL_KEY, None) == BROKEN else _OPEN
+    text = json.dumps({SEAL_KEY: mark} | value, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    data = text.encode("utf-8", "replace")
+    return data if mark == BROKEN else data.replace(_OPEN.encode(), digest(data).encode(), 1)
+
+
+def seal_broken(data: bytes, whole: Mapping[str, Any]) -> bool:
+    """Whether a record is not as leakdown wrote it: its seal is the SHA-256 of the file with zeros in its place.
+
+    A record of an older leakdown has none, nor any other key with a text as long: nothing can be said of it.
+    """
+    found = _SEALED.match(data)
+    if found is None:
+        strange = [v for key, v in whole.items() if isinstance(v, str) and key not in ("reference", "opened")]
+        return SEAL_KEY in whole or any(len(v) == len(_OPEN) for v in strange)
+    return digest(data.replace(found[1], _OPEN.encode(), 1)).encode() != found[1]
 
 
 def _entry_object(entry: Entry) -> dict[str, Any]:
@@ -50,6 +70,8 @@ def _object(value: Any) -> Any:
 def loaded(data: bytes, where: str) -> Job:
     """The Job in a file's content. Raises RecordError, which says where and what to do."""
     whole = _document(data, where)
+    if seal_broken(data, whole):
+        whole[SEAL_KEY] = BROKEN  # and stays so, whatever is added later
     entries = whole.get("entries")
     if not isinstance(entries, list):
         raise _damaged("entries is not a list", where)
