@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from leakdown.jobs.alike import counting_change
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
 from leakdown.jobs.job_verdict import job_verdict, last_finding, mechanics_verdict, places_named
 from leakdown.jobs.listing import Row
@@ -47,7 +48,7 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
         return asdict(entry)
     if isinstance(entry, SuspectList):
         return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspect_lists}
-    found, given = entry.result, entry.inputs
+    found, given, change = entry.result, entry.inputs, counting_change(job, entry)
     return {
         **{name: getattr(entry, name) for name in _OF_TEST},
         **{name: getattr(entry.recording, name) for name in ("file", "sha256")},
@@ -59,7 +60,7 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
         "gauge": given.conditions.gauge,
         "blocked": list(given.conditions.blocked),
         "blanks_checked": given.blanks_checked,
-        "changed": asdict(entry.change) if entry.change else None,
+        "changed": asdict(change) if change else None,
         "warnings": [asdict(flag) for flag in found.flags],
     }
 
