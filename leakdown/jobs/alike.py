@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from leakdown.jobs.record import Job, Test
+from leakdown.jobs.record import Job, StoredChange, Test
 from leakdown.where.tests import contents
 
 
@@ -46,6 +46,25 @@ def last_before(job: Job, newest: Test) -> tuple[Test | None, tuple[Test, ...]]:
     own = found[newest.number]
     alike = [t for t in before if found[t.number] == own]
     return (alike[-1] if alike else None), tuple(t for t in before if found[t.number] != own)
+
+
+def counting_change(job: Job, test: Test) -> StoredChange | None:
+    """The change kept with a test, where it is against one like it: older records compared whatever came first."""
+    change = test.change
+    against = next((t for t in job.tests if change is not None and t.number == change.against), None)
+    found = set_ups([t for t in job.tests if t.circuit == test.circuit])
+    same = against is not None and found.get(against.number) == found[test.number]
+    return change if same else None
+
+
+def no_pair_words(job: Job, test: Test) -> str:
+    """Why nothing is said of a change although there are tests before and after; "" where something is."""
+    if test.stage != "after" or counting_change(job, test) is not None:
+        return ""
+    before, others = last_before(job, test)
+    if before is not None or not others:
+        return ""
+    return f"Not compared: test {', '.join(str(t.number) for t in others)} had other parts of the circuit in it."
 
 
 def of_the_whole(tests: Sequence[Test]) -> list[Test]:

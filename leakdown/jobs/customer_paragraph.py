@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from leakdown.circuits import CIRCUITS
-from leakdown.jobs.alike import of_the_whole
+from leakdown.jobs.alike import counting_change, of_the_whole
 from leakdown.jobs.job_verdict import ENGINE, RIG, CircuitVerdict, JobVerdict, job_verdict, last_finding, places_named
 from leakdown.jobs.record import FIELDS, Job, Note, Test
 from leakdown.jobs.story import suspect_words
@@ -38,7 +38,7 @@ def headline(job: Job) -> str:
 def paragraphs(job: Job) -> tuple[str, ...]:
     """Short paragraphs of plain sentences, in the order a reader asks."""
     verdict = job_verdict(job)
-    parts = [_tested(job), _found(job), _done(job, verdict), _now(verdict), _left_out(verdict)]
+    parts = [_tested(job), _found(job), _done(job, verdict), _now(job, verdict), _left_out(verdict)]
     return tuple(part for part in parts if part)
 
 
@@ -101,16 +101,18 @@ def _done(job: Job, verdict: JobVerdict) -> str:
     return "Done: " + " ".join(text if text[-1:] in ".!?" else f"{text}." for text in done)
 
 
-def _now(verdict: JobVerdict) -> str:
+def _now(job: Job, verdict: JobVerdict) -> str:
     if not verdict.circuits:
         return ""
     question = "Does it hold now? " if verdict.repaired else "Does it hold? "
-    return question + " ".join(_state(c, verdict.repaired) for c in verdict.circuits)
+    return question + " ".join(_state(job, c, verdict.repaired) for c in verdict.circuits)
 
 
-def _state(c: CircuitVerdict, repaired: bool) -> str:
+def _state(job: Job, c: CircuitVerdict, repaired: bool) -> str:
     name = f"the {circuit_words(c.circuit)}"
-    now = [(t.direction, t.change.sentence if t.change else t.result.size) for t in c.tests if repaired]
+    changes = {t.number: counting_change(job, t) for t in c.tests}
+    told = {number: change.sentence for number, change in changes.items() if change is not None}
+    now = [(t.direction, told.get(t.number, t.result.size)) for t in c.tests if repaired]
     sizes = " ".join(f"{capital(direction)}: {size}" for direction, size in now)
     if c.word == "fail":
         failed = [t for t in c.tests if t.result.verdict == "fail"]

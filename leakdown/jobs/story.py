@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.jobs.alike import set_ups
+from leakdown.jobs.alike import counting_change, no_pair_words, set_ups
 from leakdown.jobs.complaint_answers import understood_in, words_of
 from leakdown.jobs.job_verdict import RIG, entries_in_order
 from leakdown.jobs.record import FIELDS, Job, Note, SuspectList, Test
@@ -93,7 +93,8 @@ def test_title(test: Test, without: Sequence[str] = ()) -> str:
 
 def _test(job: Job, test: Test) -> Step:
     lines = [test.result.size, test.result.reason]
-    lines += [test.change.sentence] if test.change else []
+    change, none = counting_change(job, test), no_pair_words(job, test)
+    lines += [change.sentence] if change else [none] if none else []
     struck = test not in job.counted
     lines += ["Does not count: withdrawn, or corrected by a later test."] if struck else []
     lines += [f"Correction: {n.text}" for n in _corrections(job, test.number)]

@@ -231,7 +231,7 @@ def test_sheet(shop, tmp_path):
 def test_a_complaint_counts_in_every_later_placing(shop, tmp_path):
     words = "Worse below half a tank, purple"
     err = shop("job", "new", "C1", "--complaint", words)[2]
-    assert "understood: worse below half a tank (below-half-tank)" in err and "not used: purple" in err
+    assert "understood: worse below half a tank (below-half-tank)" in err and "not understood: purple" in err
     status, out, err = shop("suspects", "--job", "C1", "--seen", "restarts-at-once")
     assert status == 0 and "pickup line inside the tank" in out and "C1: suspects 1 added" in err
     shop("job", "new", "C2")
