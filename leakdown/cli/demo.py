@@ -69,12 +69,13 @@ def _where(source: Path) -> None:
     from leakdown.reading import read
     from leakdown.where.compare import compare
     from leakdown.where.locate import locate
+    from leakdown.words.wrap import wrapped
 
     pressure, vacuum, repaired = (read(source / STORY[k].name) for k in (1, 2, 5))
-    found = locate([pressure, vacuum], seen=["case-dry"], intake="piston-port", seal_lips="in")
-    out("Pressure against vacuum, a piston-port engine, dry, lips facing in:")
-    out(f"  {found.headline}")
-    out(f"  Next: {found.next_test.do}")
+    found = locate([pressure, vacuum], seen=["case-dry", "same-setup"], intake="piston-port", seal_lips="in")
+    out("Pressure against vacuum, a piston-port engine, dry, lips facing in, one set-up:")
+    for line in (found.headline, f"Next: {found.next_test.do}"):
+        out("\n".join(wrapped(line, width(), "  ", "  ")))
     out(f"After the new seal, under vacuum: {compare(vacuum, repaired).sentence}")
 
 

@@ -54,7 +54,7 @@ def test_the_answer_comes_first_then_what_to_do(pages):
     text = Reader(pages["seal"]).text
     order = [
         found.headline,
-        "Next test",
+        "Next step",
         found.next_test.do,
         *("How sure", "Not tested", "Decay", "Vacuum over pressure", "Where the largest leak is"),
         *("Ruled out", "Mind before you rely on it", "The tests in numbers", "Cautions"),

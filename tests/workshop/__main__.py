@@ -15,7 +15,7 @@ from functools import partial
 
 import numpy as np
 
-from tests.workshop.advice import Fits, Followed, by_advice, by_fixed_order, located
+from tests.workshop.advice import SOAP, Fits, Followed, by_advice, by_fixed_order, located
 from tests.workshop.bench import Bench
 from tests.workshop.engines import drawn
 from tests.workshop.scores import Given, bins, told
@@ -27,7 +27,8 @@ TESTED = {
     "both directions": [(False, True, False), (True, True, False)],
     "both, boot blocked": [(False, True, True), (True, True, True), (False, False, False), (True, False, False)],
 }
-"""(inward, boot in the circuit, sections named) of the tests of each row."""
+TESTED["both, boot blocked, rig, blanks and soap"] = TESTED["both, boot blocked"]
+"""(inward, boot in the circuit, sections named) of the tests of each row; findings where the name says so."""
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,10 @@ def seen(seed: int) -> Seen:
     fits = Fits(drawn(seed))
     given = {}
     for name, tests in TESTED.items():
-        found = located(fits, Bench(fits.engine), [fits(*which) for which in tests])
+        bench = Bench(fits.engine)
+        for looked in (["rig-tight"], ["reseat-changes"], SOAP) if "soap" in name else ():
+            bench.look(looked)
+        found = located(fits, bench, [fits(*which) for which in tests])
         given[name] = Given(fits.engine.group, {g.group: g.probability for g in found.groups})
     return Seen(given, by_advice(fits), by_fixed_order(fits))
 
