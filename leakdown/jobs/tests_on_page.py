@@ -50,7 +50,10 @@ def circuit_chart(job: Job, circuit: str, analyses: Analyses) -> Chart | None:
 
 def _names(tests: Sequence[Test]) -> list[str]:
     staged, found = len({t.stage for t in tests}) > 1, set_ups(tests)
-    return [f"{found[t.number].label}{f', {t.stage}' if staged else ''}" for t in tests]
+    labels = [found[t.number] for t in tests]
+    if not staged:
+        return [one.label for one in labels]
+    return [f"{one.label}{',' if one.without else ''} {t.stage}" for one, t in zip(labels, tests, strict=True)]
 
 
 def main_chart(job: Job, analyses: Analyses) -> Chart | None:

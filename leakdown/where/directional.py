@@ -44,7 +44,8 @@ def _measured(pressure: list[FittedTest], vacuum: list[FittedTest]) -> Ratio | N
     found = compared([_part(h, pressure[0]) for h in (*pressure, *vacuum)])
     if found is None or found.ratio.value is None:
         return None
-    doubt = math.hypot(unshared_doubt([*pressure, *vacuum]), *(_moving_doubt(h) for h in (*pressure, *vacuum)))
+    every = (*pressure, *vacuum)
+    doubt = math.hypot(unshared_doubt(every), *map(_moving_doubt, every), _lip_doubt(pressure[0], vacuum[0]))
     ratio = widened(found.ratio, math.hypot(doubt, other_laws(pressure[0].found.model.quote_pa)), doubt)
     warming = _warming(pressure[0], vacuum[0])
     return Ratio(ratio.value, ratio.low, ratio.high, None, found.same_law, warming)
@@ -98,6 +99,15 @@ def _moving_doubt(h: FittedTest) -> float:
     if h.rate_pa_s.value is None or not any(h.has(code) for code in MOVING):
         return 0.0
     return abs(math.log(mean_rate_pa_s(h) / h.rate_pa_s.value))
+
+
+def _lip_doubt(pressure: FittedTest, vacuum: FittedTest) -> float:
+    """The same for a lip that the pressure moves a little: a weep may look like a hole, and a hole like a weep.
+
+    The law that the fit sees may then be the wrong one, and with it what a fixed leak would pass the other way.
+    """
+    weep, hole = _fixed(pressure, vacuum)
+    return float(_T.lip_law * abs(math.log(weep / hole)))
 
 
 def _warming(pressure: FittedTest, vacuum: FittedTest) -> float:
