@@ -29,6 +29,7 @@ Intake = Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratif
 Lips = Annotated[str, o.option("--seal-lips", "Which way the lips face: in, out, twin or unknown.", FOUND)]
 ComplaintText = Annotated[str | None, o.option("--complaint", _COMPLAINT, FOUND, show_default=False)]
 _EXAMPLE = "leakdown locate pressure.csv vacuum.csv"
+Verbose = Annotated[bool, o.option("--verbose", "Every reason and remark, not one screen of them.", _RESULT)]
 Report = Annotated[Path | None, o.option("--report", "Write a page with charts and reasons (HTML).", _RESULT)]
 Picture = Annotated[Path | None, o.option("--chart", "Write the charts (PNG, PDF or SVG).", _RESULT)]
 
@@ -63,6 +64,7 @@ def locate(
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
     chart: Picture = None,
+    verbose: Verbose = False,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
 ) -> None:
@@ -71,7 +73,7 @@ def locate(
     from leakdown.reading import Told, told_recording
     from leakdown.where.answers import EngineFacts, all_observations, answers_with_words
     from leakdown.where.locate import check_facts, locate_fitted
-    from leakdown.words.located import located_lines
+    from leakdown.words.located import all_lines, located_lines
     from leakdown.words.objects import located_object
 
     if observations:
@@ -97,7 +99,7 @@ def locate(
 
         _save(report, lambda: located_page(found, tests), silent)
         _draw(chart, located_chart(found, tests), ratio_chart(found.ratio), silent)
-    _show(found, located_object, located_lines, recordings, as_json)
+    _show(found, located_object, all_lines if verbose else located_lines, recordings, as_json)
     _remarks(recordings, silent)
 
 

@@ -27,7 +27,8 @@ def analysed_holds(recording: Recording, settings: Settings | None = None) -> li
 
 
 _T = tuned("judge")
-_REPEATABILITY = 2.8  # 1.96 sqrt 2
+REPEATABILITY = 2.8
+"""Limit of two results over their standard deviation: 1.96 sqrt 2 (ISO 5725-6)."""
 
 
 @dataclass(frozen=True)
@@ -106,7 +107,7 @@ def pool_values(values: Sequence[Interval], what: str, at_pa: float, direction: 
     s_r = math.sqrt(sum((x - plain) ** 2 for x in centre) / spare)
     whole = _whole(mean, half, all(v.value is not None for v in values))
     return Pooled(
-        what, at_pa, direction, tuple(values), whole, birge, chi2, chance, agree, s_r, _REPEATABILITY * s_r,
+        what, at_pa, direction, tuple(values), whole, birge, chi2, chance, agree, s_r, REPEATABILITY * s_r,
         _sentence(len(values), agree, chance, s_r, plain),
     )  # fmt: skip
 

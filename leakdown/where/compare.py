@@ -10,6 +10,7 @@ from leakdown.errors import UsageError
 from leakdown.fit.ratio import JointHold, compared
 from leakdown.judge.analyse import fitted
 from leakdown.judge.judged import FittedTest
+from leakdown.judge.repeats import REPEATABILITY
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
 from leakdown.tuned import tuned
@@ -80,13 +81,43 @@ def _bounds(first: FittedTest, second: FittedTest) -> Bounds:
 
 def _word(bounds: Bounds) -> str:
     value, low, high = bounds
-    if high is not None and high < 1.0:
+    below, above = _beyond_scatter(bounds)
+    if below:
         return "smaller"
-    if low > 1.0:
+    if above:
         return "larger"
+    if _one_sided(bounds):
+        return "same"
     if value is not None and high is not None and high / max(low, 1e-9) < _T.same_within:
         return "same"
     return "unclear"
+
+
+def _one_sided(bounds: Bounds) -> bool:
+    """Whether the tests themselves speak for a change, in one direction."""
+    _, low, high = bounds
+    return low > 1.0 or (high is not None and high < 1.0)
+
+
+def _beyond_scatter(bounds: Bounds) -> tuple[bool, bool]:
+    """Whether the leak is smaller, or larger, by more than the same set-up scatters when its blanks are seated anew.
+
+    That scatter is part of any before and after: the repeatability limit of two tests, 2.8 sd (ISO 5725-6), is
+    added in quadrature to each side's own doubt.
+    """
+    value, low, high = bounds
+    limit = REPEATABILITY * _T.repeat_scatter
+
+    def beyond(end: float, middle: float) -> float:
+        return math.hypot(abs(math.log(end / middle)), limit)
+
+    smaller = high is not None and high < 1.0
+    if smaller and high:
+        middle = value or high
+        smaller = math.log(middle) + beyond(high, middle) < 0.0
+    middle = value or low
+    larger = low > 1.0 and math.log(middle) - beyond(low, middle) > 0.0
+    return smaller, larger
 
 
 def _sentence(bounds: Bounds, word: str, first: FittedTest, second: FittedTest) -> str:
@@ -95,9 +126,9 @@ def _sentence(bounds: Bounds, word: str, first: FittedTest, second: FittedTest) 
         return "Neither test saw a leak: both are tight as far as they could see."
     if second.tight and high is not None:
         left = max(high, 0.001)
-        at_least = f"The leak is at least {share_words(1.0 - left)} smaller. " if left < 1.0 else ""
+        at_least = f"The leak is at least {share_words(1.0 - left)} smaller. " if word == "smaller" else ""
         return f"{at_least}No leak seen afterwards: at most {share_words(left)} of the leak before is left."
-    if first.tight and low > 1.0:
+    if first.tight and word == "larger":
         return f"A leak appeared: at least {number(low, 2)} times what the test before could have missed."
     if value is None or high is None:
         return "The two cannot be compared: one of them could not be sized. Repeat that test."
@@ -107,6 +138,12 @@ def _sentence(bounds: Bounds, word: str, first: FittedTest, second: FittedTest) 
     if word == "larger":
         return f"The leak is {value:.3g} times as large ({low:.3g} to {high:.3g})."
     span = f"{share_words(low)} to {share_words(high)} of before"
+    if _one_sided(bounds):
+        scatter = share_words(math.expm1(REPEATABILITY * _T.repeat_scatter))
+        return (
+            f"No change that counts: it came out at {share_words(value, high - low)} of before ({span}), and seating "
+            f"the blanks anew alone moves a result by up to {scatter} (practice). Repeat both tests to tell."
+        )
     if word == "same":
         return f"The leak is the same within what the tests can tell ({span})."
     return f"Cannot say whether the leak changed ({span}): a longer hold or a finer gauge would tell."

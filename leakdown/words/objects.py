@@ -157,7 +157,7 @@ def _used(used: Used) -> dict[str, Any]:
         "volume_uncertainty_cm3": given(used.volume_u_m3, 1e6),
         "discharge_coefficient": given(used.discharge_coefficient),
         "resolution_kpa": given(used.resolution_pa, 1e-3),
-        "noise_kpa": {"value": _number(used.noise_pa, 1e-3), "source": "measured"},
+        "noise_kpa": {"value": _number(used.noise_pa, 1e-3), "source": "estimated"},
     }
 
 

@@ -27,11 +27,14 @@ def circuit_words(name: str) -> str:
 def verdict_word(analysis: Analysis) -> str:
     """PASS, FAIL, CANNOT SAY YET, or NO LIMIT when there was nothing to judge against.
 
-    A pass that the strict practice would not give is never shown as a bare one.
+    A pass that the strict practice would not give is never shown as a bare one, nor a fail that fuel vapour
+    would give with no leak at all.
     """
     if analysis.verdict is None:
         return "NO LIMIT"
     word = VERDICT_WORDS[analysis.verdict.word]
+    if word == "FAIL" and may_be_vapour(analysis):
+        return "OVER THE LIMIT: DRY IT FIRST"
     return f"{word} BY A LAX LIMIT" if word == "PASS" and has_flag(analysis, LAX) else word
 
 

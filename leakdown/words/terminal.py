@@ -23,6 +23,7 @@ from leakdown.words.sizes import (
     verdict_sentence,
     verdict_word,
 )
+from leakdown.words.what_next import what_next
 from leakdown.words.wrap import Style, capital, clean, wrapped
 
 _T = tuned("words")
@@ -100,12 +101,12 @@ def open_line(analysis: Analysis) -> str:
     """What this one test leaves open."""
     known = circuit(analysis.circuit)
     parts = []
-    if known.breathed:
-        other = "vacuum" if analysis.direction == "pressure" else "pressure"
-        parts.append(f"the {other} test (an engine passes only with both)")
+    other = f"the {'vacuum' if analysis.direction == 'pressure' else 'pressure'} test"
+    if known.breathed and other not in what_next(analysis):
+        parts.append(f"{other} (only both pass an engine)")
     if has_flag(analysis, "pump-off-unsaid"):
-        parts.append("pump off the circuit: not said (one that feeds it hides a leak)")
-    parts.append("connection and blanks, until the reading falls when a blank is cracked open")
+        parts.append("pump off the circuit, not said (one that feeds it hides a leak)")
+    parts.append("connection and blanks (crack one open: it must fall)")
     if known.engine:
         parts.append("a hot or running engine, other crank positions, what was blanked off")
     elif known.id == "rig":
@@ -121,8 +122,7 @@ def caution_line(analysis: Analysis) -> str:
     most_pa = known.caution_pa(analysis.direction)
     psi = f"{most_pa / PRESSURE_PA['psi']:.2g} psi"
     most = f"{kpa_words(most_pa)}, {psi}" if unit in ("kPa", "psi") else show_pressure(most_pa, unit)
-    parts = [f"below {most} (practice)", "no shop air without regulator and relief"]
-    parts.append("eye protection, not in line with plugs")
+    parts = [f"below {most} (practice)", "no shop air without regulator and relief", "eyes protected, clear of plugs"]
     if known.engine:
         parts.append("vent before turning the crank")
     if known.id == "tank":
@@ -149,6 +149,7 @@ def terminal_report(analysis: Analysis, width: int = 88, style: Style = plain) -
     style(text, role) may add colour; roles: pass, fail, undecided, strong, dim.
     """
     named = (
+        ("Next", capital(what_next(analysis))),
         ("Still open", open_line(analysis)),
         ("Assumed", assumed_line(analysis)),
         ("Used", used_line(analysis)),

@@ -37,6 +37,16 @@ def test_repeats_are_the_same() -> None:
     assert high is not None and low <= 1.0 <= high and change.word == "same"
 
 
+def test_what_reseating_does_is_not_called_a_change() -> None:
+    """15 % less is well measured on a log, and no more than blanks seated anew do (practice); 30 % less is more."""
+    rng = np.random.default_rng(31)
+    before = run(LEAKING, rng, 1.0)
+    little, more = (compare(before, run(Engine((Leak(400.0 * x, 0.4),)), rng, 1.0)) for x in (0.85, 0.65))
+    assert (little.after_over_before[2] or 2.0) < 1.0 and little.word == "same"
+    assert "No change that counts" in little.sentence and "smaller" not in little.sentence
+    assert more.word == "smaller"
+
+
 def test_tight_sides_give_bounds_not_numbers() -> None:
     rng = np.random.default_rng(4)
     healed = compare(run(LEAKING, rng, 1.0), run(TIGHT, rng, 1.0))

@@ -164,7 +164,7 @@ def test_words_never_claim() -> None:
     lines = located_lines(found, 80, lambda text, width, first, rest: [first + text], lambda text, role: text)
     text = "\n".join(lines)
     assert "onsistent with the shaft seal" in lines[0]
-    assert lines[1].startswith("Tests: ") and "Next: " in lines[2] and "consistent with" in text
+    assert lines[1].startswith("Tests: ") and "\nNext: " in text and "consistent with" in text
     assert not any(word in text for word in ("proves", "is the cause", "certainly"))
 
 
