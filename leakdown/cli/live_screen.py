@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import os
 import signal
@@ -9,7 +10,9 @@ import sys
 import textwrap
 import threading
 import time
+from collections.abc import Iterator
 from types import TracebackType
+from typing import Any
 
 from rich.console import Console
 from rich.live import Live
@@ -111,10 +114,10 @@ def record(plan: LogPlan, test: LiveTest, prompt: bool, quiet: bool) -> Recorded
     every_s = math.inf if quiet else EVERY_S if on_terminal() else _PLAIN_S
     with (
         LiveLog(plan) as log,
+        _stopped_by_signals(log),
         keys_of_terminal(prompt and not quiet) as keys,
         RunningTest(log, test, every_s) as running,
     ):
-        _stop_on_signals(log)
         if not quiet:
             say(f"Recording {plan.address} to {plan.out}.")
             say("Low pressure only; eye protection; keep out of line with plugs and plates.")
@@ -146,12 +149,20 @@ def _watch(log: LiveLog, running: RunningTest, keys: Keys, screen: Screen) -> Le
     return None
 
 
-def _stop_on_signals(log: LiveLog) -> None:
-    """Ctrl-C and a polite kill are planned ends."""
+@contextlib.contextmanager
+def _stopped_by_signals(log: LiveLog) -> Iterator[None]:
+    """Ctrl-C and a polite kill are planned ends, as long as the log runs."""
+    before: list[tuple[int, Any]] = []
     if threading.current_thread() is threading.main_thread():
         for name in ("SIGINT", "SIGTERM", "SIGHUP"):
             if hasattr(signal, name):
-                signal.signal(getattr(signal, name), lambda *_: log.stop())
+                number = getattr(signal, name)
+                before.append((number, signal.signal(number, lambda *_: log.stop())))
+    try:
+        yield
+    finally:
+        for number, handler in before:
+            signal.signal(number, handler)
 
 
 def _folded(text: str) -> str:

@@ -43,11 +43,12 @@ class LiveTest:
 
 @dataclass(frozen=True)
 class Recorded:
-    """What a log held: readings, lines that were none, seconds."""
+    """What a log held: readings, lines that were none, seconds; whether the connection was proven while it ran."""
 
     readings: int
     unreadable: int
     seconds: float
+    proven: bool = False
 
     def text(self) -> str:
         """The counts in words."""
@@ -161,7 +162,7 @@ class RunningTest:
         if session.readings == 0:
             facts = {"seconds": seconds, "unreadable": session.unreadable, "out": self._log.plan.out}
             raise GaugeError(**told("no reading", **facts), where=self._log.plan.address)
-        return Recorded(session.readings, session.unreadable, seconds)
+        return Recorded(session.readings, session.unreadable, seconds, self.connection.proven)
 
     def _done(self, pressed: Pressed | None) -> list[str]:
         if pressed is None:
