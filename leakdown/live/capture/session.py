@@ -17,7 +17,7 @@ from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
 _FROZEN_READINGS, _FROZEN_S, _UNMOVED_S = _T.frozen_readings, _T.frozen_s, _T.unmoved_s
-_STUCK_READINGS, _RUNS, _LOWEST_PA = _T.stuck_readings, _T.repeat_runs, _T.lowest_pa
+_STUCK_READINGS, _RUNS = _T.stuck_readings, _T.repeat_runs
 _JUDGE_AFTER_S, _TOLERANCE = _T.clock_judged_after_s, _T.clock_tolerance
 _LEAP, _LEAP_SLACK_S = _T.clock_leap, _T.clock_leap_slack_s
 WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6)
@@ -152,8 +152,6 @@ class Watch:
             yield "zero"
         if len(self._runs) == _RUNS and 3 <= min(self._runs) >= max(self._runs) - 1:
             yield "repeated"
-        if pressure_pa < _LOWEST_PA:
-            yield "impossible"
         if self._count == 3 and OPEN_AIR_PA[0] <= pressure_pa <= OPEN_AIR_PA[1]:
             yield "absolute"
 
@@ -192,7 +190,8 @@ class Session:
         self._decoder = decoder_for(replace(profile, unit=conversion.unit))
         self._clock = GaugeClock(start_s)
         self._watch = Watch()
-        self._overruled = False
+        self._overruled = self._impossible = False
+        self._lowest_pa = -(conversion.barometer_pa or _T.highest_air_pa) - _T.zero_doubt_pa
 
     def feed(self, chunk: bytes, arrival_s: float) -> list[Row | Remark]:
         """What this chunk completes."""
@@ -245,7 +244,10 @@ class Session:
         row = Row(time_s, pressure_pa, sample.raw, sample.temperature_degc, why)
         if pressure_pa is None:
             self.unreadable += 1
-            return [row]
+            if sample.value is None or self._impossible or self.stopped:
+                return [row]
+            self._impossible = True
+            return [row, Remark(why)]
         self.readings += 1
         return [row, *(Remark(said) for said in self._watch.feed(time_s, pressure_pa))]
 
@@ -253,7 +255,10 @@ class Session:
         if sample.value is None:
             return None, sample.why
         try:
-            return self._conversion.gauge_pa(sample.value, sample.unit), ""
+            pressure_pa = self._conversion.gauge_pa(sample.value, sample.unit)
+            if self._lowest_pa <= pressure_pa <= _T.highest_pa:
+                return pressure_pa, ""
+            return None, text("impossible", kpa=pressure_pa / 1e3)
         except LeakdownError as error:
             self.stopped = self.stopped or error
             return None, error.what
