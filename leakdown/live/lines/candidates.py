@@ -222,8 +222,9 @@ def _temperature(line: str, numbers: list[Number], labels: list[Label]) -> float
 def _clock(line: str, numbers: list[Number], labels: list[Label]) -> float | None:
     """Seconds on the gauge's own clock, only where its unit is written."""
     for number, about in zip(numbers, labels, strict=True):
-        if about.quantity == "time":
-            unit = about.time_unit_s or clock_unit_of(number, line)
+        written = clock_unit_of(number, line)
+        if about.quantity == "time" or about.text == "t" and written:
+            unit = about.time_unit_s or written
             if unit:
                 return number.value * unit
     return None

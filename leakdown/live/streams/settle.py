@@ -143,6 +143,7 @@ class SpikeFilter(HoldingBack):
     def __init__(self) -> None:
         super().__init__()
         self._last: Sample | None = None
+        self._kept = 0
         self._step = 0.0  # the largest between readings that were kept
 
     def feed(self, sample: Sample) -> list[Sample]:
@@ -160,7 +161,9 @@ class SpikeFilter(HoldingBack):
     def finish(self) -> list[Sample]:
         """A last leap away from zero, beyond all steps before it, has nobody to vouch for it."""
         last, suspects = self._last, _readings(self._held)
-        if last and suspects and _away(suspects[0], last) and _gap(suspects[0], last) > 2.0 * self._step:
+        if last is None or not suspects or self._kept < _T.known_readings:
+            return self._release()
+        if _away(suspects[0], last) and _gap(suspects[0], last) > 2.0 * self._step:
             self._refuse("far from the readings before, and nothing after it: a torn number, a glitch or a fault word")
         return self._release()
 
@@ -184,6 +187,7 @@ class SpikeFilter(HoldingBack):
     def _pass(self, samples: list[Sample]) -> list[Sample]:
         for sample in samples:
             if sample.value is not None:
+                self._kept += 1
                 self._step = max(self._step, _gap(sample, self._last)) if self._last else self._step
                 self._last = sample
         return samples
