@@ -10,6 +10,7 @@ import re
 import tomllib
 import unicodedata
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Literal
 
@@ -73,6 +74,7 @@ def _squash(text: str) -> str:
     return re.sub(r"[\s._\-\[\]]+", "", plain).replace("square", "sq").replace("(sq)", "sq")
 
 
+@lru_cache(maxsize=256)
 def pressure_unit(text: str) -> PressureUnit | None:
     """The pressure unit that `text` spells, or None. Accepts psig, bar(a), "in. w.c.", "kPa abs"."""
     if tidy(text).strip() == "mPa":

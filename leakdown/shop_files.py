@@ -6,6 +6,7 @@ import os
 import re
 import stat
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -34,6 +35,13 @@ def user_folder(kind: Literal["config", "data"]) -> Path:
     base = os.environ.get(f"XDG_{kind.upper()}_HOME", "")
     if os.path.isabs(base):  # on every system: who sets it means it; a relative one is to be ignored
         return Path(base) / "leakdown"
+    home = (os.path.expanduser("~"), os.environ.get("APPDATA"), os.environ.get("LOCALAPPDATA"))
+    return _of_system(kind, home)
+
+
+@lru_cache(maxsize=8)
+def _of_system(kind: Literal["config", "data"], home: tuple[str | None, ...]) -> Path:
+    """What the system says; the same while `home` is the same."""
     import platformdirs
 
     of_system = platformdirs.user_config_path if kind == "config" else platformdirs.user_data_path

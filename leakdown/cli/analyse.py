@@ -12,7 +12,18 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
-from leakdown.cli.results import Wanted, analysed, check_outputs, settings_from, show, status_of, tell, write_text
+from leakdown.cli.pages import UNNAMED, page_path, show_page
+from leakdown.cli.results import (
+    Wanted,
+    analysed,
+    check_outputs,
+    settings_from,
+    show,
+    status_of,
+    sum_of,
+    tell,
+    write_text,
+)
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
@@ -22,13 +33,21 @@ if TYPE_CHECKING:
 _TEST, _READING, _RESULT = "The test", "Reading the file", "The result"
 _MANY = 8  # files from which progress is worth a line
 
-Report = Annotated[Path | None, o.option("--report", "Write a page with chart and numbers (HTML).", _RESULT)]
-Chart = Annotated[Path | None, o.option("--chart", "Write the decay chart (PNG, PDF or SVG).", _RESULT)]
-Csv = Annotated[Path | None, o.option("--csv", "Write a table with a row a file.", _RESULT)]
+Report = Annotated[
+    Path | None,
+    o.option(
+        "--report",
+        "Write a page with chart and numbers (HTML); beside the readings without a name.",
+        _RESULT,
+        metavar="FILE",
+    ),
+]
+Chart = Annotated[Path | None, o.option("--chart", "Write the decay chart (PNG, PDF or SVG).", _RESULT, metavar="FILE")]
+Csv = Annotated[Path | None, o.option("--csv", "Write a table with a row a file.", _RESULT, metavar="FILE")]
 Rig = Annotated[
     str | None, o.option("--rig", "Name of the rig: kept with --circuit rig, else its own leak is taken off.", _TEST)
 ]
-Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).", _TEST)]
+Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).", _TEST, metavar="DIR")]
 Displacement = Annotated[
     str | None,
     o.option("--displacement", 'Swept volume, such as "50 cm3": is the leak big enough to matter at idle?', _TEST),
@@ -79,6 +98,7 @@ def analyse(
     hold: o.HoldText = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
+    open_page: o.Open = False,
     chart: Chart = None,
     csv: Csv = None,
     as_json: o.Json = False,
@@ -94,7 +114,7 @@ def analyse(
         quote_at, hold, limit, circuit, displacement, rig, rigs, air_needed, vent_kind, gauge_range, opens
     )
     wanted = Wanted(told, settings, as_json, quiet)
-    _check_outputs(files, report, chart, csv)
+    pages = _pages(files, report, open_page, chart, csv)
     results: list[Analysis] = []
     outcomes = []
     trouble = 0
@@ -102,14 +122,13 @@ def analyse(
         if outcome.result is None:
             trouble = max(trouble, _refused(outcome, alone=len(files) == 1))
         else:
-            _save(outcome.result, report, chart, wanted)
+            _save(outcome.result, pages.get(outcome.path), open_page, chart, wanted)
             if rig and outcome.result.circuit == "rig":
                 _keep(rig, rigs, outcome.result, wanted)
             show(outcome.result, outcome.path, wanted, first=not results)
             results.append(outcome.result)
         outcomes.append(outcome)
-    if csv:
-        _write_table(outcomes, csv, wanted)
+    _end(outcomes, csv, wanted)
     raise typer.Exit(trouble or (status_of(results) if verdict_status else 0))
 
 
@@ -141,6 +160,15 @@ def _refused(outcome: Outcome[Analysis], alone: bool) -> int:
     return outcome.error.exit_status
 
 
+def _end(outcomes: list[Outcome[Analysis]], csv: Path | None, wanted: Wanted) -> None:
+    """The table of all files, and what they came to."""
+    if csv:
+        _write_table(outcomes, csv, wanted)
+    if len(outcomes) > 1:
+        results = [outcome.result for outcome in outcomes if outcome.result is not None]
+        tell(sum_of(results, len(outcomes)), wanted.quiet or wanted.json)
+
+
 def _write_table(outcomes: list[Outcome[Analysis]], csv: Path, wanted: Wanted) -> None:
     from leakdown.rows import csv_text, row_of, row_of_error
 
@@ -152,19 +180,29 @@ def _write_table(outcomes: list[Outcome[Analysis]], csv: Path, wanted: Wanted) -
     tell(f"Table: {csv}", wanted.quiet or wanted.json)
 
 
-def _check_outputs(files: list[Path], report: Path | None, chart: Path | None, csv: Path | None) -> None:
-    if len(files) > 1 and (report or chart):
-        raise UsageError("--report and --chart take one file at a time", remedy="Run analyse once for each file.")
-    check_outputs(files, report, chart)
+def _pages(
+    files: list[Path], report: Path | None, open_page: bool, chart: Path | None, csv: Path | None
+) -> dict[Path, Path]:
+    """The page of each file, where one is wanted. Raises UsageError for outputs that cannot be written."""
+    if len(files) > 1 and (report not in (None, UNNAMED) or chart):
+        remedy = "Run analyse once for each file, or give --report without a name."
+        raise UsageError("--chart and --report with a name take one file at a time", remedy=remedy)
+    check_outputs(files, None, chart)
     o.refuse_overwriting(csv, files)
+    wanted = ((file, page_path(report, file, open_page)) for file in files)
+    pages = {file: page for file, page in wanted if page is not None}
+    for page in pages.values():
+        o.refuse_overwriting(page, files)
+    return pages
 
 
-def _save(result: Analysis, report: Path | None, chart: Path | None, wanted: Wanted) -> None:
+def _save(result: Analysis, report: Path | None, open_page: bool, chart: Path | None, wanted: Wanted) -> None:
     if report:
         from leakdown.report.analysis_page import analysis_page
 
         write_text(report, analysis_page(result))
         tell(f"Report: {report}", wanted.quiet or wanted.json)
+        show_page(report, open_page)
     if chart:
         from leakdown.report.decay_chart import decay_chart
         from leakdown.report.picture import save

@@ -15,6 +15,8 @@ import typer
 
 from leakdown import __version__
 from leakdown.cli.console import say
+from leakdown.cli.help_text import PlainGroup, shown_plainly
+from leakdown.cli.pages import with_report_names
 from leakdown.errors import LeakdownError
 
 
@@ -25,6 +27,7 @@ class Command:
     name: str
     module: str
     does: str
+    panel: str
     hidden: bool = False
 
 
@@ -46,6 +49,7 @@ app = typer.Typer(
     help="Crankcase and fuel-system pressure/vacuum test: how big is the leak, how sure, where, too big?",
     epilog=EPILOG,
     no_args_is_help=True,
+    cls=PlainGroup,
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
@@ -71,11 +75,13 @@ def add_commands(words: list[str]) -> None:
     asked = next((word for word in words if not word.startswith("-")), None)
     completing = any(name.startswith("_") and name.endswith("_COMPLETE") for name in os.environ)
     modules = {command.module for command in COMMANDS if completing or command.name == asked}
+    panels = {command.name: command.panel for command in COMMANDS}
     for module in sorted(modules):
         importlib.import_module(f"leakdown.cli.{module}").register(app)
     for command in COMMANDS:
         if command.module not in modules:
             app.command(command.name, help=command.does, hidden=command.hidden)(_named_only(command))
+    shown_plainly(app, panels)
 
 
 def _named_only(command: Command) -> Callable[[], None]:
@@ -89,8 +95,9 @@ def main() -> None:
     """Entry point: run the command and translate what went wrong."""
     _plain_output()
     try:
-        add_commands(sys.argv[1:])
-        app(standalone_mode=True)
+        words = with_report_names(sys.argv[1:])
+        add_commands(words)
+        app(words, standalone_mode=True)
     except LeakdownError as error:
         _fail(str(error), error.exit_status)
     except KeyboardInterrupt:

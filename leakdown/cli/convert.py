@@ -19,7 +19,9 @@ def register(app: typer.Typer) -> None:
 
 def convert(
     file: Annotated[Path, typer.Argument(help="A reading sheet or recording.", show_default=False)],
-    out: Annotated[Path | None, typer.Option("--out", "-o", help="File to write; standard output without it.")] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", help="File to write; standard output without it.", metavar="FILE")
+    ] = None,
     unit: o.Unit = None,
     direction: o.Direction = None,
     absolute: o.Absolute = False,

@@ -43,7 +43,7 @@ def register(app: typer.Typer) -> None:
 
 
 def demo(
-    folder: Annotated[Path, typer.Argument(help="Where to write the files.")] = Path("leakdown-demo"),
+    folder: Annotated[Path, typer.Argument(help="Where to write the files.", metavar="DIR")] = Path("leakdown-demo"),
     quiet: o.Quiet = False,
 ) -> None:
     """Run the main job on a bundled, invented scenario and say which files it wrote."""

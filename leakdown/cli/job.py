@@ -12,18 +12,25 @@ import typer
 from leakdown.cli import job_add, job_lists
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
+from leakdown.cli.help_text import intakes, observation_ids
+from leakdown.cli.help_text import seal_lips as lips_facing
 from leakdown.cli.job_options import Folder, Reference, attached, refreshed
+from leakdown.cli.pages import show_page
 from leakdown.cli.suspects import say_understood
 
 _KIND = "What kind of note"
 _CORRECTS = "An entry's number, or engine, serial, hours, fuel-mix, complaint ... that TEXT puts right."
 _WITHDRAWS = "Test (or suspects) N shall not count; TEXT says why."
+_INTAKES = "piston-port, reed, rotary, stratified or unknown."
 _LIPS = "Which way the lips face: in, out, twin or unknown."
 _SEEN = "Something that was seen (repeat); leakdown locate --observations."
 Corrects = Annotated[str | None, o.option("--corrects", _CORRECTS, _KIND, metavar="WHAT")]
 Withdraws = Annotated[int | None, o.option("--withdraws", _WITHDRAWS, _KIND, metavar="N")]
-SeenIds = Annotated[list[str] | None, o.option("--seen", _SEEN, metavar="ID")]
-NotSeenIds = Annotated[list[str] | None, o.option("--not-seen", "Looked for and not seen (repeat).", metavar="ID")]
+SeenIds = Annotated[list[str] | None, o.option("--seen", _SEEN, metavar="ID", autocompletion=observation_ids)]
+_NOT_SEEN = "Looked for and not seen (repeat)."
+NotSeenIds = Annotated[
+    list[str] | None, o.option("--not-seen", _NOT_SEEN, metavar="ID", autocompletion=observation_ids)
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -38,6 +45,7 @@ def register(app: typer.Typer) -> None:
     job_add.register(group)
     example = 'Example: leakdown job note 2026-017 "new seal, flywheel side" --repair'
     group.command("note", epilog=example)(note)
+    group.command("photo", epilog='Example: leakdown job photo 2026-017 seal.jpg --at "flywheel side"')(photo)
     group.command("show")(show)
     job_lists.register(group)
     group.command("report")(report)
@@ -52,8 +60,8 @@ def new(
     serial: Annotated[str, o.option("--serial", "Serial number.")] = "",
     hours: Annotated[str, o.option("--hours", "Running hours.")] = "",
     fuel_mix: Annotated[str, o.option("--fuel-mix", 'Such as "1:50".')] = "",
-    intake: Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratified or unknown.")] = "unknown",
-    seal_lips: Annotated[str, o.option("--seal-lips", _LIPS)] = "unknown",
+    intake: Annotated[str, o.option("--intake", _INTAKES, autocompletion=intakes)] = "unknown",
+    seal_lips: Annotated[str, o.option("--seal-lips", _LIPS, autocompletion=lips_facing)] = "unknown",
     complaint: Annotated[str, o.option("--complaint", "In the customer's words.")] = "",
     changed: Annotated[list[str] | None, o.option("--changed", "A part already changed (repeat).")] = None,
     folder: Folder = Path("jobs"),
@@ -100,6 +108,27 @@ def note(
         refreshed(at, quiet)
 
 
+def photo(
+    reference: Reference,
+    file: Annotated[Path, typer.Argument(help="The picture.", show_default=False)],
+    at: Annotated[str, o.option("--at", "Where it was taken: a part or a place.")] = "",
+    note: Annotated[str, o.option("--note", "What it shows.")] = "",
+    folder: Folder = Path("jobs"),
+    quiet: o.Quiet = False,
+) -> None:
+    """Keep a photograph: made smaller, without what the camera wrote into it (position, owner)."""
+    from leakdown.jobs.photos import add_photo
+    from leakdown.jobs.store import PHOTOS, received_bytes, writing
+
+    data = received_bytes(file)
+    with writing(folder, reference) as job:
+        entry = add_photo(job, data, file.name, at, note)
+        if not quiet:
+            size = f"{entry.recording.size_bytes / 1000:.0f} kB"
+            say(f"{reference}: photo {entry.number} kept as {PHOTOS}/{entry.recording.file}, {size}, no metadata")
+        refreshed(job, quiet)
+
+
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:
     """Tell the story of a job, and where it stands."""
     from leakdown.jobs.customer_paragraph import texts_of_people
@@ -114,7 +143,9 @@ def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = 
     out(text, texts_of_people(job))
 
 
-def report(reference: Reference, folder: Folder = Path("jobs"), quiet: o.Quiet = False) -> None:
+def report(
+    reference: Reference, folder: Folder = Path("jobs"), open_page: o.Open = False, quiet: o.Quiet = False
+) -> None:
     """Write the page for the customer, and the chart as PNG, PDF and SVG."""
     from leakdown.jobs.page import REPORT
     from leakdown.jobs.store import writing
@@ -122,6 +153,7 @@ def report(reference: Reference, folder: Folder = Path("jobs"), quiet: o.Quiet =
     with writing(folder, reference) as at:
         attached(at.folder, at.job, quiet)
         print(at.folder / REPORT)
+        show_page(at.folder / REPORT, open_page)
 
 
 def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:

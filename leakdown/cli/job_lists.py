@@ -65,7 +65,9 @@ def _told(troubles: Sequence[LeakdownError]) -> int:
 
 def trend(
     serial: Annotated[str, typer.Argument(help="The engine's serial number.", show_default=False)],
-    chart: Annotated[Path | None, o.option("--chart", "Write a chart (PNG, PDF or SVG).", "The result")] = None,
+    chart: Annotated[
+        Path | None, o.option("--chart", "Write a chart (PNG, PDF or SVG).", "The result", metavar="FILE")
+    ] = None,
     folder: Folder = Path("jobs"),
     as_json: o.Json = False,
     quiet: o.Quiet = False,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
+from leakdown.cli.help_text import job_references
 from leakdown.cli.results import shop_settings
 
 if TYPE_CHECKING:
@@ -16,7 +17,8 @@ if TYPE_CHECKING:
     from leakdown.jobs.store import Writing
 
 
-Reference = Annotated[str, typer.Argument(metavar="REF", help="The job's reference.", show_default=False)]
+_REFERENCE: dict[str, Any] = {"help": "The job's reference.", "show_default": False, "autocompletion": job_references}
+Reference = Annotated[str, typer.Argument(metavar="REF", **_REFERENCE)]
 
 
 def _jobs_folder(context: typer.Context, folder: Path) -> Path:

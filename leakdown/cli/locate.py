@@ -11,27 +11,43 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
+from leakdown.cli.help_text import intakes
+from leakdown.cli.help_text import seal_lips as lips_facing
+from leakdown.cli.pages import checked_page, show_page
 from leakdown.cli.results import check_outputs, settings_from, tell, write_text
 from leakdown.cli.suspects import FOUND, NotSeen, Observations, Seen, list_observations, say_understood
 from leakdown.errors import UsageError
 
 if TYPE_CHECKING:
+    from leakdown.judge.judged import FittedTest
     from leakdown.recording import Recording
     from leakdown.report.chart_data import Chart
     from leakdown.report.interval_chart import IntervalChart
+    from leakdown.where.located import Located
 
 Tests = Annotated[
-    list[Path] | None, typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False)
+    list[Path] | None,
+    typer.Argument(help="Pressure and vacuum tests of one engine.", show_default=False, metavar="FILE"),
 ]
 _RESULT = "The result"
+_INTAKES = "piston-port, reed, rotary, stratified or unknown."
+_LIPS = "Which way the lips face: in, out, twin or unknown."
 _COMPLAINT = "The complaint in words, as leakdown suspects takes it."
-Intake = Annotated[str, o.option("--intake", "piston-port, reed, rotary, stratified or unknown.", FOUND)]
-Lips = Annotated[str, o.option("--seal-lips", "Which way the lips face: in, out, twin or unknown.", FOUND)]
+Intake = Annotated[str, o.option("--intake", _INTAKES, FOUND, autocompletion=intakes)]
+Lips = Annotated[str, o.option("--seal-lips", _LIPS, FOUND, autocompletion=lips_facing)]
 ComplaintText = Annotated[str | None, o.option("--complaint", _COMPLAINT, FOUND, show_default=False)]
 _EXAMPLE = "leakdown locate pressure.csv vacuum.csv"
 Verbose = Annotated[bool, o.option("--verbose", "Every reason and remark, not one screen of them.", _RESULT)]
-Report = Annotated[Path | None, o.option("--report", "Write a page with charts and reasons (HTML).", _RESULT)]
-Picture = Annotated[Path | None, o.option("--chart", "Write the charts (PNG, PDF or SVG).", _RESULT)]
+Report = Annotated[
+    Path | None,
+    o.option(
+        "--report",
+        "Write a page with charts and reasons (HTML); beside the readings without a name.",
+        _RESULT,
+        metavar="FILE",
+    ),
+]
+Picture = Annotated[Path | None, o.option("--chart", "Write the charts (PNG, PDF or SVG).", _RESULT, metavar="FILE")]
 
 
 def register(app: typer.Typer) -> None:
@@ -63,6 +79,7 @@ def locate(
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
+    open_page: o.Open = False,
     chart: Picture = None,
     verbose: Verbose = False,
     as_json: o.Json = False,
@@ -80,7 +97,8 @@ def locate(
         return list_observations([(row.id, row.text, row.kind) for row in all_observations()], as_json)
     if not files:
         raise UsageError("no tests to look at", remedy=f"Give recordings: {_EXAMPLE}")
-    check_outputs(files, report, chart)
+    report = checked_page(report, files, open_page, "-where")
+    check_outputs(files, None, chart)
     told = Told(unit, None, absolute, barometer, altitude,
                 circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
     silent = quiet or as_json
@@ -93,12 +111,8 @@ def locate(
     tests = [fitted(recording, settings) for recording in recordings]
     found = locate_fitted(tests, facts)
     if report or chart:
-        from leakdown.report.interval_chart import ratio_chart
-        from leakdown.report.located_chart import located_chart
-        from leakdown.report.located_page import located_page
-
-        _save(report, lambda: located_page(found, tests), silent)
-        _draw(chart, located_chart(found, tests), ratio_chart(found.ratio), silent)
+        _save_located(found, tests, report, chart, silent)
+        show_page(report, open_page)
     _show(found, located_object, all_lines if verbose else located_lines, recordings, as_json)
     _remarks(recordings, silent)
 
@@ -123,6 +137,7 @@ def compare(
     resolution: o.Resolution = None,
     quote_at: o.QuoteAt = "35 kPa",
     report: Report = None,
+    open_page: o.Open = False,
     chart: Picture = None,
     as_json: o.Json = False,
     quiet: o.Quiet = False,
@@ -135,7 +150,8 @@ def compare(
     from leakdown.words.objects import change_object
 
     silent = quiet or as_json
-    check_outputs([before, after], report, chart)
+    report = checked_page(report, [after, before], open_page, "-change")
+    check_outputs([before, after], None, chart)
     told = Told(unit, direction, absolute, barometer, altitude,
                 circuit, volume, volume_uncertainty, temperature, resolution, zero, test, columns)  # fmt: skip
     settings = settings_from(quote_at, None, limit, air_needed=air_needed)
@@ -148,9 +164,21 @@ def compare(
         from leakdown.report.interval_chart import change_chart
 
         _save(report, lambda: change_page(change, first, second), silent)
+        show_page(report, open_page)
         _draw(chart, change_decay(first.analysis, second.analysis), change_chart(change), silent)
     _show(change, change_object, change_lines, recordings, as_json)
     _remarks(recordings, silent)
+
+
+def _save_located(
+    found: Located, tests: Sequence[FittedTest], report: Path | None, chart: Path | None, silent: bool
+) -> None:
+    from leakdown.report.interval_chart import ratio_chart
+    from leakdown.report.located_chart import located_chart
+    from leakdown.report.located_page import located_page
+
+    _save(report, lambda: located_page(found, tests), silent)
+    _draw(chart, located_chart(found, tests), ratio_chart(found.ratio), silent)
 
 
 def _save(path: Path | None, page: Callable[[], str], silent: bool) -> None:

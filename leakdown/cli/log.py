@@ -33,7 +33,8 @@ Port = Annotated[
     str | None, typer.Argument(help="Device (/dev/ttyUSB0, COM3) or URL (socket://host:port).", show_default=False)
 ]
 Out = Annotated[
-    Path | None, o.option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv")
+    Path | None,
+    o.option("--out", "The recording to write (never overwritten).", show_default="test-DATE-TIME.csv", metavar="FILE"),
 ]
 Gauge = Annotated[str | None, o.option("--gauge", "Profile name or file; `leakdown gauges` lists them.", _GAUGE)]
 
@@ -47,7 +48,7 @@ def log(
     port: Port = None,
     out: Out = None,
     gauge: Gauge = None,
-    baud: Annotated[int | None, o.option("--baud", "Speed of the port.", _GAUGE, min=50)] = None,
+    baud: Annotated[int | None, o.option("--baud", "Speed of the port.", _GAUGE, min=50, metavar="N")] = None,
     unit: o.Unit = None,
     absolute: o.Absolute = False,
     barometer: o.Barometer = None,

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
+from leakdown.cli.help_text import circuit_names, one_of
 from leakdown.errors import UsageError
 
 
@@ -22,9 +23,14 @@ _TEST = "The test"
 _READING = "Reading the file"
 _RESULT = "The result"
 
-Files = Annotated[list[Path], typer.Argument(help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False)]
+Files = Annotated[
+    list[Path],
+    typer.Argument(metavar="FILE", help="Reading sheets or recordings (CSV, TSV, XLSX).", show_default=False),
+]
 Unit = Annotated[str | None, option("--unit", 'Pressure unit of the readings, such as "psi" or "inHg".', _READING)]
-Direction = Annotated[str | None, option("--direction", "pressure or vacuum.", _TEST, metavar="DIRECTION")]
+Direction = Annotated[
+    str | None, option("--direction", "pressure or vacuum.", _TEST, autocompletion=one_of("pressure", "vacuum"))
+]
 Absolute = Annotated[bool, option("--absolute", "Readings are absolute pressures (needs the barometer).", _READING)]
 Barometer = Annotated[
     str | None, option("--barometer", 'Station pressure, such as "98.2 kPa" (not the sea-level figure).', _TEST)
@@ -33,7 +39,10 @@ Altitude = Annotated[
     str | None, option("--altitude", 'Height above sea level, such as "850 m", when there is no barometer.', _TEST)
 ]
 _CIRCUIT = option(
-    "--circuit", "crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.", _TEST
+    "--circuit",
+    "crankcase, intake, impulse, fuel-line, carburettor-inlet, float-inlet, tank or rig.",
+    _TEST,
+    autocompletion=circuit_names,
 )
 Circuit = Annotated[str | None, _CIRCUIT]
 CircuitName = Annotated[str, _CIRCUIT]
@@ -46,7 +55,9 @@ Resolution = Annotated[
     str | None, option("--resolution", 'The smallest step read off the gauge, such as "0.25 psi".', _READING)
 ]
 Zero = Annotated[str | None, option("--zero", 'What the gauge shows open to air, such as "0.3 psi".', _READING)]
-Test = Annotated[int | None, option("--test", "Which of several tests in one file, counted from 1.", _READING, min=1)]
+Test = Annotated[
+    int | None, option("--test", "Which of several tests in one file, counted from 1.", _READING, min=1, metavar="N")
+]
 Columns = Annotated[
     str | None, option("--columns", 'Headings for a file without any: "time (ms), -, pressure (bar)".', _READING)
 ]
@@ -61,6 +72,9 @@ LimitText = Annotated[
 HoldText = Annotated[str | None, option("--hold", "START..END in seconds: the part to use, chosen by hand.", _READING)]
 Json = Annotated[bool, option("--json", "One JSON object a line, nothing else.", _RESULT)]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Only the result.", rich_help_panel=_RESULT)]
+
+
+Open = Annotated[bool, option("--open", "Show the page in the browser.", _RESULT)]
 
 
 def refuse_overwriting(target: Path | None, inputs: list[Path]) -> None:

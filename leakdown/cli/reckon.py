@@ -26,7 +26,7 @@ def register(app: typer.Typer) -> None:
 @_app.command("pump", epilog='Example: leakdown reckon pump --held "8 kPa" --strokes 10 --in "10 s"')
 def pump(
     held: Annotated[str, o.option("--held", 'The pressure it would not go past, "8 kPa" (vacuum: -8).')],
-    strokes: Annotated[float, o.option("--strokes", "Strokes counted.")],
+    strokes: Annotated[float, o.option("--strokes", "Strokes counted.", metavar="NUMBER")],
     time: Annotated[str, o.option("--in", 'The time they took, "10 s".')],
     stroke: Annotated[str | None, o.option("--stroke", 'Of the pump, "15 cm3" (default).')] = None,
     barometer: o.Barometer = None,
@@ -51,7 +51,7 @@ def pump(
 def idle(
     hole: Annotated[str, o.option("--hole", 'The equivalent hole of the leak, "0.5 mm".')],
     displacement: Annotated[str, o.option("--displacement", 'Swept volume of the cylinder, "50 cm3".')],
-    speed: Annotated[float, o.option("--idle", "Idle speed in turns a minute.")] = 2800.0,
+    speed: Annotated[float, o.option("--idle", "Idle speed in turns a minute.", metavar="NUMBER")] = 2800.0,
     as_json: o.Json = False,
 ) -> None:
     """Whether a leak is big enough to explain the complaint (rough)."""

@@ -12,7 +12,7 @@ from leakdown.cli.console import show
 from leakdown.cli.results import settings_from
 
 _HOLDS = "Recordings of the same test, or one log with several holds."
-Holds = Annotated[list[Path], typer.Argument(help=_HOLDS, show_default=False)]
+Holds = Annotated[list[Path], typer.Argument(help=_HOLDS, show_default=False, metavar="FILE")]
 
 
 def register(app: typer.Typer) -> None:

@@ -125,6 +125,17 @@ def status_of(results: list[Analysis]) -> int:
     return 10 if "fail" in words else 11 if "undecided" in words else 0
 
 
+def sum_of(results: list[Analysis], files: int) -> str:
+    """What a batch came to: "38 read: 21 pass, 17 fail; 2 could not be read"."""
+    words = [result.verdict.word if result.verdict else "without a limit" for result in results]
+    kinds = [
+        f"{words.count(word)} {word}" for word in ("pass", "fail", "undecided", "without a limit") if word in words
+    ]
+    unread = files - len(results)
+    told = f"{len(results)} read" + (f": {', '.join(kinds)}" if kinds else "")
+    return told + (f"; {unread} could not be read" if unread else "")
+
+
 def check_outputs(inputs: list[Path], report: Path | None, chart: Path | None) -> None:
     """Refuse to write over readings, and pictures of an unknown kind, before any work. Raises UsageError."""
     for path in (report, chart):

@@ -20,7 +20,7 @@ _app = typer.Typer(no_args_is_help=True, help="Rig first: keep its own leak, tak
 
 Name = Annotated[str, typer.Argument(help="Your name for the rig.", show_default=False)]
 File = Annotated[Path, typer.Argument(help="A recording or reading sheet.", show_default=False)]
-Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).")]
+Rigs = Annotated[Path | None, o.option("--rigs", "Folder with the rigs (or LEAKDOWN_RIGS).", metavar="DIR")]
 
 
 def register(app: typer.Typer) -> None:
@@ -106,7 +106,9 @@ def known(
     date: Annotated[
         str | None, o.option("--date", "Of the test, 2026-01-31; without it the file's, else today.")
     ] = None,
-    coefficient: Annotated[float, o.option("--coefficient", "A hole's discharge coefficient.")] = 0.61,
+    coefficient: Annotated[
+        float, o.option("--coefficient", "A hole's discharge coefficient.", metavar="NUMBER")
+    ] = 0.61,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     direction: o.Direction = None,
@@ -132,7 +134,7 @@ def known(
 def check(
     file: File,
     orifice: Annotated[str, o.option("--orifice", 'Diameter of the known hole, "0.30 mm +/- 0.01 mm".')],
-    coefficient: Annotated[float, o.option("--coefficient", "Its discharge coefficient.")] = 0.61,
+    coefficient: Annotated[float, o.option("--coefficient", "Its discharge coefficient.", metavar="NUMBER")] = 0.61,
     volume: o.Volume = None,
     volume_uncertainty: o.VolumeUncertainty = None,
     direction: o.Direction = None,

@@ -14,7 +14,7 @@ from leakdown.cli.results import write_text
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_time
 
-_HOLD = 'How long to read, such as "3 min" [default: as needed].'
+_HOLD = 'How long to read, such as "3 min" (as long as needed).'
 _OUT = "FILE.html or FILE.csv; standard output without it."
 _NEVER = 1.5  # times the caution pressure
 
@@ -31,9 +31,9 @@ def sheet(
     every: Annotated[str, o.option("--every", "Time between readings.")] = "10 s",
     hold: Annotated[str | None, o.option("--hold", _HOLD)] = None,
     limit: o.LimitText = None,
-    target: Annotated[str | None, o.option("--target", "What to pump to [default: common practice].")] = None,
+    target: Annotated[str | None, o.option("--target", "What to pump to (common practice).")] = None,
     as_csv: Annotated[bool, o.option("--csv", "A CSV file to fill in.")] = False,
-    out: Annotated[Path | None, typer.Option("--out", "-o", help=_OUT)] = None,
+    out: Annotated[Path | None, typer.Option("--out", "-o", help=_OUT, metavar="FILE")] = None,
     quiet: o.Quiet = False,
 ) -> None:
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""

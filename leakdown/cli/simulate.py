@@ -45,11 +45,15 @@ def simulate(
     vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
     relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
     style: Annotated[str, o.option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
-    rate: Annotated[float, o.option("--rate", "Readings a second.", _GAUGE)] = 10.0,
+    rate: Annotated[float, o.option("--rate", "Readings a second.", _GAUGE, metavar="NUMBER")] = 10.0,
     noise: Annotated[str, o.option("--noise", "Standard deviation of a reading.", _GAUGE)] = "20 Pa",
     resolution: Annotated[str, o.option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
-    seed: Annotated[int | None, o.option("--seed", "The same number gives the same noise.", _GAUGE)] = None,
-    tcp: Annotated[int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0)] = None,
+    seed: Annotated[
+        int | None, o.option("--seed", "The same number gives the same noise.", _GAUGE, metavar="N")
+    ] = None,
+    tcp: Annotated[
+        int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0, metavar="N")
+    ] = None,
     unplug_at: Annotated[
         str | None, o.option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)
     ] = None,

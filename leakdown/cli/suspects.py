@@ -5,12 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
+from leakdown.cli.help_text import job_references, observation_ids
 from leakdown.cli.job_options import Folder
 from leakdown.cli.results import tell
 from leakdown.errors import UsageError
@@ -59,11 +60,14 @@ ComplaintText = Annotated[
     str | None,
     typer.Argument(help="The complaint in words, between quotes; what was understood is said.", show_default=False),
 ]
-Seen = Annotated[list[str] | None, o.option("--seen", "Something that was seen (repeat).", FOUND, metavar="ID")]
-NotSeen = Annotated[list[str] | None, o.option("--not-seen", "Looked for and not seen (repeat).", FOUND, metavar="ID")]
+_ID: dict[str, Any] = {"metavar": "ID", "autocompletion": observation_ids}
+Seen = Annotated[list[str] | None, o.option("--seen", "Something that was seen (repeat).", FOUND, **_ID)]
+NotSeen = Annotated[list[str] | None, o.option("--not-seen", "Looked for and not seen (repeat).", FOUND, **_ID)]
 Observations = Annotated[bool, o.option("--observations", "List the ids for --seen and --not-seen.", FOUND)]
 Ask = Annotated[bool, o.option("--ask", "Be asked, most telling question first.", FOUND)]
-JobReference = Annotated[str | None, o.option("--job", _JOB, "Job record", metavar="REF")]
+JobReference = Annotated[
+    str | None, o.option("--job", _JOB, "Job record", metavar="REF", autocompletion=job_references)
+]
 
 
 def register(app: typer.Typer) -> None:

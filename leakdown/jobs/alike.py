@@ -69,6 +69,8 @@ def no_pair_words(job: Job, test: Test) -> str:
 
 def of_the_whole(tests: Sequence[Test]) -> list[Test]:
     """Those of tests of one circuit that contained most of it: they speak for the circuit."""
+    if len({(t.inputs.conditions.includes, t.inputs.conditions.blocked) for t in tests}) < 2:
+        return list(tests)
     found = set_ups(tests)
     least = min((len(s.without) for s in found.values()), default=0)
     return [t for t in tests if len(found[t.number].without) == least]

@@ -72,7 +72,7 @@ def share_of_hole(
 _MEANING = {
     "big enough": "Big enough to upset the mixture at idle",
     "may be": "It may explain the complaint, or be wear that does not matter",
-    "too small": "Too small at rest to explain a lean or high idle by itself (a worn seal opens further at speed: practice)",
+    "too small": "Too small at rest to explain a lean or high idle (a worn seal opens further at speed: practice)",
 }
 
 

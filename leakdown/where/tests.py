@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -82,10 +83,17 @@ def contents(conditions: Sequence[Conditions], circuits: Sequence[str]) -> Conte
 
 def _sections(names: Sequence[str], spelled: dict[str, str]) -> tuple[str, ...]:
     """Section names, each as it was first spelled, without what belongs to the set-up."""
-    set_up = knowledge().set_up
-    parts = [part.strip() for name in names for part in _JOINED.split(name)]
-    told = [(plain_name(part), part) for part in parts if part]
+    if not names:
+        return ()
+    set_up, told = knowledge().set_up, _named(tuple(names))
     return tuple(dict.fromkeys(spelled.setdefault(plain, part) for plain, part in told if plain not in set_up))
+
+
+@lru_cache(maxsize=256)
+def _named(names: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Each part that these names name, as everybody would write it and as it is written."""
+    parts = (part.strip() for name in names for part in _JOINED.split(name))
+    return tuple((plain_name(part), part) for part in parts if part)
 
 
 def plain_name(name: str) -> str:

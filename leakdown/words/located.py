@@ -89,7 +89,9 @@ def entry_words(step: NextTest) -> str:
 
 def verdicts_words(found: Located) -> str:
     """Each test and what it came to."""
-    return "; ".join(f"{PureWindowsPath(v.file).name} {v.word}{' by a lax limit' if v.lax else ''}" for v in found.verdicts)
+    return "; ".join(
+        f"{PureWindowsPath(v.file).name} {v.word}{' by a lax limit' if v.lax else ''}" for v in found.verdicts
+    )
 
 
 def change_lines(change: Change, width: int, wrap: Wrap, style: Style) -> list[str]:

@@ -25,8 +25,21 @@ _HARD = "\u00a0"
 
 
 def clean(text: str) -> str:
-    """A user's text without control characters: a file name must not move the cursor."""
-    return "".join(" " if unicodedata.category(c) in ("Cc", "Cf", "Zl", "Zp") else c for c in text)
+    """A user's text with what steers a terminal made visible ("\\x1b"), and on one line.
+
+    A file name must not move the cursor, nor look like another.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(_visible(c) for c in text)
+
+
+def _visible(char: str) -> str:
+    if char in "\t\n\r\u2028\u2029":
+        return " "
+    if unicodedata.category(char) not in ("Cc", "Cf", "Cs"):
+        return char
+    return f"\\x{ord(char):02x}" if ord(char) < 0x100 else f"\\u{ord(char):04x}"
 
 
 def capital(sentence: str) -> str:
