@@ -18,11 +18,12 @@ from leakdown.live.capture.port import Feed, GaugePort, Message, Opener
 from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion, Profile
+from leakdown.live.texts import text as told_text
 from leakdown.live.texts import told
 from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
-_TURN_S = 0.05
+_TURN_S, _TELL_S = 0.05, _T.clock_tell_s
 
 
 @dataclass(frozen=True)
@@ -189,7 +190,7 @@ class LiveLog:
         rows: list[Row] = []
         while not self.session.holds and not self._marks.empty():
             at_s, text = self._marks.get()
-            rows.append(Row(self.session.time_now_s(at_s), None, mark=text))
+            rows.append(self.session.mark_row(at_s, text))
         return rows
 
     def _finish(self, error: LeakdownError | None) -> LeakdownError | None:
@@ -203,6 +204,13 @@ class LiveLog:
         self._syncer.stop()
         try:
             self._file.close()
+            settled = self.session.settled()
+            if settled is not None:
+                self._file.put_right(settled)
+                said = [settled.said] if settled.said and not settled.told else []
+                said += [told_text("times put right", moved_s=settled.moved_s)] if settled.moved_s > _TELL_S else []
+                for one in said:
+                    self._events.put(Remark(one))
         except LeakdownError as caught:
             error = error or caught
         return error
