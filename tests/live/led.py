@@ -86,9 +86,9 @@ def main() -> None:
         ]
         answers += [
             ("to air? [Y/n]: ", "\n"),
-            *[("Start? [Y/n]: ", "\n"), ("must fall", "o"), ("Start? [Y/n]: ", "\n")],
+            *[("Start? [Y/n]: ", "\n"), ("open: the reading must fall ", "o"), ("Start? [Y/n]: ", "\n")],
         ]
-        answers += [("must fall", "o")]
+        answers += [("open: the reading must fall ", "o")]
         found = sit(["test", "J1", "--port", port], answers, Path(folder), 400.0)
         print(found.said, "\nstatus", found.status, "page", (Path(folder) / "jobs/J1/report.html").exists())
 
