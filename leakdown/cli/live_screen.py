@@ -46,7 +46,8 @@ class Keys:
         if self.active:
             import termios
 
-            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._before)
+            with contextlib.suppress(termios.error, OSError, ValueError):  # the terminal may be gone
+                termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._before)
 
     def pressed(self) -> str:
         """Keys pressed since the last call."""
@@ -168,7 +169,7 @@ def record(plan: LogPlan, test: LiveTest, prompt: bool, quiet: bool) -> Recorded
     """
     every_s = math.inf if quiet else EVERY_S if on_terminal() else _PLAIN_S
     with LiveLog(plan) as log, Keys(prompt and not quiet) as keys, RunningTest(log, test, every_s) as running:
-        _stop_on_signals(log)
+        _stop_on_signals(log, planned=test.duration_s is not None or test.until_decided)
         if not quiet:
             say(f"Recording {plan.address} to {plan.out}.")
             say("Low pressure only; eye protection; keep out of line with plugs and plates.")
@@ -200,12 +201,14 @@ def _watch(log: LiveLog, running: RunningTest, keys: Keys, screen: Screen) -> Le
     return None
 
 
-def _stop_on_signals(log: LiveLog) -> None:
-    """Ctrl-C and a polite kill are planned ends."""
-    if threading.current_thread() is threading.main_thread():
-        for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-            if hasattr(signal, name):
-                signal.signal(getattr(signal, name), lambda *_: log.stop())
+def _stop_on_signals(log: LiveLog, planned: bool) -> None:
+    """Ctrl-C and a polite kill are planned ends; a terminal that is closed is one only where no other is planned."""
+    if threading.current_thread() is not threading.main_thread():
+        return
+    for name in ("SIGINT", "SIGTERM"):
+        signal.signal(getattr(signal, name), lambda *_: log.stop())
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_IGN if planned else lambda *_: log.stop())
 
 
 def _folded(text: str) -> str:
