@@ -8,4 +8,5 @@ from leakdown import tuned
 
 PORT_CAUSES: list[dict[str, str]] = tuned.texts("live", "texts")["port_cause"]
 DIGITS: dict[str, list[str]] = tuned.texts("live", "texts")["digits"]
+FAULTS_DO: dict[str, str] = tuned.texts("live", "texts")["fault"]
 text, told = partial(tuned.text, "live"), partial(tuned.told, "live")
