@@ -153,9 +153,9 @@ class LiveLog:
         self._waiting_for_gauge = message.kind == "lost"
         after, wait = f"{message.at_s - self.start_s:.1f} s", f"{self.plan.wait_s:g} s"
         if message.kind == "back":
-            return [Remark(f"gauge is back after {after}")]
+            return [Remark(f"gauge is back after {after}", "back")]
         if message.kind == "lost":
-            return [Remark(f"gauge lost after {after}: {message.text}; waiting {wait} for it")]
+            return [Remark(f"gauge lost after {after}: {message.text}; waiting {wait} for it", "lost")]
         self._gone = self._error(f"{message.text}, and did not come back within {wait}; ")
         return []
 
@@ -175,9 +175,15 @@ class LiveLog:
         found = [*self._mark_rows(), *found]
         rows = [one for one in found if isinstance(one, Row)]
         if rows or heard:
+            self._say_unit()
             self._file.write(rows, self.session.pending())
         for one in found:
             self._events.put(one)
+
+    def _say_unit(self) -> None:
+        """The unit that the gauge itself shows, for whoever reads its recording; the file keeps kPa."""
+        if self.session.unit_name not in ("", "Pa", "kPa"):
+            self._file.also_say("shown_in", self.session.unit_name)
 
     def _mark_rows(self) -> list[Row]:
         """Marks wait until no earlier reading is held back any more: rows are in order of time."""

@@ -37,6 +37,7 @@ class RecordingFile:
         """Creates `path`. Raises UsageError when it exists, OutputError when it cannot be made."""
         self.path = path
         self._columns_written = False
+        self._said = {key for key, _ in keys}
         self._with_temperature = False
         self._moments = array("l")  # of the rows written, in their order
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
@@ -50,6 +51,12 @@ class RecordingFile:
         self._tail = b""
         head = "".join(f"# {key}: {' '.join(value.split())}\n" for key, value in keys)
         self._append(head.encode("utf-8", "replace"))
+
+    def also_say(self, key: str, value: str) -> None:
+        """One more leading line, while no row is there yet for good; later it is too late, and left out."""
+        if not self._columns_written and key not in self._said:
+            self._said.add(key)
+            self._append(f"# {key}: {value}\n".encode(), self._tail)
 
     def write(self, rows: Iterable[Row], pending: Iterable[Row] = ()) -> None:
         """Append rows, then `pending` ones that the next call replaces. Raises OutputError.

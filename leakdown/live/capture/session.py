@@ -94,9 +94,10 @@ class Row:
 
 @dataclass(frozen=True)
 class Remark:
-    """Something the user should know, said once."""
+    """Something the user should know, said once. `kind`: "lost" or "back" where it is about the gauge itself."""
 
     text: str
+    kind: str = ""
 
 
 class Session:
@@ -132,6 +133,12 @@ class Session:
     def finish(self) -> list[Row | Remark]:
         """The end: everything still held."""
         return self._rows(self._decoder.finish())
+
+    @property
+    def unit_name(self) -> str:
+        """The unit of the readings, as told or as the gauge names it; "" while it is not known."""
+        told = self._conversion.unit
+        return told.name if told is not None else self._decoder.unit_name
 
     @property
     def holds(self) -> bool:
