@@ -130,7 +130,7 @@ def record(plan: LogPlan, test: LiveTest, prompt: bool, quiet: bool) -> Recorded
     every_s = math.inf if quiet else EVERY_S if on_terminal() else _PLAIN_S
     with (
         LiveLog(plan) as log,
-        _stopped_by_signals(log),
+        _stopped_by_signals(log, planned=test.duration_s is not None or test.until_decided),
         keys_of_terminal(prompt and not quiet) as keys,
         RunningTest(log, test, every_s) as running,
     ):
@@ -166,14 +166,15 @@ def _watch(log: LiveLog, running: RunningTest, keys: Keys, screen: Screen) -> Le
 
 
 @contextlib.contextmanager
-def _stopped_by_signals(log: LiveLog) -> Iterator[None]:
-    """Ctrl-C and a polite kill are planned ends, as long as the log runs."""
+def _stopped_by_signals(log: LiveLog, planned: bool) -> Iterator[None]:
+    """Ctrl-C and a polite kill are planned ends; a terminal that is closed is one only where no other is planned."""
     before: list[tuple[int, Any]] = []
     if threading.current_thread() is threading.main_thread():
         for name in ("SIGINT", "SIGTERM", "SIGHUP"):
             if hasattr(signal, name):
                 number = getattr(signal, name)
-                before.append((number, signal.signal(number, lambda *_: log.stop())))
+                ends: Any = signal.SIG_IGN if planned and name == "SIGHUP" else lambda *_: log.stop()
+                before.append((number, signal.signal(number, ends)))
     try:
         yield
     finally:

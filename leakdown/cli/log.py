@@ -12,6 +12,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import print_json, say
+from leakdown.cli.lasting import lasting_streams
 from leakdown.cli.live_screen import record
 from leakdown.cli.results import Wanted, analysed, settings_from, show, status_of
 from leakdown.errors import InputError, UsageError
@@ -44,6 +45,7 @@ def register(app: typer.Typer) -> None:
     app.command("log", epilog='Example: leakdown log /dev/ttyUSB0 --out vacuum.csv --duration "90 s"')(log)
 
 
+@lasting_streams()
 def log(
     port: Port = None,
     out: Out = None,

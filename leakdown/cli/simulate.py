@@ -11,7 +11,9 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
+from leakdown.live.virtual.faults import faults_named, listed
 from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
+from leakdown.live.virtual.styles import STYLES
 from leakdown.live.virtual.vessel import Scenario
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
@@ -46,7 +48,7 @@ def simulate(
     hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "110 s",
     vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
     relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
-    style: Annotated[str, o.option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
+    style: Annotated[str, o.option("--style", f"{', '.join(STYLES)}.", _GAUGE)] = "own",
     rate: Annotated[float, o.option("--rate", "Readings a second.", _GAUGE, metavar="NUMBER")] = 10.0,
     noise: Annotated[str, o.option("--noise", "Standard deviation of a reading.", _GAUGE)] = "20 Pa",
     resolution: Annotated[str, o.option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
@@ -56,6 +58,7 @@ def simulate(
     tcp: Annotated[
         int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0, metavar="N")
     ] = None,
+    fault: Annotated[list[str] | None, o.option("--fault", f"Repeatable. {listed()}.", _FAULTS)] = None,
     unplug_at: Annotated[
         str | None, o.option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)
     ] = None,
@@ -82,8 +85,9 @@ def simulate(
     faults = Faults(unplug_s, freeze_s, reboot_s, torn, no_reading)
     sizes = {"--noise": noise, "--resolution": resolution}
     noise_pa, step_pa = (abs(parse_pressure(text, name).value_pa) for name, text in sizes.items())
-    kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults)
-    wire = PtyWire() if tcp is None else TcpWire(tcp)
+    played = faults_named(fault or [])
+    kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults, played=played)
+    wire = PtyWire(any(one.away for one in played)) if tcp is None else TcpWire(tcp)
     _serve(VirtualGauge(scenarios, kind, wire, endless=True))
 
 
