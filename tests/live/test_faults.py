@@ -9,7 +9,9 @@ import pytest
 
 import leakdown
 from leakdown.errors import UsageError
+from leakdown.judge.settings import Settings
 from leakdown.live.bench.prompts import PhaseWatch
+from leakdown.live.bench.vain import VainWatch
 from leakdown.live.capture.logger import LiveLog, LogPlan
 from leakdown.live.capture.recording_file import RecordingFile
 from leakdown.live.capture.session import Remark, Row, Session
@@ -17,6 +19,7 @@ from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.live.virtual.faults import FAULTS, faults_named, listed
 from leakdown.live.virtual.gauge import GaugeKind, PtyWire, TcpWire, VirtualGauge, messages, with_faults
 from leakdown.live.virtual.vessel import Scenario, Vessel
+from leakdown.recording import Conditions
 
 SCENARIO = Scenario(hold_s=60.0, hole_m=0.12e-3, top_up_s=0.0)
 
@@ -103,3 +106,16 @@ def test_every_fault_is_listed_with_what_it_does_and_a_wrong_name_is_answered_wi
     with pytest.raises(UsageError) as caught:
         faults_named(["frozen", "hiccups"])
     assert "hiccups" in caught.value.what and all(name in caught.value.remedy for name in FAULTS)
+
+
+@pytest.mark.parametrize("target_pa", [45e3, -50e3])
+def test_a_circuit_that_never_builds_up_is_pumped_in_strokes(target_pa):
+    """The bench counts them, one a second, and sizes the leak: 60 strokes of 15 cm3 a minute at most."""
+    kind = GaugeKind("bare", seed=1, played=faults_named(["never-builds-up"]))
+    scenario = Scenario(target_pa=target_pa, zero_s=3.0, fill_s=5.0, hold_s=20.0)
+    watch = VainWatch(Conditions(), Settings())
+    for time_s, line in messages(scenario, kind):
+        if time_s < 20.0:
+            watch.feed(time_s, float(line) * 1e3)
+    found = watch.look("kPa")
+    assert found is not None and 8 <= found.strokes <= 17 and float(found.leak) <= 945.0

@@ -315,3 +315,28 @@ def test_a_log_ends_when_its_time_is_over_or_the_verdict_is_certain():
     test = running(log, until_decided=True)
     test._estimator.decided = "pass"
     assert test.turn("") == ["decided: pass"] and log.stopped and test.turn("") == []
+
+
+def test_nothing_is_judged_above_the_caution_or_from_a_frozen_gauge():
+    test = RunningTest(Recorder(5), LiveTest(Conditions(volume_m3=250e-6), Settings()), 1.0)
+    noise = np.random.default_rng(1).normal(0.0, 20.0, 1000).round(-1)
+    levels = [*np.zeros(50), *np.linspace(0.0, 45e3, 50), *np.full(300, 44e3)]
+    for k, level in enumerate(levels):
+        test.take(Row(0.1 * k, level + noise[k]))
+    assert test._estimator._closed_s is not None, "a hold is judged"
+    for k in range(400, 500):
+        test.take(Row(0.1 * k, 44e3))
+    assert test.state.state == "frozen"
+    fed = len(test._estimator._readings)
+    test.take(Row(50.0, 44e3))
+    assert len(test._estimator._readings) == fed, "the estimate stops there"
+    test.take(Row(50.1, 60e3))
+    assert test.state.state == "over" and test._estimator._closed_s is None and test._estimator.latest is None
+
+
+def test_pumping_in_vain_is_counted_while_it_goes_on():
+    test = running(Recorder(5))
+    for k in range(150):
+        test.take(Row(0.1 * k, 8e3 * 0.5 ** ((k % 10) / 7.0) + 20.0 * (k % 3)))
+    test.turn("")
+    assert test.state.state == "vain" and "DOES NOT BUILD UP" in test.state.view().said.headline

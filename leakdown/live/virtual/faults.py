@@ -72,6 +72,22 @@ def _last_words(m: Measured, now_s: float, scenario: Scenario) -> Measured:
     return replace(m, pressure_pa=None, word="-999.9") if at_end else _every(60, 2, "-999.9")(m, now_s, scenario)
 
 
+def _strokes(m: Measured, now_s: float, scenario: Scenario) -> Measured:
+    """Somebody who goes on pumping, a stroke a second: each lifts the reading, which is lost again before the next."""
+    since_s = now_s - scenario.zero_s
+    if m.pressure_pa is None or not 0.0 <= since_s < scenario.fill_s + scenario.hold_s:
+        return m
+    strokes, moment_s = divmod(since_s, 1.0)
+    target_pa = abs(scenario.target_pa)
+    rise_pa = min(scenario.ambient_pa * _T.stroke_m3 / scenario.volume_m3, _T.stroke_share * target_pa)
+    kept = math.exp(-1.0 / _T.stroke_lost_s)
+    before_pa = rise_pa * kept * (1.0 - kept**strokes) / (1.0 - kept)
+    lost_s = max(moment_s - _T.stroke_takes_s, 0.0)
+    new_pa = rise_pa * min(moment_s / _T.stroke_takes_s, 1.0) * math.exp(-lost_s / _T.stroke_lost_s)
+    level_pa = before_pa * math.exp(-moment_s / _T.stroke_lost_s) + new_pa
+    return replace(m, pressure_pa=m.pressure_pa + math.copysign(round(level_pa, -1), scenario.target_pa))
+
+
 def _torn_clock(m: Measured, now_s: float, scenario: Scenario) -> Measured:
     """The clock's number loses its last figure, once in 37 lines."""
     return replace(m, time_ms=m.time_ms // 10) if m.number % 37 == 36 else m
@@ -95,7 +111,7 @@ FAULTS: dict[str, Fault] = {
     "frozen": Fault(freezes=0.35),
     "too-high": Fault(_too_high),
     "lost-and-back": Fault(away=(0.2, 0.3)),
-    "never-builds-up": Fault(_never_builds_up),
+    "never-builds-up": Fault(_never_builds_up, _strokes),
     "growing-leak": Fault(_grows),
     "overload": Fault(measured=_every(25, 1, "9.9E37")),
     "fault-values": Fault(measured=_last_words),
