@@ -11,8 +11,8 @@ from typing import Literal
 
 from leakdown.disk import digest, plain_folder, read_plain, write_whole
 from leakdown.errors import OutputError, RecordError, UsageError
-from leakdown.jobs.form import BROKEN, SEAL_KEY
 from leakdown.jobs.customer_page import SUMMARY
+from leakdown.jobs.form import BROKEN, SEAL_KEY
 from leakdown.jobs.page import PICTURES, REPORT
 from leakdown.jobs.record import Job, StoredRecording
 from leakdown.jobs.store import LARGEST_RECORDING, PHOTOS, RECORD, RECORDINGS
