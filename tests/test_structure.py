@@ -27,6 +27,7 @@ ROOMS = (
     "quantities",
     "vocabulary",
     "uncertainty",
+    "runs",
     "recording",
     "analysis",
     "words.numbers",  # figures in words: everything above may need them
