@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from typing import TYPE_CHECKING, Any
 
@@ -53,6 +53,23 @@ class Mark:
 
     time_s: float
     text: str
+
+
+UNDONE = "undone: "
+"""How a mark begins that takes the last one of the same words back: a recording is only ever appended to."""
+
+
+def standing(marks: Iterable[Mark]) -> tuple[Mark, ...]:
+    """Marks in order of time without those that were taken back."""
+    kept: list[Mark] = []
+    for mark in marks:
+        undone = mark.text.removeprefix(UNDONE)
+        last = next((k for k in reversed(range(len(kept))) if kept[k].text == undone), None)
+        if undone == mark.text or last is None:
+            kept.append(mark)
+        else:
+            del kept[last]
+    return tuple(kept)
 
 
 @dataclass(frozen=True)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from functools import lru_cache
 import re
 import stat
 from collections.abc import Callable, Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 

@@ -70,6 +70,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "snowballstemmer": ("where/phrases.py",),
     "tomlkit": ("settings/change.py",),
     "msgspec": ("jobs/form.py",),
+    "PIL": ("jobs/photos.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
 MOST_FILES, MOST_LINES = 290, 42_000

@@ -45,6 +45,7 @@ def register(app: typer.Typer) -> None:
     job_add.register(group)
     example = 'Example: leakdown job note 2026-017 "new seal, flywheel side" --repair'
     group.command("note", epilog=example)(note)
+    group.command("photo", epilog='Example: leakdown job photo 2026-017 seal.jpg --at "flywheel side"')(photo)
     group.command("show")(show)
     job_lists.register(group)
     group.command("report")(report)
@@ -105,6 +106,27 @@ def note(
                 say_understood(entry.text, quiet)
             say(f"{reference}: {entry.kind} {entry.number} added")
         refreshed(at, quiet)
+
+
+def photo(
+    reference: Reference,
+    file: Annotated[Path, typer.Argument(help="The picture.", show_default=False)],
+    at: Annotated[str, o.option("--at", "Where it was taken: a part or a place.")] = "",
+    note: Annotated[str, o.option("--note", "What it shows.")] = "",
+    folder: Folder = Path("jobs"),
+    quiet: o.Quiet = False,
+) -> None:
+    """Keep a photograph: made smaller, without what the camera wrote into it (position, owner)."""
+    from leakdown.jobs.photos import add_photo
+    from leakdown.jobs.store import PHOTOS, received_bytes, writing
+
+    data = received_bytes(file)
+    with writing(folder, reference) as job:
+        entry = add_photo(job, data, file.name, at, note)
+        if not quiet:
+            size = f"{entry.recording.size_bytes / 1000:.0f} kB"
+            say(f"{reference}: photo {entry.number} kept as {PHOTOS}/{entry.recording.file}, {size}, no metadata")
+        refreshed(job, quiet)
 
 
 def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:

@@ -1,84 +1,60 @@
-"""A log on the screen: big digits, what to do, leak so far, small curve; single keys; until the log ends."""
+"""A log on the screen, in place and by single keys on a terminal, in lines elsewhere; until the log ends."""
 
 from __future__ import annotations
 
-import contextlib
 import math
 import os
-import select
-import shutil
 import signal
 import sys
 import textwrap
 import threading
 import time
-from typing import Any
+from types import TracebackType
 
-from leakdown.cli.console import poor_terminal, say, style_for, width
+from rich.console import Console
+from rich.live import Live
+
+from leakdown.cli.console import poor_terminal, say, width
+from leakdown.cli.keys import Keys, keys_of_terminal
+from leakdown.cli.live_draw import Frame
 from leakdown.errors import LeakdownError
-from leakdown.live.bench.connection import legend
 from leakdown.live.bench.estimator import EVERY_S
-from leakdown.live.bench.running import LiveTest, Recorded, RunningTest, other_lines
+from leakdown.live.bench.running import LiveTest, Recorded, RunningTest
 from leakdown.live.bench.view import LiveState, View
 from leakdown.live.capture.logger import Ended, LiveLog, LogPlan
 
-
-class Keys:
-    """Context manager: `pressed` gives the keys since the last call. The terminal is put back on leaving."""
-
-    def __init__(self, wanted: bool) -> None:
-        self.active = False
-        self._wanted = wanted and sys.stdin.isatty()
-        self._before: Any = None
-
-    def __enter__(self) -> Keys:
-        if self._wanted:
-            with contextlib.suppress(ImportError, OSError):
-                import termios
-                import tty
-
-                self._before = termios.tcgetattr(sys.stdin)
-                tty.setcbreak(sys.stdin)
-                self.active = True
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self.active:
-            import termios
-
-            termios.tcsetattr(sys.stdin, termios.TCSADRAIN, self._before)
-
-    def pressed(self) -> str:
-        """Keys pressed since the last call."""
-        keys = ""
-        while self.active and select.select([sys.stdin], [], [], 0)[0]:
-            key = sys.stdin.read(1)
-            if not key:
-                self.active = False
-            keys += key
-        return keys
-
-
-_FRAME_S, _PLAIN_S, _ALARM_S, _TURN_S = 0.2, 10.0, 1.0, 0.1
-_CURVE_ROWS = 6
-_HIGH = 22
-"""Rows of a terminal from which there is room for everything."""
+_FRAME_S, _PLAIN_S, _ALARM_S, _TURN_S = 0.1, 10.0, 1.0, 0.1
+_BELLS = ("over", "lost")
 
 
 class Screen:
-    """Draws on standard error. Redraws in place on a terminal, else says a line every ten seconds.
+    """Draws on standard error, on a screen of its own on a terminal; else says a line every ten seconds.
 
-    `keys`: somebody is at the keyboard, to be led.
+    keys: somebody is at the keyboard, to be led.
     """
 
     def __init__(self, state: LiveState, quiet: bool, keys: bool) -> None:
         self._state, self._quiet, self._keys = state, quiet, keys
-        self._terminal = on_terminal()
         self._unicode = not poor_terminal(sys.stderr)
-        self._style = style_for(sys.stderr)
-        self._drawn = 0
+        console = Console(file=sys.stderr, highlight=False, markup=False)
+        self._console = console if on_terminal() and not quiet else None
+        self._live = Live(console=console, screen=True, auto_refresh=False, redirect_stdout=False)
         self._next_s = self._alarm_s = 0.0
-        self._cautioned = self._decided = False
+        self._said: list[str] = []
+        self._before = ""
+        self._decided = False
+
+    def __enter__(self) -> Screen:
+        if self._console:
+            self._live.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        """Take the screen away; the lines that stay are said on the one below."""
+        if self._console:
+            self._live.stop()
+            for line in self._said:
+                say(_folded(line))
 
     def refresh(self) -> None:
         """Draw if it is time to."""
@@ -86,74 +62,40 @@ class Screen:
         if self._quiet or now < self._next_s:
             return
         view = self._state.view()
-        if self._terminal:
+        if self._console:
             self._next_s = now + _FRAME_S
-            if view.caution and now >= self._alarm_s:
+            if view.state in _BELLS and now >= self._alarm_s:
                 self._alarm_s = now + _ALARM_S
-                self._beep()
-            self._draw(self._frame(view))
+                self._console.bell()
+            self._live.update(Frame(view, self._unicode, self._keys), refresh=True)
         else:
             self._plain(view, now)
 
     def note(self, text: str) -> None:
         """A line that stays. The bell rings when the verdict is certain."""
-        if not self._quiet:
-            if self._state.decided and not self._decided:
-                self._decided = True
-                self._beep()
-            self._erase()
+        if self._quiet:
+            return
+        if self._console is None:
             say(_folded(text))
-
-    def _beep(self) -> None:
-        if self._terminal:
-            print("\a", end="", file=sys.stderr, flush=True)
-
-    def done(self) -> None:
-        """Take the frame away: what follows is the result."""
-        self._erase()
-        sys.stderr.flush()
+            return
+        self._said.append(text)
+        if self._state.decided and not self._decided:
+            self._decided = True
+            self._console.bell()
 
     def _plain(self, view: View, now: float) -> None:
-        if view.caution and not self._cautioned:
-            self._cautioned = True
-            say(f"{view.digits} {view.unit}: {view.caution}")
+        headline = f"{view.said.headline}. {view.said.lead}" if view.alarming else ""
+        if headline and view.state != self._before:
+            say(_folded(f"{view.digits} {view.unit}: {headline}"))
+        self._before = view.state
         if self._next_s == 0.0:
             self._next_s = now
         if now - self._next_s < _PLAIN_S:
             return
         self._next_s = now
-        parts = [f"{view.digits} {view.unit}", f"{view.phase} {view.phase_s:.0f} s", view.lost, view.leak]
+        phase = f"{view.phase} {view.phase_s:.0f} s" if view.phase else view.said.headline
+        parts = [f"{view.digits} {view.unit}", phase, view.lost, view.leak, view.so_far.verdict]
         say("  ".join(part for part in parts if part))
-
-    def _frame(self, view: View) -> list[str]:
-        size = shutil.get_terminal_size((80, 24))
-        across, roomy = max(20, min(96, size.columns - 2)), size.lines >= _HIGH
-        digits = self._state.big_digits(self._unicode, 3 if across >= 70 and roomy else 2)
-        facts = f"{view.unit}   {view.phase} {view.phase_s:.0f} s   {view.lost}"
-        head = [line[:across] for line in [*digits, "", facts.rstrip()]]
-        told = [self._style(view.caution[:across], "fail")] if view.caution else []
-        told += [self._style(view.lead[:across], "strong")] if self._keys else []
-        counted = f"{view.readings} readings{other_lines(view.unreadable, '; ')}"
-        foot = [counted[:across], *self._legend(across)]
-        rows = min(_CURVE_ROWS, size.lines - 2 - len(head) - len(told) - 1 - len(foot))
-        drawn = self._state.curve(across, rows, self._unicode) if rows > 1 else []
-        return [*head, *told, view.leak[:across], *drawn, *foot]
-
-    def _legend(self, width: int) -> list[str]:
-        if not self._keys:
-            return ["Ctrl-C ends"]
-        typing = self._state.typing
-        return [f"note: {typing}_"[-width:]] if typing else legend(width)
-
-    def _erase(self) -> None:
-        if self._terminal and self._drawn:
-            sys.stderr.write(f"\x1b[{self._drawn}F\x1b[J")
-            self._drawn = 0
-
-    def _draw(self, lines: list[str]) -> None:
-        up = f"\x1b[{self._drawn}F" if self._drawn else ""
-        print(up + "".join(f"{line}\x1b[K\n" for line in lines) + "\x1b[J", end="", file=sys.stderr, flush=True)
-        self._drawn = len(lines)
 
 
 def on_terminal() -> bool:
@@ -167,16 +109,20 @@ def record(plan: LogPlan, test: LiveTest, prompt: bool, quiet: bool) -> Recorded
     Raises what ended it early, GaugeError when no reading came.
     """
     every_s = math.inf if quiet else EVERY_S if on_terminal() else _PLAIN_S
-    with LiveLog(plan) as log, Keys(prompt and not quiet) as keys, RunningTest(log, test, every_s) as running:
+    with (
+        LiveLog(plan) as log,
+        keys_of_terminal(prompt and not quiet) as keys,
+        RunningTest(log, test, every_s) as running,
+    ):
         _stop_on_signals(log)
         if not quiet:
             say(f"Recording {plan.address} to {plan.out}.")
             say("Low pressure only; eye protection; keep out of line with plugs and plates.")
             for line in running.before:
                 say(_folded(line))
-        screen = Screen(running.state, quiet, keys.active)
-        error = _watch(log, running, keys, screen)
-        screen.done()
+        running.state.notes.extend(running.before)
+        with Screen(running.state, quiet, keys.active) as screen:
+            error = _watch(log, running, keys, screen)
     if error is not None:
         raise error
     return running.recorded()

@@ -14,7 +14,7 @@ from leakdown.errors import OutputError, RecordError, UsageError
 from leakdown.jobs.form import BROKEN, SEAL_KEY
 from leakdown.jobs.page import PICTURES, REPORT
 from leakdown.jobs.record import Job, StoredRecording
-from leakdown.jobs.store import LARGEST_RECORDING, RECORD, RECORDINGS
+from leakdown.jobs.store import LARGEST_RECORDING, PHOTOS, RECORD, RECORDINGS
 
 State = Literal["ok", "changed", "missing", "unreadable"]
 _WORDS: dict[State, str] = {
@@ -27,7 +27,7 @@ _WORDS: dict[State, str] = {
 
 @dataclass(frozen=True)
 class Checked:
-    """One recording of the record."""
+    """One recording or photograph of the record."""
 
     number: int
     file: str
@@ -57,18 +57,26 @@ class Check:
 def check(folder: Path, job: Job) -> Check:
     """Read every recording again. Never raises for what it is there to find."""
     place = folder / RECORDINGS
-    known = {t.recording.file for t in job.tests}
-    there = sorted(os.listdir(place)) if plain_folder(place) else []
+    photos = folder / PHOTOS
+    known = {t.recording.file for t in job.tests} | {f"{PHOTOS}/{p.recording.file}" for p in job.photos}
+    there = _names(place) + [f"{PHOTOS}/{name}" for name in _names(photos)]
     try:
         stale = os.lstat(folder / REPORT).st_mtime_ns < os.lstat(folder / RECORD).st_mtime_ns
     except OSError:
         stale = False
     return Check(
-        tuple(Checked(t.number, t.recording.file, _state(place, t.recording)) for t in job.tests),
-        tuple(name for name in there if name not in known and not name.startswith(".")),
+        (
+            *(Checked(t.number, t.recording.file, _state(place, t.recording)) for t in job.tests),
+            *(Checked(p.number, f"{PHOTOS}/{p.recording.file}", _state(photos, p.recording)) for p in job.photos),
+        ),
+        tuple(name for name in there if name not in known),
         stale,
         job.document.get(SEAL_KEY) == BROKEN,
     )
+
+
+def _names(place: Path) -> list[str]:
+    return sorted(name for name in os.listdir(place) if name[0] != ".") if plain_folder(place) else []
 
 
 def _state(place: Path, recording: StoredRecording) -> State:
@@ -100,7 +108,7 @@ def export(folder: Path, job: Job, target: Path) -> tuple[str, ...]:
     checked_target(folder, target)
     bad = [c for c in check(folder, job).recordings if c.state != "ok"]
     if bad:
-        what = "; ".join(f"recording {c.file} {_LEFT_OUT[c.state]}" for c in bad)
+        what = "; ".join(f"{c.file} {_LEFT_OUT[c.state]}" for c in bad)
         raise RecordError(what, where=str(folder / RECORDINGS), remedy="No zip was written. Restore it from a copy.")
     packed, names = io.BytesIO(), []
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
@@ -127,6 +135,5 @@ def checked_target(folder: Path, target: Path) -> None:
 
 def _files(folder: Path) -> list[Path]:
     own = [folder / name for name in (RECORD, REPORT, *PICTURES)]
-    place = folder / RECORDINGS
-    inside = [place / n for n in sorted(os.listdir(place)) if n[0] != "."] if plain_folder(place) else []
+    inside = [folder / name / inner for name in (RECORDINGS, PHOTOS) for inner in _names(folder / name)]
     return [path for path in (*own, *inside) if path.is_file() and not path.is_symlink()]

@@ -16,12 +16,12 @@ import msgspec
 
 from leakdown.disk import digest
 from leakdown.errors import RecordError, UsageError
-from leakdown.jobs.record import NOTE_KINDS, Engine, Entry, Job, Note, SuspectList, Test
+from leakdown.jobs.record import NOTE_KINDS, Engine, Entry, Job, Note, Photo, SuspectList, Test
 
 FORM = 4  # 1 to 3 were never released
 FORM_KEY = "leakdown_job"
 _DAMAGED = "Nothing was changed. Restore this file from a copy; the recordings beside it are untouched."
-_KINDS: dict[str, type[Entry]] = {Test.kind: Test, SuspectList.kind: SuspectList}
+_KINDS: dict[str, type[Entry]] = {Test.kind: Test, SuspectList.kind: SuspectList, Photo.kind: Photo}
 _KINDS |= dict.fromkeys(NOTE_KINDS, Note)
 _NOT_SAID = (None, False, "", ())
 SEAL_KEY, BROKEN, _OPEN = "sealed", "changed by another program", "0" * 64
@@ -130,12 +130,11 @@ def _entry(value: Any, at: str, where: str) -> Entry:
     entry: Entry = _read(value, kind, at, where)
     if entry.number < 0:
         raise _damaged(f"{at}.number: below zero", where)
-    if isinstance(entry, Test):
-        _check_test(entry, at, where)
+    if isinstance(entry, Test | Photo):
+        _check_file(entry.recording.file, at, where)
     return entry
 
 
-def _check_test(test: Test, at: str, where: str) -> None:
-    file = test.recording.file
+def _check_file(file: str, at: str, where: str) -> None:
     if not file or file in (".", "..") or any(c in file for c in "/\\\0"):
         raise _damaged(f"{at}.recording.file: leads out of the folder", where)

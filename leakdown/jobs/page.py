@@ -5,7 +5,7 @@ Plain words first, then what stands behind them. A note needs no new drawing: th
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import partial
 from hashlib import sha256
 from pathlib import Path
@@ -19,6 +19,7 @@ from leakdown.disk import read_plain, write_whole
 from leakdown.errors import LeakdownError
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, texts_of_people, word
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
+from leakdown.jobs.photos import thumbnails
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.results import analysed_again
 from leakdown.jobs.story import Step, story_of
@@ -43,13 +44,16 @@ from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 REPORT = "report.html"
 PICTURES = ("chart.png", "chart.pdf", "chart.svg")
 _LARGEST_PAGE = 100_000_000
+Photos = Mapping[int, str]
+NO_PHOTOS: Photos = {}
 _T = TypeVar("_T")
 
 
-def words_of_page(job: Job) -> tuple[str, str]:
+def words_of_page(job: Job, small: Photos) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
     own = texts_of_people(job)
-    parts = (render("job_told.html", own, **_told(job)), render("job_story.html", own, steps=_steps(job)))
+    story = render("job_story.html", own, steps=_steps(job), photos=small)
+    parts = (render("job_told.html", own, **_told(job)), story)
     first, second = (f"{start}{part}{end}" for part, (start, end) in zip(parts, _MARKS, strict=True))
     return first, second
 
@@ -57,11 +61,11 @@ def words_of_page(job: Job) -> tuple[str, str]:
 _MARKS = tuple((f"<!-- words {k} -->", f"<!-- end of words {k} -->") for k in (0, 1))
 
 
-def with_new_words(page: str, job: Job) -> str | None:
+def with_new_words(page: str, job: Job, small: Photos = NO_PHOTOS) -> str | None:
     """The page with new words, or None when it was drawn from other tests or has lost its marks."""
     if f"<!-- {tests_mark(job)} -->" not in page:
         return None
-    for words, (start, end) in zip(words_of_page(job), _MARKS, strict=True):
+    for words, (start, end) in zip(words_of_page(job, small), _MARKS, strict=True):
         before, found, rest = page.partition(start)
         _, closed, after = rest.partition(end)
         if not (found and closed):
@@ -113,12 +117,15 @@ def _steps(job: Job) -> list[tuple[Step, str, str]]:
     return steps
 
 
-def job_page(job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn: bool = True) -> str:
+def job_page(
+    job: Job, analyses: Analyses, troubles: tuple[str, ...] = (), drawn: bool = True, small: Photos = NO_PHOTOS
+) -> str:
     """One self-contained HTML file. analyses: by the test's number; troubles: what could not be shown.
+    small: data URIs of photographs by their entry's number.
 
     drawn False leaves the charts out.
     """
-    first, story = (Markup(part) for part in words_of_page(job))
+    first, story = (Markup(part) for part in words_of_page(job, small))
     return page(
         "job.html",
         (*texts_of_people(job), *own_texts(*(a.recording for a in analyses.values()))),
@@ -168,7 +175,7 @@ def refresh(folder: Path, job: Job) -> bool:
         old = read_plain(folder / REPORT, _LARGEST_PAGE).decode("utf-8")
     except (OSError, ValueError, LeakdownError):
         return False
-    new = with_new_words(old, job)
+    new = with_new_words(old, job, thumbnails(folder, job))
     if new is None or not all((folder / name).is_file() for name in PICTURES):
         return False
     write_whole(folder / REPORT, new.encode("utf-8"))
@@ -182,9 +189,10 @@ def attach(folder: Path, job: Job) -> tuple[str, ...]:
     """
     troubles: list[str] = []
     analyses = _analyses(folder, job, troubles)
-    made = _tried(lambda: job_page(job, analyses, tuple(troubles)), "the charts of the page", troubles)
+    small = thumbnails(folder, job)
+    made = _tried(lambda: job_page(job, analyses, tuple(troubles), small=small), "the charts of the page", troubles)
     if made is None:
-        made = job_page(job, analyses, tuple(troubles), drawn=False)
+        made = job_page(job, analyses, tuple(troubles), drawn=False, small=small)
     write_whole(folder / REPORT, made.encode("utf-8"))
     chart = _tried(lambda: main_chart(job, analyses), "the chart", troubles)
     if chart is None:

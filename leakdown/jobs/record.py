@@ -44,7 +44,7 @@ FIELDS = ("engine", "serial", "hours", "fuel_mix", "intake", "seal_lips", "compl
 
 @dataclass(frozen=True)
 class StoredRecording:
-    """A recording in the folder `recordings`: its name there, its name as it came, checksum and size."""
+    """A file in the folder `recordings` or `photos`: its name there, its name as it came, checksum and size."""
 
     file: str
     name: str
@@ -224,7 +224,20 @@ class SuspectList:
     kind = "suspects"  # of entry; not a field
 
 
-Entry = Test | Note | SuspectList
+@dataclass(frozen=True)
+class Photo:
+    """A photograph in the folder `photos`, without its metadata. place: where it was taken. text: what it shows."""
+
+    number: int
+    at: str
+    recording: StoredRecording
+    place: str = ""
+    text: str = ""
+
+    kind = "photo"  # of entry; not a field
+
+
+Entry = Test | Note | SuspectList | Photo
 
 
 @dataclass(frozen=True)
@@ -264,6 +277,15 @@ class Job:
         """The tests that count: neither withdrawn nor corrected by a later one."""
         out = {t.corrects for t in self.tests} | self._withdrawn
         return tuple(t for t in self.tests if t.number not in out)
+
+    @cached_property
+    def photos(self) -> tuple[Photo, ...]:
+        """All photographs, withdrawn ones too."""
+        return tuple(e for e in self.entries if isinstance(e, Photo))
+
+    def withdrawn(self, entry: Entry) -> bool:
+        """Whether a later entry takes this one out of account."""
+        return entry.number in self._withdrawn
 
     @cached_property
     def suspect_lists(self) -> tuple[SuspectList, ...]:

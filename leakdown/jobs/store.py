@@ -18,9 +18,9 @@ from leakdown.disk import digest, plain_folder, read_plain, sync_folder, write_w
 from leakdown.errors import InputError, OutputError, RecordError, UsageError
 from leakdown.jobs.form import dumped, loaded
 from leakdown.jobs.lock import WAIT_S, locked, sweep
-from leakdown.jobs.record import Engine, Job, Note, StoredRecording, SuspectList, Test
+from leakdown.jobs.record import Engine, Job, Note, Photo, StoredRecording, SuspectList, Test
 
-_E = TypeVar("_E", Test, Note, SuspectList)
+_E = TypeVar("_E", Test, Note, SuspectList, Photo)
 LONGEST_REFERENCE = 64
 LONGEST_FILE = 100
 _REFERENCE = re.compile(r"[^\W_][\w .()+-]*")
@@ -79,6 +79,7 @@ def _cut(text: str, most_bytes: int) -> str:
 RECORD = "job.json"
 _PUT_FOLDER = "Put the folder itself there."
 RECORDINGS = "recordings"
+PHOTOS = "photos"
 LARGEST_RECORD = 50_000_000
 LARGEST_RECORDING = 400_000_000
 
@@ -151,15 +152,16 @@ class Writing:
     def __init__(self, folder: Path, job: Job) -> None:
         self.folder, self.job = folder, job
 
-    def keep(self, data: bytes, name: str) -> StoredRecording:
-        """Put a recording's bytes into the folder under a name of its own."""
-        place = self.folder / RECORDINGS
+    def keep(self, data: bytes, name: str, into: str = RECORDINGS, called: str = "") -> StoredRecording:
+        """Put a file's bytes into a folder of the job under a name of its own, like `called` or as it came."""
+        place = self.folder / into
         if not plain_folder(place):
             if os.path.lexists(place):
                 raise RecordError("is not a plain folder", where=str(place), remedy=_PUT_FOLDER)
             place.mkdir()
-        taken = [*os.listdir(place), *(t.recording.file for t in self.job.tests)]
-        own = file_name(name, taken)
+        known = self.job.tests if into == RECORDINGS else self.job.photos
+        taken = [*os.listdir(place), *(entry.recording.file for entry in known)]
+        own = file_name(called or name, taken)
         write_whole(place / own, data)
         return StoredRecording(own, name, digest(data), len(data))
 
@@ -182,8 +184,9 @@ def writing(root: Path, reference: str, wait_s: float = WAIT_S) -> Iterator[Writ
     folder = folder_of(root, reference)
     with locked(folder, wait_s):
         sweep(folder)
-        if plain_folder(folder / RECORDINGS):
-            sweep(folder / RECORDINGS)
+        for inner in (RECORDINGS, PHOTOS):
+            if plain_folder(folder / inner):
+                sweep(folder / inner)
         yield Writing(folder, load(folder))
 
 

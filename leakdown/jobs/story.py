@@ -9,12 +9,12 @@ from typing import Literal
 from leakdown.jobs.alike import counting_change, no_pair_words, set_ups
 from leakdown.jobs.complaint_answers import understood_in, words_of
 from leakdown.jobs.job_verdict import RIG, entries_in_order
-from leakdown.jobs.record import FIELDS, Job, Note, SuspectList, Test
+from leakdown.jobs.record import FIELDS, Job, Note, Photo, SuspectList, Test
 from leakdown.tuned import tuned
 from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
-StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict"]
+StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict", "photo"]
 
 _SUSPECTS = tuned("jobs").suspects_named  # the record has them all
 
@@ -48,6 +48,8 @@ def story_of(job: Job) -> tuple[Step, ...]:
                 steps += _finding(job, entry)
         elif isinstance(entry, SuspectList):
             steps.append(_suspects(job, entry))
+        elif isinstance(entry, Photo):
+            steps.append(_photo(job, entry))
         else:
             steps.append(_note(job, entry))
     return tuple(steps)
@@ -74,6 +76,15 @@ def _suspects(job: Job, entry: SuspectList) -> Step:
     lines += [f"Correction: {n.text}" for n in _corrections(job, entry.number)]
     title = "Suspects, from the complaint"
     return Step("suspects", entry.at, title, tuple(lines), entry.number, "", struck)
+
+
+def _photo(job: Job, photo: Photo) -> Step:
+    lines = [photo.text] if photo.text else []
+    struck = job.withdrawn(photo)
+    lines += ["Does not count: withdrawn."] if struck else []
+    lines += [f"Correction: {n.text}" for n in _corrections(job, photo.number)]
+    title = f"Photograph: {photo.place}" if photo.place else "Photograph"
+    return Step("photo", photo.at, title, tuple(lines), photo.number, "", struck, f"photos/{photo.recording.file}")
 
 
 def suspect_words(entry: SuspectList) -> str:

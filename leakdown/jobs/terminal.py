@@ -10,7 +10,7 @@ from leakdown.jobs.alike import counting_change
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
 from leakdown.jobs.job_verdict import job_verdict, last_finding, mechanics_verdict, places_named
 from leakdown.jobs.listing import Row
-from leakdown.jobs.record import Entry, Job, Note, SuspectList
+from leakdown.jobs.record import Entry, Job, Note, Photo, SuspectList
 from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.trend import Visit, change_words, kinds
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
@@ -48,6 +48,8 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
         return asdict(entry)
     if isinstance(entry, SuspectList):
         return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspect_lists}
+    if isinstance(entry, Photo):
+        return asdict(entry) | {"kind": entry.kind, "counts": not job.withdrawn(entry)}
     found, given, change = entry.result, entry.inputs, counting_change(job, entry)
     return {
         **{name: getattr(entry, name) for name in _OF_TEST},

@@ -24,12 +24,13 @@ from leakdown.quantities import (
     significant,
     standard_cm3_per_min,
 )
-from leakdown.recording import Recording
+from leakdown.recording import Conditions, Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import InputQuantity, Interval, assumed, propagate
 
 _T = tuned("judge")
 STROKE_M3: float = _T.stroke_m3
+FAR_BELOW: float = _T.far_below
 
 
 @dataclass(frozen=True)
@@ -96,10 +97,10 @@ def judged_pumping(
     held: as its hold was judged, None when it has none.
     """
     pumping, limit = parts.pumping, limit or Limit("it must pump up", "words", "practice")
-    if pumping is None or pumping.held_pa > _T.far_below * _wanted_pa(recording, limit):
+    if pumping is None or pumping.held_pa > FAR_BELOW * _wanted_pa(recording, limit):
         return None
     ambient = recording.conditions.barometer_pa or ATMOSPHERE_PA
-    stroke = _stroke(recording, settings)
+    stroke = pump_stroke(recording.conditions, settings)
     leak = pumped_leak(parts.recording.sign * pumping.through_pa, pace_of(pumping.per_s), stroke, ambient)
     verdict = Verdict("fail", limit, None, "reading", _reason(recording, pumping, leak, stroke))
     sized = held is not None and _fits(held.analysis, leak)
@@ -126,9 +127,9 @@ def _wanted_pa(recording: Recording, limit: Limit) -> float:
     return limit.start_pa or circuit(recording.circuit).target_pa(recording.direction) or 0.0
 
 
-def _stroke(recording: Recording, settings: Settings) -> InputQuantity:
+def pump_stroke(conditions: Conditions, settings: Settings) -> InputQuantity:
     """The pump's stroke: from the file's head ("pump: 15 cm3"), else the shop's, else a common one."""
-    said = recording.conditions.other("pump")
+    said = conditions.other("pump")
     if said:
         try:
             return stroke_of(parse_volume(said, "pump"))

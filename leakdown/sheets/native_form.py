@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from leakdown.errors import InputError, LeakdownError
 from leakdown.quantities import PRESSURE_PA
-from leakdown.recording import Conditions, Doubt, Mark, Recording
+from leakdown.recording import Conditions, Doubt, Mark, Recording, standing
 from leakdown.sheets.absolute_unsaid import Readings, check_absolute
 from leakdown.sheets.assemble import in_order, picked_test, unreadable_lines
 from leakdown.sheets.before_watch import of_lines, pump_doubts, steps_in
@@ -155,7 +155,7 @@ def _recording(
     unit = told.name if told else notes.unit
     turned = bool(not options.absolute and (pressure != columns.pressure_pa).any())
     values |= zero_levels_pa(said, unit, turned, float(np.abs(pressure).max()), options.zero_pa)
-    marks = tuple(sorted((*columns.marks, *notes.marks), key=lambda mark: mark.time_s))
+    marks = standing(sorted((*columns.marks, *notes.marks), key=lambda mark: mark.time_s))
     before = of_lines(said.steps, unit, values.get("barometer_pa", 0.0) if options.absolute else 0.0)
     if before.said:
         raise InputError(str(before.said[0]), where=source)

@@ -180,7 +180,7 @@ def test_damage_is_named(data):
     [
         (("engine", "serial"), 3, "engine.serial: Expected `str`, got `int`"),
         (("entries", 1, "number"), -1, "entries 2.number: below zero"),
-        (("entries", 2, "kind"), "x", "entries 3.kind: not one of test, suspects, note, repair"),
+        (("entries", 2, "kind"), "x", "entries 3.kind: not one of test, suspects, photo, note, repair"),
         (("entries", 0, "inputs", "conditions", "unit"), "cubit", "entries 1: unit 'cubit'"),
         (("entries", 0, "inputs", "absolute"), 1, "entries 1.inputs.absolute: Expected `bool`"),
         (("entries", 0, "inputs", "hold_s"), [1], "entries 1.inputs.hold_s: Expected `array` of length 2"),

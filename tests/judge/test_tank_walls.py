@@ -50,10 +50,11 @@ def tank(rng, start_pa, flow_m3_s, opens_pa=0.0, every=1.0, gives=None, seconds=
 @pytest.mark.slow
 @pytest.mark.parametrize("every", [0.2, 1.0, 5.0])
 @pytest.mark.parametrize("gives", [None, 0.0, 0.03])
-def test_a_tank_that_gives(every, gives):
+def test_a_tank_that_gives(every, gives, full):
     """The interval holds the air that gets in at 5 kPa 9 times in 10 at least; no verdict is wrong."""
     rng, inside, asked = np.random.default_rng(int(every * 10)), 0, 0
-    for _ in range(12):
+    times = 12 if full else 6
+    for _ in range(times):
         flow, need = CM3_MIN * np.exp(rng.uniform(np.log(4.0), np.log(300.0))), CM3_MIN * rng.choice([12.0, 33.0, 45.0])
         recording = tank(rng, -8e3, flow, rng.uniform(0.0, 4e3), every, gives)
         found = analyse(recording, Settings(air_needed_m3_s=need))
@@ -61,7 +62,7 @@ def test_a_tank_that_gives(every, gives):
         if found.findings and found.findings[0].figures:
             air = found.findings[0].figures[0].interval.scaled(CM3_MIN)
             asked, inside = asked + 1, inside + (air.low <= flow <= air.high)
-    assert asked >= 9 and inside >= asked - 1
+    assert asked >= times // 2 and inside >= asked - 1
 
 
 def test_a_blocked_tank_that_gives_and_warms_lets_no_air_in():

@@ -98,10 +98,10 @@ def test_all_looks_together_err_less_than_one_look_may():
 @pytest.mark.slow
 def test_error_rate_at_the_limit_and_time_saved(full, capsys):
     """Virtual tests through the whole estimate: leaks exactly at the limit, then smaller and larger ones."""
-    tests, hold_s = (400, 120.0) if full else (4, 50.0)
+    tests, hold_s = (400, 120.0) if full else (3, 50.0)
     wrong = sum(played(1.0, 7000 + k, hold_s).word != "" for k in range(tests))
     assert wrong <= (0.05 * tests if full else 2)
-    small, large = ([played(multiple, 9000 + k, 50.0) for k in range(tests if full else 3)] for multiple in (0.1, 4.0))
+    small, large = ([played(multiple, 9000 + k, 50.0) for k in range(tests if full else 2)] for multiple in (0.1, 4.0))
     assert all(run.word == "pass" for run in small) and all(run.word == "fail" for run in large)
     assert np.mean([run.after_s for run in small + large]) < 0.7 * FIXED_S
     if full:

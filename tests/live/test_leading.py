@@ -132,7 +132,7 @@ def test_a_whole_test_is_led_through_in_order():
     state, told = LiveState("kPa", Aim(45e3, 50e3, 15.0, "kPa")), []
     for time_s, pressure_pa in zip(*played(scenario, 46.0), strict=True):
         state.feed(Row(float(time_s), float(pressure_pa)))
-        told.append(state.view().lead)
+        told.append(state.view().said.lead)
     steps = ["reading the zero", "pump to", "shut the valve", "settling", "holding", "must fall", "zero again"]
     first = [next(i for i, text in enumerate(told) if step in text) for step in steps]
     assert first == sorted(first)
@@ -284,15 +284,15 @@ def running(log: Recorder, **ending) -> RunningTest:
     return RunningTest(log, LiveTest(Conditions(volume_m3=250e-6), Settings(limit=LIMIT), **ending), math.inf)
 
 
-def test_keys_mark_note_and_end():
+def test_keys_mark_note_undo_and_end():
     log = Recorder(5)
     test = running(log)
-    assert test.turn("b") == ["marked: boot moved"] and test.turn("x") == []
-    assert test.turn("yq\x7fz") == [] and test.state.typing == "xyz"
-    assert test.turn("\r") == ["marked: xyz"] and test.state.typing == ""
-    assert test.turn("k\x1b") == [] and test.state.typing == "" and not log.stopped
+    assert test.turn("b") == ["marked: boot moved"] and test.turn("xyzk") == [] and test.state.typing is None
+    assert test.turn("nxq\x7fz") == [] and test.state.typing == "xz"
+    assert test.turn("\r") == ["marked: xz"] and test.state.typing is None
+    assert test.turn("u") == ["undone: xz"] and not log.stopped
     test.turn("q")
-    assert log.stopped and log.marks == ["boot moved", "xyz"]
+    assert log.stopped and log.marks == ["boot moved", "xz", "undone: xz"]
 
 
 def test_events_are_told_and_counted():

@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.live.bench.connection import MARKS, fill_warning, legend, mark_for, strokes_to, volume_by_strokes_m3
+from leakdown.live.bench.connection import MARKS, fill_warning, mark_for, strokes_to, volume_by_strokes_m3
+from leakdown.live.bench.drawing import big, plot
+from leakdown.live.bench.keyboard import legend
 from leakdown.live.bench.prompts import PhaseWatch
-from leakdown.live.bench.view import HEIGHT, LiveState, big, curve
+from leakdown.live.bench.view import LiveState, Picture
 from leakdown.live.capture.session import Remark, Row
 from leakdown.live.virtual.vessel import Scenario, Vessel
 
@@ -81,31 +83,38 @@ def test_a_log_that_begins_in_the_hold_is_seen_as_one():
     assert set(seen[:8]) == {"zero"} and seen[15] == "stabilise" and seen[-1] == "hold"
 
 
-def test_digits_can_be_told_apart_and_fit_their_box():
-    shapes = {char: tuple(big(char)) for char in "0123456789-."}
+@pytest.mark.parametrize(("width", "height"), [(20, 5), (60, 12), (200, 40)])
+@pytest.mark.parametrize("unicode", [True, False])
+def test_digits_can_be_told_apart_and_fill_their_box(width, height, unicode):
+    shapes = {char: tuple(big(char, width, height, unicode)) for char in "0123456789-."}
     assert len(set(shapes.values())) == 12
-    for unicode in (True, False):
-        rows = big("-40.1", unicode)
-        assert len(rows) == HEIGHT
-        assert all(set(row) <= ({"\u2588", " "} if unicode else {"#", " "}) for row in rows)
-    assert "".join(big("", False)) == ""
+    rows = big("-40.1", width, height, unicode)
+    ink = {"\u2588", "\u2580", "\u2584"} if unicode else {"#"}
+    assert len(rows) <= height and all(len(row) <= width and set(row) <= ink | {" "} for row in rows)
+    assert max(map(len, rows)) > 0.5 * min(width, 12 * 17) or len(rows) > 0.7 * height
+    assert big("40.1", 6, 5) == ["40.1"], "too narrow for shapes: the number itself"
 
 
 def test_the_curve_falls_where_the_pressure_falls():
-    values = [40.0 - 0.1 * i for i in range(400)]
+    falling = Picture(
+        tuple((0.1 * i, 40.0 - 0.1 * i) for i in range(400)), marks=((20.0, "S"),), phases=((0.0, "hold"),)
+    )
     for unicode in (True, False):
-        rows = curve(values, 40, 5, unicode)
-        assert len(rows) == 5 and all(len(row) == 40 for row in rows)
-        blank = "\u2800" if unicode else " "
-        assert rows[0][0] != blank and rows[0][-1] == blank
-        assert rows[-1][-1] != blank and rows[-1][0] == blank
+        rows = ["".join(sign for sign, _ in row) for row in plot(falling, 60, 12, unicode)]
+        assert len(rows) == 12 and all(len(row) == 60 for row in rows)
+        body = [row[8:] for row in rows[:-2]]
+        assert body[0][0].strip("\u2800 ") and not body[0][-1].strip("\u2800 ")
+        assert body[-1][-1].strip("\u2800 ") and not body[-1][0].strip("\u2800 ")
+        assert rows[0].lstrip().startswith("40") and "hold" in rows[-2] and "S" in rows[-2] and "20 s" in rows[-1]
         assert all(row.isascii() for row in rows) is not unicode
 
 
-def test_the_curve_of_nothing_is_blank_and_of_a_steady_hold_is_flat():
-    assert curve([], 10, 2, False) == [" " * 10] * 2
-    top, bottom = curve([40.0] * 10, 10, 2, False)
-    assert top.strip() and not bottom.strip()
+def test_the_limit_and_the_band_stand_in_the_curve():
+    steady = tuple((float(i), 40.0) for i in range(30))
+    drawn = plot(Picture(steady, limit=((0.0, 40.0), (60.0, 33.0)), band=((5.0, 20.0, 22.0),)), 60, 16)
+    roles = {role for row in drawn for _, role in row}
+    assert {"limit", "band", "reading", "axis"} <= roles
+    assert plot(Picture(), 60, 12) == [] and plot(Picture(steady), 10, 12) == []
 
 
 def test_one_key_marks():
@@ -113,6 +122,7 @@ def test_one_key_marks():
     assert mark_for("B") == "boot moved" and mark_for("x") is None
     assert all(f"{key} {text}" in legend()[0] for key, text in MARKS.items())
     assert len(legend(58)) == 3 and all(len(line) <= 58 for line in legend(58))
+    assert legend(58, "boot")[0] == "note: boot_   Enter keeps, Esc drops"
 
 
 # A 15 cm3 pump to +40 kPa at sea level: common practice figures, no source, each recomputed by Boyle's law.
@@ -152,7 +162,7 @@ def test_small_volumes_are_warned_about_before_pumping():
 
 def test_the_view_follows_the_log():
     state = LiveState("kPa")
-    assert state.view().digits == "----"
+    assert state.view().digits == "--.-"
     for i in range(300):
         state.feed(Row(0.1 * i, 40e3 - 10.0 * max(i - 100, 0) if i > 20 else 1e3 * 2 * i))
     state.feed(Row(30.05, None, raw="OL", why="no number"))
@@ -161,10 +171,9 @@ def test_the_view_follows_the_log():
     view = state.view()
     assert (view.digits, view.unit, view.phase) == ("38.0", "kPa", "hold")
     assert (view.readings, view.unreadable) == (300, 1)
-    assert view.lost == "1.7 kPa lost in 17 s" and view.caution == ""
+    assert view.lost == "1.7 kPa lost in 17 s" and not view.alarming
     state.feed(Row(31.0, 60e3))
-    assert "over 55 kPa: seals" in state.view().caution
-    assert len(state.curve(20, 3)) == 3 and len(state.big_digits()) == HEIGHT
+    assert "Over 55 kPa: seals" in state.view().said.lead
 
 
 def test_the_view_in_another_unit():

@@ -9,6 +9,7 @@ from leakdown.errors import UsageError
 from leakdown.live.texts import text
 from leakdown.physics.volume import stroke_rise_pa
 from leakdown.quantities import show_pressure, significant
+from leakdown.recording import UNDONE
 from leakdown.tuned import tuned
 
 _T = tuned("live.bench")
@@ -58,36 +59,26 @@ MARKS: dict[str, str] = {
 
 
 def mark_for(key: str) -> str | None:
-    """The mark that `key` stands for, or None: then free text is asked for."""
+    """The mark that `key` stands for, or None."""
     return MARKS.get(key.strip().lower())
-
-
-def legend(width: int = 200) -> list[str]:
-    """The keys in as few lines of `width` as they need."""
-    words = [*(f"{key} {mark}" for key, mark in MARKS.items()), "other key: a note", "q end"]
-    lines = [""]
-    for word in words:
-        longer = f"{lines[-1]}   {word}" if lines[-1] else word
-        if len(longer) <= width:
-            lines[-1] = longer
-        else:
-            lines.append(word)
-    return lines
 
 
 _STROKES = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:pump\s*)?strokes?\b", re.IGNORECASE)
 
 
 class ConnectionWatch:
-    """Feed marks and readings; each answer comes once."""
+    """Feed marks and readings; each answer comes once. `proven`: a blank was opened and the reading fell."""
 
     def __init__(self, volume_m3: float | None, ambient_pa: float, unit: str) -> None:
-        self._volume_m3, self._ambient_pa, self._unit = volume_m3, ambient_pa, unit
+        self._volume_m3, self._ambient_pa, self.unit = volume_m3, ambient_pa, unit
         self._pressure_pa = self._peak_pa = 0.0
         self._opened: tuple[float, float] | None = None
+        self.proven = False
 
     def mark(self, time_s: float, said: str) -> str:
         """A mark: an opened blank starts the watch, "12 strokes" is reckoned at once."""
+        if said == UNDONE + OPENED:
+            self._opened = None
         if said == OPENED and abs(self._pressure_pa) > _T.few_pa:
             self._opened = (time_s, self._pressure_pa)
         match = _STROKES.search(said)
@@ -102,8 +93,8 @@ class ConnectionWatch:
             return ""
         since_s, before_pa = self._opened
         if abs(pressure_pa) < _T.fallen_share * abs(before_pa):
-            self._opened = None
-            return text("fell", before=show_pressure(before_pa, self._unit), now=show_pressure(pressure_pa, self._unit))
+            self._opened, self.proven = None, True
+            return text("fell", before=show_pressure(before_pa, self.unit), now=show_pressure(pressure_pa, self.unit))
         if time_s - since_s > _T.fall_within_s:
             self._opened = None
             return text("did not fall")
@@ -113,7 +104,7 @@ class ConnectionWatch:
         if count <= 0 or abs(self._peak_pa) < _T.few_pa:
             return ""
         volume = volume_by_strokes_m3(count, self._peak_pa, self._ambient_pa)
-        peak, rounded = show_pressure(self._peak_pa, self._unit), significant(volume * 1e6, 2)
+        peak, rounded = show_pressure(self._peak_pa, self.unit), significant(volume * 1e6, 2)
         found = text("counted", count=count, stroke_cm3=STROKE_M3 * 1e6, peak=peak, volume=rounded)
         if self._volume_m3 is None:
             return found

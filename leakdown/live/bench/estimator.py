@@ -111,11 +111,11 @@ def carried_on(last: Analysis, found: HoldFit, time_s: Array, pressure_pa: Array
     return (replace(last, leak=sized.estimate), sized.found) if sized.complete else None
 
 
-def leak_so_far(result: Analysis | None) -> str:
-    """ "leak 12.3 cm3/min (11.9 to 12.8)"; per minute of pressure without a volume; "" if unknown."""
+def leak_so_far(result: Analysis | None, shown: str | None = None) -> str:
+    """ "leak 12.3 cm3/min (11.9 to 12.8)"; per minute of pressure without a volume; "" if unknown. shown: the unit."""
     if result is None or result.leak is None:
         return ""
-    leak, unit = result.leak, result.recording.conditions.unit
+    leak, unit = result.leak, shown or result.recording.conditions.show_unit
     at = f"at {show_pressure(abs(leak.at_pa), unit, 2)}"
     if leak.throughput_pa_m3_s is not None:
         kelvin = result.used.temperature_k.value or REFERENCE_TEMPERATURE_K

@@ -68,6 +68,15 @@ class PhaseWatch:
         self._peak_pa = max(abs(pressure_pa), 0.0 if phase in ("fill", "zero") else self._peak_pa)
         return self._now
 
+    def shut_anew(self, time_s: float, pressure_pa: float) -> PhaseNow:
+        """The circuit was let down to its target and shut: it settles again."""
+        self._window.clear()
+        self._earlier.clear()
+        self._window.append((time_s, pressure_pa))
+        self._peak_pa = abs(pressure_pa)
+        self._now = PhaseNow("stabilise", time_s, pressure_pa, True)
+        return self._now
+
     def _farthest_pa(self) -> float:
         """The reading of the last two windows farthest from zero: that at which the valve was shut."""
         return max((p for _, p in (*self._earlier, *self._window)), key=abs)
@@ -87,7 +96,8 @@ class PhaseWatch:
             if self._under_way(time_s, size, rate):
                 return "stabilise"
             return "fill" if rate > 0 else phase
-        if phase in ("fill", "stabilise") and self._topping_up(phase):
+        just_shut = phase == "stabilise" and time_s - self._now.since_s < 2.0 * _WINDOW_S  # the fill is still in sight
+        if phase in ("fill", "stabilise") and not just_shut and self._topping_up(phase):
             return "fill"
         if phase == "fill":
             return "stabilise"
@@ -161,14 +171,13 @@ class Moment:
     topped_up: bool = False
 
 
-def aim_of(conditions: Conditions, limit: Limit | None) -> Aim:
-    """Common practice for the circuit (crankcase when not said) and the limit's own time."""
+def aim_of(conditions: Conditions, limit: Limit | None, unit: str | None = None) -> Aim:
+    """Common practice for the circuit (crankcase when not said) and the limit's own time; unit: shown."""
     table, way = circuit(conditions.circuit), conditions.direction
     up, down = (table.target_pa(one) if way in (None, one) else None for one in DIRECTIONS)
     hold_s = limit.time_s + _T.beyond_limit_s if limit is not None and limit.kind == "drop" else HOLD_S
-    return Aim(
-        up, down, hold_s, conditions.unit, any(one.tops_up for one in table.ways if way in (None, one.direction))
-    )
+    tops_up = any(one.tops_up for one in table.ways if way in (None, one.direction))
+    return Aim(up, down, hold_s, unit or conditions.show_unit, tops_up)
 
 
 def lead(now: Moment, aim: Aim) -> str:

@@ -7,27 +7,38 @@ import time
 from dataclasses import dataclass
 
 from leakdown.analysis import Analysis
+from leakdown.circuits import CIRCUITS
 from leakdown.errors import GaugeError
 from leakdown.judge.settings import Settings
-from leakdown.live.bench.connection import ConnectionWatch, mark_for
+from leakdown.live.bench.connection import ConnectionWatch
 from leakdown.live.bench.estimator import Estimator, leak_so_far
-from leakdown.live.bench.prompts import aim_of, before_pumping
+from leakdown.live.bench.keyboard import Keyboard, Pressed
+from leakdown.live.bench.prompts import PhaseNow, aim_of, before_pumping
+from leakdown.live.bench.vain import VainWatch
 from leakdown.live.bench.view import LiveState
 from leakdown.live.capture.logger import Ended, Event, LiveLog
 from leakdown.live.capture.session import Remark
 from leakdown.live.texts import told
-from leakdown.quantities import ATMOSPHERE_PA
-from leakdown.recording import Conditions
+from leakdown.quantities import ATMOSPHERE_PA, PRESSURE_PA
+from leakdown.recording import UNDONE, Conditions
+from leakdown.tuned import tuned
+
+_T = tuned("live.bench")
 
 
 @dataclass(frozen=True)
 class LiveTest:
-    """What a test is, how it is judged, and when its log ends by itself (None and False: it does not)."""
+    """What a test is, how it is judged, and when its log ends by itself (None and False: it does not).
+
+    until_zero: it ends once the zero was read again after the hold. show_unit: of the screen; None takes the gauge's.
+    """
 
     conditions: Conditions
     settings: Settings
     duration_s: float | None = None
     until_decided: bool = False
+    until_zero: bool = False
+    show_unit: str | None = None
 
 
 @dataclass(frozen=True)
@@ -55,17 +66,23 @@ class RunningTest:
 
     def __init__(self, log: LiveLog, test: LiveTest, estimate_every_s: float) -> None:
         """`estimate_every_s` is infinite when nobody looks on."""
-        self._log, self._duration_s = log, test.duration_s
+        self._log, self._test = log, test
         self._ended_s = log.start_s
         conditions, settings = test.conditions, test.settings
         ambient_pa = conditions.barometer_pa or ATMOSPHERE_PA
-        aim = aim_of(conditions, settings.given_limit)
+        limit = settings.given_limit
+        unit = test.show_unit or conditions.show_unit
+        aim = aim_of(conditions, limit, unit)
         self.before = before_pumping(aim, conditions.volume_m3, ambient_pa)
-        self.state = LiveState(conditions.unit, aim, conditions.circuit or "crankcase")
-        self._connection = ConnectionWatch(conditions.volume_m3, ambient_pa, conditions.unit)
+        self.state = LiveState(unit, aim, conditions.circuit or CIRCUITS[0], limit, wait_s=log.plan.wait_s)
+        self.connection = ConnectionWatch(conditions.volume_m3, ambient_pa, unit)
+        self._vain = VainWatch(conditions, settings)
+        self._keyboard = Keyboard()
+        self._marked: list[str] = []
         self._estimator = Estimator(conditions, settings, test.until_decided, estimate_every_s)
         self._estimating = test.until_decided or math.isfinite(estimate_every_s)
         self._shown: Analysis | None = None
+        self._looked_s = 0.0
 
     def __enter__(self) -> RunningTest:
         self._estimator.__enter__()
@@ -76,34 +93,67 @@ class RunningTest:
 
     def take(self, event: Event) -> list[str]:
         """One event of the log."""
-        if isinstance(event, Remark):
-            return [event.text]
         if isinstance(event, Ended):
             self._ended_s = time.monotonic()
             return []
         self.state.feed(event)
+        if isinstance(event, Remark):
+            return self._noted([event.text])
         said = ""
         if event.mark:
-            said = self._connection.mark(event.time_s, event.mark)
+            said = self.connection.mark(event.time_s, event.mark)
         elif event.pressure_pa is not None and self.state.phase is not None:
-            said = self._connection.feed(event.time_s, event.pressure_pa)
-            if self._estimating:
-                self._estimator.feed(event.time_s, event.pressure_pa, self.state.phase)
-        return [line for line in (said, self.state.step()) if line]
+            said = self.connection.feed(event.time_s, event.pressure_pa)
+            self._read(event.time_s, event.pressure_pa, self.state.phase)
+        return self._noted([line for line in (said, self.state.step()) if line])
 
     def turn(self, keys: str) -> list[str]:
         """What the keys say, what the estimate says by now, and whether it is time to end."""
-        said = [text for key in keys for text in self._pressed(key)]
+        now_s = time.monotonic()
+        said = [text for key in keys for text in self._done(self._keyboard.press(key, now_s))]
+        self.state.typing = self._keyboard.typing
+        self._unit_of_the_gauge()
+        if now_s - self._looked_s >= 1.0:
+            self._looked_s = now_s
+            self.state.vain = self._vain.look(self.state.unit)
         if self._estimator.latest is not self._shown:
-            self._shown = self._estimator.latest
-            self.state.leak = leak_so_far(self._shown)
+            self._shown = self.state.result = self._estimator.latest
+            self.state.leak = leak_so_far(self._shown, self.state.unit)
+        said += self._endings(now_s)
+        return self._noted(said)
+
+    def _read(self, time_s: float, pressure_pa: float, phase: PhaseNow) -> None:
+        """A reading for what reckons with it. Above the caution no hold is judged, and none from a frozen gauge."""
+        self._vain.feed(time_s, pressure_pa)
+        state = self.state.state
+        if self._estimating and state != "frozen":
+            shown = PhaseNow("fill", time_s, pressure_pa) if state == "over" else phase
+            self._estimator.feed(time_s, pressure_pa, shown)
+
+    def _unit_of_the_gauge(self) -> None:
+        """The gauge's own unit is shown where nobody set or said another."""
+        named = self._log.session.unit_name
+        named = "kPa" if named == "Pa" else named
+        if self._test.show_unit is None and named in PRESSURE_PA and named != self.state.unit:
+            self.state.unit = self.connection.unit = named
+
+    def _endings(self, now_s: float) -> list[str]:
+        said = []
         if self._estimator.decided and not self.state.decided:
             self.state.decided = True
             said.append(f"decided: {self._estimator.decided}")
+            if self._test.until_decided and not self._test.until_zero:
+                self._log.stop()
+        duration_s = self._test.duration_s
+        if duration_s is not None and now_s - self._log.start_s >= duration_s:
             self._log.stop()
-        if self._duration_s is not None and time.monotonic() - self._log.start_s >= self._duration_s:
+        if self._test.until_zero and self.state.zero_read_again:
             self._log.stop()
         return said
+
+    def _noted(self, lines: list[str]) -> list[str]:
+        self.state.notes.extend(lines)
+        return lines
 
     def recorded(self) -> Recorded:
         """The counts of an ended log. Raises GaugeError when no reading came."""
@@ -113,26 +163,18 @@ class RunningTest:
             raise GaugeError(**told("no reading", **facts), where=self._log.plan.address)
         return Recorded(session.readings, session.unreadable, seconds)
 
-    def _pressed(self, key: str) -> list[str]:
-        typed = self.state.typing
-        if not typed:
-            if key in ("q", "\x04"):
-                self._log.stop()
-            elif mark := mark_for(key):
-                return self._mark(mark)
-            elif key.isprintable() and key.strip():
-                self.state.typing = key
-        elif key in ("\r", "\n"):
-            self.state.typing = ""
-            return self._mark(typed)
-        elif key == "\x1b":
-            self.state.typing = ""
-        elif key in ("\x7f", "\b"):
-            self.state.typing = typed[:-1]
-        elif key.isprintable():
-            self.state.typing = typed + key
-        return []
-
-    def _mark(self, text: str) -> list[str]:
-        self._log.mark(text)
-        return [f"marked: {text}"]
+    def _done(self, pressed: Pressed | None) -> list[str]:
+        if pressed is None:
+            return []
+        if pressed.does == "end":
+            self._log.stop()
+            return []
+        if pressed.does == "mark":
+            self._marked.append(pressed.text)
+            self._log.mark(pressed.text)
+            return [f"marked: {pressed.text}"]
+        if not self._marked:
+            return ["no mark to take back"]
+        undone = UNDONE + self._marked.pop()
+        self._log.mark(undone)
+        return [undone]

@@ -18,11 +18,12 @@ from leakdown.live.capture.port import Feed, GaugePort, Message, Opener
 from leakdown.live.capture.recording_file import Keys, RecordingFile, Syncer
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion, Profile
+from leakdown.live.texts import text as told_text
 from leakdown.live.texts import told
 from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
-_TURN_S = 0.05
+_TURN_S, _TELL_S = 0.05, _T.clock_tell_s
 
 
 @dataclass(frozen=True)
@@ -152,9 +153,9 @@ class LiveLog:
         self._waiting_for_gauge = message.kind == "lost"
         after, wait = f"{message.at_s - self.start_s:.1f} s", f"{self.plan.wait_s:g} s"
         if message.kind == "back":
-            return [Remark(f"gauge is back after {after}")]
+            return [Remark(f"gauge is back after {after}", "back")]
         if message.kind == "lost":
-            return [Remark(f"gauge lost after {after}: {message.text}; waiting {wait} for it")]
+            return [Remark(f"gauge lost after {after}: {message.text}; waiting {wait} for it", "lost")]
         self._gone = self._error(f"{message.text}, and did not come back within {wait}; ")
         return []
 
@@ -174,16 +175,22 @@ class LiveLog:
         found = [*self._mark_rows(), *found]
         rows = [one for one in found if isinstance(one, Row)]
         if rows or heard:
+            self._say_unit()
             self._file.write(rows, self.session.pending())
         for one in found:
             self._events.put(one)
+
+    def _say_unit(self) -> None:
+        """The unit that the gauge itself shows, for whoever reads its recording; the file keeps kPa."""
+        if self.session.unit_name not in ("", "Pa", "kPa"):
+            self._file.also_say("shown_in", self.session.unit_name)
 
     def _mark_rows(self) -> list[Row]:
         """Marks wait until no earlier reading is held back any more: rows are in order of time."""
         rows: list[Row] = []
         while not self.session.holds and not self._marks.empty():
             at_s, text = self._marks.get()
-            rows.append(Row(self.session.time_now_s(at_s), None, mark=text))
+            rows.append(self.session.mark_row(at_s, text))
         return rows
 
     def _finish(self, error: LeakdownError | None) -> LeakdownError | None:
@@ -197,6 +204,13 @@ class LiveLog:
         self._syncer.stop()
         try:
             self._file.close()
+            settled = self.session.settled()
+            if settled is not None:
+                self._file.put_right(settled)
+                said = [settled.said] if settled.said and not settled.told else []
+                said += [told_text("times put right", moved_s=settled.moved_s)] if settled.moved_s > _TELL_S else []
+                for one in said:
+                    self._events.put(Remark(one))
         except LeakdownError as caught:
             error = error or caught
         return error

@@ -11,10 +11,15 @@ import contextlib
 import errno
 import os
 import threading
+from array import array
 from collections.abc import Iterable
 from pathlib import Path
 
+import numpy as np
+
+from leakdown.disk import write_whole
 from leakdown.errors import OutputError, UsageError
+from leakdown.live.capture.clock import STEP_S, Settled
 from leakdown.live.capture.session import Row
 from leakdown.live.texts import told
 from leakdown.tuned import tuned
@@ -32,7 +37,9 @@ class RecordingFile:
         """Creates `path`. Raises UsageError when it exists, OutputError when it cannot be made."""
         self.path = path
         self._columns_written = False
+        self._said = {key for key, _ in keys}
         self._with_temperature = False
+        self._moments = array("l")  # of the rows written, in their order
         flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0)
         try:
             self._fd = os.open(path, flags, 0o644)
@@ -45,11 +52,19 @@ class RecordingFile:
         head = "".join(f"# {key}: {' '.join(value.split())}\n" for key, value in keys)
         self._append(head.encode("utf-8", "replace"))
 
+    def also_say(self, key: str, value: str) -> None:
+        """One more leading line, while no row is there yet for good; later it is too late, and left out."""
+        if not self._columns_written and key not in self._said:
+            self._said.add(key)
+            self._append(f"# {key}: {value}\n".encode(), self._tail)
+
     def write(self, rows: Iterable[Row], pending: Iterable[Row] = ()) -> None:
         """Append rows, then `pending` ones that the next call replaces. Raises OutputError.
 
         What was written before stays whole."""
-        final = self._table(list(rows), final=True)
+        rows = list(rows)
+        final = self._table(rows, final=True)
+        self._moments.extend(row.moment for row in rows)
         tail = self._table(list(pending), final=False)
         if final or tail != self._tail:
             self._append(final, tail)
@@ -80,6 +95,25 @@ class RecordingFile:
             self._append(_COLUMNS.format("").encode())
         self.sync()
         os.close(self._fd)
+
+    def put_right(self, settled: Settled) -> None:
+        """Once closed: rewrite in one step with the times as they turned out, the gauge's own in a column.
+
+        Raises OutputError; what was written while the test ran then stands."""
+        lines = self.path.read_bytes().splitlines(keepends=True)
+        first = len(lines) - len(self._moments)
+        names = lines[first - 1].replace(b"time_s,", b"time_s,gauge_clock_s,", 1)
+        moments = np.array(self._moments)
+        order = np.argsort(settled.time_s[moments], kind="stable")
+        rows, last_s = [], -1.0
+        for i in order.tolist():
+            moment = moments[i]
+            last_s = max(float(settled.time_s[moment]), last_s + STEP_S)
+            clock_s = settled.clock_s[moment]
+            clock = "" if np.isnan(clock_s) else f"{clock_s:.4f}".rstrip("0").rstrip(".")
+            rows.append(f"{last_s:.4f},{clock},".encode() + lines[first + i].partition(b",")[2])
+        said = [f"# gauge_clock: {settled.said}\n".encode()] if settled.said else []
+        write_whole(self.path, b"".join([*lines[: first - 1], *said, names, *rows]), told("times stand")["remedy"])
 
     def _append(self, final: bytes, tail: bytes = b"") -> None:
         """Put `final` and `tail` in place of the present tail, whole lines that stay left untouched."""

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterator
-from copy import copy, deepcopy
+from copy import copy
 from dataclasses import dataclass, replace
 
 from leakdown.errors import LeakdownError
+from leakdown.live.capture.clock import GaugeClock, Settled
 from leakdown.live.lines.line import Sample
 from leakdown.live.profiles.profile import Conversion, Profile
 from leakdown.live.streams.decode import decoder_for
@@ -17,87 +18,7 @@ from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
 _FROZEN_READINGS, _FROZEN_S, _UNMOVED_S = _T.frozen_readings, _T.frozen_s, _T.unmoved_s
-_STUCK_READINGS, _RUNS, _LOWEST_PA = _T.stuck_readings, _T.repeat_runs, _T.lowest_pa
-_JUDGE_AFTER_S, _TOLERANCE = _T.clock_judged_after_s, _T.clock_tolerance
-_LEAP, _LEAP_SLACK_S = _T.clock_leap, _T.clock_leap_slack_s
-WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6)
-"""A 32-bit counter of milliseconds runs over after 49.7 days, one of microseconds after 71.6 minutes."""
-
-STEP_S = 1e-4
-"""Times are written to 0.1 ms and must increase."""
-
-
-class GaugeClock:
-    """Turns (arrival, gauge clock or None) into strictly increasing seconds since `start_s`.
-
-    With a gauge clock, arrival jitter disappears; wraps are undone, a restart of the gauge is tied to
-    its arrival again and remarked, and a clock that runs at the wrong speed is dropped with a remark.
-    """
-
-    def __init__(self, start_s: float) -> None:
-        self.remarks: list[str] = []
-        self._start_s = start_s
-        self._last_s = -STEP_S
-        self._anchor: tuple[float, float] | None = None  # arrival, gauge clock
-        self._previous: tuple[float, float] = (0.0, 0.0)
-        self._unwrapped_s = 0.0
-        self._trusted = True
-        self._leap: float | None = None
-        self._stride_s = 0.0
-
-    def time_s(self, arrival_s: float, device_s: float | None) -> float:
-        """Seconds since the start, later than every time given out before."""
-        value = arrival_s - self._start_s
-        if device_s is not None and self._trusted:
-            value = self._by_gauge(arrival_s, device_s)
-        self._last_s = max(round(value, 4), round(self._last_s + STEP_S, 4))
-        return self._last_s
-
-    def _by_gauge(self, arrival_s: float, device_s: float) -> float:
-        if self._anchor is None:
-            self._tie(arrival_s, device_s)
-        elif self._leaps(arrival_s, device_s):
-            return arrival_s - self._start_s
-        elif device_s < self._previous[1]:
-            self._went_back(arrival_s, device_s)
-        self._leap = None
-        self._previous = (arrival_s, device_s)
-        assert self._anchor is not None
-        by_arrival = arrival_s - self._anchor[0]
-        by_gauge = device_s + self._unwrapped_s - self._anchor[1]
-        off_s = abs(by_gauge - by_arrival)
-        if by_arrival > _JUDGE_AFTER_S and off_s > _TOLERANCE * by_arrival + _T.clock_judge_slack_s:
-            self._trusted = False
-            self.remarks.append(text("clock off", ratio=by_gauge / by_arrival))
-            return arrival_s - self._start_s
-        return self._anchor[0] - self._start_s + by_gauge
-
-    def _leaps(self, arrival_s: float, device_s: float) -> bool:
-        """A clock far ahead on one line only is a torn number; on two lines running it is the clock."""
-        ahead = device_s - self._previous[1]
-        expected = arrival_s - self._previous[0]
-        far = _LEAP * max(self._stride_s, expected) + _LEAP_SLACK_S
-        if ahead <= far:
-            self._stride_s = max(ahead, 0.0)
-            return False
-        if self._leap is not None and 0 <= device_s - self._leap <= far:
-            return False
-        self._leap = device_s
-        return True
-
-    def _tie(self, arrival_s: float, device_s: float) -> None:
-        self._anchor = (arrival_s, device_s)
-        self._unwrapped_s = 0.0
-
-    def _went_back(self, arrival_s: float, device_s: float) -> None:
-        elapsed = arrival_s - self._previous[0]
-        for wrap_s in WRAPS_S:
-            expected = self._previous[1] + elapsed - wrap_s
-            if abs(expected - device_s) <= _T.clock_wrap_slack_s + _TOLERANCE * elapsed:
-                self._unwrapped_s += wrap_s
-                return
-        self.remarks.append(text("clock back", at_s=arrival_s - self._start_s))
-        self._tie(arrival_s, device_s)
+_STUCK_READINGS, _RUNS = _T.stuck_readings, _T.repeat_runs
 
 
 class Watch:
@@ -152,15 +73,15 @@ class Watch:
             yield "zero"
         if len(self._runs) == _RUNS and 3 <= min(self._runs) >= max(self._runs) - 1:
             yield "repeated"
-        if pressure_pa < _LOWEST_PA:
-            yield "impossible"
         if self._count == 3 and OPEN_AIR_PA[0] <= pressure_pa <= OPEN_AIR_PA[1]:
             yield "absolute"
 
 
 @dataclass(frozen=True)
 class Row:
-    """A line of the recording: `pressure_pa` gauge, signed, or None with the reason in `why`."""
+    """A line of the recording: `pressure_pa` gauge, signed, or None with the reason in `why`.
+
+    moment: which of the times that the clock gave out."""
 
     time_s: float
     pressure_pa: float | None
@@ -168,13 +89,15 @@ class Row:
     temperature_degc: float | None = None
     why: str = ""
     mark: str = ""
+    moment: int = -1
 
 
 @dataclass(frozen=True)
 class Remark:
-    """Something the user should know, said once."""
+    """Something the user should know, said once. `kind`: "lost" or "back" where it is about the gauge itself."""
 
     text: str
+    kind: str = ""
 
 
 class Session:
@@ -192,7 +115,8 @@ class Session:
         self._decoder = decoder_for(replace(profile, unit=conversion.unit))
         self._clock = GaugeClock(start_s)
         self._watch = Watch()
-        self._overruled = False
+        self._overruled = self._impossible = False
+        self._lowest_pa = -(conversion.barometer_pa or _T.highest_air_pa) - _T.zero_doubt_pa
 
     def feed(self, chunk: bytes, arrival_s: float) -> list[Row | Remark]:
         """What this chunk completes."""
@@ -211,6 +135,12 @@ class Session:
         return self._rows(self._decoder.finish())
 
     @property
+    def unit_name(self) -> str:
+        """The unit of the readings, as told or as the gauge names it; "" while it is not known."""
+        told = self._conversion.unit
+        return told.name if told is not None else self._decoder.unit_name
+
+    @property
     def holds(self) -> bool:
         """True while readings that came are held back."""
         return self._decoder.holds
@@ -221,12 +151,18 @@ class Session:
         if not held:
             return []
         twin = copy(self)
-        twin._clock, twin._watch = deepcopy(self._clock), Watch()
+        twin._clock, twin._watch = self._clock.light_copy(), Watch()
         return [row for sample in held for row in twin._row(sample) if isinstance(row, Row)]
 
-    def time_now_s(self, now_s: float) -> float:
-        """The recording's time of this moment (for a mark), not before the last row."""
-        return self._clock.time_s(now_s, None)
+    def mark_row(self, now_s: float, mark: str) -> Row:
+        """A mark at this moment, not before the last row."""
+        time_s = self._clock.time_s(now_s, None)
+        return Row(time_s, None, mark=mark, moment=self._clock.moments - 1)
+
+    def settled(self) -> Settled | None:
+        """All times as the gauge's clock has shown them to be; None where what was given out stands."""
+        found = self._clock.settled()
+        return found if found is not None and (found.said or found.moved_s > _T.clock_rewrite_s) else None
 
     def _rows(self, samples: list[Sample]) -> list[Row | Remark]:
         out = _drained(self._decoder.remarks)
@@ -242,10 +178,13 @@ class Session:
         device_s = sample.device_s if sample.value is not None else None
         time_s = self._clock.time_s(sample.arrival_s, device_s)
         pressure_pa, why = self._pressure(sample)
-        row = Row(time_s, pressure_pa, sample.raw, sample.temperature_degc, why)
+        row = Row(time_s, pressure_pa, sample.raw, sample.temperature_degc, why, moment=self._clock.moments - 1)
         if pressure_pa is None:
             self.unreadable += 1
-            return [row]
+            if sample.value is None or self._impossible or self.stopped:
+                return [row]
+            self._impossible = True
+            return [row, Remark(why)]
         self.readings += 1
         return [row, *(Remark(said) for said in self._watch.feed(time_s, pressure_pa))]
 
@@ -253,7 +192,10 @@ class Session:
         if sample.value is None:
             return None, sample.why
         try:
-            return self._conversion.gauge_pa(sample.value, sample.unit), ""
+            pressure_pa = self._conversion.gauge_pa(sample.value, sample.unit)
+            if self._lowest_pa <= pressure_pa <= _T.highest_pa:
+                return pressure_pa, ""
+            return None, text("impossible", kpa=pressure_pa / 1e3)
         except LeakdownError as error:
             self.stopped = self.stopped or error
             return None, error.what

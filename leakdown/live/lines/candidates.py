@@ -12,19 +12,17 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from leakdown.live.lines.labels import PRESSURE, Label, Quantity, label, names_error, tokens, unit_word
-from leakdown.live.lines.line import Sample
+from leakdown.live.lines.line import OVERFLOW, Sample
 from leakdown.live.lines.numbers import Number, clock_unit_of, find_numbers, normalise, temperature_k_of
 from leakdown.live.lines.table import is_burst
 from leakdown.quantities import PressureUnit, temperature_k
-
-OVERFLOW = 9.8e37
-"""SCPI-99 vol. 1, sec. 7.2.1.4: 9.9E37 stands for infinity and 9.91E37 for "not a number" (from memory)."""
 
 _SPLIT = re.compile(r"[,;|\t{}]|->|\s>\s")
 _KEY = re.compile(r"([A-Za-z_][A-Za-z_\d]*)\s*[:=](?!/)")
 _UNIT_FIELD = re.compile(r"(?i)\bunits?\s*[:=]\s*\"?([^\s,;|\"]+)")
 _STATUS = re.compile(r"(?i)\b(status|stat|state|st|s|flag|quality|error|err|fault)\s*[:=]\s*\"?([\w.+-]+)")
 _COUNTED = re.compile(r"(?i)\b(?:sample|reading|entry|line|no|nr|n|seq|idx|index)\.?\s*#?\d+\s*[:)\]]?")
+_QUOTED = re.compile(r"['\"]([^'\"]{1,40})['\"]")
 _GAUGE = frozenset({"gauge", "gage", "rel", "relative"})
 _ABSOLUTE = frozenset({"abs", "absolute"})
 _COUNTS = frozenset({"", "count", "counts"})
@@ -112,9 +110,12 @@ def _judge(number: Number, about: Label, alone: bool, line: str, rest: Sample) -
         return None
     vacuum = about.vacuum or number.vacuum_word
     value = signed(number.value, vacuum, unit)
-    place = _place(about.text) if mark != MarkedBy.UNIT else ""
+    named = _QUOTED.findall(about.text)
+    place = _place(about.text) if mark != MarkedBy.UNIT else named[-1] if named else ""
     sample = replace(rest, value=value, unit=unit, number=number.text, flips_sign=vacuum)
-    return Candidate(sample, mark, f"{mark.name}|{place}|{unit.name if unit else ''}", about.text)
+    return Candidate(
+        sample, mark, f"{mark.name}|{place}|{unit.name if unit else ''}", named[-1] if named else about.text
+    )
 
 
 def _named_unit(line: str) -> PressureUnit | None:
@@ -134,7 +135,7 @@ def _place(text: str) -> str:
 
 def _mark(number: Number, about: Label, unit: PressureUnit | None, alone: bool, line: str) -> MarkedBy | None:
     quantity = about.quantity
-    if about.disqualified or number.other_unit and quantity != "neutral":
+    if about.disqualified and not (about.code and number.unit) or number.other_unit and quantity != "neutral":
         return None
     if quantity == "temperature" or quantity == "time" and not number.unit:
         return None
@@ -221,8 +222,9 @@ def _temperature(line: str, numbers: list[Number], labels: list[Label]) -> float
 def _clock(line: str, numbers: list[Number], labels: list[Label]) -> float | None:
     """Seconds on the gauge's own clock, only where its unit is written."""
     for number, about in zip(numbers, labels, strict=True):
-        if about.quantity == "time":
-            unit = about.time_unit_s or clock_unit_of(number, line)
+        written = clock_unit_of(number, line)
+        if about.quantity == "time" or about.text == "t" and written:
+            unit = about.time_unit_s or written
             if unit:
                 return number.value * unit
     return None

@@ -9,17 +9,9 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from leakdown.live.lines.candidates import (
-    OVERFLOW,
-    Candidate,
-    MarkedBy,
-    gauge_first,
-    reports_error,
-    signed,
-    text_candidates,
-)
+from leakdown.live.lines.candidates import Candidate, MarkedBy, gauge_first, reports_error, signed, text_candidates
 from leakdown.live.lines.labels import Label, label, names_error, tokens, unit_word
-from leakdown.live.lines.line import Sample
+from leakdown.live.lines.line import OVERFLOW, Sample
 from leakdown.live.lines.numbers import normalise
 from leakdown.quantities import PressureUnit, pressure_unit
 

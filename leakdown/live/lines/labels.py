@@ -16,7 +16,9 @@ Quantity = Literal["pressure", "ambient", "neutral", "unknown", "other", "time",
 PRESSURE = vocabulary.PRESSURE | VACUUM | words("pressure_on_gauges")
 _BAROMETERS = words("barometer", "ambient")
 _AMBIENT = _BAROMETERS | words("ambient_on_gauges")
-_DISQUALIFIED = words("loss", "derived", "derived_on_gauges")
+_CODES = words("code_on_gauges")
+_DERIVED = words("loss", "derived", "derived_on_gauges") - _CODES
+_DISQUALIFIED = _DERIVED | _CODES
 _TEMPERATURE = words("temperature", "temperature_on_gauges")
 _TIME = words("time", "time_unit", "time_on_gauges", "clock")
 _NEUTRAL = words("reading", "reading_on_gauges")
@@ -42,13 +44,16 @@ _TIME_UNITS = {
 
 @dataclass(frozen=True)
 class Label:
-    """A label understood. `time_unit_s` is set only when the label names the unit of a clock."""
+    """A label understood. `time_unit_s` is set only when the label names the unit of a clock.
+
+    disqualified: what it names is never the reading; `code`: unless a pressure unit stands beside the number."""
 
     text: str
     quantity: Quantity
     unit: PressureUnit | None = None
     vacuum: bool = False
     disqualified: bool = False
+    code: bool = False
     time_unit_s: float | None = None
 
 
@@ -74,7 +79,8 @@ def label(text: str) -> Label:
     quantity = _quantity([w for w in named if not w.isdigit()], unit is not None)
     time_unit = next((_TIME_UNITS[w] for w in reversed(named) if w in _TIME_UNITS), None)
     vacuum, disqualified = not VACUUM.isdisjoint(named), not _DISQUALIFIED.isdisjoint(named)
-    return Label(plain(text), quantity, unit, vacuum, disqualified, time_unit if quantity == "time" else None)
+    code = disqualified and _DERIVED.isdisjoint(named)
+    return Label(plain(text), quantity, unit, vacuum, disqualified, code, time_unit if quantity == "time" else None)
 
 
 def _units_lowered(text: str) -> str:

@@ -6,13 +6,15 @@ caller, who owns the clock, says when the line has been quiet long enough (`quie
 
 from __future__ import annotations
 
-import math
 import re
 from dataclasses import dataclass, replace
 from functools import reduce
 from operator import xor
 
 from leakdown.quantities import PressureUnit
+
+OVERFLOW = 9.8e37
+"""SCPI-99 vol. 1, sec. 7.2.1.4: 9.9E37 stands for infinity and 9.91E37 for "not a number" (from memory)."""
 
 MAX_LINE_BYTES = 4096
 """A longer "line" is noise at the wrong baud rate; it is cut here so that memory stays bounded."""
@@ -60,7 +62,7 @@ class Sample:
     def at(self, arrival_s: float, raw: str) -> Sample:
         """The same said by a message; quicker than `replace`, for every line passes here."""
         value, why = self.value, self.why
-        if value is not None and not math.isfinite(value):
+        if value is not None and not abs(value) < OVERFLOW:
             value, why = None, "a number beyond any gauge"
         return Sample(
             arrival_s, raw, value, self.unit, why, self.device_s, self.temperature_degc, self.number, self.flips_sign

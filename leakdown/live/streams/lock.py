@@ -1,7 +1,4 @@
-"""A shape of line that the recogniser has locked on to: how it is chosen, read, and told in words.
-
-Lines that differ from an understood one only in their digits take a short cut.
-"""
+"""A shape of line that the recogniser has locked on to: how it is chosen, read, and told in words."""
 
 from __future__ import annotations
 
@@ -11,9 +8,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Literal
 
-from leakdown.live.lines.candidates import OVERFLOW, Candidate, MarkedBy
-from leakdown.live.lines.labels import label
-from leakdown.live.lines.line import Line, Sample, split_sum
+from leakdown.live.lines.candidates import Candidate, MarkedBy
+from leakdown.live.lines.line import Line, Sample
 from leakdown.live.lines.look import Look
 from leakdown.live.lines.numbers import plain_signs
 from leakdown.live.lines.table import (
@@ -152,97 +148,3 @@ def account_of_heading(head: Heading) -> str:
     clock = f", its clock from column {head.clock + 1}" if head.clock is not None else ""
     where = f"column {head.pressure + 1} of {head.columns} ({head.about.text!r})"
     return f"took {where} for the pressure, {unit}{clock}"
-
-
-def decimals_of(number: str) -> int:
-    """Figures after the point, -1 for exponents and texts that are no plain number."""
-    return len(number.partition(".")[2]) if _PLAIN.fullmatch(number) else -1
-
-
-_NUMBERS = re.compile(r"([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
-_PLAIN = re.compile(r"[-+]?\d*\.?\d*")
-_NEVER = re.compile(r"(?i)stat|err|fault|\d,\d|[?~<>*]")
-_MAX_KNOWN = 64
-_SCALES = {"temperature": (1.0,), "time": (1.0, 1e-3, 1e-6, 60.0)}
-ANY = -2
-"""JSON numbers may drop figures: no count of them is expected."""
-
-
-@dataclass(frozen=True)
-class _Known:
-    """A sample of such a line, and which of its numbers are what (numbers stand at the odd places)."""
-
-    like: Sample
-    pressure: int = 0
-    decimals: int = ANY
-    temperature: int | None = None
-    clock: int | None = None
-    clock_unit_s: float = 1.0
-
-
-class Skeletons:
-    """Skeletons understood so far, bounded."""
-
-    def __init__(self) -> None:
-        self._known: dict[tuple[str, ...], _Known] = {}
-
-    def read(self, raw: str, arrival_s: float) -> Sample | None:
-        """What a line says whose skeleton is known, else None."""
-        parts = _NUMBERS.split(_without_sum(raw))
-        known = self._known.get(tuple(parts[::2]))
-        if known is None:
-            return None
-        if known.like.why:
-            return Sample(arrival_s, raw, why=known.like.why)
-        number = parts[known.pressure]
-        if known.decimals != ANY and decimals_of(number) != known.decimals:
-            return None
-        value = float(number)
-        if abs(value) >= OVERFLOW:
-            return None
-        if known.like.flips_sign and value > 0:
-            value = -value
-        temperature = float(parts[known.temperature]) if known.temperature is not None else None
-        clock = float(parts[known.clock]) * known.clock_unit_s if known.clock is not None else None
-        if known.decimals == ANY:
-            number = ""
-        return Sample(arrival_s, raw, value + 0.0, known.like.unit, "", clock, temperature, number)
-
-    def learn(self, sample: Sample) -> None:
-        """Remember a line that was understood, when its numbers can be told apart."""
-        text = _without_sum(sample.raw)
-        if len(self._known) >= _MAX_KNOWN or _NEVER.search(text):
-            return
-        parts = _NUMBERS.split(text)
-        key = tuple(parts[::2])
-        if sample.value is None:
-            if len(parts) > 1 and not sample.why.startswith("torn"):
-                self._known[key] = _Known(sample)
-            return
-        numbers = {i: float(parts[i]) for i in range(1, len(parts), 2)}
-        values = (sample.value, -sample.value if sample.flips_sign else sample.value)
-        pressure = [i for i, v in numbers.items() if v in values]
-        temperature = _place(parts, numbers, sample.temperature_degc, "temperature")
-        clock = _place(parts, numbers, sample.device_s, "time")
-        if len(pressure) == 1 and temperature and clock:
-            decimals = decimals_of(parts[pressure[0]]) if sample.number else ANY
-            self._known[key] = _Known(sample, pressure[0], decimals, temperature[0], *clock)
-
-
-def _without_sum(text: str) -> str:
-    """The line without its *HH where that is its right checksum; as it is where not."""
-    body, right = split_sum(text)
-    return body if right else text
-
-
-def _place(
-    parts: list[str], numbers: dict[int, float], value: float | None, quantity: str
-) -> tuple[int | None, float] | None:
-    """Where `value` stands among the numbers (equal ones: by label) and its scale; None when in doubt."""
-    if value is None:
-        return None, 1.0
-    scales = _SCALES[quantity]
-    places = [(i, scale) for i, v in numbers.items() for scale in scales if v and v * scale == value]
-    if len(places) > 1:
-        places = [p for p in places if label(parts[p[0] - 1].strip(" :=,;|")).quantity == quantity]
-    return places[0] if len(places) == 1 else None

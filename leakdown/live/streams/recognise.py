@@ -12,7 +12,8 @@ from collections import Counter
 from leakdown.live.lines.candidates import Candidate
 from leakdown.live.lines.line import Line, Sample
 from leakdown.live.lines.look import LineLooker, Look
-from leakdown.live.streams.lock import Held, Lock, Skeletons, choose, decimals_of, lock_on, read_place, read_row
+from leakdown.live.streams.layout import Layouts, decimals_of
+from leakdown.live.streams.lock import Held, Lock, choose, lock_on, read_place, read_row
 from leakdown.tuned import tuned
 
 _T = tuned("live.streams")
@@ -29,9 +30,11 @@ class AutoReader:
         self._lock: Lock | None = None
         self._held: list[Held] = []
         self._looker = LineLooker()
-        self._skeletons = Skeletons()
+        self._layouts = Layouts(self._ask)
         self._decimals = -1
         self._steady = 0  # readings running with that many decimals
+        self._closing_zero = False
+        self._tails: set[str] = set()  # different numbers seen
         self._taken = 0
         self._misfits: list[Candidate] = []
         self._other_units: list[str] = []
@@ -89,7 +92,7 @@ class AutoReader:
 
     def _lock_on(self, lock: Lock, remark: str) -> None:
         self._lock, self.account = lock, lock.account
-        self._skeletons = Skeletons()
+        self._layouts = Layouts(self._ask)
         self._misfits, self._other_units = [], []
         self.remarks.append(remark)
 
@@ -97,19 +100,26 @@ class AutoReader:
 
     def _read(self, lock: Lock, line: Line, arrival_s: float) -> Sample:
         if not line.damaged and not self._looker.inside_object:
-            quick = self._skeletons.read(line.text, arrival_s)
+            quick = self._layouts.read(line.text, arrival_s)
             if quick is not None:
-                if quick.value is not None and quick.number:
-                    self._count(quick.number)
-                return quick
+                return self._not_truncated(quick).at(arrival_s, line.text)
         if lock.kind != "place":  # rows are read by their lock: a heading seen again needs no search
-            return self._interpret(line, arrival_s, Look(why="line noise" if line.damaged else ""))
-        look = self._looker.look(line)
+            look = Look(why="line noise" if line.damaged else "", stateless=not line.damaged)
+        else:
+            look = self._looker.look(line)
         sample = self._interpret(line, arrival_s, look)
         unsettled = self._other_units or sample.value is None and look.strong and self._taken < _STEADY
-        if look.stateless and not unsettled:
-            self._skeletons.learn(sample)
+        if look.stateless and not unsettled and lock.kind != "repeats":
+            self._layouts.learn(line.text)
         return sample
+
+    def _ask(self, text: str) -> Sample:
+        """What the lock says of a text that stands by itself. Changes nothing."""
+        assert self._lock is not None
+        if self._lock.kind != "place":
+            return read_row(self._lock, text).at(0.0, text)
+        look = LineLooker().look(Line(text))
+        return read_place(self._lock, look).at(0.0, text)
 
     def _interpret(self, line: Line, arrival_s: float, look: Look) -> Sample:
         return self._said(line, look).at(arrival_s, line.text)
@@ -130,24 +140,24 @@ class AutoReader:
         return self._not_truncated(sample)
 
     def _not_truncated(self, sample: Sample) -> Sample:
-        """A number that lost its tail shows fewer figures than all before it."""
+        """A number that lost its tail shows fewer figures than all before it, and the gauge writes closing zeros."""
         if sample.value is None or not sample.number:
             self._taken += sample.value is not None
             return sample
         decimals = decimals_of(sample.number)
-        lost = self._decimals >= 2 and decimals == 0 and self._steady >= _STEADY
-        shorter = 0 <= decimals < self._decimals and self._steady >= _T.very_steady
-        if lost or shorter:
+        shorter = 0 <= decimals < self._decimals
+        lost = shorter and self._decimals >= 2 and decimals == 0 and self._steady >= _STEADY
+        drops_zeros = len(self._tails) >= _T.very_steady and not self._closing_zero
+        if not drops_zeros and (lost or shorter and self._steady >= _T.very_steady):
             self._steady = 0
             return Sample(why="torn: the number lost figures")
-        self._count(sample.number)
-        return sample
-
-    def _count(self, number: str) -> None:
         self._taken += 1
-        decimals = decimals_of(number)
         self._steady = self._steady + 1 if decimals == self._decimals else 1
         self._decimals = decimals
+        self._closing_zero = self._closing_zero or decimals > 0 and sample.number.endswith("0")
+        if not self._closing_zero and len(self._tails) < _T.very_steady:
+            self._tails.add(sample.number)
+        return sample
 
     def _changed_unit(self, lock: Lock, look: Look) -> bool:
         """The same place in another unit, twice in a row: the unit was switched at the gauge."""

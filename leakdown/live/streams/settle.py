@@ -83,13 +83,21 @@ def _readings(samples: list[Sample]) -> list[Sample]:
     return [s for s in samples if s.value is not None]
 
 
+def _first_run(readings: list[Sample]) -> int:
+    """How many of the first readings are one value, a few at most."""
+    run = next((i for i, s in enumerate(readings) if s.value != readings[0].value), len(readings))
+    return min(run, int(_T.fault_run))
+
+
 def _decided(readings: list[Sample]) -> bool:
     if not readings:
         return False
     late = readings[-1].arrival_s - readings[0].arrival_s >= MAX_HELD_S
     if readings[0].value == 0:
         return any(s.value for s in readings) or len(readings) >= _T.start_zeros or late
-    return len(readings) >= 3 or late or len(readings) == 2 and not wild(readings[0], readings[1])
+    run = _first_run(readings)
+    second = readings[run] if run < len(readings) else None
+    return late or len(readings) >= run + 2 or second is not None and not wild(readings[0], second)
 
 
 def _false_starts(readings: list[Sample]) -> tuple[list[Sample], str]:
@@ -98,13 +106,16 @@ def _false_starts(readings: list[Sample]) -> tuple[list[Sample], str]:
     if zeros:
         ready = zeros < len(readings) and near_open_air(readings[zeros])
         return (readings[:zeros] if ready else []), "zero until the gauge is ready"
-    if len(readings) < 2 or not wild(readings[0], readings[1]):
+    run = _first_run(readings)
+    if len(readings) <= run or not wild(readings[0], readings[run]):
         return [], ""
-    vouched = near_open_air(readings[1]) and not near_open_air(readings[0])
-    if len(readings) >= 3 and not vouched:
-        same = _gap(readings[1], readings[2]) <= _T.same_share * _larger(readings[1], readings[2])
-        vouched = same and abs(readings[0].value or 0.0) > _T.same_share * abs(readings[1].value or 0.0)
-    return (readings[:1] if vouched else []), "first reading after power-up, far from the next ones"
+    first, second = readings[0], readings[run]
+    vouched = near_open_air(second) and not near_open_air(first)
+    if len(readings) >= run + 2 and not vouched:
+        third = readings[run + 1]
+        same = _gap(second, third) <= _T.same_share * max(_larger(second, third), _gap(first, second))
+        vouched = same and abs(first.value or 0.0) > _T.same_share * abs(second.value or 0.0)
+    return (readings[:run] if vouched else []), "first reading after power-up, far from the next ones"
 
 
 def _gap(a: Sample, b: Sample) -> float:
@@ -125,36 +136,71 @@ def wild(first: Sample, second: Sample) -> bool:
 
 
 class SpikeFilter(HoldingBack):
-    """Refuses single leaps; their raw text is kept."""
+    """Refuses leaps that came back, of one reading or of the same value a few times; their raw text is kept."""
 
     longest_s = _T.spike_wait_s
 
     def __init__(self) -> None:
         super().__init__()
         self._last: Sample | None = None
+        self._kept = 0
+        self._step = 0.0  # the largest between readings that were kept
 
     def feed(self, sample: Sample) -> list[Sample]:
         """Samples now certain."""
         if not self._held and (self._last is None or not leaps(self._last, sample)):
             return self._pass([sample])
         self._held.append(sample)
-        if sample.value is None or len(self._held) == 1:
+        if sample.value is None or self._nobody_vouches():
             return []
-        suspect = self._held[0]
-        assert self._last is not None
-        if _gap(sample, self._last) <= _T.return_share * _gap(suspect, self._last):
-            self._held[0] = suspect.refused("a single reading far from both neighbours: torn number or glitch")
+        suspects = _readings(self._held[:-1])
+        if self._last and _gap(sample, self._last) <= _T.return_share * _gap(suspects[0], self._last):
+            self._refuse("far from the readings before and after: a torn number, a glitch or a fault word")
         return self._release()
 
+    def finish(self) -> list[Sample]:
+        """A last leap away from zero, beyond all steps before it, has nobody to vouch for it."""
+        last, suspects = self._last, _readings(self._held)
+        if last is None or not suspects or self._kept < _T.known_readings:
+            return self._release()
+        if _away(suspects[0], last) and _gap(suspects[0], last) > 2.0 * self._step:
+            self._refuse("far from the readings before, and nothing after it: a torn number, a glitch or a fault word")
+        return self._release()
+
+    def _nobody_vouches(self) -> bool:
+        """Only one reading leapt, or the same one a few times, or each to another side of the last good one."""
+        suspects = _readings(self._held)
+        if len(suspects) > _T.fault_run:
+            return False
+        first, newest = suspects[0], suspects[-1]
+        assert self._last is not None
+        crossed = _side(first, self._last) != _side(newest, self._last) and leaps(self._last, newest)
+        return len(suspects) == 1 or first.value == newest.value or crossed
+
+    def _refuse(self, why: str) -> None:
+        """All that is held but a last reading that came back."""
+        self._held = [s.refused(why) if self._last and leaps(self._last, s) else s for s in self._held]
+
     def _release(self) -> list[Sample]:
-        """At the end of a stream a last leap has nobody to vouch for it, and nobody against it."""
         return self._pass(super()._release())
 
     def _pass(self, samples: list[Sample]) -> list[Sample]:
         for sample in samples:
             if sample.value is not None:
+                self._kept += 1
+                self._step = max(self._step, _gap(sample, self._last)) if self._last else self._step
                 self._last = sample
         return samples
+
+
+def _away(suspect: Sample, last: Sample) -> bool:
+    """Across zero, or further from it: no vent."""
+    new, old = suspect.value or 0.0, last.value or 0.0
+    return new * old < 0.0 or abs(new) > abs(old)
+
+
+def _side(sample: Sample, of: Sample) -> bool:
+    return (sample.value or 0.0) > (of.value or 0.0)
 
 
 def leaps(before: Sample, after: Sample) -> bool:
