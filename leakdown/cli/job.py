@@ -145,16 +145,26 @@ def show(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = 
 
 
 def report(
-    reference: Reference, folder: Folder = Path("jobs"), open_page: o.Open = False, quiet: o.Quiet = False
+    reference: Reference,
+    customer: Annotated[bool, o.option("--customer", "The one sheet for the customer instead.")] = False,
+    folder: Folder = Path("jobs"),
+    open_page: o.Open = False,
+    quiet: o.Quiet = False,
 ) -> None:
-    """Write the page for the customer, and the chart as PNG, PDF and SVG."""
-    from leakdown.jobs.page import REPORT
+    """Write the job's page and the chart as PNG, PDF and SVG; or the one sheet for the customer."""
+    from leakdown.jobs.customer_page import SUMMARY
+    from leakdown.jobs.page import REPORT, attach_summary
     from leakdown.jobs.store import writing
 
     with writing(folder, reference) as at:
-        attached(at.folder, at.job, quiet)
-        print(at.folder / REPORT)
-        show_page(at.folder / REPORT, open_page)
+        if customer:
+            for trouble in attach_summary(at.folder, at.job):
+                say(trouble)
+        else:
+            attached(at.folder, at.job, quiet)
+        written = at.folder / (SUMMARY if customer else REPORT)
+        print(written)
+        show_page(written, open_page)
 
 
 def check(reference: Reference, folder: Folder = Path("jobs"), as_json: o.Json = False) -> None:

@@ -17,6 +17,7 @@ from leakdown import __version__
 from leakdown.analysis import Analysis
 from leakdown.disk import read_plain, write_whole
 from leakdown.errors import LeakdownError
+from leakdown.jobs.customer_page import SUMMARY, customer_page
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, texts_of_people, word
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
 from leakdown.jobs.photos import thumbnails
@@ -201,6 +202,15 @@ def attach(folder: Path, job: Job) -> tuple[str, ...]:
         content = _tried(partial(picture, chart, name.rpartition(".")[2]), name, troubles)
         if content is not None:
             write_whole(folder / name, content)
+    return tuple(troubles)
+
+
+def attach_summary(folder: Path, job: Job) -> tuple[str, ...]:
+    """Write the customer's sheet. Returns what could not be shown, in words. Raises OutputError."""
+    troubles: list[str] = []
+    analyses = _analyses(folder, job, troubles)
+    made = _tried(lambda: customer_page(job, analyses), "the chart of the customer's sheet", troubles)
+    write_whole(folder / SUMMARY, (made or customer_page(job, {})).encode("utf-8"))
     return tuple(troubles)
 
 
