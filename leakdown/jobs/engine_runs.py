@@ -117,7 +117,7 @@ def _told(runs: Sequence[Run]) -> str:
         low, high = duration_words(min(times)), duration_words(max(times))
         span = low if low == high else f"{_bare(low, high)} to {high}"
         told.append(f"{words[ended].format(span=span)} {_times(len(times), len(runs))}")
-    return " and ".join(told)
+    return ", and ".join(told)
 
 
 def _bare(low: str, high: str) -> str:

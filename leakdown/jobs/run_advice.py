@@ -63,17 +63,16 @@ def runs_object(job: Job) -> dict[str, object]:
 
 def runs_lines(job: Job) -> list[str]:
     """What `job runs` prints: the runs, the comparison, what they show, what to do next."""
-    runs = counted_runs(job)
+    runs, barred = counted_runs(job), why_no_run(job)
     lines = [f"{r.number}  {run_words(r.run)}" + (f" ({r.text})" if r.text else "") for r in runs_of(job)]
     lines.append(story_sentence(job) or "No run is in the record: leakdown job run REF DURATION --ended died.")
     if runs:
-        lines += comparison_lines(compared(counted_runs(job)), bool(job.notes("repair")))
+        lines += comparison_lines(compared(runs), bool(job.notes("repair")), propose=not barred)
         lines += _not_noted(runs)
     lines += [text("runs", "shows", says="; ".join(words_of([c.id])), reason=c.reason) for c in shown(runs)]
-    barred = why_no_run(job)
     if barred:
         return [*lines, text("runs", "leak-first", why=barred)]
-    return [*lines, *(_experiment(runs) if runs else ())]
+    return [*lines, *_experiment(runs), *safety_lines()]
 
 
 def _not_noted(runs: Sequence[Run]) -> list[str]:
@@ -84,7 +83,7 @@ def _not_noted(runs: Sequence[Run]) -> list[str]:
 def _experiment(runs: Sequence[Run]) -> list[str]:
     """The cheapest safe experiment on the cause, while the engine still dies, with what each outcome means."""
     now = [r for r in runs if r.period == runs[-1].period]
-    if not any(r.event for r in now) or shown(runs):
+    if not now or not now[-1].event or shown(runs):
         return []
     fuel = next((c for c in contrasts(now) if c.kind == "fuel"), None)
     lines = [text("runs", "cap-try")]
@@ -92,7 +91,7 @@ def _experiment(runs: Sequence[Run]) -> list[str]:
         p, least = significant(fuel.p, 2), significant(fuel.least, 2)
         lines.append(text("runs", "fuel-open", first=fuel.first, second=fuel.second, p=p, least=least))
         lines.append(_fuel_try(now, fuel))
-    return [*lines, *safety_lines()]
+    return lines
 
 
 def _fuel_try(now: Sequence[Run], fuel: Contrast) -> str:

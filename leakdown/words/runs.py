@@ -38,21 +38,21 @@ def _median_object(median: MedianTime | None) -> dict[str, Any] | None:
     return figures | {"coverage": median.coverage, "runs": median.runs}
 
 
-def comparison_lines(found: RunComparison, changed: bool) -> list[str]:
-    """What before against after comes to. changed: a change stands in the record."""
-    lines = [_verdict(found, changed)]
+def comparison_lines(found: RunComparison, changed: bool, propose: bool = True) -> list[str]:
+    """What before against after comes to. changed: a change stands in the record. propose: further runs too."""
+    lines = [said for said in (_verdict(found, changed, propose),) if said]
     if found.sampled:
         lines.append(text("runs", "sampled", draws=tuned("runs").label_draws))
     if found.before and found.after:
         lines += [_median(side, m) for side, m in (("Before", found.before), ("After", found.after))]
-    if found.verdict == "better":
+    if found.verdict == "better" and propose:
         lines.append(text("runs", "aba"))
     return lines
 
 
-def _verdict(found: RunComparison, changed: bool) -> str:
+def _verdict(found: RunComparison, changed: bool, propose: bool) -> str:
     if found.p_value is None or found.p_shorter is None or found.before is None or found.after is None:
-        return _one_side(found, changed)
+        return _one_side(found, changed) if propose else ""
     p, shorter = significant(found.p_value, 2), significant(found.p_shorter, 2)
     if found.verdict != "cannot-say":
         return text("runs", found.verdict, p=p if found.verdict == "better" else shorter)
@@ -61,10 +61,11 @@ def _verdict(found: RunComparison, changed: bool) -> str:
     bars = "; ".join(texts("runs", "texts")["bar"][bar].format(p=nearer, **numbers) for bar in found.bars)
     said = text("runs", "cannot-say", bars=bars)
     more = found.more_runs
-    rest = (
-        text("runs", "never") if more is None else text("runs", "more", more=more, runs="run" if more == 1 else "runs")
-    )
-    return f"{said} {rest}"
+    if not propose:
+        return said
+    if more is None:
+        return f"{said} {text('runs', 'never')}"
+    return f"{said} {text('runs', 'more', more=more, runs='run' if more == 1 else 'runs')}"
 
 
 def _one_side(found: RunComparison, changed: bool) -> str:

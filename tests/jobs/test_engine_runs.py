@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import json
+from html import unescape
 
 import pytest
 
 from leakdown.jobs.complaint_answers import complaint_answers
+from leakdown.jobs.customer_paragraph import paragraphs
 from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.engine_runs import counted_runs, story_sentence
 from leakdown.jobs.form import dumped, loaded
 from leakdown.jobs.run_advice import runs_lines, runs_object, why_no_run
+from leakdown.jobs.runs_on_page import runs_block, write_runs_picture
 from leakdown.jobs.store import folder_of, load
 from leakdown.runs.run import Run
 from leakdown.runs.shows import contrasts, shown
 from leakdown.where.suspects import suspects
 from tests.cli.program import leakdown
-from tests.jobs.records import job, note, test_entry
+from tests.jobs.records import NASTY, job, note, test_entry
 
 
 def _entry(number, ran_s, ended="died", **more):
@@ -46,7 +49,7 @@ def test_the_story_in_one_sentence():
     whole = _job([28, 41, 30, 35, 33], [240, 300, 55, 270])
     assert story_sentence(whole) == (
         "It died after 28 to 41 s five times; since the change (new line) it ran 4 to 5 min until stopped by hand, "
-        "three of four times and died after 55 s once of four times."
+        "three of four times, and died after 55 s once of four times."
     )
     assert story_sentence(job()) == ""
 
@@ -135,3 +138,16 @@ def test_the_commands_on_a_folder(tmp_path):
     assert load(folder_of(tmp_path, "R1")).entries[-1].corrects == 2
     assert "Run of the engine" in say("show", "R1").out
     assert say("check", "R1").status == 0
+
+
+def test_the_page_has_the_chart_of_the_runs_and_the_sentence(tmp_path):
+    whole = _job([28, 41, 33], [240, 300, 270], fuel="half")
+    block = runs_block(whole)
+    assert block.count("<svg") == 1 and "<script" not in block and "new line" in block
+    assert story_sentence(whole) in unescape(block) and "Better" in block
+    assert story_sentence(whole) in paragraphs(whole)
+    write_runs_picture(tmp_path, whole)
+    assert (tmp_path / "runs.png").read_bytes().startswith(b"\x89PNG")
+    assert runs_block(job()) == ""
+    nasty = job(_entry(1, 30, fuel=NASTY, fitted=NASTY, text=NASTY), note(2, NASTY, "repair"), _entry(3, 50))
+    assert "<script" not in runs_block(nasty) and "<img" not in runs_block(nasty)
