@@ -45,7 +45,7 @@ def simulate(
     zero: Annotated[str, o.option("--zero", "Time open to air first.", _TEST)] = "3 s",
     fill: Annotated[str, o.option("--fill", "Time to fill.", _TEST)] = "5 s",
     top_up: Annotated[str, o.option("--top-up", "So long after the fill it is topped up; 0 s: not.", _TEST)] = "15 s",
-    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "110 s",
+    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "102 s",
     vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
     relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
     style: Annotated[str, o.option("--style", f"{', '.join(STYLES)}.", _GAUGE)] = "own",
