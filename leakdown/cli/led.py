@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from leakdown.jobs.record import Job
     from leakdown.judge.settings import Settings
     from leakdown.live.bench.running import Recorded
+    from leakdown.quantities import PressureUnit
     from leakdown.recording import Conditions
 
 _GAUGE, _TEST = "The gauge", "The test"
@@ -41,6 +42,7 @@ class _Bench:
     settings: Settings
     port: str
     gauge: str
+    unit: PressureUnit | None = None
 
 
 def register(app: typer.Typer) -> None:
@@ -64,18 +66,19 @@ def test(
     folder: Folder = Path("jobs"),
 ) -> None:
     """Lead through a whole bench test, to the verdicts, the place and the job's page."""
+    from leakdown.cli.log import unit_told
     from leakdown.reading import Told
     from leakdown.recording import Conditions
 
     need_terminal("leakdown test", "In a script use leakdown log for each direction, then leakdown job add.")
     told = Told(unit, None, False, barometer, altitude, circuit, volume, volume_uncertainty, temperature)
-    settings = settings_from(limit=limit)
+    settings, known = settings_from(limit=limit), unit_told(unit)
     ref = reference or ""
     try:
         ref = ref or asked("Job reference", str, *[_free_reference(folder)] * 2)
         job = _job(folder, ref, engine)
         bench = _bench(folder, job, told.conditions(Conditions()), settings, port, gauge)
-        _led(bench)
+        _led(replace(bench, unit=known))
     except LeftOff:
         say(f"Left. What was done is kept; leakdown test {ref} takes it up again.".replace("  ", " "))
 
@@ -139,7 +142,7 @@ def _led(bench: _Bench) -> None:
 
     shop, looked = bench.settings.shop, set[str]()
     rig = shop.rig if shop and shop.rig else ""
-    unit = (shop.unit if shop else None) or bench.conditions.show_unit
+    unit = (shop.unit if shop else None) or (bench.unit.name if bench.unit else bench.conditions.show_unit)
     while True:
         job = load(folder_of(bench.folder, bench.reference))
         plan = plan_of(job, bench.conditions.circuit or "crankcase", unit, rig)
@@ -218,7 +221,7 @@ def _log(bench: _Bench, step: LedStep, path: Path) -> Recorded:
     started = datetime.now().astimezone().isoformat(timespec="seconds")
     conditions = replace(bench.conditions, gauge=bench.gauge, started=started)
     profile, shop = profile_named(bench.gauge), bench.settings.shop
-    plan = LogPlan(bench.port, path, profile, profile.conversion(None, None, conditions.barometer_pa),
+    plan = LogPlan(bench.port, path, profile, profile.conversion(bench.unit, None, conditions.barometer_pa),
                    tuple(condition_pairs(conditions)))  # fmt: skip
     test = LiveTest(replace(conditions, direction=step.direction), bench.settings, until_zero=True,
                     show_unit=shop.unit if shop else None)  # fmt: skip

@@ -78,7 +78,7 @@ def log(
     port, gauge = _gauge(port, gauge, settings.shop)
     started = datetime.now().astimezone().isoformat(timespec="seconds")
     said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
-    known = _unit(unit)
+    known = unit_told(unit)
     conditions = given.conditions(replace(said, unit=known.name) if known else said)
     ends_s = parse_time(duration, "--duration") if duration else None
     shown = settings.shop.unit if settings.shop else None
@@ -107,7 +107,8 @@ def _names(text: str | None) -> tuple[str, ...]:
     return tuple(name.strip() for name in (text or "").split(",") if name.strip())
 
 
-def _unit(text: str | None) -> PressureUnit | None:
+def unit_told(text: str | None) -> PressureUnit | None:
+    """The gauge's unit as typed. Raises UsageError with the known ones."""
     shown = pressure_unit(text) if text else None
     if text and shown is None:
         raise UsageError(f"--unit: unknown unit {text!r}", remedy=f"Known units: {', '.join(PRESSURE_PA)}.")
