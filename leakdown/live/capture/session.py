@@ -19,6 +19,7 @@ from leakdown.tuned import tuned
 _T = tuned("live.capture")
 _FROZEN_READINGS, _FROZEN_S, _UNMOVED_S = _T.frozen_readings, _T.frozen_s, _T.unmoved_s
 _STUCK_READINGS, _RUNS = _T.stuck_readings, _T.repeat_runs
+_HIGHEST_PA: float = _T.highest_pa
 
 _LONGEST_S = 1e13
 """A clock's number beyond this is a word for something else: the epoch in microseconds as seconds is 2e15."""
@@ -203,7 +204,7 @@ class Session:
             return None, sample.why
         try:
             pressure_pa = self._conversion.gauge_pa(sample.value, sample.unit)
-            if self._lowest_pa <= pressure_pa <= _T.highest_pa:
+            if self._lowest_pa <= pressure_pa <= _HIGHEST_PA:
                 return pressure_pa, ""
             return None, text("impossible", kpa=pressure_pa / 1e3)
         except LeakdownError as error:
