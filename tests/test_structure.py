@@ -27,6 +27,7 @@ ROOMS = (
     "quantities",
     "vocabulary",
     "uncertainty",
+    "runs",
     "recording",
     "analysis",
     "words.numbers",  # figures in words: everything above may need them
@@ -56,9 +57,9 @@ APART = (("live", "sheets"), ("jobs", "live"), ("report", "live"), ("hold", "liv
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py", "library.py"),  # there for its types alone
-    "matplotlib": ("report/picture.py",),
+    "matplotlib": ("report/picture.py", "report/runs_picture.py"),
     "jinja2": ("report/page.py",),
-    "markupsafe": ("report/page.py", "jobs/page.py", "jobs/tests_on_page.py"),
+    "markupsafe": ("report/page.py", "jobs/page.py", "jobs/customer_page.py", "jobs/tests_on_page.py"),
     "typer": ("cli/",),
     "click": ("cli/",),
     "rich": ("cli/",),

@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from leakdown.cli import job_add, job_lists
+from leakdown.cli import job_add, job_lists, job_run
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.cli.help_text import intakes, observation_ids
@@ -46,6 +46,7 @@ def register(app: typer.Typer) -> None:
     example = 'Example: leakdown job note 2026-017 "new seal, flywheel side" --repair'
     group.command("note", epilog=example)(note)
     group.command("photo", epilog='Example: leakdown job photo 2026-017 seal.jpg --at "flywheel side"')(photo)
+    job_run.register(group)
     group.command("show")(show)
     job_lists.register(group)
     group.command("report")(report)

@@ -80,7 +80,9 @@ def log(
     said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
     known = _unit(unit)
     conditions = given.conditions(replace(said, unit=known.name) if known else said)
-    test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
+    ends_s = parse_time(duration, "--duration") if duration else None
+    shown = settings.shop.unit if settings.shop else None
+    test = LiveTest(conditions, settings, ends_s, until_decided, show_unit=shown)
     profile = _profile(gauge, baud)
     conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
     path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import threading
+from dataclasses import replace
 from typing import Annotated, Any
 
 import typer
@@ -23,6 +24,7 @@ def _share(name: str, does: str, panel: str) -> Any:
     return o.option(name, does, panel, min=0, max=1)
 
 
+_TARGET = 'Gauge pressure to fill to; negative for vacuum; several, "-50 kPa, 45 kPa": one at each opening of the port.'
 _WEEP = "Part of the leak that is weep-like (0 hole-like, 1 weep-like)."
 
 
@@ -37,13 +39,13 @@ def simulate(
         str, o.option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)
     ] = "0.1 mm",
     viscous_share: Annotated[float, _share("--viscous-share", _WEEP, _TEST)] = 0.5,
-    target: Annotated[str, o.option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)] = "40 kPa",
+    target: Annotated[str, o.option("--target", _TARGET, _TEST)] = "40 kPa",
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     zero: Annotated[str, o.option("--zero", "Time open to air first.", _TEST)] = "3 s",
     fill: Annotated[str, o.option("--fill", "Time to fill.", _TEST)] = "5 s",
     top_up: Annotated[str, o.option("--top-up", "So long after the fill it is topped up; 0 s: not.", _TEST)] = "15 s",
-    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "90 s",
+    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "110 s",
     vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
     relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
     style: Annotated[str, o.option("--style", f"{', '.join(STYLES)}.", _GAUGE)] = "own",
@@ -73,10 +75,11 @@ def simulate(
         volume_m3=parse_volume(volume),
         hole_m=parse_length(hole, "--hole"),
         viscous_share=viscous_share,
-        target_pa=parse_pressure(target, "--target").value_pa,
         ambient_pa=reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA,
         **{f"{name}_s": parse_time(text, f"--{name}") for name, text in lengths.items()},
     )
+    targets = [parse_pressure(text.strip(), "--target").value_pa for text in target.split(",")]
+    scenarios = [replace(scenario, target_pa=target_pa) for target_pa in targets]
     moments = {"--unplug-at": unplug_at, "--freeze-at": freeze_at, "--reboot-at": reboot_at}
     unplug_s, freeze_s, reboot_s = (parse_time(text, name) if text else None for name, text in moments.items())
     faults = Faults(unplug_s, freeze_s, reboot_s, torn, no_reading)
@@ -85,7 +88,7 @@ def simulate(
     played = faults_named(fault or [])
     kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults, played=played)
     wire = PtyWire(any(one.away for one in played)) if tcp is None else TcpWire(tcp)
-    _serve(VirtualGauge(scenario, kind, wire, endless=True))
+    _serve(VirtualGauge(scenarios, kind, wire, endless=True))
 
 
 def _serve(gauge: VirtualGauge) -> None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from leakdown import __version__
+from leakdown.jobs.engine_runs import counted_runs
 from leakdown.jobs.record import Job, Note, StoredSuspect, SuspectList
 from leakdown.jobs.store import Writing
+from leakdown.runs.shows import shown
 from leakdown.where.answers import Answers, EngineFacts, all_observations, fact_name, for_suspects
 from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.suspects import Triage
@@ -16,6 +18,7 @@ def answers_in_record(job: Job) -> tuple[tuple[str, bool], ...]:
     """(id, seen) of everything that was said, once each, the last word on it."""
     entries: list[SuspectList | Note] = [*job.suspect_lists, *job.notes("note", "repair", "verdict")]
     said: list[tuple[tuple[str, ...], tuple[str, ...]]] = [(understood_in(job), ())]
+    said += [(tuple(c.id for c in shown(counted_runs(job))), ())]  # what somebody says goes on top
     said += [(e.seen, e.not_seen) for e in sorted(entries, key=lambda e: e.number)]
     last: dict[str, tuple[str, bool]] = {}
     for seen, not_seen in said:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from leakdown.circuits import CIRCUITS
 from leakdown.jobs.alike import counting_change, of_the_whole
+from leakdown.jobs.engine_run import EngineRun
+from leakdown.jobs.engine_runs import story_sentence
 from leakdown.jobs.job_verdict import ENGINE, RIG, CircuitVerdict, JobVerdict, job_verdict, last_finding, places_named
 from leakdown.jobs.record import FIELDS, Job, Note, Photo, Test
 from leakdown.jobs.story import suspect_words
@@ -38,7 +40,7 @@ def headline(job: Job) -> str:
 def paragraphs(job: Job) -> tuple[str, ...]:
     """Short paragraphs of plain sentences, in the order a reader asks."""
     verdict = job_verdict(job)
-    parts = [_tested(job), _found(job), _done(job, verdict), _now(job, verdict), _left_out(job)]
+    parts = [_tested(job), _found(job), story_sentence(job), _done(job, verdict), _now(job, verdict), _left_out(job)]
     return tuple(part for part in parts if part)
 
 
@@ -180,6 +182,8 @@ def texts_of_people(job: Job) -> tuple[str, ...]:
     for entry in job.entries:
         if isinstance(entry, Note | Photo):
             said += [entry.text, entry.place]
+        elif isinstance(entry, EngineRun):
+            said += [entry.fuel, entry.fitted, entry.text]
         elif isinstance(entry, Test):
             c = entry.inputs.conditions
             said += [entry.recording.file, entry.recording.name, entry.inputs.manual_page]

@@ -16,12 +16,14 @@ import msgspec
 
 from leakdown.disk import digest
 from leakdown.errors import RecordError, UsageError
+from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.record import NOTE_KINDS, Engine, Entry, Job, Note, Photo, SuspectList, Test
 
 FORM = 4  # 1 to 3 were never released
 FORM_KEY = "leakdown_job"
 _DAMAGED = "Nothing was changed. Restore this file from a copy; the recordings beside it are untouched."
 _KINDS: dict[str, type[Entry]] = {Test.kind: Test, SuspectList.kind: SuspectList, Photo.kind: Photo}
+_KINDS[EngineRun.kind] = EngineRun
 _KINDS |= dict.fromkeys(NOTE_KINDS, Note)
 _NOT_SAID = (None, False, "", ())
 SEAL_KEY, BROKEN, _OPEN = "sealed", "changed by another program", "0" * 64

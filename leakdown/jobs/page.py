@@ -23,6 +23,7 @@ from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
 from leakdown.jobs.photos import thumbnails
 from leakdown.jobs.record import FIELDS, Job
 from leakdown.jobs.results import analysed_again
+from leakdown.jobs.runs_on_page import runs_block, write_runs_picture
 from leakdown.jobs.story import Step, story_of
 from leakdown.jobs.tests_on_page import (
     Analyses,
@@ -53,7 +54,7 @@ _T = TypeVar("_T")
 def words_of_page(job: Job, small: Photos) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
     own = texts_of_people(job)
-    story = render("job_story.html", own, steps=_steps(job), photos=small)
+    story = runs_block(job) + render("job_story.html", own, steps=_steps(job), photos=small)
     parts = (render("job_told.html", own, **_told(job)), story)
     first, second = (f"{start}{part}{end}" for part, (start, end) in zip(parts, _MARKS, strict=True))
     return first, second
@@ -180,6 +181,7 @@ def refresh(folder: Path, job: Job) -> bool:
     if new is None or not all((folder / name).is_file() for name in PICTURES):
         return False
     write_whole(folder / REPORT, new.encode("utf-8"))
+    write_runs_picture(folder, job)
     return True
 
 
@@ -195,6 +197,7 @@ def attach(folder: Path, job: Job) -> tuple[str, ...]:
     if made is None:
         made = job_page(job, analyses, tuple(troubles), drawn=False, small=small)
     write_whole(folder / REPORT, made.encode("utf-8"))
+    _tried(lambda: write_runs_picture(folder, job), "the chart of the runs", troubles)
     chart = _tried(lambda: main_chart(job, analyses), "the chart", troubles)
     if chart is None:
         return tuple(troubles)

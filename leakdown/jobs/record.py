@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import Any, Literal, get_args
 
 from leakdown.circuits import Direction
+from leakdown.jobs.engine_run import EngineRun
 from leakdown.recording import Conditions
 
 Stage = Literal["before", "after"]
@@ -237,7 +238,7 @@ class Photo:
     kind = "photo"  # of entry; not a field
 
 
-Entry = Test | Note | SuspectList | Photo
+Entry = Test | Note | SuspectList | Photo | EngineRun
 
 
 @dataclass(frozen=True)
@@ -282,6 +283,11 @@ class Job:
     def photos(self) -> tuple[Photo, ...]:
         """All photographs, withdrawn ones too."""
         return tuple(e for e in self.entries if isinstance(e, Photo))
+
+    @cached_property
+    def engine_runs(self) -> tuple[EngineRun, ...]:
+        """All runs of the engine, corrected and withdrawn ones too."""
+        return tuple(e for e in self.entries if isinstance(e, EngineRun))
 
     def withdrawn(self, entry: Entry) -> bool:
         """Whether a later entry takes this one out of account."""

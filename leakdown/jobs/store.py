@@ -16,11 +16,12 @@ from typing import TypeVar, cast
 
 from leakdown.disk import digest, plain_folder, read_plain, sync_folder, write_whole
 from leakdown.errors import InputError, OutputError, RecordError, UsageError
+from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.form import dumped, loaded
 from leakdown.jobs.lock import WAIT_S, locked, sweep
 from leakdown.jobs.record import Engine, Job, Note, Photo, StoredRecording, SuspectList, Test
 
-_E = TypeVar("_E", Test, Note, SuspectList, Photo)
+_E = TypeVar("_E", Test, Note, SuspectList, Photo, EngineRun)
 LONGEST_REFERENCE = 64
 LONGEST_FILE = 100
 _REFERENCE = re.compile(r"[^\W_][\w .()+-]*")

@@ -8,13 +8,17 @@ from typing import Literal
 
 from leakdown.jobs.alike import counting_change, no_pair_words, set_ups
 from leakdown.jobs.complaint_answers import understood_in, words_of
+from leakdown.jobs.engine_run import EngineRun
+from leakdown.jobs.engine_runs import run_words, runs_of
 from leakdown.jobs.job_verdict import RIG, entries_in_order
 from leakdown.jobs.record import FIELDS, Job, Note, Photo, SuspectList, Test
+from leakdown.runs.run import Run
 from leakdown.tuned import tuned
 from leakdown.words.numbers import percent_words
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
+from leakdown.words.wrap import capital
 
-StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict", "photo"]
+StepKind = Literal["complaint", "suspects", "test", "finding", "repair", "note", "verdict", "photo", "run"]
 
 _SUSPECTS = tuned("jobs").suspects_named  # the record has them all
 
@@ -48,6 +52,8 @@ def story_of(job: Job) -> tuple[Step, ...]:
                 steps += _finding(job, entry)
         elif isinstance(entry, SuspectList):
             steps.append(_suspects(job, entry))
+        elif isinstance(entry, EngineRun):
+            steps.append(_engine_run(job, entry))
         elif isinstance(entry, Photo):
             steps.append(_photo(job, entry))
         else:
@@ -76,6 +82,16 @@ def _suspects(job: Job, entry: SuspectList) -> Step:
     lines += [f"Correction: {n.text}" for n in _corrections(job, entry.number)]
     title = "Suspects, from the complaint"
     return Step("suspects", entry.at, title, tuple(lines), entry.number, "", struck)
+
+
+def _engine_run(job: Job, entry: EngineRun) -> Step:
+    run = next((r for r in runs_of(job) if r.number == entry.number), None)
+    ran = Run(entry.ran_s, entry.ended, entry.fuel, entry.warm, entry.fitted)
+    lines = [f"{capital(run_words(ran))}.", *([entry.text] if entry.text else [])]
+    lines += [f"Takes the place of run {entry.corrects}."] if entry.corrects is not None else []
+    lines += ["Does not count: withdrawn, or put right by a later entry."] if run is None else []
+    lines += [f"Correction: {n.text}" for n in _corrections(job, entry.number)]
+    return Step("run", entry.started or entry.at, "Run of the engine", tuple(lines), entry.number, "", run is None)
 
 
 def _photo(job: Job, photo: Photo) -> Step:

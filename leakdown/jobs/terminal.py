@@ -8,6 +8,7 @@ from typing import Any
 
 from leakdown.jobs.alike import counting_change
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, word
+from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.job_verdict import job_verdict, last_finding, mechanics_verdict, places_named
 from leakdown.jobs.listing import Row
 from leakdown.jobs.record import Entry, Job, Note, Photo, SuspectList
@@ -48,7 +49,7 @@ def _entry(job: Job, entry: Entry) -> dict[str, Any]:
         return asdict(entry)
     if isinstance(entry, SuspectList):
         return asdict(entry) | {"kind": entry.kind, "counts": entry in job.suspect_lists}
-    if isinstance(entry, Photo):
+    if isinstance(entry, Photo | EngineRun):
         return asdict(entry) | {"kind": entry.kind, "counts": not job.withdrawn(entry)}
     found, given, change = entry.result, entry.inputs, counting_change(job, entry)
     return {

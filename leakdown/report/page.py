@@ -82,6 +82,11 @@ def render(template: str, own: tuple[str, ...], **parts: Any) -> Markup:
     return Markup(_templates().get_template(template).render(own=own, **parts))
 
 
+def as_markup(html: str) -> Markup:
+    """Text that the program made itself, as it stands: a drawing."""
+    return Markup(html)
+
+
 def asset(name: str) -> str:
     """A style or script of the pages, as text."""
     # read_text turns line ends into \n, as a browser does before it hashes a script

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 from leakdown.errors import RecordError
 from leakdown.jobs import form, record
 from leakdown.jobs.adding import add_note, note_of
+from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.form import FORM, FORM_KEY, dumped, loaded
 from leakdown.jobs.listing import row_of
 from leakdown.jobs.page import job_page
@@ -56,7 +57,7 @@ def fields_of(kind: Any) -> list[tuple[str, Any]]:
 
 def whole_job() -> Job:
     """Every record with every field away from its default."""
-    kinds = (record.Test, record.SuspectList, record.Note)
+    kinds = (record.Test, record.SuspectList, record.Note, EngineRun)
     entries = [replace(away(kind, ""), number=k) for k, kind in enumerate(kinds, 1)]
     return Job("2026-017", "2026-03-01", away(Engine, ""), tuple(entries))
 
@@ -119,7 +120,7 @@ def test_unknown_keys_at_every_level_stay_where_they_are(tmp_path):
     now = re.sub(SEALED, "", path.read_text("utf-8"))
     head, entries, tail = later.partition('\n ],\n "later_1": {\n  "shop"')
     assert entries and now.startswith(head) and now.endswith(entries + tail)
-    assert [e.number for e in loaded(now.encode(), "x").entries] == list(range(1, 7))
+    assert [e.number for e in loaded(now.encode(), "x").entries] == list(range(1, 8))
 
 
 def test_written_and_read_back_alike():
@@ -180,7 +181,7 @@ def test_damage_is_named(data):
     [
         (("engine", "serial"), 3, "engine.serial: Expected `str`, got `int`"),
         (("entries", 1, "number"), -1, "entries 2.number: below zero"),
-        (("entries", 2, "kind"), "x", "entries 3.kind: not one of test, suspects, photo, note, repair"),
+        (("entries", 2, "kind"), "x", "entries 3.kind: not one of test, suspects, photo, run, note, repair"),
         (("entries", 0, "inputs", "conditions", "unit"), "cubit", "entries 1: unit 'cubit'"),
         (("entries", 0, "inputs", "absolute"), 1, "entries 1.inputs.absolute: Expected `bool`"),
         (("entries", 0, "inputs", "hold_s"), [1], "entries 1.inputs.hold_s: Expected `array` of length 2"),

@@ -11,9 +11,9 @@ import tempfile
 import threading
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import count
+from itertools import count, cycle
 from pathlib import Path
 
 from leakdown.errors import UsageError
@@ -249,12 +249,18 @@ class VirtualGauge:
     """Plays a scenario on a wire in its own thread, in real time (`speed` times as fast in tests)."""
 
     def __init__(
-        self, scenario: Scenario, kind: GaugeKind, wire: Wire, speed: float = 1.0, endless: bool = False
-    ) -> None:
-        """`endless`: after the test, go on vented for as long as somebody listens, as a real gauge would."""
+        self,
+        scenario: Scenario | Sequence[Scenario], kind: GaugeKind, wire: Wire, speed: float = 1.0,
+        endless: bool = False,
+    ) -> None:  # fmt: skip
+        """`endless`: after the test, go on vented for as long as somebody listens, as a real gauge would.
+
+        Several scenarios: the next one, round and round, each time somebody opens the port.
+        """
         self.address = wire.address
         self.sent = 0
-        self._scenario, self._kind, self._wire, self._speed = scenario, kind, wire, speed
+        self._scenarios = (scenario,) if isinstance(scenario, Scenario) else tuple(scenario)
+        self._kind, self._wire, self._speed = kind, wire, speed
         self._endless = endless
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="virtual gauge", daemon=True)
@@ -275,24 +281,27 @@ class VirtualGauge:
 
     def _run(self) -> None:
         try:
-            if self._wire.wait(self._stop):
-                self._play(time.monotonic())
+            for scenario in cycle(self._scenarios) if len(self._scenarios) > 1 else self._scenarios:
+                if self._stop.is_set() or not self._wire.wait(self._stop):
+                    return
+                self._play(scenario, time.monotonic())
         finally:
             with contextlib.suppress(OSError):  # it may be unplugged just now
                 self._wire.close()
             self._wire.clean()
 
-    def _play(self, begin_s: float) -> None:
-        scenario, kind = with_faults(self._scenario, self._kind)
+    def _play(self, planned: Scenario, begin_s: float) -> None:
+        scenario, kind = with_faults(planned, self._kind)
         faults, plugged = kind.faults, True
-        for at_s, data in messages(self._scenario, self._kind, self._endless):
+        for at_s, data in messages(planned, self._kind, self._endless):
             rest_s = begin_s + at_s / self._speed - time.monotonic()
             stopped = self._stop.wait(rest_s) if rest_s > 0 else self._stop.is_set()
             away = faults.away_s is not None and faults.away_s[0] <= at_s < faults.away_s[1]
             if away == plugged:
                 plugged = not away
                 self._wire.close() if away else self._wire.plug_in()
-            left_alone = plugged and at_s > scenario.length_s and not self._wire.listening()
+            over = at_s > scenario.length_s or len(self._scenarios) > 1
+            left_alone = plugged and over and not self._wire.listening()
             if stopped or left_alone or faults.unplug_s is not None and at_s >= faults.unplug_s:
                 return
             if plugged:

@@ -1,0 +1,138 @@
+"""The runs of a job: entered, put right by addition, in order, and what they come to in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from itertools import groupby
+
+from leakdown.errors import UsageError
+from leakdown.jobs.engine_run import EngineRun
+from leakdown.jobs.record import Job
+from leakdown.jobs.store import Writing
+from leakdown.runs.durations import duration_words, parse_duration
+from leakdown.runs.run import ENDED_WORDS, Run
+from leakdown.tuned import texts
+
+_LONGEST_TEXT = 10_000
+
+
+@dataclass(frozen=True)
+class JobRun:
+    """A run that counts. number: of its entry; run: for the statistics; text: its note."""
+
+    number: int
+    run: Run
+    text: str
+
+
+def add_run(at: Writing, entry: EngineRun) -> EngineRun:
+    """Write a run. Raises UsageError with nothing written."""
+    run = _run(entry, entry.started, 0)  # checks itself
+    if max(map(len, (run.fuel, run.fitted, entry.text))) > _LONGEST_TEXT:
+        raise UsageError(f"the text is longer than {_LONGEST_TEXT} letters", remedy="Say less.")
+    numbers = [r.number for r in runs_of(at.job)]
+    if entry.corrects is not None and entry.corrects not in numbers:
+        there = ", ".join(map(str, numbers)) or "none yet"
+        raise UsageError(f"there is no run {entry.corrects} that counts", remedy=f"Runs that count: {there}.")
+    return at.add(entry)
+
+
+def ran_s(duration: str | None, ended: str) -> float:
+    """Seconds of a run as given; nothing, or no time, for one that would not start. Raises UsageError."""
+    if duration is None and ended != "would-not-start":
+        raise UsageError("the duration is missing", remedy='Say how long it ran: "45 s", "1:20", "2 min".')
+    return 0.0 if duration is None else parse_duration(duration)
+
+
+def checked_start(text: str) -> str:
+    """When a run was made, as given: ISO 8601, or "". Raises UsageError."""
+    try:
+        return datetime.fromisoformat(text).isoformat() if text else ""
+    except ValueError:
+        raise UsageError(f"--started {text!r} is no date and time", remedy='Write it as "2026-03-05T09:30".') from None
+
+
+def runs_of(job: Job) -> tuple[JobRun, ...]:
+    """The runs that count, in the order of their entries; one that was put right keeps its place."""
+    repairs = [n.number for n in job.notes("repair") if not job.withdrawn(n)]
+    in_place = {r.corrects: r for r in job.engine_runs if r.corrects is not None}
+    found = []
+    for first in (r for r in job.engine_runs if r.corrects is None):
+        last = first
+        while last.number in in_place:
+            last = in_place[last.number]
+        if not job.withdrawn(last):
+            period = sum(number < first.number for number in repairs)
+            at = last.started or first.started or first.at
+            found.append(JobRun(last.number, _run(last, at, period), last.text))
+    return tuple(found)
+
+
+def _run(entry: EngineRun, at: str, period: int) -> Run:
+    return Run(entry.ran_s, entry.ended, entry.fuel, entry.warm, entry.fitted, at[:10], period)
+
+
+def counted_runs(job: Job) -> tuple[Run, ...]:
+    """The same for the statistics alone."""
+    return tuple(r.run for r in runs_of(job))
+
+
+def run_words(run: Run) -> str:
+    """ "41 s, died; full, cold; old filter"."""
+    ran = text_of_end(run)
+    warm = {True: "warm", False: "cold", None: ""}[run.warm]
+    said = ", ".join(part for part in (run.fuel and f"fuel {run.fuel}", warm) if part)
+    return "; ".join(part for part in (ran, said, run.fitted) if part)
+
+
+def text_of_end(run: Run) -> str:
+    """How long, and how it ended."""
+    if run.ended == "would-not-start":
+        return ENDED_WORDS[run.ended]
+    return f"{duration_words(run.ran_s)}, {ENDED_WORDS[run.ended]}"
+
+
+def story_sentence(job: Job) -> str:
+    """ "It died after 28 s to 41 s five times; since the change (new line) it ran ..."; "" without runs."""
+    runs, parts = counted_runs(job), []
+    repairs = [n for n in job.notes("repair") if not job.withdrawn(n)]
+    for period, group in groupby(runs, key=lambda r: r.period):
+        told = _told(list(group))
+        done = " ".join(repairs[period - 1].text.split()).rstrip(".") if period else ""
+        parts.append(f"since the change ({done}) it {told}" if period else f"it {told}")
+    sentence = "; ".join(parts)
+    return f"{sentence[0].upper()}{sentence[1:]}." if sentence else ""
+
+
+def _told(runs: Sequence[Run]) -> str:
+    """How runs of one state of the engine ended, most usual first."""
+    kinds: dict[str, list[float]] = {}
+    for run in runs:
+        kinds.setdefault(run.ended, []).append(run.ran_s)
+    told = []
+    words = texts("runs", "texts")["told"]
+    for ended, times in sorted(kinds.items(), key=lambda kind: -len(kind[1])):
+        low, high = duration_words(min(times)), duration_words(max(times))
+        span = low if low == high else f"{_bare(low, high)} to {high}"
+        told.append(f"{words[ended].format(span=span)} {_times(len(times), len(runs))}")
+    return ", and ".join(told)
+
+
+def _bare(low: str, high: str) -> str:
+    """The lower end without its unit where the upper one has the same: "28 to 41 s"."""
+    first, second = low.split(), high.split()
+    return first[0] if len(first) == len(second) == 2 and first[1] == second[1] else low
+
+
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def _times(count: int, of: int) -> str:
+    def named(n: int) -> str:
+        return _NUMBERS[n] if n < len(_NUMBERS) else str(n)
+
+    if count < of:
+        return f"{'once' if count == 1 else named(count)} of {named(of)} times"
+    return {1: "once", 2: "twice"}.get(count, f"{named(count)} times")

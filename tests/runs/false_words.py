@@ -1,0 +1,90 @@
+"""How often no change at all is called better, and how often a change is seen; run by hand:
+
+    python -m tests.runs.false_words [CASES]
+
+The mechanic looks after every run, up to as many after the change as before it, and stops at a word. The truths
+(lognormal, Weibull with two shapes, a mixture of quick and slow deaths) are none that the program knows of.
+
+200 cases each of seven scenes and five laws: better (and worse) in 0 to 5.0 % everywhere, never with 2 a side.
+Seen as better with 3 to 6 a side (lognormal 0.3, stopped at 5 min): 15 to 25 % of runs that last twice as long,
+74 to 77 % of three times, 96 to 100 % of five times; with 2 a side never.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Callable
+
+import numpy as np
+
+from leakdown.runs.compare import word_of
+from leakdown.runs.run import Run
+
+Draw = Callable[[np.random.Generator], float]
+
+LAWS: dict[str, Draw] = {
+    "lognormal, 0.15": lambda rng: 60.0 * math.exp(0.15 * rng.standard_normal()),
+    "lognormal, 0.5": lambda rng: 60.0 * math.exp(0.5 * rng.standard_normal()),
+    "Weibull, shape 1": lambda rng: 60.0 * rng.weibull(1.0),
+    "Weibull, shape 4": lambda rng: 60.0 * rng.weibull(4.0),
+    "mixture": lambda rng: (30.0 if rng.random() < 0.6 else 200.0) * math.exp(0.2 * rng.standard_normal()),
+}
+
+
+def a_trial(
+    rng: np.random.Generator, law: Draw, a_side: int, ratio: float = 1.0, trend: float = 1.0,
+    day_sd: float = 0.0, stops_s: tuple[float, float] = (math.inf, math.inf),
+) -> str:  # fmt: skip
+    """The word that the looks after each run come to. ratio: after over before; stops_s: when the mechanic
+    stops a run by hand, before and after; trend: each run over the one before; day_sd: of ln t, day to day.
+    """
+    days = np.exp(day_sd * rng.standard_normal(2))
+    runs: list[Run] = []
+    for k in range(2 * a_side):
+        late = k >= a_side
+        lasts = law(rng) * trend**k * (ratio * days[1] if late else days[0])
+        stop = stops_s[late]
+        ended = "stopped" if lasts > stop else "died"
+        runs.append(Run(min(lasts, stop), ended, day=f"2026-03-0{1 + late}" if day_sd else "", period=int(late)))
+        if late and (word := word_of(tuple(runs[:a_side]), tuple(runs[a_side:]))[0]) != "cannot-say":
+            return word
+    return "cannot-say"
+
+
+SCENES: dict[str, dict[str, object]] = {
+    "no change": {},
+    "10 % longer each run": {"trend": 1.1},
+    "10 % shorter each run": {"trend": 1 / 1.1},
+    "another day, 0.4": {"day_sd": 0.4},
+    "stopped at 60 s, then 300 s": {"stops_s": (60.0, 300.0)},
+    "stopped at 300 s, then 60 s": {"stops_s": (300.0, 60.0)},
+    "trend and other stops": {"trend": 1.1, "stops_s": (60.0, 300.0)},
+}
+
+
+def share(word: str, cases: int, law: Draw, a_side: int, seed: int = 1, **scene: object) -> float:
+    """Share of trials that end in `word`."""
+    rng = np.random.default_rng(seed)
+    return sum(a_trial(rng, law, a_side, **scene) == word for _ in range(cases)) / cases  # type: ignore[arg-type]
+
+
+def main(cases: int) -> None:
+    """Both tables."""
+    print(f"Called better (worse) with no change, per cent of {cases} cases, for 2, 3, 4, 5, 6 runs a side")
+    for name, scene in SCENES.items():
+        for law, draw in LAWS.items():
+            shares = [[100 * share(w, cases, draw, n, **scene) for n in range(2, 7)] for w in ("better", "worse")]
+            print(f"{name:<30}{law:<20}" + "  ".join(f"{b:4.1f} ({w:4.1f})" for b, w in zip(*shares, strict=True)))
+    print("Seen as better, per cent, when runs last longer by a factor (lognormal 0.3; stopped at 5 min)")
+
+    def draw(rng: np.random.Generator) -> float:
+        return 40.0 * math.exp(0.3 * rng.standard_normal())
+
+    for ratio in (1.5, 2.0, 3.0, 5.0, 8.0):
+        found = [100 * share("better", cases, draw, n, ratio=ratio, stops_s=(300.0, 300.0)) for n in range(2, 7)]
+        print(f"{ratio:>4}  " + "  ".join(f"{f:5.1f}" for f in found))
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
