@@ -74,3 +74,27 @@ def test_the_bench_is_as_deep_as_its_air(tmp_path, word, barometer_pa, kept):
     rows, _ = recorded(tmp_path, "kPa", word, range(60, 100), barometer_pa)
     assert sum(row.pressure_pa is not None for row in rows[60:100]) == kept
     leakdown.read(tmp_path / "test.csv")
+
+
+@pytest.mark.parametrize("word", ["-999.9", "9.9E37", "1e999", "85000"])
+def test_a_fault_word_of_the_thermometer_or_clock_costs_no_reading(tmp_path, word):
+    """In a table with a heading and in an object, in every fifth line."""
+    for k, form in enumerate(
+        ("{clock},{p:.3f},{warm}", '{{"t_s": {clock}, "pressure_kpa": {p:.3f}, "temp_c": {warm}}}')
+    ):
+        session, rows = Session(AUTO, Conversion(), 0.0), []
+        lines = [] if k else ["time_s,pressure_kpa,temp_c"]
+        for i, pressure_pa in enumerate(pressures_pa()):
+            clock = word if i % 5 == 3 else f"{i * EVERY_S + 5:.2f}"
+            lines.append(form.format(clock=clock, p=pressure_pa / 1e3, warm=word if i % 5 == 4 else "21.5"))
+        for i, line in enumerate(lines):
+            rows += [s for s in session.feed(line.encode() + b"\n", i * EVERY_S + 0.01) if isinstance(s, Row)]
+        rows += [s for s in session.finish() if isinstance(s, Row)]
+        file = RecordingFile(tmp_path / f"{k}.csv", (("circuit", "crankcase"), ("volume", "250 cm3")))
+        file.write(rows)
+        file.close()
+        if (settled := session.settled()) is not None:
+            file.put_right(settled)
+        recording = leakdown.read(tmp_path / f"{k}.csv")
+        assert len(recording.time_s) == COUNT
+        assert recording.time_s[-1] - recording.time_s[0] == pytest.approx((COUNT - 1) * EVERY_S, rel=0.02)

@@ -25,6 +25,7 @@ from leakdown.tuned import tuned
 
 _T = tuned("live.capture")
 _LEAP, _LEAP_SLACK_S, _SAME_RUN = _T.clock_leap, _T.clock_leap_slack_s, _T.clock_restart_lines
+_JITTER_S: float = _T.clock_jitter_s
 WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6, 2**16 * 1e-3)
 """Counters run over: 32 bits of milliseconds after 49.7 days, of microseconds after 71.6 minutes, 16 after 66 s."""
 
@@ -127,13 +128,10 @@ class _Moments:
         self.run = array("l")
 
     def add(self, arrival_s: float, raw_s: float, device_s: float, run: int, given_s: float) -> None:
-        pairs = zip(
-            (self.arrival_s, self.raw_s, self.device_s, self.given_s),
-            (arrival_s, raw_s, device_s, given_s),
-            strict=True,
-        )
-        for column, value in pairs:
-            column.append(value)
+        self.arrival_s.append(arrival_s)
+        self.raw_s.append(raw_s)
+        self.device_s.append(device_s)
+        self.given_s.append(given_s)
         self.run.append(run)
 
 
@@ -177,7 +175,7 @@ class GaugeClock:
         value = arrival_s - self._start_s
         if known is not None and self._is_clock:
             offset_s = arrival_s - self._rate * known
-            if offset_s < self._offset_s - _T.clock_jitter_s:  # small jitter moves nothing: steps stay the gauge's
+            if offset_s < self._offset_s - _JITTER_S:  # small jitter moves nothing: steps stay the gauge's
                 self._offset_s = offset_s
             value = self._offset_s + self._rate * known - self._start_s
         self._last_s = max(round(value, 4), round(self._last_s + STEP_S, 4))

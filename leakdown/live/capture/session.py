@@ -19,6 +19,13 @@ from leakdown.tuned import tuned
 _T = tuned("live.capture")
 _FROZEN_READINGS, _FROZEN_S, _UNMOVED_S = _T.frozen_readings, _T.frozen_s, _T.unmoved_s
 _STUCK_READINGS, _RUNS = _T.stuck_readings, _T.repeat_runs
+_HIGHEST_PA: float = _T.highest_pa
+
+_LONGEST_S = 1e13
+"""A clock's number beyond this is a word for something else: the epoch in microseconds as seconds is 2e15."""
+
+_WARMTH_DEGC = (-50.0, 200.0)
+"""No bench is colder or hotter: what is, is a fault word of the gauge."""
 
 
 class Watch:
@@ -176,10 +183,13 @@ class Session:
         return out + _drained(self._clock.remarks)
 
     def _row(self, sample: Sample) -> list[Row | Remark]:
-        device_s = sample.device_s if sample.value is not None else None
+        known = sample.value is not None and sample.device_s is not None and abs(sample.device_s) < _LONGEST_S
+        device_s = sample.device_s if known else None
         time_s = self._clock.time_s(sample.arrival_s, device_s)
         pressure_pa, why = self._pressure(sample)
-        row = Row(time_s, pressure_pa, sample.raw, sample.temperature_degc, why, moment=self._clock.moments - 1)
+        warmth = sample.temperature_degc
+        warmth = warmth if warmth is not None and _WARMTH_DEGC[0] < warmth < _WARMTH_DEGC[1] else None
+        row = Row(time_s, pressure_pa, sample.raw, warmth, why, moment=self._clock.moments - 1)
         if pressure_pa is None:
             self.unreadable += 1
             if sample.value is None or self._impossible or self.stopped:
@@ -194,7 +204,7 @@ class Session:
             return None, sample.why
         try:
             pressure_pa = self._conversion.gauge_pa(sample.value, sample.unit)
-            if self._lowest_pa <= pressure_pa <= _T.highest_pa:
+            if self._lowest_pa <= pressure_pa <= _HIGHEST_PA:
                 return pressure_pa, ""
             return None, text("impossible", kpa=pressure_pa / 1e3)
         except LeakdownError as error:
