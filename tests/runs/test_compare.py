@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from leakdown.errors import UsageError
 from leakdown.runs.compare import compared
 from leakdown.runs.durations import duration_words, parse_duration
 from leakdown.runs.run import Run
+from leakdown.runs.sheet import read_runs
 from tests.runs.false_words import LAWS, share
 
 
@@ -95,3 +98,17 @@ def test_a_run_checks_itself_and_reads_its_fuel():
     for given in ({"ran_s": -1, "ended": "died"}, {"ran_s": 5, "ended": "would-not-start"}, {"ran_s": 5, "ended": "x"}):
         with pytest.raises(UsageError):
             Run(**given)
+
+
+def test_a_sheet_of_runs_is_read_row_by_row():
+    """The demo's: five before, four after; exact p 1/126 by the count of labellings that are as extreme."""
+    text = (Path(__file__).parents[2] / "datasets" / "8_runs.csv").read_text("utf-8")
+    sheet = read_runs(text.splitlines())
+    assert [r.ran_s for r in sheet.runs[-4:]] == [240.0, 300.0, 55.0, 270.0]
+    assert [r.period for r in sheet.runs] == [0] * 5 + [1] * 4 and sheet.changes == ("new vent in the tank cap",)
+    found = compared(sheet.runs)
+    assert found.verdict == "better" and found.p_value == pytest.approx(1 / 126)
+    with pytest.raises(UsageError, match="run 1"):
+        read_runs(["run,ended,fuel,start,with", "31,died,full,cold,"])
+    with pytest.raises(UsageError, match="columns"):
+        read_runs(["time,pressure", "1,2"])
