@@ -12,6 +12,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import print_json, say
+from leakdown.cli.lasting import lasting_streams
 from leakdown.cli.live_screen import record
 from leakdown.cli.results import Wanted, analysed, settings_from, show, status_of
 from leakdown.errors import InputError, UsageError
@@ -44,6 +45,7 @@ def register(app: typer.Typer) -> None:
     app.command("log", epilog='Example: leakdown log /dev/ttyUSB0 --out vacuum.csv --duration "90 s"')(log)
 
 
+@lasting_streams()
 def log(
     port: Port = None,
     out: Out = None,
@@ -78,7 +80,9 @@ def log(
     said = Conditions(gauge=gauge, note=note, includes=_names(includes), blocked=_names(blocked), started=started)
     known = _unit(unit)
     conditions = given.conditions(replace(said, unit=known.name) if known else said)
-    test = LiveTest(conditions, settings, parse_time(duration, "--duration") if duration else None, until_decided)
+    ends_s = parse_time(duration, "--duration") if duration else None
+    shown = settings.shop.unit if settings.shop else None
+    test = LiveTest(conditions, settings, ends_s, until_decided, show_unit=shown)
     profile = _profile(gauge, baud)
     conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
     path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import signal
 import threading
+from dataclasses import replace
 from typing import Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.console import say
+from leakdown.live.virtual.faults import faults_named, listed
 from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
+from leakdown.live.virtual.styles import STYLES
 from leakdown.live.virtual.vessel import Scenario
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
@@ -21,6 +24,7 @@ def _share(name: str, does: str, panel: str) -> Any:
     return o.option(name, does, panel, min=0, max=1)
 
 
+_TARGET = 'Gauge pressure to fill to; negative for vacuum; several, "-50 kPa, 45 kPa": one at each opening of the port.'
 _WEEP = "Part of the leak that is weep-like (0 hole-like, 1 weep-like)."
 
 
@@ -35,16 +39,16 @@ def simulate(
         str, o.option("--hole", "Diameter of the leak's equivalent hole; 0 mm is tight.", _TEST)
     ] = "0.1 mm",
     viscous_share: Annotated[float, _share("--viscous-share", _WEEP, _TEST)] = 0.5,
-    target: Annotated[str, o.option("--target", "Gauge pressure to fill to; negative for vacuum.", _TEST)] = "40 kPa",
+    target: Annotated[str, o.option("--target", _TARGET, _TEST)] = "40 kPa",
     barometer: o.Barometer = None,
     altitude: o.Altitude = None,
     zero: Annotated[str, o.option("--zero", "Time open to air first.", _TEST)] = "3 s",
     fill: Annotated[str, o.option("--fill", "Time to fill.", _TEST)] = "5 s",
     top_up: Annotated[str, o.option("--top-up", "So long after the fill it is topped up; 0 s: not.", _TEST)] = "15 s",
-    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "90 s",
+    hold: Annotated[str, o.option("--hold", "Time to hold, topping up in it.", _TEST)] = "110 s",
     vent: Annotated[str, o.option("--vent", "Time after venting.", _TEST)] = "5 s",
     relaxation: Annotated[str, o.option("--relaxation", "Thermal time constant of the gas.", _TEST)] = "1 s",
-    style: Annotated[str, o.option("--style", "own, labelled, json, table, bare, comma or inches.", _GAUGE)] = "own",
+    style: Annotated[str, o.option("--style", f"{', '.join(STYLES)}.", _GAUGE)] = "own",
     rate: Annotated[float, o.option("--rate", "Readings a second.", _GAUGE, metavar="NUMBER")] = 10.0,
     noise: Annotated[str, o.option("--noise", "Standard deviation of a reading.", _GAUGE)] = "20 Pa",
     resolution: Annotated[str, o.option("--resolution", "Smallest step.", _GAUGE)] = "10 Pa",
@@ -54,6 +58,7 @@ def simulate(
     tcp: Annotated[
         int | None, o.option("--tcp", "Serve on this TCP port (0: any free one).", _GAUGE, min=0, metavar="N")
     ] = None,
+    fault: Annotated[list[str] | None, o.option("--fault", f"Repeatable. {listed()}.", _FAULTS)] = None,
     unplug_at: Annotated[
         str | None, o.option("--unplug-at", "Pull the plug at this time of the test.", _FAULTS)
     ] = None,
@@ -70,18 +75,20 @@ def simulate(
         volume_m3=parse_volume(volume),
         hole_m=parse_length(hole, "--hole"),
         viscous_share=viscous_share,
-        target_pa=parse_pressure(target, "--target").value_pa,
         ambient_pa=reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA,
         **{f"{name}_s": parse_time(text, f"--{name}") for name, text in lengths.items()},
     )
+    targets = [parse_pressure(text.strip(), "--target").value_pa for text in target.split(",")]
+    scenarios = [replace(scenario, target_pa=target_pa) for target_pa in targets]
     moments = {"--unplug-at": unplug_at, "--freeze-at": freeze_at, "--reboot-at": reboot_at}
     unplug_s, freeze_s, reboot_s = (parse_time(text, name) if text else None for name, text in moments.items())
     faults = Faults(unplug_s, freeze_s, reboot_s, torn, no_reading)
     sizes = {"--noise": noise, "--resolution": resolution}
     noise_pa, step_pa = (abs(parse_pressure(text, name).value_pa) for name, text in sizes.items())
-    kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults)
-    wire = PtyWire() if tcp is None else TcpWire(tcp)
-    _serve(VirtualGauge(scenario, kind, wire, endless=True))
+    played = faults_named(fault or [])
+    kind = GaugeKind(style, rate, noise_pa, step_pa, seed=seed, faults=faults, played=played)
+    wire = PtyWire(any(one.away for one in played)) if tcp is None else TcpWire(tcp)
+    _serve(VirtualGauge(scenarios, kind, wire, endless=True))
 
 
 def _serve(gauge: VirtualGauge) -> None:

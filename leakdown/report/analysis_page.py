@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -12,7 +13,7 @@ from leakdown.report.page import Drawn, page, render
 from leakdown.report.tables import readings_table
 from leakdown.words.cautions import limits_of_test, work_cautions
 from leakdown.words.facts import Fact, finding_facts, hold_facts, judgement_facts, size_facts, used_facts
-from leakdown.words.flags import grave_sentences, shown_findings, shown_flags
+from leakdown.words.flags import grave_sentences, minded_flags, shown_findings, shown_flags
 from leakdown.words.known_leak import rig_facts
 from leakdown.words.numbers import ends, number, short
 from leakdown.words.signs import own_texts
@@ -25,7 +26,9 @@ from leakdown.words.sizes import (
     verdict_sentence,
     verdict_word,
 )
-from leakdown.words.wrap import moment, texts
+from leakdown.words.terminal import caution_line, open_line
+from leakdown.words.what_next import what_next
+from leakdown.words.wrap import capital, moment, texts
 
 RESIDUAL_CAPTION = texts("captions")["residuals"]
 
@@ -78,6 +81,7 @@ def _answer(analysis: Analysis) -> dict[str, object]:
         "found": found,
         "reason": reason,
         "doubts": grave_sentences(analysis),
+        "next": capital(what_next(analysis)),
         "scale": limit_scale(analysis.verdict, c.show_unit),
         "size_title": size_title(analysis),
         "sizes": size_facts(analysis),
@@ -87,18 +91,58 @@ def _answer(analysis: Analysis) -> dict[str, object]:
 
 def _behind(analysis: Analysis) -> dict[str, object]:
     """The rest of it."""
-    c = analysis.recording.conditions
-    sections = (Fact("In this test", ", ".join(c.includes)), Fact("Blanked off", ", ".join(c.blocked)))
+    minded = minded_flags(analysis)
     return {
         "findings": [(f, finding_facts(f)) for f in shown_findings(analysis) if not f.instead],
-        "flags": [flag.text for flag in shown_flags(analysis)],
+        "minded": [flag.text for flag in minded],
+        "assumed": [flag.text for flag in shown_flags(analysis) if flag not in minded],
         "hold": hold_facts(analysis),
-        "used": (*used_facts(analysis), *rig_facts(analysis), *(fact for fact in sections if fact.value)),
+        "used": (*used_facts(analysis), *rig_facts(analysis), *_sections(analysis)),
         "remarks": analysis.recording.remarks,
         "readings": readings_table(analysis.recording),
+        "on_paper": _on_paper(analysis),
         "open": limits_of_test(analysis),
         "cautions": work_cautions(analysis),
     }
+
+
+def _on_paper(analysis: Analysis) -> tuple[tuple[str, str], ...]:
+    """What stands in tables and lists on a screen, run together for one sheet of paper."""
+    rows = (
+        ("Judged", _run_in(judgement_facts(analysis))),
+        ("Which readings", _run_in(hold_facts(analysis))),
+        ("Given and assumed", _run_in((*used_facts(analysis), *rig_facts(analysis), *_sections(analysis)))),
+        ("Readings", _readings_run_in(analysis)),
+        ("Left open", open_line(analysis)),
+        ("Cautions", caution_line(analysis)),
+    )
+    return tuple(row for row in rows if row[1])
+
+
+def _readings_run_in(analysis: Analysis) -> str:
+    """A hand sheet's readings in a few lines; "" for a log, whose curve shows them."""
+    table = readings_table(analysis.recording)
+    if not table.short:
+        return ""
+    rows = [
+        ": ".join(cell for cell in row[:2]) + (f" ({row[-1]})" if len(row) > 2 and row[-1] else "")
+        for row in table.rows
+    ]
+    return f"{table.heads[0]}: {table.heads[1]}. {'; '.join(rows)}."
+
+
+def _run_in(facts: Iterable[Fact]) -> str:
+    parts = []
+    for fact in facts:
+        beside = ", ".join(part for part in (fact.span, fact.note) if part)
+        parts.append(f"{fact.what.lower()} {fact.value}{f' ({beside})' if beside else ''}")
+    return f"{'; '.join(parts)}." if parts else ""
+
+
+def _sections(analysis: Analysis) -> tuple[Fact, ...]:
+    c = analysis.recording.conditions
+    rows = (Fact("In this test", ", ".join(c.includes)), Fact("Blanked off", ", ".join(c.blocked)))
+    return tuple(fact for fact in rows if fact.value)
 
 
 @dataclass(frozen=True)

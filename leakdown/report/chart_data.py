@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
@@ -98,6 +99,12 @@ class Chart:
     zero_label: str = ""
     height_ratio: float = 0.46
 
+    @property
+    def steps(self) -> tuple[float, float]:
+        """Between the marks of both axes: round, and the same on page and paper."""
+        (left, right), (low, high) = self.x_range, self.y_range
+        return round_step(right - left, 8), round_step(high - low, 4 if self.height_ratio < 0.3 else 7)
+
 
 MOST_POINTS = 1200
 
@@ -172,6 +179,13 @@ def thinned(x: Array, y: Array, most: int) -> NDArray[np.intp]:
         part = y[start:end]
         keep.update((start + int(part.argmin()), start + int(part.argmax())))
     return np.array(sorted(keep))
+
+
+def round_step(span: float, most: int) -> float:
+    """The smallest 1, 2 or 5 times a power of ten that parts `span` into at most `most` steps. span > 0."""
+    least = span / most
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(power * m for m in (1.0, 2.0, 5.0, 10.0) if power * m >= least * (1.0 - 1e-9))
 
 
 def spread(n: int, most: int) -> NDArray[np.intp]:

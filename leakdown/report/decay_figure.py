@@ -14,7 +14,7 @@ from leakdown.words.wrap import clean
 
 def decay_figure(chart: Chart) -> dict[str, Any]:
     """`{"data": ..., "layout": ...}`; points are float32 arrays, and every text of the user's is inert."""
-    traces = [trace for series in chart.series for trace in _traces(series)]
+    traces = [trace for series in chart.series for trace in _traces(series, chart)]
     _one_entry_a_test(traces, chart)
     traces += [_limit_trace(line) for line in chart.limits]
     return {"data": traces, "layout": _layout(chart)}
@@ -56,8 +56,8 @@ def _layout(chart: Chart) -> dict[str, Any]:
     legend = {"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"}
     return canvas(
         margin={"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
-        xaxis=axis | {"range": list(chart.x_range), "title": x_title},
-        yaxis=axis | {"range": list(chart.y_range), "title": y_title},
+        xaxis=axis | {"range": list(chart.x_range), "title": x_title, "tick0": 0, "dtick": chart.steps[0]},
+        yaxis=axis | {"range": list(chart.y_range), "title": y_title, "tick0": 0, "dtick": chart.steps[1]},
         legend=legend | {"font": {"size": 13}},
         dragmode="zoom",
         shapes=_shapes(chart),
@@ -103,7 +103,7 @@ def _end_label(series: Series) -> dict[str, Any]:
     return label(text, *at, 14, LOOKS[series.tone].colour, name="end", xanchor="left", xshift=5)
 
 
-def _traces(series: Series) -> list[dict[str, Any]]:
+def _traces(series: Series, chart: Chart) -> list[dict[str, Any]]:
     look, name = LOOKS[series.tone], inert(series.label)
     base = {"type": "scatter", "x": _packed(series.x)}
     if series.role == "band" and series.y_low is not None and series.y_high is not None:
@@ -117,6 +117,8 @@ def _traces(series: Series) -> list[dict[str, Any]]:
     if series.role == "fit":
         dash = "solid" if look.dash == "solid" else "10px,3px"
         return [shown | {"mode": "lines", "line": {"color": look.colour, "width": 2.6, "dash": dash}}]
+    shown["text"] = _said(series, chart)
+    shown["hovertemplate"] = f"%{{text}}<extra>{name}</extra>"
     hollow = look.marker.endswith("open")
     marker = {
         "symbol": look.marker,
@@ -125,6 +127,29 @@ def _traces(series: Series) -> list[dict[str, Any]]:
         "opacity": 0.75 if series.dense else 1.0,
     }
     return [shown | {"mode": "markers", "marker": marker}]
+
+
+def _said(series: Series, chart: Chart) -> list[str]:
+    """What a point says: time, reading, what was lost since the hold began, and the fitted decay then."""
+    x_unit, y_unit = (_unit(title) for title in (chart.x_title, chart.y_title))
+    words = [f"{x:.4g} {x_unit}: {y:.4g} {y_unit}" for x, y in zip(series.x, series.y, strict=True)]
+    own = series.label.rpartition(": ")[0]
+    fit = next((s for s in chart.series if s.role == "fit" and s.label.rpartition(": ")[0] == own and s.x.size), None)
+    if fit is None:
+        return words
+    then = np.interp(series.x, fit.x, fit.y)
+    inside = (series.x >= fit.x[0]) & (series.x <= fit.x[-1])
+    lost = abs(float(fit.y[0])) - np.abs(series.y)
+    return [
+        f"{said}<br>lost since {fit.x[0]:.3g} {x_unit}: {gone:.3g} {y_unit}<br>fitted {at:.4g} {y_unit}"
+        if known
+        else said
+        for said, gone, at, known in zip(words, lost, then, inside, strict=True)
+    ]
+
+
+def _unit(title: str) -> str:
+    return title.rpartition("(")[2].rstrip(")")
 
 
 def _packed(values: Any) -> Any:

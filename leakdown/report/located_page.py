@@ -77,14 +77,14 @@ def decay_drawn(name: str, chart: Chart, named: Sequence[tuple[str, Analysis]]) 
 
 
 def _word(found: Located) -> tuple[str, str]:
-    """The role of the answer, and how far its headline goes, in a word."""
+    """The role of the answer, and the likeliest group with its odds; or that none can be named."""
     first = found.groups[0]
     if first.group == NO_LEAK:
         seen = all(v.word == "pass" for v in found.verdicts if v.circuit == found.circuit)
         return ("none", "NO LEAK FOUND") if seen else ("undecided", "NOTHING CERTAIN")
-    if first.probability >= _T.very_likely:
-        return "place", "VERY LIKELY"
-    return ("place", "LIKELY") if first.probability >= _T.likely else ("undecided", "CANNOT TELL YET")
+    if first.probability < _T.likely:
+        return "undecided", "CANNOT TELL YET"
+    return "place", f"{first.name.upper()} {percent_words(first.probability)}"
 
 
 def _how_sure(found: Located, tests: Sequence[FittedTest]) -> list[Fact]:

@@ -12,7 +12,7 @@ import matplotlib as mpl
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import MultipleLocator
 
 from leakdown.errors import OutputError, UsageError
 from leakdown.report.chart_data import Chart, Series
@@ -23,6 +23,7 @@ from leakdown.words.wrap import clean
 _RUN = re.compile(r'<use [^>]*?( style="[^"]*")/>(?:<use [^>]*?\1/>)+')
 _KINDS = (".png", ".pdf", ".svg")
 _WIDTH_IN = 8.0
+_SHEET_IN, _LOWER = 7.32, 0.5  # in a page: as wide as the text of A4, so that 9 pt are 9 pt, and lower
 _LINE_IN, _BELOW_IN = 0.21, 0.62  # of a chart of intervals: a line of it, and what is under its axis
 _ROLE_WORDS = {"fit": "fitted decay", "readings": "readings", "band": "95 % band"}
 _SETTINGS: dict[Any, Any] = {
@@ -74,7 +75,7 @@ def inline_svg(chart: Chart | IntervalChart, salt: str) -> str:
 
     salt: keeps the ids of several drawings in one page apart.
     """
-    with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt, "svg.fonttype": "none"}):
+    with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt, "svg.fonttype": "none", "font.size": 9.5}):
         figure = _strip_figure(chart) if isinstance(chart, IntervalChart) else _figure(chart, headed=False)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
@@ -92,12 +93,14 @@ def _compact(svg: str) -> str:
 
 def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> Figure:
     key = [line for n in chart.notes for line in _key_lines(n.number, n.text)] if headed else []
-    plot_in = _WIDTH_IN * chart.height_ratio
+    width_in = _WIDTH_IN if headed else _SHEET_IN
+    plot_in = width_in * chart.height_ratio * (1.0 if headed else _LOWER)
     top_in = (0.55 + 0.22 * len(chart.subtitle) if headed else 0.08) + (0.27 if chart.spans else 0.08)
     strip_in = _strip_in(strip) if strip else 0.0
-    bottom_in = strip_in + 0.9 + 0.2 * len(key) + (0.1 if key else 0.0)
+    under_in = 0.9 if headed else 0.76 if _has_legend(chart) else 0.45
+    bottom_in = strip_in + under_in + 0.2 * len(key) + (0.1 if key else 0.0)
     height_in = plot_in + top_in + bottom_in
-    figure = Figure(figsize=(_WIDTH_IN, height_in), facecolor="white")
+    figure = Figure(figsize=(width_in, height_in), facecolor="white")
     FigureCanvasAgg(figure)
     left, right = 0.105, 0.985
     axes = figure.add_axes((left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in))
@@ -107,7 +110,8 @@ def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> F
         _draw(axes, series)
     _limits(axes, chart)
     _notes(axes, chart)
-    _legend(figure, axes, chart, (left, (bottom_in - 0.9) / height_in))
+    if headed or _has_legend(chart):
+        _legend(figure, axes, chart, (left, (bottom_in - under_in) / height_in))
     if headed:
         figure.text(left, 1.0 - 0.30 / height_in, clean(chart.title), size=16, weight="bold", va="center")
         for row, line in enumerate(chart.subtitle):
@@ -117,6 +121,11 @@ def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> F
     if strip:
         _add_strip(figure, strip, left)
     return figure
+
+
+def _has_legend(chart: Chart) -> bool:
+    """A flat plot of a page has its key in the caption."""
+    return chart.height_ratio >= 0.3
 
 
 def _strip_in(strip: IntervalChart) -> float:
@@ -160,13 +169,14 @@ def _frame(axes: Axes, chart: Chart) -> None:
     axes.set_ylabel(chart.y_title)
     axes.grid(True, color=GRID, linewidth=0.8)
     axes.set_axisbelow(True)
-    axes.yaxis.set_major_locator(MaxNLocator(4 if chart.height_ratio < 0.3 else 7))
+    for axis, step in zip((axes.xaxis, axes.yaxis), chart.steps, strict=True):
+        axis.set_major_locator(MultipleLocator(step))
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.axhline(0.0, color=QUIET, linewidth=1.2, zorder=1.5)
     if chart.zero_label:
         under = chart.y_range[1] >= -chart.y_range[0]  # away from the decay
-        at, look = (1.0, 0.0), {"va": "top" if under else "bottom", "size": 8.5, "color": QUIET}
+        at, look = (1.0, 0.0), {"va": "top" if under else "bottom", "size": 9, "color": QUIET}
         _write(axes, chart.zero_label, at, (-3, -2 if under else 2), "axes fraction", "data", ha="right", **look)
 
 

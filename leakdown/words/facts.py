@@ -59,7 +59,7 @@ def _sized(analysis: Analysis, flow: Interval | None, rate: Interval, hole_m: In
         words = interval_words(flow, flow_factor(analysis), "cm3/min")
         facts.insert(0, Fact("Leak rate", *words, STANDARD_AIR))
     if hole_m is not None:
-        note = "" if cd is None else f"round, sharp-edged, C_d {cd:g}"
+        note = "" if cd is None else f"sharp-edged, C_d {cd:g}"
         facts.append(Fact("Like one hole of", *hole_words(hole_m), note))
     return tuple(facts)
 

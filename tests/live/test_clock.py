@@ -14,6 +14,7 @@ from leakdown.live.capture.recording_file import RecordingFile
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.live.virtual.vessel import Scenario, Vessel
+from leakdown.quantities import PressureUnit
 
 START_S = 100.0
 
@@ -148,6 +149,26 @@ def test_the_lower_line_against_least_squares_without_delays():
     fit = fitted(x, 1.03 * x + 2.0 + np.random.default_rng(4).exponential(0.4, x.size))
     assert fit.rate == pytest.approx(slope, abs=2e-3) and fit.offset_s == pytest.approx(offset, abs=0.05)
     assert abs(fit.rate - slope) < 2.0 * fit.doubt
+
+
+@pytest.mark.parametrize(
+    ("unit_s", "every_s", "found"), [(1e-3, 0.1, True), (1e-6, 0.1, True), (1.0, 0.1, True), (1.7, 0.1, False)]
+)
+@pytest.mark.parametrize("clump_s", [0.0, 1.5])
+def test_a_column_without_a_name_is_a_clock_if_it_runs_like_one(unit_s, every_s, found, clump_s):
+    """Bare rows "123456,39.875": in clumps they keep the gauge's own times; a mere counter says nothing."""
+    session, rows, remarks = Session(AUTO, Conversion(PressureUnit("kPa", 1e3)), 0.0), [], []
+    lines = sent(40.0, every_s, 1.0, clump_s)
+    for i, (true_s, arrival, device) in enumerate(lines):
+        count = f"{device / unit_s:.0f}" if unit_s < 1.0 else f"{device:.2f}" if found else f"{i + 7}"
+        said = session.feed(f"{count},{40 - 0.05 * true_s:.3f}\n".encode(), arrival)
+        rows += [one for one in said if isinstance(one, Row)]
+        remarks += [one.text for one in said if isinstance(one, Remark)]
+    assert len(rows) == len(lines) and len(remarks) == 1, remarks
+    settled = session._clock.settled()
+    assert settled.said == "" and off_s(settled.time_s, [true for true, _, _ in lines]) < (
+        0.01 if found else clump_s + 0.01
+    )
 
 
 def recorded(path, speed, clump_s, mark_s=None):

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import parse_limit
+from leakdown.judge.settings import Settings
 from leakdown.live.bench.estimator import (
     FIRST_LOOK_S,
     LOOKS,
@@ -16,7 +20,9 @@ from leakdown.live.bench.estimator import (
     certain_word,
     widened,
 )
+from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import Interval
+from tests.live.early import KINDS, wrong
 from tests.live.stopping import FIXED_S, played, table
 
 LIMIT = parse_limit("7 kPa in 60 s from 40 kPa")
@@ -66,6 +72,26 @@ def test_a_two_sided_interval_is_widened_at_least_by_the_quantiles():
     assert wide.low == pytest.approx(10.0 - WIDENING * 2.0)
     assert wide.high >= 10.0 + WIDENING * 3.0
     assert widened(Interval(10.0, 1.0, 13.0)).low == 0.0
+
+
+def test_what_bars_the_analysis_bars_the_early_word():
+    """A reading of 8 s and an interval far below the limit, once as the judge says it and once doubted."""
+    t = np.arange(0.0, 70.0, 0.2)
+    recording = Recording(t, 40e3 - 2.0 * t, conditions=Conditions("crankcase", volume_m3=250e-6))
+    result = analyse(recording, Settings(limit=LIMIT))
+    assert result.verdict.word == "pass" and Looks().take(60.0, result) == "pass"
+    doubted = replace(result, verdict=replace(result.verdict, word="undecided"))
+    assert Looks().take(60.0, doubted) is None
+
+
+@pytest.mark.slow
+def test_few_wrong_words_near_the_limit(full):
+    """In the long form at most 5 in 100 of each kind; the short one only shows that the study runs."""
+    for kind in KINDS if full else ("brisk",):
+        for multiple in (0.95, 1.05) if full else (1.05,):
+            tests = 100 if full else 1
+            wrongly, line = wrong(kind, multiple, tests)
+            assert wrongly <= 0.05 * tests, line
 
 
 def test_looks_are_planned_and_finite():

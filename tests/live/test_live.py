@@ -111,7 +111,9 @@ def test_the_curve_falls_where_the_pressure_falls():
 
 def test_the_limit_and_the_band_stand_in_the_curve():
     steady = tuple((float(i), 40.0) for i in range(30))
-    drawn = plot(Picture(steady, limit=((0.0, 40.0), (60.0, 33.0)), band=((5.0, 20.0, 22.0),)), 60, 16)
+    drawn = plot(
+        Picture(steady, limit=((0.0, 40.0), (60.0, 33.0)), band=((5.0, 20.0, 22.0), (25.0, 18.0, 20.0))), 60, 16
+    )
     roles = {role for row in drawn for _, role in row}
     assert {"limit", "band", "reading", "axis"} <= roles
     assert plot(Picture(), 60, 12) == [] and plot(Picture(steady), 10, 12) == []

@@ -69,7 +69,7 @@ def test_the_answer_comes_first_then_what_to_do(pages):
 
 
 @pytest.mark.parametrize(
-    ("probability", "word"), [(0.9, "VERY LIKELY"), (0.8, "LIKELY"), (0.55, "LIKELY"), (0.4, "CANNOT TELL YET")]
+    ("probability", "word"), [(0.9, "SHAFT SEAL 90 %"), (0.55, "SHAFT SEAL 55 %"), (0.4, "CANNOT TELL YET")]
 )
 def test_the_word_follows_the_odds(probability, word):
     found, tests = LOCATED["seal"]()
@@ -137,7 +137,7 @@ def test_a_lone_test_keeps_its_own_chart(pages):
 def test_texts_of_others_are_data(pages, name, least):
     page = Reader(pages[name])
     assert len(page.scripts) == 3 and not any(t == "img" for t, _ in page.tags) and "\x1b" not in pages[name]
-    shown = " ".join(NASTY.replace("\x1b", " ").split())
+    shown = " ".join(NASTY.replace("\x1b", "\\x1b").split())
     assert page.text.count(shown) >= least
 
 

@@ -112,10 +112,13 @@ def _put(cells: Rows, row: int, column: int, cell: Cell) -> None:
 
 def _shade(cells: Rows, picture: Picture, box: _Box, per: tuple[int, int], unicode: bool) -> None:
     sign = "\u2591" if unicode else ":"
-    for time_s, low, high in picture.band:
-        x, ends = box.x(time_s), sorted((box.y(low), box.y(high)))
-        for y in range(max(ends[0], 0), min(ends[1], box.height - 1) + 1):
-            _put(cells, len(cells) - 1 - y // per[1], x // per[0], (sign, "band"))
+    for (t0, *ends0), (t1, *ends1) in zip(picture.band, picture.band[1:], strict=False):
+        begin, end = box.x(t0), max(box.x(t1), box.x(t0) + 1)
+        for x in range(begin, end + 1, per[0]):
+            share = (x - begin) / (end - begin)
+            low, high = sorted(box.y(a + share * (b - a)) for a, b in zip(ends0, ends1, strict=True))
+            for row in range(max(low, 0) // per[1], min(high, box.height - 1) // per[1] + 1):
+                _put(cells, len(cells) - 1 - row, x // per[0], (sign, "band"))
 
 
 def _line(cells: Rows, picture: Picture, box: _Box, per: tuple[int, int], unicode: bool) -> None:

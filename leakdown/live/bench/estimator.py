@@ -20,6 +20,7 @@ from leakdown.fit.leak import Vessel, size
 from leakdown.fit.model import GROWTH, OPENING, HoldModel
 from leakdown.fit.search import HoldFit, search
 from leakdown.hold.readings import prepare
+from leakdown.judge.analyse import judged
 from leakdown.judge.settings import Settings
 from leakdown.judge.tightness import analysed_hold
 from leakdown.live.bench.prompts import PhaseNow
@@ -71,13 +72,16 @@ class Looks:
         return self.taken < LOOKS and closed_for_s >= self._next_s
 
     def take(self, closed_for_s: float, result: Analysis | None) -> str | None:
-        """The certain verdict, if any, of an analysis of all readings up to now; None is a look too."""
+        """The certain verdict, if any, of an analysis of all readings up to now; None is a look too.
+
+        The analysis must say the same word itself: what bars its verdict or doubts it bars this one."""
         self.taken += 1
         self._next_s = closed_for_s * SPACING
         if result is None or result.verdict is None:
             return None
         length_s = result.hold.end_s - result.hold.start_s
-        return certain_word(result.verdict.measured, result.verdict.limit, length_s)
+        certain = certain_word(result.verdict.measured, result.verdict.limit, length_s)
+        return certain if certain == result.verdict.word else None
 
 
 _THINNED_S = _T.thinned_s
@@ -212,14 +216,15 @@ class Estimator:
         return self._kept(state) if state else None
 
     def _in_full(self, times: Array, pressures: Array, due: bool) -> Analysis | None:
-        """All of the recording analysed as the summary will, unless that was done a moment ago."""
+        """All of the recording analysed, unless that was done a moment ago; when due, all that the summary will say."""
         begin = time.monotonic()
         if begin < self._full_s and not due:
             return None
         recording, rest = Recording(times, pressures, conditions=self._conditions), _T.rest_odd
         try:
-            found = analysed_hold(recording, self._settings)
-            assert found.fit is not None  # a hold that was judged was fitted
+            found = (judged if due else analysed_hold)(recording, self._settings)
+            if found.fit is None:  # judged by something else than a hold
+                return found.analysis
             rest = _T.rest if can_be_carried_on(found.analysis, found.fit) else _T.rest_odd
             return self._kept((found.analysis, found.fit))
         except _NO_ESTIMATE:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis
 from leakdown.circuits import CIRCUITS
@@ -43,11 +43,12 @@ class LiveTest:
 
 @dataclass(frozen=True)
 class Recorded:
-    """What a log held: readings, lines that were none, seconds."""
+    """What a log held: readings, lines that were none, seconds; whether the connection was proven while it ran."""
 
     readings: int
     unreadable: int
     seconds: float
+    proven: bool = False
 
     def text(self) -> str:
         """The counts in words."""
@@ -73,7 +74,8 @@ class RunningTest:
         limit = settings.given_limit
         unit = test.show_unit or conditions.show_unit
         aim = aim_of(conditions, limit, unit)
-        self.before = before_pumping(aim, conditions.volume_m3, ambient_pa)
+        self._aim, self._ambient_pa = aim, ambient_pa
+        self.before = self._before_pumping(unit)
         self.state = LiveState(unit, aim, conditions.circuit or CIRCUITS[0], limit, wait_s=log.plan.wait_s)
         self.connection = ConnectionWatch(conditions.volume_m3, ambient_pa, unit)
         self._vain = VainWatch(conditions, settings)
@@ -136,6 +138,13 @@ class RunningTest:
         named = "kPa" if named == "Pa" else named
         if self._test.show_unit is None and named in PRESSURE_PA and named != self.state.unit:
             self.state.unit = self.connection.unit = named
+            for old in self.before:
+                if old in self.state.notes:
+                    self.state.notes.remove(old)
+            self.state.notes.extend(self._before_pumping(named))
+
+    def _before_pumping(self, unit: str) -> list[str]:
+        return before_pumping(replace(self._aim, unit=unit), self._test.conditions.volume_m3, self._ambient_pa)
 
     def _endings(self, now_s: float) -> list[str]:
         said = []
@@ -161,7 +170,7 @@ class RunningTest:
         if session.readings == 0:
             facts = {"seconds": seconds, "unreadable": session.unreadable, "out": self._log.plan.out}
             raise GaugeError(**told("no reading", **facts), where=self._log.plan.address)
-        return Recorded(session.readings, session.unreadable, seconds)
+        return Recorded(session.readings, session.unreadable, seconds, self.connection.proven)
 
     def _done(self, pressed: Pressed | None) -> list[str]:
         if pressed is None:

@@ -11,6 +11,8 @@ from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
 _T = tuned("live.bench")
+LAX = "lax-limit"
+"""The flag of a verdict by a default limit that strict practice does not share: said here too, as analyse does."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +30,8 @@ def so_far(result: Analysis | None, unit: str) -> SoFar:
         return SoFar()
     verdict = result.verdict
     told = {"pass": text("so far passes"), "fail": text("so far fails")}.get(verdict.word, text("so far open"))
+    if verdict.word == "pass" and any(flag.code == LAX for flag in result.flags):
+        told = text("so far lax")
     words = f"{told}: {_limit(verdict.limit, unit)}"
     if verdict.measured is not None and verdict.measured.value is not None:
         words += f"; {_measured(verdict, verdict.measured.value, unit)}"

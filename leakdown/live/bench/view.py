@@ -215,8 +215,7 @@ class LiveState:
         before, self.phase = self.phase, self._phases.feed(time_s, pressure_pa)
         if self._guard.now is None and was_high:
             self.phase = self._phases.shut_anew(time_s, pressure_pa)
-        left_hold = before is not None and before.phase == "hold" and self.phase.phase != "hold"
-        self._held = self.phase.phase != "fill" and (self._held or left_hold)
+        self._held = self.phase.phase != "fill" and (self._held or _was_held(before, self.phase, time_s))
         if before is None or before.phase != self.phase.phase:
             self._began.append((time_s, self.phase.phase))
 
@@ -260,6 +259,13 @@ class LiveState:
         sign = -1.0 if result.hold.start_pa < 0.0 else 1.0
         end_pa = max(size_pa - limit.drop_pa, 0.0)
         return ((start_s, sign * size_pa / unit_pa), (start_s + limit.time_s, sign * end_pa / unit_pa))
+
+
+def _was_held(before: PhaseNow | None, now: PhaseNow, time_s: float) -> bool:
+    """A hold has just ended, or a settling long enough to be one: a leak that empties the circuit leaves no more."""
+    if before is None or now.phase not in ("zero", "vent"):
+        return False
+    return before.phase == "hold" or (before.phase == "stabilise" and time_s - before.since_s >= _T.first_look_s)
 
 
 def _band(result: Analysis | None, unit_pa: float) -> tuple[tuple[float, float, float], ...]:

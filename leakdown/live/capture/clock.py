@@ -31,31 +31,44 @@ WRAPS_S = (2**32 * 1e-3, 2**32 * 1e-6, 2**16 * 1e-3)
 STEP_S = 1e-4
 """Times are written to 0.1 ms and must increase."""
 
+UNITS_S = (1.0, 1e-3, 1e-6)
+"""What a count without a name may stand for."""
+
 _BINS = 200
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class ClockFit:
-    """Computer seconds in a second of the gauge's clock, how sure, and the computer's time at the gauge's zero."""
+    """Computer seconds in a count of the gauge's clock, how sure (a share), and the computer's time at its zero.
+
+    unit_s: seconds that a count stands for, if it is a clock."""
 
     rate: float
     doubt: float
     offset_s: float
+    unit_s: float = 1.0
 
     @property
     def off(self) -> bool:
         """Surely further from the computer's than a good clock."""
-        return bool(abs(self.rate - 1.0) - 2.0 * self.doubt > _T.clock_tolerance)
+        return bool(abs(self.rate / self.unit_s - 1.0) - 2.0 * self.doubt > _T.clock_tolerance)
 
     @property
     def is_clock(self) -> bool:
         """False where it is surely no clock in seconds at all."""
-        return not self.off or bool(1.0 / _T.clock_no_clock < self.rate < _T.clock_no_clock)
+        return not self.off or bool(1.0 / _T.clock_no_clock < self.rate / self.unit_s < _T.clock_no_clock)
+
+    @property
+    def trusted_rate(self) -> float:
+        """The clock's own seconds as long as nothing is surely wrong with them."""
+        return self.rate if self.off else self.unit_s
 
 
-def fitted(device_s: Array, arrival_s: Array) -> ClockFit:
-    """The line below all arrivals, nearest to them. At least two readings, `device_s` (n,) not falling."""
+def fitted(device_s: Array, arrival_s: Array, units_s: tuple[float, ...] = (1.0,)) -> ClockFit:
+    """The line below all arrivals, nearest to them. At least two readings, `device_s` (n,) not falling.
+
+    units_s: what a count may stand for."""
     span_s = float(device_s[-1] - device_s[0])
     if span_s <= 0.0:
         return ClockFit(1.0, math.inf, float(np.min(arrival_s - device_s)))
@@ -73,7 +86,8 @@ def fitted(device_s: Array, arrival_s: Array) -> ClockFit:
     late_s = float(np.median(arrival_s - (y0 + rate * (device_s - x0))))
     stride_s = span_s / (device_s.size - 1)
     doubt = min(late_s + _T.clock_jitter_s, 2.0 * stride_s * rate + _T.clock_jitter_s) / (span_s * rate)
-    return ClockFit(rate, doubt, y0 - rate * x0)
+    unit_s = min(units_s, key=lambda unit: abs(math.log(rate / unit))) if rate > 0.0 else units_s[0]
+    return ClockFit(rate, doubt, y0 - rate * x0, unit_s)
 
 
 def _above(a: tuple[float, float], b: tuple[float, float], c: tuple[float, float]) -> bool:
@@ -141,7 +155,9 @@ class GaugeClock:
         self._odd: tuple[tuple[int, float, float], ...] = ()  # moment, arrival, gauge clock: they fit one another
         self._wrapped_s = 0.0
         self._rate, self._offset_s = 1.0, math.inf
+        self.named = True  # its name or unit is written
         self._is_clock = True
+        self._told = False
         self._judge_s = _T.clock_judged_after_s
 
     def light_copy(self) -> GaugeClock:
@@ -176,7 +192,8 @@ class GaugeClock:
     def _run_on(self, arrival_s: float, device_s: float) -> float | None:
         """The clock run on over wraps; None where the number fits nothing yet."""
         value = device_s + self._wrapped_s
-        if not self._good or self._follows(self._good[-1], arrival_s, value):
+        unknown = len(self._good) == 1 and not self.named and value > self._good[0][1]  # in any unit
+        if not self._good or unknown or self._follows(self._good[-1], arrival_s, value):
             return self._fits(arrival_s, value)
         if len(self._good) == 2 and value < self._good[-1][1] and self._follows(self._good[0], arrival_s, value):
             self._forget_last()  # it ran ahead by itself: that one was torn
@@ -239,16 +256,20 @@ class GaugeClock:
             return
         self._judge_s = passed_s * _T.clock_judge_spacing
         fit = self._fit_of(self._run)
-        if fit is None or not fit.off or abs(fit.rate - self._rate) < 2.0 * fit.doubt:
+        if fit is None or fit.is_clock and abs(fit.trusted_rate / self._rate - 1.0) <= 2.0 * fit.doubt:
             return
-        self.remarks += [] if self._rate != 1.0 else [_said(fit)]
-        self._is_clock, self._rate, self._offset_s = fit.is_clock, fit.rate, fit.offset_s
+        said = self._said(fit)
+        if said and not self._told:
+            self.remarks.append(said)
+            self._told = True
+        self._is_clock, self._rate, self._offset_s = fit.is_clock, fit.trusted_rate, fit.offset_s
 
     def _fit_of(self, run: int) -> ClockFit | None:
         assert self._log is not None
         device_s, arrival_s = np.array(self._log.device_s), np.array(self._log.arrival_s)
         known = np.isfinite(device_s) & (np.array(self._log.run) == run)
-        return fitted(device_s[known], arrival_s[known]) if known.sum() >= _T.clock_least_readings else None
+        units_s = (1.0,) if self.named else UNITS_S
+        return fitted(device_s[known], arrival_s[known], units_s) if known.sum() >= _T.clock_least_readings else None
 
     def settled(self) -> Settled | None:
         """All times as they are best known now; None for a gauge without a clock."""
@@ -259,7 +280,7 @@ class GaugeClock:
             return None
         fits = {int(k): fit for k in np.unique(run) if (fit := self._fit_of(int(k))) is not None}
         surest = min(fits.values(), key=lambda fit: fit.doubt, default=ClockFit(1.0, math.inf, 0.0))
-        rate = surest.rate if surest.off else 1.0
+        rate = surest.trusted_rate
         time_s = arrival_s - self._start_s
         for k in np.unique(run) if surest.is_clock else ():
             here = np.isfinite(device_s) & (run == k)
@@ -272,12 +293,13 @@ class GaugeClock:
             time_s[torn] = np.interp(torn, known, time_s[known])
         time_s -= min(float(time_s.min()), 0.0)
         moved_s = float(np.max(np.abs(time_s - given_s)))
-        told = self._rate != 1.0 or not self._is_clock
-        return Settled(time_s, np.array(self._log.raw_s), moved_s, _said(surest) if surest.off else "", told)
+        return Settled(time_s, np.array(self._log.raw_s) * surest.unit_s, moved_s, self._said(surest), self._told)
 
-
-def _said(fit: ClockFit) -> str:
-    if not fit.is_clock:
-        return text("clock off", ratio=1.0 / fit.rate)
-    speed = 1.0 / fit.rate - 1.0
-    return text("clock corrected", percent=abs(speed) * 100.0, way="fast" if speed > 0.0 else "slow")
+    def _said(self, fit: ClockFit) -> str:
+        """What to tell of the clock's speed; a column that only looked like a clock is dropped in silence."""
+        if not fit.is_clock:
+            return text("clock off", ratio=1.0 / fit.rate) if self.named else ""
+        speed = fit.unit_s / fit.rate - 1.0
+        if not fit.off:
+            return ""
+        return text("clock corrected", percent=abs(speed) * 100.0, way="fast" if speed > 0.0 else "slow")

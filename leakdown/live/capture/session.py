@@ -170,6 +170,7 @@ class Session:
         if told is not None and named not in ("", told.name) and not self._overruled:
             self._overruled = True
             out.append(Remark(text("overruled", named=named, told=told.name)))
+        self._clock.named = self._decoder.clock_named
         for sample in samples:
             out += self._row(sample)
         return out + _drained(self._clock.remarks)

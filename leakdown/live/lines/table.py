@@ -146,7 +146,7 @@ def is_burst(values: list[float]) -> bool:
 def choose_column(rows: list[list[float]]) -> tuple[int | None, str]:
     """The column that holds the pressure in rows of equal length, and why; None when it is not certain."""
     columns = [list(column) for column in zip(*rows, strict=True)]
-    clocks = [i for i, c in enumerate(columns) if _is_clock(c)]
+    clocks = [i for i, c in enumerate(columns) if is_clock(c)]
     left = [i for i in range(len(columns)) if i not in clocks]
     if len(left) == 1 and (len(set(columns[left[0]])) > 1 or all(_sure_clock(columns[i]) for i in clocks)):
         return left[0], "the column that is no clock"
@@ -167,10 +167,10 @@ def comma_is_decimal(texts: list[str]) -> bool:
         return False
     tails = [t.strip().split(",")[1] for t in texts]
     heads = [float(t.split(",")[0]) for t in texts]
-    return len({len(t) for t in tails}) == 1 and len(set(tails)) > 1 and not _is_clock(heads)
+    return len({len(t) for t in tails}) == 1 and len(set(tails)) > 1 and not is_clock(heads)
 
 
-def _is_clock(column: list[float]) -> bool:
+def is_clock(column: list[float]) -> bool:
     """Runs on from zero or more in equal steps."""
     steps = [b - a for a, b in zip(column, column[1:], strict=False)]
     return bool(steps) and min(column) >= 0 and min(steps) > 0 and max(steps) <= _CLOCK_STEP * min(steps)

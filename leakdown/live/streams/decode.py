@@ -32,6 +32,7 @@ class AtOnce:
 
     holds = False
     unit_name = ""
+    clock_named = True
 
     def tick(self, now_s: float) -> list[Sample]:
         """Nothing is decided by time."""
@@ -119,6 +120,11 @@ class LineDecoder:
     def unit_name(self) -> str:
         """The unit that the gauge itself names, or ""."""
         return self._reader.unit_name
+
+    @property
+    def clock_named(self) -> bool:
+        """False where what looks like the gauge's clock has neither name nor unit."""
+        return self._reader.clock_named
 
     @property
     def holds(self) -> bool:

@@ -19,6 +19,7 @@ from leakdown.live.lines.table import (
     choose_column,
     comma_is_decimal,
     is_burst,
+    is_clock,
     row_by_heading,
     with_units,
 )
@@ -33,7 +34,9 @@ Kind = Literal["place", "heading", "column", "repeats", "comma"]
 
 @dataclass(frozen=True)
 class Lock:
-    """`key` for kind "place", `head` for "heading", `width` and `column` for bare rows."""
+    """`key` for kind "place", `head` for "heading", `width` and `column` for bare rows.
+
+    clock: the column of a bare row that runs on evenly; in what unit, the computer's clock has to tell."""
 
     kind: Kind
     account: str
@@ -42,6 +45,7 @@ class Lock:
     head: Heading | None = None
     width: int = 0
     column: int = 0
+    clock: int | None = None
 
 
 def choose(held: list[Held], final: bool) -> Lock | None:
@@ -93,7 +97,8 @@ def _by_rows(held: list[Held], final: bool) -> Lock | None:
     if column is None:
         return None
     account = f"took number {column + 1} of {width} on a line for the pressure ({reason}), {NO_UNIT}"
-    return Lock("column", account, width=width, column=column)
+    clocks = [i for i, one in enumerate(zip(*values, strict=True)) if i != column and is_clock(list(one))]
+    return Lock("column", account, width=width, column=column, clock=clocks[0] if len(clocks) == 1 else None)
 
 
 def lock_on(one: Candidate) -> Lock:
@@ -121,7 +126,7 @@ def read_row(lock: Lock, text: str) -> Sample:
     if values is None or len(values) != lock.width:
         return Sample(why="not a row of this table")
     if lock.kind == "column":
-        return Sample(value=values[lock.column])
+        return Sample(value=values[lock.column], device_s=None if lock.clock is None else values[lock.clock])
     if not is_burst(values):
         return Sample(why=f"the repeats on this line differ by more than {BURST:.0%}")
     return Sample(value=statistics.median(values))

@@ -49,6 +49,11 @@ class AutoReader:
         """The unit that the gauge itself names, or ""."""
         return self._lock.unit.name if self._lock and self._lock.unit else ""
 
+    @property
+    def clock_named(self) -> bool:
+        """False where a column only looks like a clock: neither its name nor its unit is written."""
+        return self._lock is None or self._lock.kind != "column"
+
     def feed(self, line: Line, arrival_s: float) -> list[Sample]:
         """The samples that this line makes certain: none while learning, several when it ends."""
         if self._lock is not None:

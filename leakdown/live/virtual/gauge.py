@@ -3,83 +3,40 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import random
 import select
 import socket
+import tempfile
 import threading
 import time
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from itertools import count
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import count, cycle
+from pathlib import Path
 
 from leakdown.errors import UsageError
-from leakdown.live.lines.line import checksum
 from leakdown.live.texts import told
+from leakdown.live.virtual.faults import Fault, sent_s
+from leakdown.live.virtual.styles import HEADINGS, STYLES, Measured
 from leakdown.live.virtual.vessel import Scenario, Vessel
-
-
-@dataclass(frozen=True)
-class Measured:
-    """What a gauge knows when it writes a line; `pressure_pa` is None where it has no reading."""
-
-    number: int
-    time_ms: int
-    pressure_pa: float | None
-    temperature_degc: float
-
-
-def own(m: Measured) -> str:
-    """The project's own line format (firmware_notes/README.md)."""
-    body = f"p_pa={_shown_as(m, '{:.1f}')} t_ms={m.time_ms} temp_c={m.temperature_degc:.1f} n={m.number}"
-    return f"{body}*{checksum(body):02X}"
-
-
-def as_json(m: Measured) -> str:
-    """One JSON object a line."""
-    pressure = None if m.pressure_pa is None else round(m.pressure_pa / 1e3, 3)
-    return json.dumps({"t_ms": m.time_ms, "pressure_kpa": pressure, "temp_c": round(m.temperature_degc, 1)})
-
-
-def inches(m: Measured) -> str:
-    """Vacuum in inches of mercury, shown without a sign below ambient."""
-    if m.pressure_pa is None:
-        return "over range"
-    inhg = m.pressure_pa / 3386.389
-    return f"VAC {-inhg:.2f} inHg" if inhg < 0 else f"PRESS {inhg:.2f} inHg"
-
-
-def _shown_as(m: Measured, form: str, unit_pa: float = 1.0, none: str = "OL") -> str:
-    return none if m.pressure_pa is None else form.format(m.pressure_pa / unit_pa)
-
-
-STYLES: dict[str, Callable[[Measured], str]] = {
-    "own": own,
-    "labelled": lambda m: f"Pressure: {_shown_as(m, '{:.3f} kPa', 1e3)} | Temp: {m.temperature_degc:.1f} C",
-    "json": as_json,
-    "table": lambda m: f"{m.time_ms},{_shown_as(m, '{:.3f}', 1e3, '----')}",
-    "bare": lambda m: _shown_as(m, "{:.3f}", 1e3),
-    "comma": lambda m: _shown_as(m, "{:.5f} bar", 1e5, "----").replace(".", ","),
-    "inches": inches,
-}
-"""A line in each wording: the project's own, a sentence, an object, a row, a number in kPa, -0,40123 bar, a dial's."""
-HEADINGS = {"table": "time_ms,pressure_kpa", "own": "# leakdown virtual gauge", "labelled": "virtual gauge ready"}
-
 
 NAP_S = 0.02
 
 
 @dataclass(frozen=True)
 class Faults:
-    """What goes wrong, in seconds of the test (None: it does not). `torn`, `no_reading`: shares of lines."""
+    """What goes wrong, in seconds of the test (None: it does not). `torn`, `no_reading`: shares of lines.
+
+    away_s: unplugged from and until."""
 
     unplug_s: float | None = None
     freeze_s: float | None = None
     reboot_s: float | None = None
     torn: float = 0.0
     no_reading: float = 0.0
+    away_s: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -94,6 +51,7 @@ class GaugeKind:
     range_pa: float = 100_000.0
     seed: int | None = None
     faults: Faults = Faults()
+    played: tuple[Fault, ...] = ()
 
     def __post_init__(self) -> None:
         if self.style not in STYLES:
@@ -102,32 +60,58 @@ class GaugeKind:
             raise UsageError(f"{self.rate_hz:g} readings a second is outside 0..5000")
 
 
+def with_faults(scenario: Scenario, kind: GaugeKind) -> tuple[Scenario, GaugeKind]:
+    """What is played once the faults of `kind.played` have had their say, in their order."""
+    faults, style = kind.faults, kind.style
+    for fault in kind.played:
+        scenario, style = fault.scenario(scenario), fault.style or style
+        begin_s = scenario.zero_s + scenario.fill_s
+        if fault.freezes is not None:
+            faults = replace(faults, freeze_s=begin_s + fault.freezes * scenario.hold_s)
+        if fault.away is not None:
+            away = tuple(begin_s + share * scenario.hold_s for share in fault.away)
+            faults = replace(faults, away_s=(away[0], away[1]))
+    return scenario, replace(kind, faults=faults, style=style)
+
+
 def messages(scenario: Scenario, kind: GaugeKind, endless: bool = False) -> Iterator[tuple[float, bytes]]:
     """(second of the test, bytes) of every line until the test is over, or (`endless`) on and on, vented.
 
     Pure but for its random numbers.
     """
-    vessel, dice = Vessel(scenario), random.Random(kind.seed)
-    started_s, number, frozen = 0.0, 0, None
+    scenario, kind = with_faults(scenario, kind)
     heading = HEADINGS.get(kind.style)
     if heading:
         yield 0.0, heading.encode() + b"\r\n"
+    dice = random.Random(kind.seed)
+    for now_s, m, torn in _measured(scenario, kind, endless):
+        at_s = sent_s(kind.played, now_s)
+        if m.number == 0 and now_s > 0.0:
+            yield at_s, (heading or "reset").encode() + b"\r\n"
+        for text in (line for fault in kind.played for line in fault.beside(m.number)):
+            yield at_s, text.encode() + b"\r\n"
+        line = STYLES[kind.style](m).encode() + b"\r\n"
+        yield at_s, line[: dice.randrange(1, len(line) - 2)] if torn else line
+
+
+def _measured(scenario: Scenario, kind: GaugeKind, endless: bool) -> Iterator[tuple[float, Measured, bool]]:
+    """(second of the test, what the gauge then thinks it knows, whether its line is torn)."""
+    vessel, dice = Vessel(scenario), random.Random(kind.seed)
+    started_s, number, frozen, faults = 0.0, 0, None, kind.faults
     for step in count() if endless else range(int(scenario.length_s * kind.rate_hz) + 1):
         now_s = step / kind.rate_hz
-        if kind.faults.reboot_s is not None and started_s < kind.faults.reboot_s <= now_s:
+        if faults.reboot_s is not None and started_s < faults.reboot_s <= now_s:
             started_s, number = now_s, 0
-            yield now_s, (heading or "reset").encode() + b"\r\n"
         shown = _shown(vessel.gauge_pa(now_s), kind, dice)
-        if kind.faults.freeze_s is not None and now_s >= kind.faults.freeze_s:
+        if faults.freeze_s is not None and now_s >= faults.freeze_s:
             frozen = shown if frozen is None else frozen
             shown = frozen
-        lost = dice.random() < kind.faults.no_reading or abs(shown) > kind.range_pa
-        moment = Measured(number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15)
+        lost = dice.random() < faults.no_reading or abs(shown) > kind.range_pa
+        m = Measured(number, round((now_s - started_s) * 1e3), None if lost else shown, scenario.room_k - 273.15)
+        for fault in kind.played:
+            m = fault.measured(m, now_s, scenario)
         number += 1
-        line = STYLES[kind.style](moment).encode() + b"\r\n"
-        if dice.random() < kind.faults.torn:
-            line = line[: dice.randrange(1, len(line) - 2)]
-        yield now_s, line
+        yield now_s, m, dice.random() < faults.torn
 
 
 def _shown(true_pa: float, kind: GaugeKind, dice: random.Random) -> float:
@@ -161,11 +145,24 @@ class Wire(ABC):
     def close(self) -> None:
         """Unplug."""
 
+    @abstractmethod
+    def plug_in(self) -> None:
+        """Again, after `close`, at the same address."""
+
+    def clean(self) -> None:
+        """It is over for good: leave nothing behind."""
+        return None
+
 
 class PtyWire(Wire):
-    """A pseudo-terminal; not on Windows."""
+    """A pseudo-terminal; not on Windows. `comes_back`: known by a link, for a new one bears another name."""
 
-    def __init__(self) -> None:
+    def __init__(self, comes_back: bool = False) -> None:
+        self._folder = tempfile.TemporaryDirectory(prefix="gauge-") if comes_back else None
+        self.plug_in()
+
+    def plug_in(self) -> None:
+        """A new pseudo-terminal under the old address."""
         try:
             import pty
             import tty
@@ -174,6 +171,11 @@ class PtyWire(Wire):
         self._master, slave = pty.openpty()
         tty.setraw(slave)
         self.address = os.ttyname(slave)
+        if self._folder is not None:
+            link = Path(self._folder.name, "port")
+            link.unlink(missing_ok=True)
+            link.symlink_to(self.address)
+            self.address = str(link)
         os.close(slave)
         os.set_blocking(self._master, False)
         self._poll = select.poll()
@@ -193,15 +195,26 @@ class PtyWire(Wire):
         """Unplug."""
         os.close(self._master)
 
+    def clean(self) -> None:
+        """Take the link away."""
+        if self._folder is not None:
+            self._folder.cleanup()
+
 
 class TcpWire(Wire):
     """A TCP port on this computer; one listener at a time."""
 
     def __init__(self, port: int = 0) -> None:
+        self._port = port
+        self.plug_in()
+
+    def plug_in(self) -> None:
+        """Listen; again on the same port."""
         try:
-            self._server = socket.create_server(("127.0.0.1", port))
+            self._server = socket.create_server(("127.0.0.1", self._port))
         except OSError as error:
-            raise UsageError(**told("cannot listen", port=port, error=error.strerror)) from error
+            raise UsageError(**told("cannot listen", port=self._port, error=error.strerror)) from error
+        self._port = self._server.getsockname()[1]
         self._server.settimeout(NAP_S)
         self.address = f"socket://127.0.0.1:{self._server.getsockname()[1]}"
         self._client: socket.socket | None = None
@@ -236,12 +249,18 @@ class VirtualGauge:
     """Plays a scenario on a wire in its own thread, in real time (`speed` times as fast in tests)."""
 
     def __init__(
-        self, scenario: Scenario, kind: GaugeKind, wire: Wire, speed: float = 1.0, endless: bool = False
-    ) -> None:
-        """`endless`: after the test, go on vented for as long as somebody listens, as a real gauge would."""
+        self,
+        scenario: Scenario | Sequence[Scenario], kind: GaugeKind, wire: Wire, speed: float = 1.0,
+        endless: bool = False,
+    ) -> None:  # fmt: skip
+        """`endless`: after the test, go on vented for as long as somebody listens, as a real gauge would.
+
+        Several scenarios: the next one, round and round, each time somebody opens the port.
+        """
         self.address = wire.address
         self.sent = 0
-        self._scenario, self._kind, self._wire, self._speed = scenario, kind, wire, speed
+        self._scenarios = (scenario,) if isinstance(scenario, Scenario) else tuple(scenario)
+        self._kind, self._wire, self._speed = kind, wire, speed
         self._endless = endless
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="virtual gauge", daemon=True)
@@ -262,18 +281,29 @@ class VirtualGauge:
 
     def _run(self) -> None:
         try:
-            if self._wire.wait(self._stop):
-                self._play(time.monotonic())
+            for scenario in cycle(self._scenarios) if len(self._scenarios) > 1 else self._scenarios:
+                if self._stop.is_set() or not self._wire.wait(self._stop):
+                    return
+                self._play(scenario, time.monotonic())
         finally:
-            self._wire.close()
+            with contextlib.suppress(OSError):  # it may be unplugged just now
+                self._wire.close()
+            self._wire.clean()
 
-    def _play(self, begin_s: float) -> None:
-        unplug_s = self._kind.faults.unplug_s
-        for at_s, data in messages(self._scenario, self._kind, self._endless):
+    def _play(self, planned: Scenario, begin_s: float) -> None:
+        scenario, kind = with_faults(planned, self._kind)
+        faults, plugged = kind.faults, True
+        for at_s, data in messages(planned, self._kind, self._endless):
             rest_s = begin_s + at_s / self._speed - time.monotonic()
             stopped = self._stop.wait(rest_s) if rest_s > 0 else self._stop.is_set()
-            left_alone = at_s > self._scenario.length_s and not self._wire.listening()
-            if stopped or left_alone or unplug_s is not None and at_s >= unplug_s:
+            away = faults.away_s is not None and faults.away_s[0] <= at_s < faults.away_s[1]
+            if away == plugged:
+                plugged = not away
+                self._wire.close() if away else self._wire.plug_in()
+            over = at_s > scenario.length_s or len(self._scenarios) > 1
+            left_alone = plugged and over and not self._wire.listening()
+            if stopped or left_alone or faults.unplug_s is not None and at_s >= faults.unplug_s:
                 return
-            self._wire.send(data)
+            if plugged:
+                self._wire.send(data)
             self.sent += 1

@@ -30,6 +30,7 @@ class Scenario:
     viscous_share: the part of its flow at 35 kPa that goes through a long narrow path.
     relaxation_s: thermal time constant of the gas at ambient pressure, counted as 20 ms at least.
     top_up_s: so long after the fill it is topped up to the target; 0: not at all.
+    growth_per_s: how much the leak grows in a second from the filling on, of its size at the start.
     """
 
     volume_m3: float = 250e-6
@@ -44,6 +45,7 @@ class Scenario:
     hold_s: float = 60.0
     vent_s: float = 5.0
     top_up_s: float = 0.0
+    growth_per_s: float = 0.0
 
     def __post_init__(self) -> None:
         """Raises UsageError for a target or a hole that cannot be."""
@@ -147,7 +149,8 @@ class Vessel:
         return self._limited(self._through(pressure, 0.0, _VENT_AREA_M2), pressure)
 
     def _leak_kg_s(self, pressure: float) -> float:
-        return self._limited(self._through(pressure, self._leak.viscous, self._leak.orifice), pressure)
+        grown = 1.0 + self.scenario.growth_per_s * max(self._time_s - self.scenario.zero_s, 0.0)
+        return self._limited(grown * self._through(pressure, self._leak.viscous, self._leak.orifice), pressure)
 
     def _through(self, pressure: float, k_v: float, cd_area_m2: float) -> float:
         ambient, inward = self.scenario.ambient_pa, pressure < self.scenario.ambient_pa

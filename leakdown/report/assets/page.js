@@ -12,6 +12,8 @@
   function fitPhone(chart, layout) {
     chart.config.displayModeBar = false; // fingers zoom and drag; its buttons would lie on the labels
     layout.font.size = 12;
+    layout.dragmode = false; // a swipe that starts on a chart scrolls; a tap shows values
+    layout.xaxis.fixedrange = layout.yaxis.fixedrange = true;
     layout.margin.l = Math.min(layout.margin.l, 50);
     if (layout.legend) { layout.legend.font.size = 12; } // a figure of intervals has none
     layout.annotations = (layout.annotations || []).filter(function (a) { return a.name !== "part" && a.name !== "zero"; });
@@ -44,7 +46,14 @@
     if (narrow) { fitPhone(chart, layout); }
     var frame = place.parentNode;
     frame.classList.add("drawn"); // shown first: a hidden place has no width to draw in
-    Plotly.newPlot(place, chart.figure.data, layout, chart.config).catch(function (error) {
+    Plotly.newPlot(place, chart.figure.data, layout, chart.config).then(function () {
+      place.on("plotly_relayout", function (change) { // whoever zooms wants marks that fit
+        if ("xaxis.range[0]" in change && layout.xaxis.dtick) {
+          Plotly.relayout(place, { "xaxis.tickmode": "auto", "yaxis.tickmode": "auto" });
+          layout.xaxis.dtick = null;
+        }
+      });
+    }).catch(function (error) {
       frame.classList.remove("drawn");
       console.error(error);
     });
