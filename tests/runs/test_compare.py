@@ -58,6 +58,7 @@ def test_looking_again_has_to_be_paid_for():
 def test_sides_are_the_runs_about_the_latest_change_and_one_side_is_no_comparison():
     runs = [Run(30, "died"), Run(31, "died", period=1), Run(200, "died", period=2)]
     assert compared(runs).p_value == pytest.approx(0.5)
+    assert compared(runs, changes=3).p_value is None  # nothing was run since the third
     alone = compared([Run(30, "died")] * 3)
     assert (alone.p_value, alone.verdict, alone.more_runs) == (None, "cannot-say", 3)
 
@@ -93,7 +94,7 @@ def test_durations_in_words():
 
 def test_a_run_checks_itself_and_reads_its_fuel():
     assert [Run(1, "died", fuel).level for fuel in ("full", "Half a tank", "half", "1/4", "low tank", "red", "")] == [
-        "above-half", "", "half", "below-half", "below-half", "", ""
+        "above-half", "half", "half", "below-half", "below-half", "", ""
     ]  # fmt: skip
     for given in ({"ran_s": -1, "ended": "died"}, {"ran_s": 5, "ended": "would-not-start"}, {"ran_s": 5, "ended": "x"}):
         with pytest.raises(UsageError):
