@@ -36,6 +36,8 @@ STORY = (
     _Scene("7_tank_vent_vacuum.csv", "It still dies: the tank's vent, which must let air in", None),
 )
 
+RUNS = "8_runs.csv"
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -60,6 +62,7 @@ def demo(
     written = [path for scene in STORY for path in _play(scene, source, folder, quiet)]
     if not quiet:
         _where(source)
+    written += _runs(source, folder, quiet)
     print("\nFiles written:\n" + "\n".join(f"  {path}" for path in written), flush=True)
     say(f'Open {written[7]} in a browser. Next: leakdown analyse YOUR-SHEET.csv --volume "250 cm3"')
 
@@ -77,6 +80,28 @@ def _where(source: Path) -> None:
     for line in (found.headline, f"Next: {found.next_test.do}"):
         out("\n".join(wrapped(line, width(), "  ", "  ")))
     out(f"After the new seal, under vacuum: {compare(vacuum, repaired).sentence}")
+
+
+def _runs(source: Path, folder: Path, quiet: bool) -> list[Path]:
+    """The engine run and timed before and after the vent was changed, as `leakdown job runs` would say it."""
+    from leakdown.disk import write_whole
+    from leakdown.report.runs_picture import runs_picture
+    from leakdown.runs.compare import compared
+    from leakdown.runs.sheet import read_runs
+    from leakdown.words.runs import comparison_lines
+    from leakdown.words.runs_told import runs_sentence
+    from leakdown.words.wrap import wrapped
+
+    content = (source / RUNS).read_text(encoding="utf-8")
+    sheet = read_runs(content.splitlines())
+    if not quiet:
+        out(f"\nDid the new vent help, or was it luck? ({RUNS}, leakdown job runs)")
+        lines = (runs_sentence(sheet.runs, sheet.changes), *comparison_lines(compared(sheet.runs), True))
+        out("\n".join(part for line in lines for part in wrapped(line, width(), "  ", "  ")))
+    copy, picture = folder / RUNS, folder / f"{Path(RUNS).stem}.png"
+    write_text(copy, content)
+    write_whole(picture, runs_picture(sheet.runs, sheet.changes, "png"))
+    return [copy, picture]
 
 
 def _play(scene: _Scene, source: Path, folder: Path, quiet: bool) -> list[Path]:

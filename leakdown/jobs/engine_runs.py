@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import groupby
 
 from leakdown.errors import UsageError
 from leakdown.jobs.engine_run import EngineRun
@@ -13,7 +11,7 @@ from leakdown.jobs.record import Job
 from leakdown.jobs.store import Writing
 from leakdown.runs.durations import duration_words, parse_duration
 from leakdown.runs.run import ENDED_WORDS, Run
-from leakdown.tuned import texts
+from leakdown.words.runs_told import runs_sentence
 
 _LONGEST_TEXT = 10_000
 
@@ -95,44 +93,5 @@ def text_of_end(run: Run) -> str:
 
 
 def story_sentence(job: Job) -> str:
-    """ "It died after 28 s to 41 s five times; since the change (new line) it ran ..."; "" without runs."""
-    runs, parts = counted_runs(job), []
-    repairs = [n for n in job.notes("repair") if not job.withdrawn(n)]
-    for period, group in groupby(runs, key=lambda r: r.period):
-        told = _told(list(group))
-        done = " ".join(repairs[period - 1].text.split()).rstrip(".") if period else ""
-        parts.append(f"since the change ({done}) it {told}" if period else f"it {told}")
-    sentence = "; ".join(parts)
-    return f"{sentence[0].upper()}{sentence[1:]}." if sentence else ""
-
-
-def _told(runs: Sequence[Run]) -> str:
-    """How runs of one state of the engine ended, most usual first."""
-    kinds: dict[str, list[float]] = {}
-    for run in runs:
-        kinds.setdefault(run.ended, []).append(run.ran_s)
-    told = []
-    words = texts("runs", "texts")["told"]
-    for ended, times in sorted(kinds.items(), key=lambda kind: -len(kind[1])):
-        low, high = duration_words(min(times)), duration_words(max(times))
-        span = low if low == high else f"{_bare(low, high)} to {high}"
-        told.append(f"{words[ended].format(span=span)} {_times(len(times), len(runs))}")
-    return ", and ".join(told)
-
-
-def _bare(low: str, high: str) -> str:
-    """The lower end without its unit where the upper one has the same: "28 to 41 s"."""
-    first, second = low.split(), high.split()
-    return first[0] if len(first) == len(second) == 2 and first[1] == second[1] else low
-
-
-_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-
-
-def _times(count: int, of: int) -> str:
-    def named(n: int) -> str:
-        return _NUMBERS[n] if n < len(_NUMBERS) else str(n)
-
-    if count < of:
-        return f"{'once' if count == 1 else named(count)} of {named(of)} times"
-    return {1: "once", 2: "twice"}.get(count, f"{named(count)} times")
+    """ "It died after 28 to 41 s five times; since the change (new line) it ran ..."; "" without runs."""
+    return runs_sentence(counted_runs(job), [n.text for n in job.notes("repair")])

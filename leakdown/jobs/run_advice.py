@@ -54,7 +54,7 @@ def runs_object(job: Job) -> dict[str, object]:
             }
             for r in runs_of(job)
         ],
-        "comparison": comparison_object(compared(counted_runs(job))),
+        "comparison": comparison_object(compared(counted_runs(job), repairs)),
         "observations": [c.id for c in shown(counted_runs(job))],
         "story": story_sentence(job),
         "leak_test_first": why_no_run(job) or None,
@@ -67,7 +67,9 @@ def runs_lines(job: Job) -> list[str]:
     lines = [f"{r.number}  {run_words(r.run)}" + (f" ({r.text})" if r.text else "") for r in runs_of(job)]
     lines.append(story_sentence(job) or "No run is in the record: leakdown job run REF DURATION --ended died.")
     if runs:
-        lines += comparison_lines(compared(runs), bool(job.notes("repair")), propose=not barred)
+        lines += comparison_lines(
+            compared(runs, len(job.notes("repair"))), bool(job.notes("repair")), propose=not barred
+        )
         lines += _not_noted(runs)
     lines += [text("runs", "shows", says="; ".join(words_of([c.id])), reason=c.reason) for c in shown(runs)]
     if barred:

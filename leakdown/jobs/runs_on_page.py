@@ -22,7 +22,10 @@ def runs_block(job: Job) -> str:
     if not runs:
         return ""
     svg = runs_svg(runs, _changes(job))
-    lines = [story_sentence(job), *comparison_lines(compared(runs), bool(job.notes("repair")), propose=False)]
+    lines = [
+        story_sentence(job),
+        *comparison_lines(compared(runs, len(_changes(job))), bool(_changes(job)), propose=False),
+    ]
     return render("runs.html", texts_of_people(job), lines=lines, svg=as_markup(svg), label=lines[0])
 
 

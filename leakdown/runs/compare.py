@@ -40,14 +40,16 @@ class RunComparison:
     after: MedianTime | None
 
 
-def compared(runs: Sequence[Run]) -> RunComparison:
+def compared(runs: Sequence[Run], changes: int = 0) -> RunComparison:
     """Runs in the order of time; those of the last `period` against those of the last one before it with runs.
+
+    changes: how many were made so far: nothing is compared while no run followed the last.
 
     A word needs: p <= 0.05 now; a look so far (after each run) whose p was within its share of the 5 %; and the
     same when the after-runs are shortened by what else may have changed (a trend, another day), and among runs
     alike in fuel and warmth where the two sides differ in them.
     """
-    before, after = sides(runs)
+    before, after = sides(runs, changes)
     medians = _median(before), _median(after)
     if not before or not after:
         return RunComparison("cannot-say", None, None, None, False, ("few",), _more(before, after), *medians)
@@ -67,9 +69,11 @@ def word_of(before: tuple[Run, ...], after: tuple[Run, ...]) -> tuple[Verdict, t
     return "cannot-say", bars[now.longer <= now.shorter]
 
 
-def sides(runs: Sequence[Run]) -> tuple[tuple[Run, ...], tuple[Run, ...]]:
+def sides(runs: Sequence[Run], changes: int = 0) -> tuple[tuple[Run, ...], tuple[Run, ...]]:
     """(before, after) the latest change; nothing after it as long as no run was made since."""
     last = max((r.period for r in runs), default=0)
+    if changes > last:  # nothing was run since the latest
+        return tuple(r for r in runs if r.period == last), ()
     earlier = max((r.period for r in runs if r.period < last), default=None)
     if earlier is None:
         return (tuple(runs), ()) if last == 0 else ((), tuple(runs))

@@ -57,5 +57,5 @@ class Run:
     @property
     def level(self) -> Level:
         """Where the fuel stood at the start; "" where that was not said, or not in words that are known."""
-        said = " ".join(self.fuel.lower().replace("tank", " ").split())
+        said = " ".join(re.sub(r"\b(a|of|tank)\b", " ", self.fuel.lower()).split())
         return next((level for level, words in _LEVELS if re.fullmatch(words, said)), "")

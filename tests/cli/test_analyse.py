@@ -174,7 +174,7 @@ def test_the_demo_runs_and_says_what_it_wrote(tmp_path: Path) -> None:
     assert ran.status == 0 and "FAIL" in ran.out and "PASS" in ran.out
     named = [line.strip() for line in ran.out.splitlines() if line.startswith("  ") and str(tmp_path) in line]
     written = [line for line in named if Path(line).is_file()]
-    assert len(written) == 21
+    assert len(written) == 23
 
 
 def test_help_is_about_pressure_and_vacuum_tests_and_prints_cautions() -> None:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from leakdown.errors import UsageError
 from leakdown.runs.compare import compared
 from leakdown.runs.durations import duration_words, parse_duration
 from leakdown.runs.run import Run
+from leakdown.runs.sheet import read_runs
 from tests.runs.false_words import LAWS, share
 
 
@@ -55,6 +58,7 @@ def test_looking_again_has_to_be_paid_for():
 def test_sides_are_the_runs_about_the_latest_change_and_one_side_is_no_comparison():
     runs = [Run(30, "died"), Run(31, "died", period=1), Run(200, "died", period=2)]
     assert compared(runs).p_value == pytest.approx(0.5)
+    assert compared(runs, changes=3).p_value is None  # nothing was run since the third
     alone = compared([Run(30, "died")] * 3)
     assert (alone.p_value, alone.verdict, alone.more_runs) == (None, "cannot-say", 3)
 
@@ -90,8 +94,22 @@ def test_durations_in_words():
 
 def test_a_run_checks_itself_and_reads_its_fuel():
     assert [Run(1, "died", fuel).level for fuel in ("full", "Half a tank", "half", "1/4", "low tank", "red", "")] == [
-        "above-half", "", "half", "below-half", "below-half", "", ""
+        "above-half", "half", "half", "below-half", "below-half", "", ""
     ]  # fmt: skip
     for given in ({"ran_s": -1, "ended": "died"}, {"ran_s": 5, "ended": "would-not-start"}, {"ran_s": 5, "ended": "x"}):
         with pytest.raises(UsageError):
             Run(**given)
+
+
+def test_a_sheet_of_runs_is_read_row_by_row():
+    """The demo's: five before, four after; exact p 1/126 by the count of labellings that are as extreme."""
+    text = (Path(__file__).parents[2] / "datasets" / "8_runs.csv").read_text("utf-8")
+    sheet = read_runs(text.splitlines())
+    assert [r.ran_s for r in sheet.runs[-4:]] == [240.0, 300.0, 55.0, 270.0]
+    assert [r.period for r in sheet.runs] == [0] * 5 + [1] * 4 and sheet.changes == ("new vent in the tank cap",)
+    found = compared(sheet.runs)
+    assert found.verdict == "better" and found.p_value == pytest.approx(1 / 126)
+    with pytest.raises(UsageError, match="run 1"):
+        read_runs(["run,ended,fuel,start,with", "31,died,full,cold,"])
+    with pytest.raises(UsageError, match="columns"):
+        read_runs(["time,pressure", "1,2"])
