@@ -105,7 +105,7 @@ def open_line(analysis: Analysis) -> str:
     if known.breathed and other not in what_next(analysis):
         parts.append(f"{other} (only both pass an engine)")
     if has_flag(analysis, "pump-off-unsaid"):
-        parts.append("pump off the circuit, not said (one that feeds it hides a leak)")
+        parts.append("pump off the circuit: not said (one that feeds it hides a leak)")
     parts.append("connection and blanks (crack one open: it must fall)")
     if known.engine:
         parts.append("a hot or running engine, other crank positions, what was blanked off")

@@ -13,7 +13,7 @@ from leakdown.live.capture.session import Row
 from leakdown.live.profiles.files import profile_named, profiles, read_profile
 from leakdown.live.profiles.modbus_frames import Register, crc16, reply_registers, request
 from leakdown.live.streams.decode import ModbusDecoder, decoder_for
-from leakdown.live.virtual.gauge import Measured, own
+from leakdown.live.virtual.styles import Measured, own
 from tests.live.fakes import Pty
 
 
