@@ -59,7 +59,13 @@ HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py", "library.py"),  # there for its types alone
     "matplotlib": ("report/picture.py", "report/runs_picture.py"),
     "jinja2": ("report/page.py",),
-    "markupsafe": ("report/page.py", "jobs/page.py", "jobs/customer_page.py", "jobs/tests_on_page.py"),
+    "markupsafe": (
+        "report/page.py",
+        "jobs/page.py",
+        "jobs/customer_page.py",
+        "jobs/overview.py",
+        "jobs/tests_on_page.py",
+    ),
     "typer": ("cli/",),
     "click": ("cli/",),
     "rich": ("cli/",),

@@ -13,7 +13,8 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
 from leakdown.cli.job_options import Folder
-from leakdown.cli.results import check_outputs, tell
+from leakdown.cli.pages import UNNAMED, page_path
+from leakdown.cli.results import check_outputs, tell, write_text
 from leakdown.errors import LeakdownError, UsageError
 
 
@@ -31,6 +32,9 @@ def list_jobs(
     engine: Annotated[str, o.option("--engine", "Part of the engine's name or serial.")] = "",
     place: Annotated[str, o.option("--place", "Part of the place found.")] = "",
     verdict: Annotated[str, o.option("--verdict", "pass, fail, undecided or none.")] = "",
+    report: Annotated[
+        Path | None, o.option("--report", "Write an overview page (HTML).", "The result", metavar="FILE")
+    ] = None,
     as_csv: Annotated[bool, o.option("--csv", "A CSV table.", "The result")] = False,
     folder: Folder = Path("jobs"),
     as_json: o.Json = False,
@@ -44,6 +48,13 @@ def list_jobs(
         say(f"{folder} does not exist yet: leakdown job new makes it.")
     found = listing(folder)
     rows = found_rows(found.rows, wanted)
+    if report is not None:
+        from leakdown.jobs.overview import overview_page
+
+        target = Path("jobs.html") if report == UNNAMED else page_path(report, folder)
+        assert target is not None
+        write_text(target, overview_page(folder, [row.reference for row in rows]))
+        tell(f"Report: {target}", as_json)
     if as_json:
         for row in rows:
             print_json(row_object(row))

@@ -9,6 +9,7 @@ from pathlib import Path
 from leakdown.cli import options as o
 from leakdown.errors import UsageError
 
+_PAGES = (".html", ".htm")
 UNNAMED = Path(".html")
 """What `--report` without a name means: the recording's name, with this ending."""
 
@@ -18,12 +19,16 @@ def with_report_names(words: Sequence[str]) -> list[str]:
 
     It has none at the end, before another option, or before the only file of the line.
     """
-    files = [word for word in words if not word.startswith("-") and Path(word).is_file()]
+    files = [word for word in words if not word.startswith("-") and _is_input(Path(word))]
     after = [*words[1:], "-"]
     return [
         f"--report={UNNAMED}" if word == "--report" and (then.startswith("-") or files == [then]) else word
         for word, then in zip(words, after, strict=True)
     ]
+
+
+def _is_input(path: Path) -> bool:
+    return path.suffix.lower() not in _PAGES and path.is_file()
 
 
 def page_path(report: Path | None, source: Path, open_it: bool = False, ending: str = "") -> Path | None:
@@ -35,7 +40,7 @@ def page_path(report: Path | None, source: Path, open_it: bool = False, ending: 
         return None
     if report is None or report == UNNAMED:
         return source.with_name(f"{source.stem}{ending}.html")
-    if report.suffix.lower() not in (".html", ".htm"):
+    if report.suffix.lower() not in _PAGES:
         raise UsageError(f"--report {report}: a page is HTML", remedy="Name it .html, or give --report alone.")
     return report
 

@@ -91,6 +91,14 @@ class StoredFlag:
 
 
 @dataclass(frozen=True)
+class StoredCurve:
+    """The hold in a few readings, for a little picture: seconds since the valve was shut, gauge kPa."""
+
+    time_s: tuple[float, ...]
+    pressure_kpa: tuple[float, ...]
+
+
+@dataclass(frozen=True)
 class StoredResult:
     """A result as it was shown when the test was added, in words and figures.
 
@@ -105,6 +113,7 @@ class StoredResult:
     flags: tuple[StoredFlag, ...]
     figures: Mapping[str, Any]
     program: str
+    curve: StoredCurve | None = None
 
     def figure(self, key: str) -> Mapping[str, Any]:
         """One of `figures` that is an object itself; empty where it is missing or null."""

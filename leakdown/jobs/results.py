@@ -6,18 +6,21 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from leakdown import __version__
 from leakdown.analysis import Analysis, Limit
 from leakdown.errors import UsageError
 from leakdown.jobs.alike import last_before
 from leakdown.jobs.complaint_answers import answer_words, complaint_answers, engine_facts
-from leakdown.jobs.record import Job, StoredChange, StoredFlag, StoredPlace, StoredResult, Test, TestInputs
+from leakdown.jobs.record import Job, StoredChange, StoredCurve, StoredFlag, StoredPlace, StoredResult, Test, TestInputs
 from leakdown.jobs.store import recording_bytes
 from leakdown.judge.analyse import analyse, judged
 from leakdown.judge.judged import fitted_test
 from leakdown.judge.limits import Source, limit_in_force, parse_limit
 from leakdown.judge.settings import Settings
 from leakdown.recording import Recording
+from leakdown.report.chart_data import spread
 from leakdown.settings import ShopSettings
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
@@ -27,6 +30,7 @@ from leakdown.where.located import Located
 from leakdown.words.objects import analysis_object
 from leakdown.words.sizes import size_brief, size_sentence, verdict_sentence
 
+_CURVE_POINTS = 32  # as many as a picture of a thumb's width shows
 _FIGURES = ("circuit", "direction", "start_pressure_kpa", "end_pressure_kpa", "exponential", "leak_rate",
             "loss_kpa_per_min", "equivalent_hole_mm", "viscous_share", "detection_limit_kpa_per_min", "limit",
             "used", "before_watch", "rig")  # fmt: skip
@@ -88,7 +92,18 @@ def stored_result(analysis: Analysis) -> StoredResult:
         flags=tuple(StoredFlag(flag.code, flag.text) for flag in analysis.flags),
         figures=figures,
         program=__version__,
+        curve=_curve(analysis),
     )
+
+
+def _curve(analysis: Analysis) -> StoredCurve | None:
+    recording, hold = analysis.recording, analysis.hold
+    inside = np.flatnonzero((recording.time_s >= hold.closed_s) & (recording.time_s <= hold.end_s))
+    if inside.size < 2:
+        return None
+    rows = inside[spread(inside.size, _CURVE_POINTS)]
+    times, pressures = recording.time_s[rows] - hold.closed_s, recording.pressure_pa[rows] / 1e3
+    return StoredCurve(tuple(round(float(t), 2) for t in times), tuple(round(float(p), 2) for p in pressures))
 
 
 def recording_again(folder: Path, test: Test) -> Recording:

@@ -29,7 +29,12 @@ def test_a_report_without_a_name_is_told_from_one_with(sheet: Path, monkeypatch:
     assert with_report_names(["analyse", "sheet.csv", "--report"]) == ["analyse", "sheet.csv", alone]
     assert with_report_names(["analyse", "--report", "sheet.csv"]) == ["analyse", alone, "sheet.csv"]
     assert with_report_names(["analyse", "sheet.csv", "--report", "--json"])[2] == alone
-    for named in (["analyse", "sheet.csv", "--report", "x.html"], ["analyse", "sheet.csv", "--report", "sheet.csv"]):
+    (sheet.parent / "x.html").write_text("a page of yesterday")
+    for named in (
+        ["job", "list", "--report", "x.html"],
+        ["analyse", "sheet.csv", "--report", "x.html"],
+        ["analyse", "sheet.csv", "--report", "sheet.csv"],
+    ):
         assert with_report_names(named) == named
     assert page_path(Path(".html"), sheet) == sheet.with_suffix(".html") == page_path(None, sheet, open_it=True)
     assert page_path(None, sheet) is None
