@@ -13,7 +13,7 @@ from leakdown.disk import digest, plain_folder, read_plain, write_whole
 from leakdown.errors import OutputError, RecordError, UsageError
 from leakdown.jobs.customer_page import SUMMARY
 from leakdown.jobs.form import BROKEN, SEAL_KEY
-from leakdown.jobs.page import PICTURES, REPORT
+from leakdown.jobs.page import LIBRARY, PICTURES, REPORT
 from leakdown.jobs.record import Job, StoredRecording
 from leakdown.jobs.runs_on_page import RUNS_PICTURE
 from leakdown.jobs.store import LARGEST_RECORDING, PHOTOS, RECORD, RECORDINGS
@@ -136,6 +136,6 @@ def checked_target(folder: Path, target: Path) -> None:
 
 
 def _files(folder: Path) -> list[Path]:
-    own = [folder / name for name in (RECORD, REPORT, SUMMARY, *PICTURES, RUNS_PICTURE)]
+    own = [folder / name for name in (RECORD, REPORT, LIBRARY, SUMMARY, *PICTURES, RUNS_PICTURE)]
     inside = [folder / name / inner for name in (RECORDINGS, PHOTOS) for inner in _names(folder / name)]
     return [path for path in (*own, *inside) if path.is_file() and not path.is_symlink()]

@@ -37,13 +37,15 @@ from leakdown.jobs.tests_on_page import (
 )
 from leakdown.report.analysis_page import RESIDUAL_CAPTION
 from leakdown.report.located_page import decay_drawn
-from leakdown.report.page import Drawn, page, render
+from leakdown.report.page import Drawn, library_script, page, render
 from leakdown.report.picture import picture
 from leakdown.words.cautions import work_cautions
 from leakdown.words.signs import own_texts
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
 REPORT = "report.html"
+LIBRARY = "charts.js"
+"""The plotting library: once beside the pages of a job, not in each of them."""
 PICTURES = ("chart.png", "chart.pdf", "chart.svg")
 _LARGEST_PAGE = 100_000_000
 Photos = Mapping[int, str]
@@ -132,6 +134,7 @@ def job_page(
         "job.html",
         (*texts_of_people(job), *own_texts(*(a.recording for a in analyses.values()))),
         _drawings(job, analyses) if drawn else (),
+        beside=LIBRARY,
         reference=job.reference,
         first=first,
         story=story,
@@ -196,6 +199,7 @@ def attach(folder: Path, job: Job) -> tuple[str, ...]:
     made = _tried(lambda: job_page(job, analyses, tuple(troubles), small=small), "the charts of the page", troubles)
     if made is None:
         made = job_page(job, analyses, tuple(troubles), drawn=False, small=small)
+    _put_library(folder)
     write_whole(folder / REPORT, made.encode("utf-8"))
     _tried(lambda: write_runs_picture(folder, job), "the chart of the runs", troubles)
     chart = _tried(lambda: main_chart(job, analyses), "the chart", troubles)
@@ -206,6 +210,17 @@ def attach(folder: Path, job: Job) -> tuple[str, ...]:
         if content is not None:
             write_whole(folder / name, content)
     return tuple(troubles)
+
+
+def _put_library(folder: Path) -> None:
+    """The file beside the pages, written where it is missing or another. Raises OutputError."""
+    content = library_script()
+    try:
+        there = read_plain(folder / LIBRARY, _LARGEST_PAGE) == content
+    except (OSError, LeakdownError):
+        there = False
+    if not there:
+        write_whole(folder / LIBRARY, content)
 
 
 def attach_summary(folder: Path, job: Job) -> tuple[str, ...]:

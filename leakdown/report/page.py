@@ -29,6 +29,7 @@ from leakdown.words.cautions import AUTHORITY
 from leakdown.words.signs import signs
 from leakdown.words.wrap import capital, clean, unparted
 
+_NEAR = "'self' file: "  # what lies beside the page, on a server or a disk
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
 
 
@@ -60,8 +61,12 @@ class Drawn:
         return height_px(self.chart) if isinstance(self.chart, IntervalChart) else None
 
 
-def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), **parts: Any) -> str:
-    """The whole file, signed by shop and mechanic as set. own: texts of the user's, left as they are."""
+def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), beside: str = "", **parts: Any) -> str:
+    """The whole file, signed by shop and mechanic as set. own: texts of the user's, left as they are.
+
+    beside: name of the file beside the page that has the plotting library (`library_script`); without one the page
+    carries it. Where it is missing the still pictures stay.
+    """
     shop = read_settings()
     by = ", ".join(name for name in (shop.shop, shop.mechanic) if name)
     own = (*own, by) if by else own
@@ -72,8 +77,10 @@ def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), **
     library, hashes = "", ""
     if drawings:
         library, digest = _library()
-        hashes = f"script-src 'sha256-{_digest(asset('page.js').encode())}' 'sha256-{digest}'; "
-    scripts = {"charts": Markup(f"[{charts}]"), "library": Markup(library), "hashes": Markup(hashes)}
+        hashes = f"'sha256-{_digest(asset('page.js').encode())}' 'sha256-{digest}'"
+        hashes = f"script-src {_NEAR if beside else ''}{hashes}; "
+        library = "" if beside else library
+    scripts = {"charts": Markup(f"[{charts}]"), "library": Markup(library), "hashes": Markup(hashes), "beside": beside}
     return str(render(template, own, drawings=drawings, by=by, **scripts, **parts))
 
 
@@ -119,6 +126,11 @@ def _shown(context: Context, value: Any) -> Any:
     if isinstance(value, Markup) or not isinstance(value, str):
         return value
     return signs(clean(value), context.get("own", ()))
+
+
+def library_script() -> bytes:
+    """The content of the file beside several pages: the plotting library as they unpack it."""
+    return f'window.packedLibrary = "{_library()[0]}";\n'.encode("ascii")
 
 
 @lru_cache(maxsize=1)

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from leakdown.jobs.page import job_page
+from leakdown.jobs.page import LIBRARY, job_page
 from leakdown.jobs.record import StoredFlag
 from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page
+from leakdown.report.page import library_script
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 from tests.report.report_examples import analysis
 
@@ -48,6 +49,7 @@ def show(browser, tmp_path):
     def opened(text: str, viewport=DESK):
         path = tmp_path / "page.html"
         path.write_text(text, encoding="utf-8")
+        (tmp_path / LIBRARY).write_bytes(library_script())
         context = browser.new_context(viewport=viewport)
         contexts.append(context)
         page, requests, complaints = context.new_page(), [], []
@@ -56,7 +58,8 @@ def show(browser, tmp_path):
         page.on("pageerror", lambda error: complaints.append(str(error)))
         page.on("dialog", lambda dialog: complaints.append("dialog") or dialog.dismiss())
         page.goto(path.as_uri())
-        return page, [r for r in requests if r != path.as_uri()], complaints
+        own = (path.as_uri(), (tmp_path / LIBRARY).as_uri())
+        return page, [r for r in requests if r not in own], complaints
 
     yield opened
     for context in contexts:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from leakdown.jobs import record
 from leakdown.jobs.form import dumped
 from leakdown.jobs.overview import overview, overview_page
 from leakdown.jobs.record import Engine, Job, StoredCurve
@@ -15,10 +14,8 @@ CURVE = StoredCurve((0.0, 30.0, 60.0), (40.0, 37.0, 34.0))
 
 
 def with_curves(job: Job) -> Job:
-    entries = (
-        replace(e, result=replace(e.result, curve=CURVE)) if isinstance(e, record.Test) else e for e in job.entries
-    )
-    return replace(job, entries=tuple(entries))
+    tests = {t.number: replace(t, result=replace(t.result, curve=CURVE)) for t in job.tests}
+    return replace(job, entries=tuple(tests.get(e.number, e) for e in job.entries))
 
 
 def test_a_row_says_where_it_stands_and_what_is_wanted() -> None:

@@ -2,8 +2,12 @@
   "use strict";
   if (!window.DecompressionStream) { return; } // the still pictures stay
 
-  async function unpack(id) {
-    var packed = atob(document.getElementById(id).textContent);
+  var inside = document.getElementById("library");
+  var packedLibrary = inside ? inside.textContent : window.packedLibrary;
+  if (!packedLibrary) { return; } // the file beside the page is missing
+
+  async function unpack(text) {
+    var packed = atob(text);
     var bytes = Uint8Array.from(packed, function (c) { return c.charCodeAt(0); });
     var plain = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip"));
     return new Response(plain).text();
@@ -36,7 +40,7 @@
   }
 
   var library = document.createElement("script");
-  library.textContent = await unpack("library"); // runs because the page's policy knows its hash
+  library.textContent = await unpack(packedLibrary); // runs because the page's policy knows its hash
   document.head.append(library);
   if (!window.Plotly) { return; }
   var narrow = window.matchMedia("(max-width: 600px)").matches;
