@@ -51,6 +51,7 @@ def customer_page(job: Job, analyses: Analyses) -> str:
     return page(
         "customer.html",
         texts_of_people(job),
+        foot=foot_of(job),
         job=job,
         day=max((e.at for e in job.entries), default=job.opened)[:10],
         role=verdict.word if verdict.circuits else "undecided",
@@ -59,6 +60,12 @@ def customer_page(job: Job, analyses: Analyses) -> str:
         picture=Markup(inline_svg(chart, "decay")) if chart else None,
         charted=_charted(pair),
     )
+
+
+def foot_of(job: Job) -> tuple[str, ...]:
+    """What every sheet of the job says at its foot: job, engine, serial, the day of the last entry."""
+    day = max((entry.at for entry in job.entries), default=job.opened)[:10]
+    return f"Job {job.reference}", job.current.engine, job.current.serial, day
 
 
 def told(job: Job) -> tuple[Told, ...]:

@@ -17,7 +17,7 @@ from leakdown import __version__
 from leakdown.analysis import Analysis
 from leakdown.disk import read_plain, write_whole
 from leakdown.errors import LeakdownError
-from leakdown.jobs.customer_page import SUMMARY, customer_page
+from leakdown.jobs.customer_page import SUMMARY, customer_page, foot_of
 from leakdown.jobs.customer_paragraph import headline, paragraphs, rig_remark, texts_of_people, word
 from leakdown.jobs.job_verdict import job_verdict, mechanics_verdict
 from leakdown.jobs.photos import thumbnails
@@ -37,7 +37,7 @@ from leakdown.jobs.tests_on_page import (
 )
 from leakdown.report.analysis_page import RESIDUAL_CAPTION
 from leakdown.report.located_page import decay_drawn
-from leakdown.report.page import Drawn, library_script, page, render
+from leakdown.report.page import FOOT_MARKS, Drawn, library_script, page, render, running_foot
 from leakdown.report.picture import picture
 from leakdown.words.cautions import work_cautions
 from leakdown.words.signs import own_texts
@@ -69,7 +69,8 @@ def with_new_words(page: str, job: Job, small: Photos = NO_PHOTOS) -> str | None
     """The page with new words, or None when it was drawn from other tests or has lost its marks."""
     if f"<!-- {tests_mark(job)} -->" not in page:
         return None
-    for words, (start, end) in zip(words_of_page(job, small), _MARKS, strict=True):
+    foot = running_foot(foot_of(job), texts_of_people(job))
+    for words, (start, end) in zip((foot, *words_of_page(job, small)), (FOOT_MARKS, *_MARKS), strict=True):
         before, found, rest = page.partition(start)
         _, closed, after = rest.partition(end)
         if not (found and closed):
@@ -135,6 +136,7 @@ def job_page(
         (*texts_of_people(job), *own_texts(*(a.recording for a in analyses.values()))),
         _drawings(job, analyses) if drawn else (),
         beside=LIBRARY,
+        foot=foot_of(job),
         reference=job.reference,
         first=first,
         story=story,

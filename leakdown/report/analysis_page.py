@@ -36,7 +36,13 @@ RESIDUAL_CAPTION = texts("captions")["residuals"]
 def analysis_page(analysis: Analysis) -> str:
     """One self-contained HTML file of one test."""
     return page(
-        "analysis.html", own_texts(analysis.recording), drawings(analysis), "", **_answer(analysis), **_behind(analysis)
+        "analysis.html",
+        own_texts(analysis.recording),
+        drawings(analysis),
+        "",
+        (),
+        **_answer(analysis),
+        **_behind(analysis),
     )
 
 

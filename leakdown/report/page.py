@@ -61,14 +61,22 @@ class Drawn:
         return height_px(self.chart) if isinstance(self.chart, IntervalChart) else None
 
 
-def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), beside: str = "", **parts: Any) -> str:
+def page(
+    template: str,
+    own: tuple[str, ...],
+    drawings: Sequence[Drawn] = (),
+    beside: str = "",
+    foot: Sequence[str] = (),
+    **parts: Any,
+) -> str:
     """The whole file, signed by shop and mechanic as set. own: texts of the user's, left as they are.
 
     beside: name of the file beside the page that has the plotting library (`library_script`); without one the page
-    carries it. Where it is missing the still pictures stay.
+    carries it. Where it is missing the still pictures stay. foot: what every sheet of paper says at its foot (default:
+    the details of the head), beside its number, shop and mechanic.
     """
-    shop = read_settings()
-    by = ", ".join(name for name in (shop.shop, shop.mechanic) if name)
+    by = signed_by()
+    running = running_foot(foot or parts.get("details", ()), own)
     own = (*own, by) if by else own
     charts = ", ".join(
         f'{{"id": {json.dumps(d.name)}, "config": {json.dumps(CONFIG)}, "figure": {figure_json(d.chart)}}}'
@@ -81,7 +89,7 @@ def page(template: str, own: tuple[str, ...], drawings: Sequence[Drawn] = (), be
         hashes = f"script-src {_NEAR if beside else ''}{hashes}; "
         library = "" if beside else library
     scripts = {"charts": Markup(f"[{charts}]"), "library": Markup(library), "hashes": Markup(hashes), "beside": beside}
-    return str(render(template, own, drawings=drawings, by=by, **scripts, **parts))
+    return str(render(template, own, drawings=drawings, by=by, running=Markup(running), **scripts, **parts))
 
 
 def render(template: str, own: tuple[str, ...], **parts: Any) -> Markup:
@@ -126,6 +134,28 @@ def _shown(context: Context, value: Any) -> Any:
     if isinstance(value, Markup) or not isinstance(value, str):
         return value
     return signs(clean(value), context.get("own", ()))
+
+
+def signed_by() -> str:
+    """Shop and mechanic as set, "" where nobody is."""
+    shop = read_settings()
+    return ", ".join(name for name in (shop.shop, shop.mechanic) if name)
+
+
+FOOT_MARKS = ("/* foot */", "/* end of foot */")
+
+
+def running_foot(told: Sequence[str], own: tuple[str, ...]) -> str:
+    """The style of what each sheet of paper says at its foot, between its marks."""
+    by = signed_by()
+    text = " \u00b7 ".join(dict.fromkeys(part for part in (*told, by) if part))
+    words = _css_string(signs(clean(text), (*own, by) if by else own))
+    return f"{FOOT_MARKS[0]} @bottom-left {{ content: {words}; font-size: 9pt; color: #59636e; }} {FOOT_MARKS[1]}"
+
+
+def _css_string(text: str) -> str:
+    """The text as a string of CSS: whatever is no letter, digit or blank is written by its number."""
+    return f'"{"".join(c if c.isalnum() or c == " " else f"{chr(92)}{ord(c):x} " for c in text)}"'
 
 
 def library_script() -> bytes:
