@@ -7,10 +7,11 @@ import io
 from dataclasses import dataclass
 
 from leakdown import circuits
+from leakdown.analysis import Limit
 from leakdown.circuits import Direction, procedure
 from leakdown.errors import UsageError
 from leakdown.judge.limits import WHOSE, parse_limit, practice_limit
-from leakdown.quantities import PRESSURE_PA, pressure_unit, significant
+from leakdown.quantities import PRESSURE_PA, pressure_unit, show_pressure, significant
 from leakdown.report.page import page
 from leakdown.words.numbers import kpa_words
 from leakdown.words.sizes import circuit_words
@@ -69,7 +70,7 @@ def blank_sheet(
     if target is not None and target > caution and known_circuit.tender:
         more = f"{kpa_words(target, 6)} is more than {circuit} stands ({kpa_words(caution, 6)}, common practice)"
         raise UsageError(more, remedy="Choose a lower --target.")
-    allowed = (judged.text, WHOSE[judged.source]) if judged else ("", "")
+    allowed = (_limit_words(judged, known.name), WHOSE[judged.source]) if judged else ("", "")
     return BlankSheet(circuit, direction, known.name, _times(every_s, length_s), target, caution, *allowed)
 
 
@@ -93,9 +94,16 @@ def heading(sheet: BlankSheet) -> str:
 
 
 def shown(pressure_pa: float, unit: str) -> str:
-    """In the sheet's unit, and in kPa where that is another."""
-    own = f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"
-    return own if unit == "kPa" else f"{own} ({kpa_words(pressure_pa, 6)})"
+    """In the sheet's own unit, and in no other."""
+    return f"{significant(pressure_pa / PRESSURE_PA[unit], 2)} {unit}"
+
+
+def _limit_words(limit: Limit, unit: str) -> str:
+    """The limit in the sheet's unit; one that is no pressure in its own words."""
+    if limit.kind != "drop" or unit in limit.text:
+        return limit.text
+    start = f" from {show_pressure(limit.start_pa, unit)}" if limit.start_pa else ""
+    return f"{show_pressure(limit.drop_pa, unit)} in {limit.time_s:g} s{start}"
 
 
 def target_words(sheet: BlankSheet) -> str:
