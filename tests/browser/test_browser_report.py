@@ -108,6 +108,7 @@ def test_a_browser_that_cannot_unpack_keeps_the_still_chart(browser, tmp_path):
 def test_a_point_says_its_numbers_and_a_drag_zooms(show):
     seen = show(analysis())
     page = seen.page
+    page.locator("#decay").scroll_into_view_if_needed()
     frame = page.locator("#decay").bounding_box()
     place = """() => { const g = document.getElementById('decay'), l = g._fullLayout;
     const p = g.calcdata[1].find(p => p.x >= 40);
@@ -116,7 +117,8 @@ def test_a_point_says_its_numbers_and_a_drag_zooms(show):
     page.mouse.move(frame["x"] + x - 4, frame["y"] + y - 3)
     page.mouse.move(frame["x"] + x, frame["y"] + y)
     page.wait_for_selector("#decay .hovertext", timeout=5_000)
-    assert "readings" in page.locator("#decay .hovertext").first.text_content()
+    said = page.locator("#decay .hovertext").first.text_content()
+    assert all(words in said for words in ("readings", "kPa", "lost since", "fitted"))
     page.mouse.down()
     page.mouse.move(frame["x"] + x + 150, frame["y"] + y - 120, steps=4)
     page.mouse.up()

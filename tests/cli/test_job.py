@@ -55,7 +55,7 @@ def test_the_whole_story(shop):
     assert status == 0 and "after the repair" in err and "smaller" in out and "Job J1: PASS" in out
     shop("job", "note", "J1", "ran well", "--verdict", "pass")
     folder = shop.root / "J1"
-    whole = {".lock", "job.json", "recordings", "report.html", "chart.png", "chart.pdf", "chart.svg"}
+    whole = {".lock", "job.json", "recordings", "report.html", "charts.js", "chart.png", "chart.pdf", "chart.svg"}
     assert {p.name for p in folder.iterdir()} == whole
     for path in BEFORE + AFTER:
         assert (folder / "recordings" / path.name).read_bytes() == path.read_bytes()
@@ -79,7 +79,7 @@ def test_report_and_zip(shop, tmp_path):
     assert shop("job", "report", "J1")[1].strip().endswith("report.html")
     assert shop("job", "export", "J1", tmp_path / "x.zip")[0] == 0
     names = zipfile.ZipFile(tmp_path / "x.zip").namelist()
-    assert "J1/recordings/2_crankcase_pressure.csv" in names and len(names) == 6
+    assert "J1/recordings/2_crankcase_pressure.csv" in names and len(names) == 7
 
 
 def test_check_names_what_is_not_as_received(shop):

@@ -48,7 +48,7 @@ def _case(seed):
 
 @pytest.mark.slow
 def test_the_interval_holds_and_the_shape_is_said(full):
-    held, said, errors, widths, count = 0, 0, [], [], 240 if full else 24
+    held, said, errors, widths, count = 0, 0, [], [], 240 if full else 12
     for seed in range(count):
         recording, at, true = _case(seed)
         result = analyse(recording, Settings(quote_pa=at))
@@ -64,8 +64,8 @@ def test_the_interval_holds_and_the_shape_is_said(full):
             widths.append((rate.high - rate.low) / rate.value)
     print(f"\nclosing leaks: held {held} of {count}, said {said}, sized {len(errors)}, ", end="")
     print(f"median error {np.median(errors):.3f}, width {np.median(widths):.2f}")
-    assert held >= 0.9 * count
-    assert said >= 0.9 * count
+    assert held >= (0.9 if full else 0.75) * count  # of 12: as many as chance leaves 9 in 10
+    assert said >= (0.9 if full else 0.75) * count
 
 
 def test_a_hold_that_seems_to_begin_within_the_last_one_is_read():
