@@ -35,7 +35,7 @@ from leakdown.jobs.tests_on_page import (
     side_by_side,
     warnings,
 )
-from leakdown.report.analysis_page import RESIDUAL_CAPTION
+from leakdown.report.analysis_page import residual_caption
 from leakdown.report.located_page import decay_drawn
 from leakdown.report.page import FOOT_MARKS, Drawn, library_script, page, render, running_foot
 from leakdown.report.picture import picture
@@ -144,7 +144,7 @@ def job_page(
         tables=side_by_side(job, analyses),
         warnings=warnings(job, analyses),
         tests=each_test(job, analyses, drawn),
-        residual_caption=RESIDUAL_CAPTION,
+        residual_caption=residual_caption(*analyses.values()),
         kept=[(test.number, test.recording) for test in job.tests],
         cautions=_cautions(job, analyses),
         mark=tests_mark(job),

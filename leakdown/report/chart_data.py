@@ -21,10 +21,10 @@ Tone = Literal["pressure", "vacuum", "pressure-earlier", "vacuum-earlier", "neut
 
 @dataclass(frozen=True)
 class Series:
-    """One set of points in chart units. `y_low`, `y_high` are used by the role "band" only.
+    """One set of points in chart units. `y_low`, `y_high`: a band's edges, or the bars of readings that are averages.
 
     `end_label` is written at the last point, so that a reader needs no legend, or at the height
-    `end_label_y` where it would lie on another one. `dense`: many small dots.
+    `end_label_y` where it would lie on another one. `dense`: many small dots, or the thin line and the band over them.
     """
 
     role: Role
@@ -103,7 +103,7 @@ class Chart:
     def steps(self) -> tuple[float, float]:
         """Between the marks of both axes: round, and the same on page and paper."""
         (left, right), (low, high) = self.x_range, self.y_range
-        return round_step(right - left, 8), round_step(high - low, 4 if self.height_ratio < 0.3 else 7)
+        return round_step(right - left, 8), round_step(high - low, 6 if self.height_ratio < 0.3 else 7)
 
 
 _RING = 0.035  # width of a mark's number over that of the plot

@@ -102,7 +102,7 @@ def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> F
     height_in = plot_in + top_in + bottom_in
     figure = Figure(figsize=(width_in, height_in), facecolor="white")
     FigureCanvasAgg(figure)
-    left, right = 0.105, 0.985
+    left, right = 0.118, 0.985
     axes = figure.add_axes((left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in))
     plot_decay(axes, chart)
     if headed or _has_legend(chart):
