@@ -33,6 +33,7 @@ from leakdown.jobs.tests_on_page import (
     main_chart,
     shown_tests,
     side_by_side,
+    thumbnail_of,
     warnings,
 )
 from leakdown.report.analysis_page import residual_caption
@@ -56,7 +57,8 @@ _T = TypeVar("_T")
 def words_of_page(job: Job, small: Photos) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
     own = texts_of_people(job)
-    story = runs_block(job) + render("job_story.html", own, steps=_steps(job), photos=small)
+    drawn = {t.number: thumbnail_of(t) for t in job.counted}
+    story = runs_block(job) + render("job_story.html", own, steps=_steps(job), photos=small, drawn=drawn)
     parts = (render("job_told.html", own, **_told(job)), story)
     first, second = (f"{start}{part}{end}" for part, (start, end) in zip(parts, _MARKS, strict=True))
     return first, second

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows
+from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows, unit_of
 from leakdown.report.placing import Ground, Placed, placed_labels
 from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, READING, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
@@ -151,7 +151,7 @@ def _traces(series: Series, chart: Chart) -> list[dict[str, Any]]:
 
 def _said(series: Series, chart: Chart) -> list[str]:
     """What a point says: time, reading, what was lost since the hold began, and the fitted decay then."""
-    x_unit, y_unit = (_unit(title) for title in (chart.x_title, chart.y_title))
+    x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
     words = [f"{x:.4g} {x_unit}: {y:.4g} {y_unit}" for x, y in zip(series.x, series.y, strict=True)]
     own = series.label.rpartition(": ")[0]
     fit = next((s for s in chart.series if s.role == "fit" and s.label.rpartition(": ")[0] == own and s.x.size), None)
@@ -166,10 +166,6 @@ def _said(series: Series, chart: Chart) -> list[str]:
         else said
         for said, gone, at, known in zip(words, lost, then, inside, strict=True)
     ]
-
-
-def _unit(title: str) -> str:
-    return title.rpartition("(")[2].rstrip(")")
 
 
 def _packed(values: Any) -> Any:
