@@ -33,8 +33,8 @@ class Look:
 
 LOOKS: dict[Tone, Look] = {
     "pressure": Look("#005f99", "circle", "solid", "#9cc6e0"),
-    "vacuum": Look("#b34a00", "square", "dash", "#f0c29c"),
-    "pressure-earlier": Look("#6d7884", "circle-open", "dash", "#d2d7dc"),
-    "vacuum-earlier": Look("#6d7884", "square-open", "dash", "#d2d7dc"),
+    "vacuum": Look("#a84600", "square", "dash", "#f0c29c"),
+    "pressure-earlier": Look("#5c6670", "circle-open", "dash", "#d2d7dc"),
+    "vacuum-earlier": Look("#5c6670", "square-open", "dash", "#d2d7dc"),
     "neutral": Look(INK, "circle", "solid", "#aab4be"),
 }
