@@ -15,7 +15,7 @@ from leakdown.report.chart_data import Array, Chart, LimitLine, Series
 _COLUMNS, _ROWS = 45, 31  # of places that are tried
 _MOST_POINTS = 500  # of one series that are minded
 _CLEAR = 4.0  # between a label and what it must not touch
-_BESIDE = 6.0  # from a test's last point to its name
+_BESIDE = 9.0  # from a test's last point to its name
 _MARK = 5.0  # half of a limit's mark
 
 

@@ -117,7 +117,7 @@ def _ends(axes: Axes, chart: Chart, ends: tuple[Placed, ...]) -> None:
         if placed.leader:
             _led(axes, placed, **look)
         else:
-            _write(axes, series.end_label, (placed.of_x, series.label_y), (6, 0), **look)
+            _write(axes, series.end_label, (placed.of_x, series.label_y), (9, 0), **look)
 
 
 def _led(axes: Axes, placed: Placed, **look: Any) -> None:
