@@ -36,6 +36,17 @@ def print_json(value: Any) -> None:
     print(line, flush=True)
 
 
+def put(text: str) -> None:
+    """The text of a file on standard output: UTF-8 into a file or another program, whatever this system has."""
+    bare = getattr(sys.stdout, "buffer", None)
+    if bare is None or sys.stdout.isatty():
+        sys.stdout.write(text)
+        return
+    sys.stdout.flush()
+    bare.write(text.encode("utf-8", "replace"))
+    bare.flush()
+
+
 def _escaped(char: str) -> str:
     return f"\\u{ord(char):04x}" if ord(char) < 0x10000 else json.dumps(char)[1:-1]
 
