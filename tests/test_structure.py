@@ -20,6 +20,7 @@ SOURCE = ROOT / "leakdown"
 ROOMS = (
     "errors",
     "tuned",
+    "file_names",
     "disk",
     "shop_files",
     "knowledge",
