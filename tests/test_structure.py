@@ -58,7 +58,7 @@ APART = (("live", "sheets"), ("jobs", "live"), ("report", "live"), ("hold", "liv
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py", "library.py"),  # there for its types alone
-    "matplotlib": ("report/picture.py", "report/runs_picture.py"),
+    "matplotlib": ("report/picture.py", "report/plotted.py", "report/runs_picture.py"),
     "jinja2": ("report/page.py",),
     "markupsafe": (
         "report/page.py",

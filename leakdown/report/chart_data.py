@@ -66,24 +66,18 @@ class Note:
 
 @dataclass(frozen=True)
 class LimitLine:
-    """From where the limit starts to count, to the level the pressure must still have at the end.
-
-    label_away: write the label on the side away from zero, because the decay runs on the other. label_y:
-    the height at which it stands clear of the line itself.
-    """
+    """From where the limit starts to count, to the level the pressure must still have at the end."""
 
     x: tuple[float, float]
     y: tuple[float, float]
     label: str
-    label_y: float
-    label_away: bool = False
 
 
 @dataclass(frozen=True)
 class Chart:
     """A chart with both axes in the user's own units. `x_range`, `y_range` hold everything drawn.
 
-    subtitle: one line per test. height_ratio: height of the plot over its width.
+    subtitle: one line per test. height_ratio: height of the plot over its width. cut: what lies beyond the axis.
     """
 
     title: str
@@ -98,12 +92,29 @@ class Chart:
     limits: tuple[LimitLine, ...] = ()
     zero_label: str = ""
     height_ratio: float = 0.46
+    cut: str = ""
+
+    @property
+    def x_words(self) -> str:
+        """What stands under the axis."""
+        return f"{self.x_title}; {self.cut}" if self.cut else self.x_title
 
     @property
     def steps(self) -> tuple[float, float]:
         """Between the marks of both axes: round, and the same on page and paper."""
         (left, right), (low, high) = self.x_range, self.y_range
         return round_step(right - left, 8), round_step(high - low, 4 if self.height_ratio < 0.3 else 7)
+
+
+_RING = 0.035  # width of a mark's number over that of the plot
+
+
+def note_rows(chart: Chart) -> tuple[int, ...]:
+    """The row, from the top, in which each mark's number stands: the next one where it would touch the last."""
+    near, rows = _RING * (chart.x_range[1] - chart.x_range[0]), [0] * min(len(chart.notes), 1)
+    for before, note in zip(chart.notes, chart.notes[1:], strict=False):
+        rows.append((rows[-1] + 1) % 3 if note.x - before.x < near else 0)
+    return tuple(rows)
 
 
 MOST_POINTS = 1200
