@@ -9,6 +9,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from leakdown.disk import plain_bytes
 from leakdown.errors import UsageError
 from leakdown.live.profiles.modbus_frames import REGISTER_TYPES, Register
 from leakdown.live.profiles.profile import AUTO, Columns, Framing, Profile, checked_points
@@ -25,12 +26,16 @@ _KEYS = {
 }
 
 
+_MOST_BYTES = 200_000
+
+
 def read_profile(path: Path) -> Profile:
     """A profile from its file. Raises UsageError that names the file, the key and the cure."""
     try:
-        data = tomllib.loads(path.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise UsageError(f"cannot read this gauge profile: {error}", where=str(path)) from error
+        data = tomllib.loads(plain_bytes(path, _MOST_BYTES).decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError) as error:  # ValueError: no TOML, no text, an integer without end
+        why = str(error) or "no plain file of a reasonable size"
+        raise UsageError(f"cannot read this gauge profile: {why}", where=str(path)) from error
     try:
         return _profile(path, data)
     except (KeyError, TypeError, ValueError, re.error) as error:
