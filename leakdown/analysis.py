@@ -288,6 +288,7 @@ class Analysis(ByValue, Shown):
 
     time_constant_s, half_life_s: of a plain exponential. half_gone_s: from shutting the valve until half of the
     pressure is gone, on the fitted curve or as its leak goes on; None where the leak closes before that.
+    residual_count, residual_u_pa: how many readings each residual is the average of, and its standard error.
     """
 
     recording: Recording
@@ -308,3 +309,13 @@ class Analysis(ByValue, Shown):
     findings: tuple[Finding, ...] = field(default=())
     rig: RigSeen | None = None
     half_gone_s: float | None = None
+    residual_count: Array | None = None
+    residual_u_pa: Array | None = None
+
+    @property
+    def averaged(self) -> tuple[int, int] | None:
+        """The fewest and the most readings that a residual is the average of; None where each is a reading."""
+        count = self.residual_count
+        if count is None or not count.size or count.max() <= 1.0:
+            return None
+        return int(count.min()), int(count.max())

@@ -16,6 +16,7 @@ from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart, residual_chart
 from leakdown.report.picture import inline_svg
 from leakdown.report.tables import Beside, Head, Readings, Rows, beside_table, fact_rows, parted, readings_table
+from leakdown.report.thumbnail import thumbnail
 from leakdown.words.facts import Fact, judgement_facts, size_facts
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
@@ -101,6 +102,16 @@ def _left_over(test: Test, analysis: Analysis) -> Markup | None:
     if not analysis.residual_time_s.size:
         return None
     return Markup(inline_svg(residual_chart(analysis), f"leftover-{test.number}"))
+
+
+def thumbnail_of(test: Test) -> Markup:
+    """A test as it was judged when it was added, small; empty where the record has no curve of it."""
+    curve, found = test.result.curve, test.result
+    if curve is None:
+        return Markup()
+    word = VERDICT_WORDS[found.verdict] if found.figure("limit") else "NO LIMIT"
+    name = f"{test.direction}, {test.stage}"
+    return Markup(thumbnail(curve.time_s, curve.pressure_kpa, test.direction, found.verdict, word, name))
 
 
 def side_by_side(job: Job, analyses: Analyses) -> list[Beside]:

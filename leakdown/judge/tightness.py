@@ -103,6 +103,8 @@ def _analysis(
         curve=curve(found, closed_s) if sized else None,
         residual_time_s=t + closed_s,
         residual_pa=residual,
+        residual_count=found.model.readings.count if t.size else None,
+        residual_u_pa=found.model.readings.sigma_pa if t.size else None,
         verdict=verdict,
         flags=all_flags(FlagInputs(fitted, hold, settled, settings.quote_pa), of_leak),
         half_gone_s=half_gone_s(fitted) if leak is not None and leak.detected else None,

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis
-from leakdown.quantities import PRESSURE_PA
+from leakdown.quantities import PRESSURE_PA, significant
 from leakdown.words.signs import signs
+from leakdown.words.wrap import capital
 
 Array = NDArray[np.float64]
 Role = Literal["readings", "fit", "band"]
@@ -21,10 +22,10 @@ Tone = Literal["pressure", "vacuum", "pressure-earlier", "vacuum-earlier", "neut
 
 @dataclass(frozen=True)
 class Series:
-    """One set of points in chart units. `y_low`, `y_high` are used by the role "band" only.
+    """One set of points in chart units. `y_low`, `y_high`: a band's edges, or the bars of readings that are averages.
 
     `end_label` is written at the last point, so that a reader needs no legend, or at the height
-    `end_label_y` where it would lie on another one. `dense`: many small dots.
+    `end_label_y` where it would lie on another one. `dense`: many small dots, or the thin line and the band over them.
     """
 
     role: Role
@@ -103,7 +104,45 @@ class Chart:
     def steps(self) -> tuple[float, float]:
         """Between the marks of both axes: round, and the same on page and paper."""
         (left, right), (low, high) = self.x_range, self.y_range
-        return round_step(right - left, 8), round_step(high - low, 4 if self.height_ratio < 0.3 else 7)
+        return round_step(right - left, 8), round_step(high - low, 6 if self.height_ratio < 0.3 else 7)
+
+
+def told(chart: Chart) -> str:
+    """What a chart of decays shows, in words for whoever cannot see it."""
+    x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
+    parts = [f"{chart.y_title} over {chart.x_words[0].lower()}{chart.x_words[1:]}."]
+    for series in (s for s in chart.series if s.role == "fit" and s.x.size):
+        name = f"{capital(series.end_label)}: fitted" if series.end_label else "Fitted"
+        corners = zip(series.x[[0, -1]].tolist(), series.y[[0, -1]].tolist(), strict=True)
+        start, end = (f"{significant(y)} {y_unit} at {significant(x)} {x_unit}" for x, y in corners)
+        parts.append(f"{name} from {start} to {end}.")
+    if not any(s.role == "fit" for s in chart.series):
+        parts += [
+            f"{capital(s.label)} from {significant(float(s.y.min()))} to {significant(float(s.y.max()))} {y_unit}."
+            for s in chart.series
+            if s.role == "readings" and s.x.size
+        ]
+    for line in chart.limits:
+        parts.append(f"{capital(line.label)}, at {significant(line.x[1])} {x_unit}.")
+    if chart.notes:
+        parts.append(f"Done during the test: {'; '.join(note.text for note in chart.notes)}.")
+    return signs(" ".join(parts))
+
+
+def spread_words(chart: Chart) -> str:
+    """How far the points of a chart lie from zero, in words; "" without any."""
+    points = [s for s in chart.series if s.role == "readings" and s.y.size]
+    if not points:
+        return ""
+    y, unit = np.concatenate([s.y for s in points]), unit_of(chart.y_title)
+    rms = significant(float(np.sqrt(np.mean(np.square(y)))), 2)
+    ends = f"{significant(float(y.min()), 2)} to {significant(float(y.max()), 2)} {unit}"
+    return signs(f"{capital(points[0].label)}: {ends}, root mean square {rms} {unit}.")
+
+
+def unit_of(title: str) -> str:
+    """The unit that an axis names in brackets."""
+    return title.rpartition("(")[2].rstrip(")")
 
 
 _RING = 0.035  # width of a mark's number over that of the plot

@@ -17,6 +17,7 @@ from leakdown.words.signs import signs
 from leakdown.words.sizes import circuit_words, size_brief, verdict_word
 
 DENSE_FROM = 80
+_T = tuned("report")
 _PHASE_WORDS = {"stabilise": "settle", "other": ""}  # the others go by their own names
 
 
@@ -74,8 +75,14 @@ def residual_chart(analysis: Analysis) -> Chart:
     if t.size:
         keep = thinned(t, r, MOST_POINTS)
         x, y = axes.x(t[keep], analysis), axes.y(r[keep])
-        dense = t.size > DENSE_FROM
-        series.append(Series("readings", tone, "reading minus fitted decay", x, y, dense=dense))
+        of, u = analysis.averaged, analysis.residual_u_pa
+        if of is None or u is None:
+            dense = t.size > DENSE_FROM
+            series.append(Series("readings", tone, "reading minus fitted decay", x, y, dense=dense))
+        else:
+            label = f"averages of {ends_of(*of)} readings, with standard error"
+            bars = axes.y(r[keep] - u[keep]), axes.y(r[keep] + u[keep])
+            series.append(Series("readings", tone, label, x, y, *bars, dense=True))
     return Chart(
         "How well the curve fits",
         (),
@@ -85,6 +92,11 @@ def residual_chart(analysis: Analysis) -> Chart:
         tuple(series),
         height_ratio=0.2,
     )
+
+
+def ends_of(least: int, most: int) -> str:
+    """How many readings went into an average."""
+    return f"{most}" if least == most else f"{least} to {most}"
 
 
 def _title(analyses: Sequence[Analysis]) -> str:
@@ -119,10 +131,12 @@ def _series(analysis: Analysis, axes: Axes, tone: Tone, name: str) -> list[Serie
         return [Series("readings", tone, f"{who}readings", x, y, end_label=end, dense=dense)]
     along, fitted = axes.x(curve.time_s, analysis), axes.y(curve.pressure_pa)
     edges = axes.y(curve.low_pa), axes.y(curve.high_pa)
+    thin = axes.alone and float(np.max(edges[1] - edges[0])) < _T.band_seen * float(np.ptp(y))
+    band = f"{who}95 % band{' (thinner than the line)' if thin else ''}"
     return [
-        Series("band", tone, f"{who}95 % band", along, fitted, *edges),
+        Series("band", tone, band, along, fitted, *edges, dense=dense),
         Series("readings", tone, f"{who}readings", x, y, dense=dense),
-        Series("fit", tone, f"{who}fitted decay", along, fitted, end_label=end),
+        Series("fit", tone, f"{who}fitted decay", along, fitted, end_label=end, dense=dense),
     ]
 
 
@@ -145,9 +159,6 @@ def _ranges(
     room = max(high - low, 1e-9)
     above, below = (0.12, 0.12) if low < 0 < high else (0.14, 0.04) if high > 0 else (0.08, 0.10)
     return (left - pad, right + beyond), (low - below * room, high + above * room)
-
-
-_T = tuned("report")
 
 
 def _of_interest(only: Analysis, axes: Axes, first: float, last: float) -> tuple[float, float, float]:

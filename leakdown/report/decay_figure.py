@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows
+from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows, unit_of
 from leakdown.report.placing import Ground, Placed, placed_labels
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, READING, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
 
 GROUND = Ground(width=800.0, height=350.0, letter=6.9, line=25.0, least=215.0)
@@ -122,31 +122,36 @@ def _traces(series: Series, chart: Chart) -> list[dict[str, Any]]:
     look, name = LOOKS[series.tone], inert(series.label)
     base = {"type": "scatter", "x": _packed(series.x)}
     if series.role == "band" and series.y_low is not None and series.y_high is not None:
-        line = {"width": 0, "color": look.band}
+        line: dict[str, Any] = {"width": 0.6, "color": look.colour}
         edge = base | {"mode": "lines", "line": line, "hoverinfo": "skip", "legendgroup": name}
-        fill = {"fill": "tonexty", "fillcolor": look.band, "name": name}
+        fill: dict[str, Any] = {"fill": "tonexty", "fillcolor": look.band, "name": name}
+        if series.dense:  # over the many readings, which would cover it
+            edge, fill = edge | {"zorder": 1, "opacity": 0.8}, fill | {"zorder": 1, "opacity": 0.8}
         low, high = _packed(series.y_low), _packed(series.y_high)
         return [edge | {"y": low, "showlegend": False}, edge | {"y": high} | fill]
     hover = f"%{{x:.4~g}}, %{{y:.4~g}}<extra>{name}</extra>"
     shown = base | {"y": _packed(series.y), "name": name, "hovertemplate": hover}
     if series.role == "fit":
-        dash = "solid" if look.dash == "solid" else "10px,3px"
-        return [shown | {"mode": "lines", "line": {"color": look.colour, "width": 2.6, "dash": dash}}]
+        line = {"color": look.colour, "width": 1.6 if series.dense else 2.6}
+        line |= {"dash": "solid" if look.dash == "solid" else "10px,3px"}
+        return [shown | {"zorder": 2, "mode": "lines", "line": line}]
     shown["text"] = _said(series, chart)
     shown["hovertemplate"] = f"%{{text}}<extra>{name}</extra>"
     hollow = look.marker.endswith("open")
     marker = {
         "symbol": look.marker,
-        "size": 3.5 if series.dense else 9,
-        "color": QUIET if series.dense and not hollow else look.colour,
-        "opacity": 0.75 if series.dense else 1.0,
+        "size": 4.5 if series.dense else 9,
+        "color": READING if series.dense and not hollow else look.colour,
     }
+    if series.y_low is not None and series.y_high is not None:
+        half = {"type": "data", "array": _packed(0.5 * (series.y_high - series.y_low))}
+        shown["error_y"] = half | {"color": READING, "thickness": 1, "width": 0}
     return [shown | {"mode": "markers", "marker": marker}]
 
 
 def _said(series: Series, chart: Chart) -> list[str]:
     """What a point says: time, reading, what was lost since the hold began, and the fitted decay then."""
-    x_unit, y_unit = (_unit(title) for title in (chart.x_title, chart.y_title))
+    x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
     words = [f"{x:.4g} {x_unit}: {y:.4g} {y_unit}" for x, y in zip(series.x, series.y, strict=True)]
     own = series.label.rpartition(": ")[0]
     fit = next((s for s in chart.series if s.role == "fit" and s.label.rpartition(": ")[0] == own and s.x.size), None)
@@ -163,16 +168,12 @@ def _said(series: Series, chart: Chart) -> list[str]:
     ]
 
 
-def _unit(title: str) -> str:
-    return title.rpartition("(")[2].rstrip(")")
-
-
 def _packed(values: Any) -> Any:
     return np.asarray(values, dtype=np.float32)
 
 
 def _limit_trace(line: LimitLine) -> dict[str, Any]:
-    trace = {"type": "scatter", "name": "limit", "mode": "lines+markers", "showlegend": False}
+    trace = {"type": "scatter", "zorder": 3, "name": "limit", "mode": "lines+markers", "showlegend": False}
     look = {
         "line": {"color": LIMIT, "width": 1.8, "dash": "dot"},
         "marker": {"symbol": "diamond", "size": [0, 11], "color": LIMIT},

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 import textwrap
+from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +15,8 @@ from matplotlib.figure import Figure
 
 from leakdown.disk import write_output
 from leakdown.errors import UsageError
-from leakdown.report.chart_data import Chart
-from leakdown.report.interval_chart import IntervalChart, lines_of
+from leakdown.report.chart_data import Chart, told
+from leakdown.report.interval_chart import IntervalChart, lines_of, told_rows
 from leakdown.report.plotted import legend, plot_decay, plot_intervals
 from leakdown.report.theme import INK, QUIET
 from leakdown.words.wrap import clean
@@ -35,7 +36,7 @@ _SETTINGS: dict[Any, Any] = {
     "text.color": INK,
     "xtick.color": INK,
     "ytick.color": INK,
-    "svg.fonttype": "path",
+    "svg.fonttype": "none",  # words that can be found, read aloud and changed
     "svg.hashsalt": "leakdown",
     "pdf.fonttype": 42,
 }
@@ -60,9 +61,24 @@ def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None
         else:
             figure = _figure(chart, headed=True, strip=strip)
         out = io.BytesIO()
-        undated = {"png": {"Software": None}, "pdf": {"CreationDate": None}, "svg": {"Date": None}}[kind]
-        figure.savefig(out, format=kind, dpi=160, metadata=undated)
-    return out.getvalue()
+        said = told_rows(chart) if isinstance(chart, IntervalChart) else told(chart)
+        title, said = clean(chart.title), clean(said)
+        about: dict[str, dict[str, str | None]] = {
+            "png": {"Software": None, "Title": title, "Description": said},
+            "pdf": {"CreationDate": None, "Title": title, "Subject": said},
+            "svg": {"Date": None, "Creator": None, "Format": None, "Type": None},
+        }
+        figure.savefig(out, format=kind, dpi=160, metadata=about[kind])
+    return _entitled(out.getvalue(), title, said) if kind == "svg" else out.getvalue()
+
+
+def _entitled(svg: bytes, title: str, said: str) -> bytes:
+    """The drawing with its title and description as elements, for whoever does not see it."""
+    head, start, rest = svg.decode("utf-8").partition("<svg ")
+    tag, end, rest = rest.partition(">")
+    named = f'role="img" aria-labelledby="title desc" {tag}{end}'
+    words = f'<title id="title">{escape(title)}</title><desc id="desc">{escape(said)}</desc>'
+    return f"{head}{start}{named}{words}{rest}".encode()
 
 
 def inline_svg(chart: Chart | IntervalChart, salt: str) -> str:
@@ -70,7 +86,7 @@ def inline_svg(chart: Chart | IntervalChart, salt: str) -> str:
 
     salt: keeps the ids of several drawings in one page apart.
     """
-    with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt, "svg.fonttype": "none", "font.size": 9.5}):
+    with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt, "font.size": 9.5}):
         figure = _strip_figure(chart) if isinstance(chart, IntervalChart) else _figure(chart, headed=False)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
@@ -90,22 +106,22 @@ def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> F
     key = [line for n in chart.notes for line in _key_lines(n.number, n.text)] if headed else []
     width_in = _WIDTH_IN if headed else _SHEET_IN
     plot_in = width_in * chart.height_ratio * (1.0 if headed else _LOWER)
-    told = [row for line in chart.subtitle for row in _rows_of(line)]
-    top_in = (0.55 + 0.22 * len(told) if headed else 0.08) + (0.27 if chart.spans else 0.08)
+    said = [row for line in chart.subtitle for row in _rows_of(line)]
+    top_in = (0.55 + 0.22 * len(said) if headed else 0.08) + (0.27 if chart.spans else 0.08)
     strip_in = _strip_in(strip) if strip else 0.0
     under_in = 0.9 if headed else 0.76 if _has_legend(chart) else 0.45
     bottom_in = strip_in + under_in + 0.2 * len(key) + (0.1 if key else 0.0)
     height_in = plot_in + top_in + bottom_in
     figure = Figure(figsize=(width_in, height_in), facecolor="white")
     FigureCanvasAgg(figure)
-    left, right = 0.105, 0.985
+    left, right = 0.118, 0.985
     axes = figure.add_axes((left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in))
     plot_decay(axes, chart)
     if headed or _has_legend(chart):
         legend(figure, axes, chart, (left, (bottom_in - under_in) / height_in))
     if headed:
         figure.text(left, 1.0 - 0.30 / height_in, clean(chart.title), size=16, weight="bold", va="center")
-        for row, line in enumerate(told):
+        for row, line in enumerate(said):
             figure.text(left, 1.0 - (0.58 + 0.22 * row) / height_in, line, size=10.5, va="center")
     for row, line in enumerate(reversed(key)):
         figure.text(left, (strip_in + 0.12 + 0.2 * row) / height_in, line, size=9.5, va="baseline")

@@ -11,7 +11,7 @@ from matplotlib.ticker import MultipleLocator
 from leakdown.report.chart_data import Chart, Series, note_rows
 from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.placing import Ground, Placed, placed_labels
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, READING, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
 
 _LIMIT_PT, _ZERO_PT, _END_PT = 10.0, 9.0, 11.0
@@ -75,13 +75,17 @@ def _draw(axes: Axes, series: Series) -> None:
     look = LOOKS[series.tone]
     shown: dict[str, Any] = {"label": series.label}
     if series.role == "band" and series.y_low is not None and series.y_high is not None:
-        edges = (series.y_low, series.y_high)
-        axes.fill_between(series.x, *edges, color=look.band, linewidth=0, zorder=2, **shown)
+        shown |= {"facecolor": look.band, "edgecolor": look.colour, "linewidth": 0.5, "zorder": 2}
+        if series.dense:  # over the many readings, which would cover it
+            shown |= {"alpha": 0.8, "zorder": 3.5}
+        axes.fill_between(series.x, series.y_low, series.y_high, **shown)
     elif series.role == "fit":
-        style = "-" if look.dash == "solid" else (0, (6, 2))
-        axes.plot(series.x, series.y, color=look.colour, linestyle=style, linewidth=2.2, zorder=4, **shown)
+        shown |= {"color": look.colour, "linestyle": "-" if look.dash == "solid" else (0, (6, 2))}
+        axes.plot(series.x, series.y, linewidth=1.3 if series.dense else 2.2, zorder=4, **shown)
     elif series.role == "readings":
         axes.plot(series.x, series.y, linestyle="none", zorder=3, **_marker(series), **shown)
+        if series.y_low is not None and series.y_high is not None:
+            axes.vlines(series.x, series.y_low, series.y_high, color=READING, linewidth=0.8, zorder=2.8)
 
 
 def _marker(series: Series) -> dict[str, Any]:
@@ -90,11 +94,10 @@ def _marker(series: Series) -> dict[str, Any]:
     hollow = look.marker.endswith("open")
     return {
         "marker": "s" if look.marker.startswith("square") else "o",
-        "markersize": 2.2 if series.dense else 6.0,
-        "markerfacecolor": "white" if hollow else QUIET if series.dense else look.colour,
-        "markeredgecolor": look.colour if hollow or not series.dense else QUIET,
-        "markeredgewidth": 0.5 if series.dense else 1.2,
-        "alpha": 0.75 if series.dense else 1.0,
+        "markersize": 3.4 if series.dense else 6.0,
+        "markerfacecolor": "white" if hollow else READING if series.dense else look.colour,
+        "markeredgecolor": look.colour if hollow or not series.dense else READING,
+        "markeredgewidth": 0.4 if series.dense else 1.2,
     }
 
 

@@ -86,8 +86,8 @@ def test_no_label_lies_over_data_or_is_cut(show, name, viewport):
 
 
 def test_legend_hides_a_series_and_no_upload_is_offered(show):
-    page = show(analysis()).page
-    assert page.locator("#decay .legendtext").all_text_contents() == ["95 % band", "readings", "fitted decay"]
+    page, band = show(analysis()).page, "95 % band (thinner than the line)"
+    assert page.locator("#decay .legendtext").all_text_contents() == [band, "readings", "fitted decay"]
     page.hover("#decay .main-svg >> nth=0")
     titles = page.locator("#decay .modebar-btn").evaluate_all("all => all.map(b => b.dataset.title || '')")
     assert titles and not any(re.search("share|cloud|edit|plotly", title, re.IGNORECASE) for title in titles)
