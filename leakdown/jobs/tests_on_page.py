@@ -129,7 +129,8 @@ def _beside(tests: Sequence[Test], analyses: Analyses, labels: Mapping[int, SetU
 
 def _head(test: Test, set_up: SetUp) -> Head:
     word = VERDICT_WORDS[test.result.verdict] if test.result.figure("limit") else "NO LIMIT"
-    return Head(f"{test.number}. {_what(test, set_up)}", "", test.result.verdict, word)
+    short = f"{test.number}. {set_up.label}, {test.stage}"  # a table is of one circuit
+    return Head(f"{test.number}. {_what(test, set_up)}", "", test.result.verdict, word, short)
 
 
 def _size(analysis: Analysis) -> tuple[Fact, ...]:
