@@ -10,11 +10,13 @@ import stat
 from pathlib import Path
 
 from leakdown.errors import OutputError, RecordError
+from leakdown.file_names import LONGEST, shortened
 
 TEMPORARY = ".tmp-"
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 _BINARY = getattr(os, "O_BINARY", 0)
 _UNCHANGED = "What stood there before is unchanged. Free some space or check the rights."
+_ELSEWHERE = "Choose another folder or free some space."
 
 
 def digest(data: bytes) -> str:
@@ -28,7 +30,7 @@ def write_whole(path: Path, data: bytes, remedy: str = _UNCHANGED) -> None:
     A folder that is missing is made; the rights of a file that is replaced stay. Raises OutputError with
     `remedy`; the old content is then untouched.
     """
-    temporary = path.with_name(f"{TEMPORARY}{os.getpid()}-{os.urandom(4).hex()}-{path.name}")
+    temporary = path.with_name(f"{TEMPORARY}{os.getpid()}-{os.urandom(4).hex()}-{shortened(path.name, LONGEST)}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _NO_LINK | _BINARY, 0o666)
@@ -47,6 +49,27 @@ def write_whole(path: Path, data: bytes, remedy: str = _UNCHANGED) -> None:
             what = "a file stands where its folder should be"
         raise OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy) from error
     sync_folder(path.parent)
+
+
+def write_output(path: Path, data: bytes) -> None:
+    """Write a file that somebody named: whole or not at all, through a link, and straight into a pipe or a device.
+
+    Its folder has to be there. Raises OutputError.
+    """
+    try:
+        plain = stat.S_ISREG(os.stat(path).st_mode)
+    except FileNotFoundError:
+        plain = path.absolute().parent.is_dir()  # else it fails below, and says why
+    except (OSError, ValueError):
+        plain = False
+    if plain:
+        write_whole(Path(os.path.realpath(path)), data, _ELSEWHERE)
+        return
+    try:
+        path.write_bytes(data)
+    except (OSError, ValueError) as error:
+        what = getattr(error, "strerror", None) or str(error)
+        raise OutputError(f"cannot write: {what}", where=str(path), remedy=_ELSEWHERE) from error
 
 
 def sync_folder(folder: Path) -> None:

@@ -70,7 +70,7 @@ def source(path: Path) -> str:
 
 
 def _bytes(path: Path) -> bytes:
-    if str(path) == os.devnull:
+    if os.path.normcase(path) == os.devnull:
         return b""
     try:
         return plain_bytes(path, _MOST_BYTES)

@@ -20,6 +20,7 @@ SOURCE = ROOT / "leakdown"
 ROOMS = (
     "errors",
     "tuned",
+    "file_names",
     "disk",
     "shop_files",
     "knowledge",
@@ -79,7 +80,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "PIL": ("jobs/photos.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
-MOST_FILES, MOST_LINES = 280, 40_000
+MOST_FILES, MOST_LINES = 285, 41_000
 MOST_FILE_LINES, P90_FUNCTION_LINES, P99_FUNCTION_LINES, MOST_FUNCTION_LINES = 350, 20, 45, 60
 
 

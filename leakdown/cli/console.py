@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shlex
 import shutil
 import sys
 import unicodedata
@@ -28,10 +30,21 @@ def out(text: str, own: Iterable[str] = ()) -> None:
 
 def print_json(value: Any) -> None:
     """One object on a line of its own, whatever a reader takes for a line's end (U+2028 and the like escaped)."""
-    line = json.dumps(value, allow_nan=False, ensure_ascii=False)
+    line = json.dumps(value, allow_nan=False, ensure_ascii=poor_terminal(sys.stdout))
     if not line.isascii() or "\x7f" in line:
         line = "".join(_escaped(c) if unicodedata.category(c) in _STEERING else c for c in line)
     print(line, flush=True)
+
+
+def put(text: str) -> None:
+    """The text of a file on standard output: UTF-8 into a file or another program, whatever this system has."""
+    bare = getattr(sys.stdout, "buffer", None)
+    if bare is None or sys.stdout.isatty():
+        sys.stdout.write(text)
+        return
+    sys.stdout.flush()
+    bare.write(text.encode("utf-8", "replace"))
+    bare.flush()
 
 
 def _escaped(char: str) -> str:
@@ -51,6 +64,13 @@ def show(plain: Any, lines: Iterable[str], as_json: bool, own: Iterable[str] = (
 def say(text: str) -> None:
     """A line for the person at the keyboard (standard error)."""
     sys.stderr.write(text.rstrip("\n") + "\n")
+
+
+def typed(word: str) -> str:
+    """A word of a command line as the shell of this system wants it typed."""
+    if os.name != "nt":
+        return shlex.quote(word)
+    return word if word and not re.search(r'[\s"&|<>^()]', word) else '"{}"'.format(word.replace('"', '""'))
 
 
 def style_for(stream: object) -> Style:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import sys
+import io
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say
+from leakdown.cli.console import put, say
 
 
 def register(app: typer.Typer) -> None:
@@ -39,7 +39,12 @@ def convert(
     o.refuse_overwriting(out, [file])
     told = Told(unit, direction, absolute, barometer, altitude, zero=zero, test=test, columns=columns)
     recording = told_recording(file, told)
-    write(recording, sys.stdout if out is None else out)
+    if out is not None:
+        write(recording, out)
+    else:
+        text = io.StringIO()
+        write(recording, text)
+        put(text.getvalue())
     if not quiet:
         for remark in recording.remarks:
             say(f"{file}: {remark}")

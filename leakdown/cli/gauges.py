@@ -23,7 +23,7 @@ def register(app: typer.Typer) -> None:
 def gauges(as_json: o.Json = False) -> None:
     """List the serial ports present and the gauge profiles known."""
     from leakdown.live.capture.port import ports
-    from leakdown.live.profiles.files import profiles, user_folder
+    from leakdown.live.profiles.files import own_folder, profiles
 
     known = profiles()
     try:
@@ -36,7 +36,7 @@ def gauges(as_json: o.Json = False) -> None:
         return
     own = (text for p in present for text in (p.device, p.about))
     out(_shown(present, known), own)
-    print(f"\nYour own profiles: {user_folder()}")
+    print(f"\nYour own profiles: {own_folder()}")
 
 
 def _listed(present: list[PortInfo], known: list[Profile]) -> dict[str, object]:

@@ -11,7 +11,7 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import out, print_json, say, style_for, width
+from leakdown.cli.console import out, print_json, put, say, style_for, width
 from leakdown.cli.job_options import Folder
 from leakdown.cli.pages import UNNAMED, page_path
 from leakdown.cli.results import check_outputs, tell, write_text
@@ -59,7 +59,7 @@ def list_jobs(
         for row in rows:
             print_json(row_object(row))
     elif as_csv:
-        sys.stdout.write(csv_text(rows))
+        put(csv_text(rows))
     else:
         for line in row_lines(rows, width(), style_for(sys.stdout)):
             print(line)

@@ -15,6 +15,7 @@ from leakdown.cli.ask import LeftOff, asked, need_terminal, one_of, yes_or_no
 from leakdown.cli.console import out, say, style_for, width
 from leakdown.cli.job_options import Folder, attached
 from leakdown.cli.results import settings_from
+from leakdown.file_names import stamped
 
 if TYPE_CHECKING:
     from leakdown.circuits import Direction
@@ -200,7 +201,7 @@ def _recorded(bench: _Bench, step: LedStep) -> None:
 
     if not yes_or_no("Start?", True):
         raise LeftOff
-    path = bench.folder / f"{bench.reference}-{step.id}-{datetime.now():%Y%m%d-%H%M%S}.csv"
+    path = bench.folder / stamped(f"{bench.reference}-{step.id}", datetime.now())
     try:
         recorded = _log(bench, step, path)
         _keep(bench, step, path, recorded)
@@ -223,7 +224,8 @@ def _log(bench: _Bench, step: LedStep, path: Path) -> Recorded:
     profile, shop = profile_named(bench.gauge), bench.settings.shop
     plan = LogPlan(bench.port, path, profile, profile.conversion(bench.unit, None, conditions.barometer_pa),
                    tuple(condition_pairs(conditions)))  # fmt: skip
-    test = LiveTest(replace(conditions, direction=step.direction), bench.settings, until_zero=True,
+    settings = replace(bench.settings, job_limit=step.limit or None)
+    test = LiveTest(replace(conditions, direction=step.direction), settings, until_zero=True,
                     show_unit=shop.unit if shop else None)  # fmt: skip
     return record(plan, test, prompt=True, quiet=False)
 

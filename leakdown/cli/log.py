@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -11,11 +10,12 @@ from typing import Annotated
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import print_json, say
+from leakdown.cli.console import print_json, say, typed
 from leakdown.cli.lasting import lasting_streams
 from leakdown.cli.live_screen import record
 from leakdown.cli.results import Wanted, analysed, settings_from, show, status_of
 from leakdown.errors import InputError, UsageError
+from leakdown.file_names import stamped
 from leakdown.live.bench.running import LiveTest, Recorded
 from leakdown.live.capture.logger import LogPlan
 from leakdown.live.profiles.files import profile_named
@@ -85,7 +85,7 @@ def log(
     test = LiveTest(conditions, settings, ends_s, until_decided, show_unit=shown)
     profile = _profile(gauge, baud)
     conversion = profile.conversion(known, absolute or None, conditions.barometer_pa)
-    path = out or Path(datetime.now().strftime("test-%Y%m%d-%H%M%S.csv"))
+    path = out or Path(stamped("test", datetime.now()))
     plan = LogPlan(port, path, profile, conversion, tuple(condition_pairs(conditions)), parse_time(wait, "--wait"))
     recorded = record(plan, test, prompt=not no_prompt, quiet=quiet or as_json)
     if not quiet:
@@ -134,6 +134,6 @@ def _close(path: Path, recorded: Recorded, wanted: Wanted, limit: str | None) ->
         return 11
     show(result, path, wanted)
     if not wanted.quiet:
-        limited = f" --limit {shlex.quote(limit)}" if limit else ""
-        say(f"Next: leakdown analyse {shlex.quote(str(path))}{limited} --report page.html")
+        limited = f" --limit {typed(limit)}" if limit else ""
+        say(f"Next: leakdown analyse {typed(str(path))}{limited} --report page.html")
     return status_of([result])

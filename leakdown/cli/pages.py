@@ -8,6 +8,7 @@ from pathlib import Path
 
 from leakdown.cli import options as o
 from leakdown.errors import UsageError
+from leakdown.file_names import LONGEST_ANYWHERE, file_name, shortened
 
 _PAGES = (".html", ".htm")
 UNNAMED = Path(".html")
@@ -39,7 +40,8 @@ def page_path(report: Path | None, source: Path, open_it: bool = False, ending: 
     if report is None and not open_it:
         return None
     if report is None or report == UNNAMED:
-        return source.with_name(f"{source.stem}{ending}.html")
+        wanted = shortened(f"{source.stem}{ending}", LONGEST_ANYWHERE - len(".html"))
+        return source.with_name(file_name(f"{wanted}.html", longest=LONGEST_ANYWHERE))
     if report.suffix.lower() not in _PAGES:
         raise UsageError(f"--report {report}: a page is HTML", remedy="Name it .html, or give --report alone.")
     return report

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from leakdown.circuits import circuit_named
 from leakdown.cli import options as o
 from leakdown.cli.console import out, print_json, say, style_for, width
-from leakdown.errors import OutputError, UsageError
+from leakdown.disk import write_output
+from leakdown.errors import UsageError
 from leakdown.quantities import ATMOSPHERE_PA, parse_flow, parse_pressures, parse_volume
 
 if TYPE_CHECKING:
@@ -151,9 +152,5 @@ def tell(text: str, silent: bool) -> None:
 
 
 def write_text(path: Path, text: str) -> None:
-    """Write a UTF-8 file, or say why not. Raises OutputError."""
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        what, remedy = f"cannot write: {error.strerror or error}", "Choose another folder or free some space."
-        raise OutputError(what, where=str(path), remedy=remedy) from error
+    """Write a UTF-8 file, or say why not; what UTF-8 has no letter for becomes "?". Raises OutputError."""
+    write_output(path, text.encode("utf-8", "replace"))

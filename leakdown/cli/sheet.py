@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from leakdown.cli import options as o
-from leakdown.cli.console import say
+from leakdown.cli.console import put, say
 from leakdown.cli.results import write_text
 from leakdown.errors import UsageError
 from leakdown.quantities import parse_time
@@ -53,7 +52,7 @@ def sheet(
     )
     page = csv_text(blank) if _wants_csv(as_csv, out) else blank_sheet_page(blank)
     if out is None:
-        sys.stdout.write(page)
+        put(page)
         return
     write_text(out, page)
     if not quiet:

@@ -12,9 +12,10 @@ import typer
 from leakdown.cli import options as o
 from leakdown.cli.console import say
 from leakdown.live.virtual.faults import faults_named, listed
-from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge
+from leakdown.live.virtual.gauge import Faults, GaugeKind, VirtualGauge
 from leakdown.live.virtual.styles import STYLES
 from leakdown.live.virtual.vessel import Scenario
+from leakdown.live.virtual.wires import PtyWire, TcpWire
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
 
 _TEST, _GAUGE, _FAULTS = "The test", "The gauge", "What goes wrong"

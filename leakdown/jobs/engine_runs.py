@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 from leakdown.errors import UsageError
 from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.record import Job
 from leakdown.jobs.store import Writing
 from leakdown.runs.durations import duration_words, parse_duration
-from leakdown.runs.run import ENDED_WORDS, Run
+from leakdown.runs.run import ENDED_WORDS, Run, Throttle
+from leakdown.where.heard import groups_said, heard
 from leakdown.words.runs_told import runs_sentence
 
 _LONGEST_TEXT = 10_000
+RESTARTS = "restarts-at-once"
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,18 @@ def runs_of(job: Job) -> tuple[JobRun, ...]:
 
 
 def _run(entry: EngineRun, at: str, period: int) -> Run:
-    return Run(entry.ran_s, entry.ended, entry.fuel, entry.warm, entry.fitted, at[:10], period)
+    throttle, restarts = _noted(entry.text)
+    return Run(entry.ran_s, entry.ended, entry.fuel, entry.warm, entry.fitted, at[:10], period, throttle, restarts)
+
+
+@lru_cache(maxsize=256)
+def _noted(text: str) -> tuple[Throttle, bool]:
+    """What the note of a run says of the throttle, and whether it started again at once."""
+    if not text:
+        return "", False
+    said = groups_said(text, ("full-throttle", "idle"))
+    throttle: Throttle = "" if len(said) != 1 else "open" if said == ("full-throttle",) else "idle"
+    return throttle, RESTARTS in heard(text).seen
 
 
 def counted_runs(job: Job) -> tuple[Run, ...]:

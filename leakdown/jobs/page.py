@@ -38,7 +38,7 @@ from leakdown.jobs.tests_on_page import (
 )
 from leakdown.report.analysis_page import residual_caption
 from leakdown.report.located_page import decay_drawn
-from leakdown.report.page import FOOT_MARKS, Drawn, library_script, page, render, running_foot
+from leakdown.report.page import FOOT_MARKS, Drawn, is_library_script, library_script, page, render, running_foot
 from leakdown.report.picture import picture
 from leakdown.words.cautions import work_cautions
 from leakdown.words.signs import own_texts
@@ -218,13 +218,12 @@ def attach(folder: Path, job: Job) -> tuple[str, ...]:
 
 def _put_library(folder: Path) -> None:
     """The file beside the pages, written where it is missing or another. Raises OutputError."""
-    content = library_script()
     try:
-        there = read_plain(folder / LIBRARY, _LARGEST_PAGE) == content
+        there = is_library_script(read_plain(folder / LIBRARY, _LARGEST_PAGE))
     except (OSError, LeakdownError):
         there = False
     if not there:
-        write_whole(folder / LIBRARY, content)
+        write_whole(folder / LIBRARY, library_script())
 
 
 def attach_summary(folder: Path, job: Job) -> tuple[str, ...]:

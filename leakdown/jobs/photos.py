@@ -14,8 +14,9 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 
 from leakdown.disk import digest, read_plain
 from leakdown.errors import InputError, LeakdownError, UsageError
+from leakdown.file_names import file_name
 from leakdown.jobs.record import Job, Photo
-from leakdown.jobs.store import LARGEST_RECORDING, PHOTOS, Writing, file_name
+from leakdown.jobs.store import LARGEST_RECORDING, PHOTOS, Writing
 from leakdown.tuned import tuned
 
 _T = tuned("jobs")

@@ -15,6 +15,7 @@ from leakdown.analysis import Analysis, KnownLeak
 from leakdown.circuits import DIRECTIONS
 from leakdown.disk import write_whole
 from leakdown.errors import RecordError, UsageError
+from leakdown.file_names import trouble
 from leakdown.judge.rig import Rig, RigLeak, rig_leak, with_leak
 from leakdown.shop_files import user_folder
 from leakdown.uncertainty import Interval
@@ -34,7 +35,7 @@ def folder_of(given: Path | None = None) -> Path:
 
 def path_of(name: str, folder: Path) -> Path:
     """The file of a rig. Raises UsageError for a name that is no plain file name."""
-    if not _NAME.fullmatch(name) or name.rstrip(" .") != name:
+    if not _NAME.fullmatch(name) or trouble(name):
         raise UsageError(f"{name!r} is no name for a rig", remedy="Use letters, digits, blanks, - and _, 60 at most.")
     return folder / f"{name}.json"
 

@@ -13,7 +13,8 @@ import matplotlib as mpl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from leakdown.errors import OutputError, UsageError
+from leakdown.disk import write_output
+from leakdown.errors import UsageError
 from leakdown.report.chart_data import Chart, in_words
 from leakdown.report.interval_chart import IntervalChart, lines_of, told_rows
 from leakdown.report.plotted import legend, plot_decay, plot_intervals
@@ -49,12 +50,7 @@ def save(chart: Chart | IntervalChart, path: str | Path, strip: IntervalChart | 
     target = Path(path)
     if target.suffix.lower() not in _KINDS:
         raise UsageError(f"{target}: unknown kind of picture", remedy="Name it .png, .pdf or .svg.")
-    content = picture(chart, target.suffix.lower()[1:], strip)
-    try:
-        target.write_bytes(content)
-    except OSError as error:
-        what, remedy = f"cannot write: {error.strerror or error}", "Choose another folder or free some space."
-        raise OutputError(what, where=str(target), remedy=remedy) from error
+    write_output(target, picture(chart, target.suffix.lower()[1:], strip))
 
 
 def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None = None) -> bytes:

@@ -10,6 +10,7 @@ from leakdown.errors import UsageError
 
 Ended = Literal["died", "stopped", "bogged", "would-not-start"]
 Level = Literal["above-half", "half", "below-half", ""]
+Throttle = Literal["open", "idle", ""]
 ENDED: tuple[Ended, ...] = get_args(Ended)
 ENDED_WORDS: dict[Ended, str] = {
     "died": "died",
@@ -31,6 +32,7 @@ class Run:
 
     ran_s: seconds from the start (0 for an engine that would not start). fuel: as said, "" not said. warm: None
     not said. fitted: what was on it. day: the date, as "2026-03-05", or "". period: repairs made before this run.
+    throttle: "" not said, or both. restarts: noted that it started again at once after it had died.
     """
 
     ran_s: float
@@ -40,6 +42,8 @@ class Run:
     fitted: str = ""
     day: str = ""
     period: int = 0
+    throttle: Throttle = ""
+    restarts: bool = False
 
     def __post_init__(self) -> None:
         if self.ended not in ENDED:

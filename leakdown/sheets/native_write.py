@@ -10,6 +10,7 @@ from typing import TextIO
 
 import numpy as np
 
+from leakdown.disk import write_output
 from leakdown.errors import OutputError
 from leakdown.recording import Conditions, Recording
 from leakdown.sheets.preamble_values import NATIVE_KEYS
@@ -25,17 +26,14 @@ def write(recording: Recording, to: TextIO | str | Path) -> None:
     """
     pairs = [*key_values(recording), *_doubts(recording)]
     text = "".join(f"# {key}: {value}\n" for key, value in pairs) + _table(recording)
+    if isinstance(to, str | Path):
+        write_output(Path(to), text.encode("utf-8", "replace"))
+        return
     try:
-        if isinstance(to, str | Path):
-            Path(to).write_text(text, encoding="utf-8", newline="\n")
-        else:
-            to.write(text)
+        to.write(text)
     except OSError as error:
-        raise OutputError(
-            f"cannot be written: {error.strerror or error}",
-            where=str(to) if isinstance(to, str | Path) else "",
-            remedy="Check the folder and the free space.",
-        ) from None
+        remedy = "Check the folder and the free space."
+        raise OutputError(f"cannot be written: {error.strerror or error}", remedy=remedy) from None
 
 
 def key_values(recording: Recording) -> list[tuple[str, str]]:

@@ -185,9 +185,10 @@ def _commented_heading(grid: Grid, first: int, width: int) -> list[Heading]:
     if first >= len(grid.rows):
         return []
     above = [text for line, text in grid.comments if line < grid.rows[first].line]
+    delimiter = grid.delimiter or "  "  # a comment of a workbook is one cell, parted in whatever way
     for text in reversed(above[-3:]):
-        cells = split_line(text, grid.delimiter)
-        if grid.delimiter.strip() == "" and len(cells) != width:
+        cells = split_line(text, delimiter)
+        if delimiter.strip() == "" and len(cells) != width:
             cells = split_line(text, " ")
         if len(cells) == width and _score(Row(0, cells)) > 1:
             return [heading(shown(cell)) for cell in cells]

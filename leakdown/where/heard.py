@@ -55,6 +55,7 @@ class _Said:
 class _Language:
     """The vocabulary, the ways to say each claim, and the ways to say that something is barred."""
 
+    words: Vocabulary
     ways: Mapping[str, tuple[tuple[tuple[Half, bool], ...], ...]]
     bars: Mapping[str, tuple[Half, ...]]
 
@@ -83,6 +84,20 @@ def heard(text: str) -> Heard:
     return Heard(tuple(one for _, one in sorted(taken, key=lambda t: t[0])), tuple(ask[:MOST_ASKED]), tuple(left))
 
 
+def groups_said(text: str, names: Sequence[str]) -> tuple[str, ...]:
+    """Those of these groups of words.toml that the text says, in a clause that nothing keeps from being taken.
+
+    Raises InputError for a shop's own words that cannot be read, KeyError for a group that is not there.
+    """
+    language = _language(own_folder())
+    said = clauses(text)
+    barred = _barred(said, language)
+    halves = {name: Half((Element(language.words[name], 0),), False) for name in names}
+    return tuple(
+        name for name in names if any(halves[name].hits(c) for c, bar in zip(said, barred, strict=True) if not bar)
+    )
+
+
 def _worth_asking(identity: str, share: float, taken: set[str], known: ComplaintKnowledge) -> bool:
     cluster = known.complaints[identity].cluster
     return share >= 0.5 and not any(known.complaints[i].cluster == cluster for i in taken)
@@ -97,7 +112,7 @@ def _language(_folder: Path) -> _Language:
         if "bars" in row:
             bars.setdefault(row["bars"], []).append(Half((Element(words[name], 0),), False))
     ways = {c.id: tuple(_way(c, text, words) for text in c.words) for c in complaint_knowledge().complaints.values()}
-    return _Language(ways, {kind: tuple(halves) for kind, halves in bars.items()})
+    return _Language(words, ways, {kind: tuple(halves) for kind, halves in bars.items()})
 
 
 def _way(complaint: KnownComplaint, text: str, words: Vocabulary) -> tuple[tuple[Half, bool], ...]:

@@ -7,6 +7,7 @@ killed process does, with no clean-up. What the folder says afterwards is printe
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import shutil
@@ -103,6 +104,7 @@ def main(what: str, base: Path, file: Path) -> None:
     """Every step in turn, until the writer lives through all of them; then once more without a crash."""
     action = {"add": added, "report": reported}[what]
     _draw_once(base / "j")
+    gc.freeze()  # or the collector of every child copies each page
     for step in range(1, 200):
         root = base.parent / f"step-{step}"
         shutil.copytree(base, root)

@@ -67,6 +67,13 @@ def test_better_or_luck_by_the_exact_permutation():
     )
 
 
+def test_several_changes_in_turn_have_more_luck_and_that_is_said():
+    first = _job([28, 41, 33], [31, 35, 30])
+    third = job(*first.entries, note(80, "new plug", "repair"), *(_entry(80 + k, 280, "stopped") for k in (1, 2, 3)))
+    assert "number 2" in (said := " ".join(runs_lines(third))) and "up to 10 of 100" in said  # 1 - 0.95^2 = 9.75 %
+    assert "number" not in " ".join(runs_lines(_job([28, 41, 33], [240, 300, 270])))
+
+
 def _level(below, full, half=()):
     levels = (("quarter", below), ("full", full), ("half", half))
     return [Run(t, "died", fuel) for fuel, times in levels for t in times]
@@ -94,6 +101,35 @@ def test_what_the_runs_show_is_counted_in_by_suspects():
     vent = job(*(_entry(k, t, fuel=f) for k, (t, f) in enumerate([(20, "full")] * 3 + [(90, "low")] * 3, 1)))
     found = {s.place: s.probability for s in suspects(complaint_answers(vent)).suspects}
     assert max(found, key=found.__getitem__) == "tank-vent"
+
+
+def test_the_throttle_noted_with_runs_that_differ_is_an_observation():
+    open_, idle = "full throttle in the cut", "left to idle"
+    runs = [_entry(k, t, text=n) for k, (t, n) in enumerate([(20, open_)] * 3 + [(90, idle), (99, idle), (80, idle)])]
+    assert "full-throttle-only" in complaint_answers(job(*runs)).seen
+    other = [_entry(k, t, text=n) for k, (t, n) in enumerate([(90, open_)] * 3 + [(20, idle), (9, idle), (8, idle)])]
+    assert "idle-only" in complaint_answers(job(*other)).seen
+    assert not complaint_answers(job(*runs[:2], *runs[3:])).seen  # two against three: p >= 0.1
+    both = [_entry(k, 20, text="idled, then full throttle") for k in range(3)] + runs[3:]
+    denied = [_entry(k, 20, text="not at full throttle") for k in range(3)] + runs[3:]
+    assert not complaint_answers(job(*both)).seen and not complaint_answers(job(*denied)).seen
+
+
+def test_the_same_time_and_a_restart_at_once_speak_of_the_supply():
+    note_ = "restarted at once"
+    alike = [_entry(k, t, text=note_) for k, t in enumerate([40, 41, 46])]
+    assert complaint_answers(job(*alike)).seen == ("same-time-restarts",)
+    assert "40 s, 41 s, 46 s" in shown(counted_runs(job(*alike)))[0].reason
+    for others in (
+        [_entry(k, t, text=note_) for k, t in enumerate([40, 41, 60])],  # not the same time
+        alike[:2],
+        [_entry(k, 40, text="would not restart at once") for k in range(3)],
+        [*alike, _entry(9, 90, "stopped")],  # it can do better
+    ):
+        assert not complaint_answers(job(*others)).seen
+    assert complaint_answers(job(*alike, _entry(9, 30, "stopped"))).seen
+    # after a change that cured it the old runs still say what it was
+    assert complaint_answers(job(*alike, note(8, "new filter", "repair"), _entry(9, 300, "stopped"))).seen
 
 
 def test_no_run_is_proposed_before_a_leak_test_when_it_runs_lean():

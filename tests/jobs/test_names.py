@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from leakdown.errors import UsageError
-from leakdown.jobs.store import checked_reference, file_name, folded
+from leakdown.file_names import file_name, folded
+from leakdown.jobs.store import checked_reference
 
 OUTSIDE = ["", ".", "..", "../evil", "a/b", "a\\b", "/etc", "C:\\x", "c:x", "a\0b", "nul", "COM1", "con.txt",
            "LPT9.csv", "aux ", "a.", "a ", " a", ".hidden", "-x", "a\nb", "a..b", "x" * 65, "\u202e", "a*",

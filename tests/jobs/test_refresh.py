@@ -6,7 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from leakdown.jobs.page import PICTURES, REPORT, job_page, refresh, with_new_words
+from leakdown.jobs.page import LIBRARY, PICTURES, REPORT, attach, job_page, refresh, with_new_words
+from leakdown.jobs.record import Engine
+from leakdown.jobs.store import create, folder_of, load
+from leakdown.report.page import is_library_script, library_script
 from tests.jobs.records import NASTY, full_job, job, note, test_entry
 
 MARKS = "<!-- words 0 --><!-- end of words 0 --><!-- words 1 --><!-- end of words 1 -->"
@@ -59,3 +62,21 @@ def test_missing_page_or_pictures_ask_for_the_drawing(tmp_path):
     assert (tmp_path / REPORT).read_text(encoding="utf-8") == job_page(whole, {})
     (tmp_path / REPORT).write_bytes(b"\xff\xfe")
     assert not refresh(tmp_path, whole)
+
+
+def test_the_library_beside_the_pages_is_left_while_it_is_whole_and_put_back_when_not(tmp_path):
+    whole = library_script()
+    assert is_library_script(whole)
+    flipped = bytearray(whole)
+    flipped[len(whole) // 2] ^= 1
+    for wrong in (bytes(flipped), whole[:-100], whole + b" ", b"", whole.replace(b"packed", b"other", 1)):
+        assert not is_library_script(wrong)
+    create(tmp_path, "j", Engine())
+    folder = folder_of(tmp_path, "j")
+    attach(folder, load(folder))
+    before = (folder / LIBRARY).stat()
+    attach(folder, load(folder))
+    assert (folder / LIBRARY).stat().st_ino == before.st_ino
+    (folder / LIBRARY).write_bytes(flipped)
+    attach(folder, load(folder))
+    assert (folder / LIBRARY).read_bytes() == whole

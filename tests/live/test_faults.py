@@ -17,8 +17,9 @@ from leakdown.live.capture.recording_file import RecordingFile
 from leakdown.live.capture.session import Remark, Row, Session
 from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.live.virtual.faults import FAULTS, faults_named, listed
-from leakdown.live.virtual.gauge import GaugeKind, PtyWire, TcpWire, VirtualGauge, messages, with_faults
+from leakdown.live.virtual.gauge import GaugeKind, VirtualGauge, messages, with_faults
 from leakdown.live.virtual.vessel import Scenario, Vessel
+from leakdown.live.virtual.wires import PtyWire, TcpWire
 from leakdown.recording import Conditions
 
 SCENARIO = Scenario(hold_s=60.0, hole_m=0.12e-3, top_up_s=0.0)

@@ -10,8 +10,9 @@ import pytest
 from leakdown.errors import UsageError
 from leakdown.live.capture.logger import LiveLog, LogPlan
 from leakdown.live.capture.session import Remark, Row
-from leakdown.live.virtual.gauge import Faults, GaugeKind, PtyWire, TcpWire, VirtualGauge, messages
+from leakdown.live.virtual.gauge import Faults, GaugeKind, VirtualGauge, messages
 from leakdown.live.virtual.vessel import Scenario, Vessel, leak_of
+from leakdown.live.virtual.wires import PtyWire, TcpWire
 from leakdown.physics.flow import DISCHARGE_COEFFICIENT, orifice_throughput, viscous_throughput
 from leakdown.sheets.file import read
 

@@ -244,3 +244,12 @@ def test_a_far_cell_is_refused_before_anything_is_reserved(written: Any, far: tu
     )
     run = subprocess.run([sys.executable, "-c", code], input=data, capture_output=True, timeout=60, check=True)
     assert b"A lone cell far away" in run.stdout and f"{far[0] + 1} rows".encode() in run.stdout
+
+
+def test_a_comment_above_readings_without_headings_in_a_workbook() -> None:
+    for comment in ("# time (s)  p (kPa)", "# time_s p_kPa"):
+        recording = _read(_book(A=[[comment], [0, 30], [30, 29.5], [60, 28]]))
+        assert recording.time_s.tolist() == [0.0, 30.0, 60.0]
+        assert np.allclose(recording.pressure_pa, [30e3, 29.5e3, 28e3])
+    with pytest.raises(InputError):
+        _read(_book(A=[["# of last week"], [0, 30], [30, 29.5], [60, 28]]))

@@ -71,8 +71,9 @@ def fitted(device_s: Array, arrival_s: Array, units_s: tuple[float, ...] = (1.0,
 
     units_s: what a count may stand for."""
     span_s = float(device_s[-1] - device_s[0])
+    unseen = ClockFit(1.0, math.inf, float(np.min(arrival_s - device_s)))
     if span_s <= 0.0:
-        return ClockFit(1.0, math.inf, float(np.min(arrival_s - device_s)))
+        return unseen
     lowest = _lowest(device_s, arrival_s)
     hull: list[tuple[float, float]] = []
     for x, y in zip(device_s[lowest].tolist(), arrival_s[lowest].tolist(), strict=True):
@@ -84,10 +85,12 @@ def fitted(device_s: Array, arrival_s: Array, units_s: tuple[float, ...] = (1.0,
     right = next((i for i, (x, _) in enumerate(hull) if x > middle and i), len(hull) - 1)
     (x0, y0), (x1, y1) = hull[right - 1], hull[right]
     rate = (y1 - y0) / (x1 - x0)
+    if rate <= 0.0:  # all came at one moment: nothing is seen of the clock's pace
+        return unseen
     late_s = float(np.median(arrival_s - (y0 + rate * (device_s - x0))))
     stride_s = span_s / (device_s.size - 1)
     doubt = min(late_s + _T.clock_jitter_s, 2.0 * stride_s * rate + _T.clock_jitter_s) / (span_s * rate)
-    unit_s = min(units_s, key=lambda unit: abs(math.log(rate / unit))) if rate > 0.0 else units_s[0]
+    unit_s = min(units_s, key=lambda unit: abs(math.log(rate / unit)))
     return ClockFit(rate, doubt, y0 - rate * x0, unit_s)
 
 

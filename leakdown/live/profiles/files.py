@@ -9,10 +9,12 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from leakdown.disk import plain_bytes
 from leakdown.errors import UsageError
 from leakdown.live.profiles.modbus_frames import REGISTER_TYPES, Register
 from leakdown.live.profiles.profile import AUTO, Columns, Framing, Profile, checked_points
 from leakdown.quantities import PressureUnit, pressure_unit, time_unit_s
+from leakdown.shop_files import user_folder
 
 _KEYS = {
     "": "about mode unit reference pattern no_reading scale offset calibration checksum time_unit "
@@ -24,12 +26,16 @@ _KEYS = {
 }
 
 
+_MOST_BYTES = 200_000
+
+
 def read_profile(path: Path) -> Profile:
     """A profile from its file. Raises UsageError that names the file, the key and the cure."""
     try:
-        data = tomllib.loads(path.read_text("utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise UsageError(f"cannot read this gauge profile: {error}", where=str(path)) from error
+        data = tomllib.loads(plain_bytes(path, _MOST_BYTES).decode("utf-8-sig"))
+    except (OSError, ValueError, RecursionError) as error:  # ValueError: no TOML, no text, an integer without end
+        why = str(error) or "no plain file of a reasonable size"
+        raise UsageError(f"cannot read this gauge profile: {why}", where=str(path)) from error
     try:
         return _profile(path, data)
     except (KeyError, TypeError, ValueError, re.error) as error:
@@ -149,7 +155,7 @@ def profile_named(name: str) -> Profile:
     if name in files:
         return read_profile(files[name])
     known = ", ".join(["auto", *sorted(files)])
-    raise UsageError(f"no gauge profile {name!r}", remedy=f"Known: {known}. Your own go to {user_folder()}.")
+    raise UsageError(f"no gauge profile {name!r}", remedy=f"Known: {known}. Your own go to {own_folder()}.")
 
 
 def profiles() -> list[Profile]:
@@ -157,15 +163,14 @@ def profiles() -> list[Profile]:
     return [AUTO, *(read_profile(path) for _, path in sorted(_files().items()))]
 
 
-def user_folder() -> Path:
+def own_folder() -> Path:
     """Where a user's own profiles are looked for."""
     if given := os.environ.get(FOLDER_VARIABLE):
         return Path(given)
-    base = os.environ.get("XDG_CONFIG_HOME") or os.path.join(os.path.expanduser("~"), ".config")
-    return Path(base) / "leakdown" / "gauges"
+    return user_folder("config") / "gauges"
 
 
 def _files() -> dict[str, Path]:
     """Each profile's file by its name; the user's own win."""
     bundled = Path(str(resources.files("leakdown.live.profiles")))
-    return {path.name[:-5]: path for folder in (bundled, user_folder()) for path in folder.glob("*.toml")}
+    return {path.name[:-5]: path for folder in (bundled, own_folder()) for path in folder.glob("*.toml")}
