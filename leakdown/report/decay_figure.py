@@ -9,7 +9,7 @@ import numpy as np
 
 from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows, unit_of
 from leakdown.report.placing import Ground, Placed, placed_labels
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG, reading_grey
 from leakdown.words.wrap import clean
 
 GROUND = Ground(width=800.0, height=350.0, letter=6.9, line=25.0, least=215.0)
