@@ -111,7 +111,8 @@ def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]
     taken = [np.vstack([_points(chart, frame, but=s.tone), *lines]) for s in named]
     moved = []
     for k, middle in enumerate(middles):
-        moved.append(bool(_hits(middle[None, :], halves[k], taken[k], boxes)[0]))
+        beyond = middle[0] + halves[k][0] > ground.width + _BESIDE
+        moved.append(bool(beyond or _hits(middle[None, :], halves[k], taken[k], boxes)[0]))
         if not moved[k]:
             boxes.append((middle, halves[k]))
     everything = np.vstack([_points(chart, frame), *lines])
