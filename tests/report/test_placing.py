@@ -129,3 +129,19 @@ def test_numbers_of_marks_stand_apart():
     figure, _, _ = _drawn(CHARTS["marks"](), True)
     rings = [t.get_window_extent() for t in figure.axes[0].texts if t.get_text().isdigit()]
     assert len(rings) == 3 and not any(a.overlaps(b) for a, b in combinations(rings, 2))
+
+
+def test_no_line_to_a_curve_strikes_through_another_label():
+    """Two decays that end on the mark of their limit: names and limit crowd there."""
+    before = analysis()
+    chart = change_decay(before, passed())
+    line = replace(decay_chart(before).limits[0], x=(35.0, 64.0), y=(40.0, 36.0))
+    placed = placed_labels(replace(chart, limits=(line,)), GROUND, GROUND, GROUND)
+    labels = (*placed.limits, *placed.ends)
+    wide, high = (np.ptp(r) for r in (chart.x_range, chart.y_range))
+    for one, other in ((a, b) for a in labels for b in labels if a is not b and a.leader):
+        share = np.linspace(0.0, 1.0, 50)
+        x, y = one.x + share * (one.of_x - one.x), one.y + share * (one.of_y - one.y)
+        half_x = 0.5 * GROUND.letter * len(other.text) * wide / GROUND.width
+        half_y = 0.5 * GROUND.line * high / GROUND.height
+        assert not ((np.abs(x - other.x) < half_x) & (np.abs(y - other.y) < half_y)).any(), (one.text, other.text)
