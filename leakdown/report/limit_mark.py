@@ -27,7 +27,7 @@ def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ..
             continue
         sign = -1.0 if a.direction == "vacuum" else 1.0
         zero = a.hold.zero.known_pa
-        from_s = max(counted.from_s, a.hold.start_s)  # before the hold there is nothing to compare it with
+        from_s = max(counted.from_s, a.hold.closed_s)  # before the valve was shut there is nothing to compare it with
         at_hold = counted.level_pa(from_s)
         y = axes.y(np.array([sign * at_hold + zero, sign * counted.remains_pa + zero])).tolist()
         x = axes.x(np.array([from_s, counted.until_s]), a).tolist()
