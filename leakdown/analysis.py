@@ -196,7 +196,9 @@ class Verdict:
 
     measured: the drop (Pa) or rate (Pa m3/s) compared, with its interval. basis: "reading" when the hold
     covers the limit's time, "model" when it had to be extrapolated. reason: a plain sentence, and by a
-    lax default what the strict practice gives; remedy: what would decide it (undecided only).
+    lax default what the strict practice gives; remedy: what would decide it (undecided only). from_s, from_pa:
+    from when (the recording's clock) and from which magnitude the loss was counted on the fitted curve, carried
+    back where it began lower; None where no moment of the hold stands for it.
     """
 
     word: VerdictWord
@@ -205,6 +207,8 @@ class Verdict:
     basis: Literal["reading", "model", "none"]
     reason: str
     remedy: str = ""
+    from_s: float | None = None
+    from_pa: float | None = None
 
 
 @dataclass(frozen=True)
@@ -280,7 +284,12 @@ class Finding:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Analysis(ByValue, Shown):
-    """Everything found in one recording. `leak` is None when no trustworthy fit exists; flags say why."""
+    """Everything found in one recording. `leak` is None when no trustworthy fit exists; flags say why.
+
+    time_constant_s, half_life_s: of a plain exponential. half_gone_s: from shutting the valve until half of the
+    pressure is gone, on the fitted curve or as its leak goes on; None where the leak closes before that.
+    residual_count, residual_u_pa: how many readings each residual is the average of, and its standard error.
+    """
 
     recording: Recording
     circuit: str
@@ -299,3 +308,14 @@ class Analysis(ByValue, Shown):
     plausible: tuple[tuple[float, float], ...] = field(default=())
     findings: tuple[Finding, ...] = field(default=())
     rig: RigSeen | None = None
+    half_gone_s: float | None = None
+    residual_count: Array | None = None
+    residual_u_pa: Array | None = None
+
+    @property
+    def averaged(self) -> tuple[int, int] | None:
+        """The fewest and the most readings that a residual is the average of; None where each is a reading."""
+        count = self.residual_count
+        if count is None or not count.size or count.max() <= 1.0:
+            return None
+        return int(count.min()), int(count.max())

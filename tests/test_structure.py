@@ -58,7 +58,7 @@ APART = (("live", "sheets"), ("jobs", "live"), ("report", "live"), ("hold", "liv
 # Where each package from outside may be imported, by path under leakdown/. numpy is at home everywhere.
 HOMES: dict[str, tuple[str, ...]] = {
     "plotly": ("report/figures.py", "library.py"),  # there for its types alone
-    "matplotlib": ("report/picture.py", "report/runs_picture.py"),
+    "matplotlib": ("report/picture.py", "report/plotted.py", "report/runs_picture.py"),
     "jinja2": ("report/page.py",),
     "markupsafe": (
         "report/page.py",
@@ -80,7 +80,7 @@ HOMES: dict[str, tuple[str, ...]] = {
     "PIL": ("jobs/photos.py",),
     "scipy": ("hold/", "fit/", "judge/", "uncertainty.py"),
 }
-MOST_FILES, MOST_LINES = 280, 40_000
+MOST_FILES, MOST_LINES = 285, 41_000
 MOST_FILE_LINES, P90_FUNCTION_LINES, P99_FUNCTION_LINES, MOST_FUNCTION_LINES = 350, 20, 45, 60
 
 

@@ -224,7 +224,8 @@ def _log(bench: _Bench, step: LedStep, path: Path) -> Recorded:
     profile, shop = profile_named(bench.gauge), bench.settings.shop
     plan = LogPlan(bench.port, path, profile, profile.conversion(bench.unit, None, conditions.barometer_pa),
                    tuple(condition_pairs(conditions)))  # fmt: skip
-    test = LiveTest(replace(conditions, direction=step.direction), bench.settings, until_zero=True,
+    settings = replace(bench.settings, job_limit=step.limit or None)
+    test = LiveTest(replace(conditions, direction=step.direction), settings, until_zero=True,
                     show_unit=shop.unit if shop else None)  # fmt: skip
     return record(plan, test, prompt=True, quiet=False)
 

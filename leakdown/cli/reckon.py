@@ -65,7 +65,7 @@ def idle(
     show(share_object(share), [share.sentence], as_json)
 
 
-@_app.command("neighbour", epilog='Example: leakdown reckon neighbour --rise "2 kPa" --in "60 s" ...')
+@_app.command("neighbour", epilog='Example: leakdown reckon neighbour --rise "2 kPa" --in "60 s" --volume "250 cm3"')
 def neighbour(
     rise: Annotated[str, o.option("--rise", 'Of the neighbour\'s gauge, "2 kPa".')],
     time: Annotated[str, o.option("--in", 'The time it took, "60 s".')],

@@ -93,7 +93,10 @@ def subtract(
     show_result(cleared_object(found), cleared_lines(found), as_json, (found.rig,), "    ")
 
 
-@_app.command("known", epilog='Example: leakdown rig known bench-1 leak.csv --flow "12.0 cm3/min +/- 3 % at 35 kPa"')
+@_app.command(
+    "known",
+    epilog='Example: leakdown rig known bench-1 leak.csv --flow "12 cm3/min +/- 3 % at 35 kPa" --source "its label"',
+)
 def known(
     name: Name,
     file: File,

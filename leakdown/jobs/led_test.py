@@ -5,7 +5,7 @@ Whoever takes a test up again asks for the plan anew: what stands in the record 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from leakdown.circuits import Circuit, Direction, circuit
@@ -24,7 +24,8 @@ RIG_TIGHT = "rig-tight"
 class LedStep:
     """One step. does: "look" is answered by the mechanic, "record" is logged from the gauge. mind: what to watch for.
 
-    done: what stands in the record of it, "" while it is to be done.
+    done: what stands in the record of it, "" while it is to be done. limit: the maker's figure for it that the job
+    has, "" without one.
     """
 
     id: str
@@ -34,6 +35,7 @@ class LedStep:
     mind: tuple[str, ...]
     direction: Direction | None = None
     done: str = ""
+    limit: str = ""
 
     @property
     def ask(self) -> str:
@@ -101,4 +103,6 @@ def _record(job: Job, table: Circuit, direction: Direction, unit: str) -> LedSte
     tests = _tests(job, table, direction)
     done = f"test {tests[-1].number}: {tests[-1].result.verdict or 'undecided'}" if tests else ""
     mind = (_TEXTS["bound"]["mind"][0].format(bound, table.harm),)
-    return _step(direction, "record", (target,), mind, direction, done)
+    maker = job.maker_test(table.id, direction)
+    step = _step(direction, "record", (target,), mind, direction, done)
+    return replace(step, limit=maker.inputs.limit if maker is not None else "")

@@ -6,18 +6,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from markupsafe import Markup, escape
+from markupsafe import Markup
 
 from leakdown.jobs.customer_paragraph import headline, texts_of_people, word
 from leakdown.jobs.job_verdict import job_verdict, places_named, places_said
-from leakdown.jobs.record import Job, StoredCurve, Test
+from leakdown.jobs.record import Job, Test
 from leakdown.jobs.store import load
+from leakdown.jobs.tests_on_page import thumbnail_of
 from leakdown.report.page import page
-from leakdown.report.theme import LOOKS
 from leakdown.words.sizes import circuit_words
 from leakdown.words.wrap import capital
 
-_WIDE, _HIGH = 150, 44  # of a little curve, px
 _MOST_CURVES = 2
 
 
@@ -62,7 +61,7 @@ def overview(job: Job) -> Overview:
         headline=headline(job),
         place=place,
         wanted=tuple(map(capital, wanted)) if verdict.circuits else ("A first test",),
-        curves=tuple(_curve(test) for test in _shown(job)),
+        curves=tuple(thumbnail_of(test) for test in _shown(job)),
     )
 
 
@@ -71,27 +70,3 @@ def _shown(job: Job) -> list[Test]:
     counted = [t for t in job.counted if t.result.curve is not None]
     own = [t for t in counted if t.circuit == counted[-1].circuit] if counted else []
     return list({t.direction: t for t in own}.values())[-_MOST_CURVES:]
-
-
-def _curve(test: Test) -> Markup:
-    """A little curve from open air to the start, its words for whoever cannot see it."""
-    curve = test.result.curve
-    assert curve is not None
-    said = f"{test.direction} {test.stage}: {test.result.verdict}"
-    colour = LOOKS["vacuum" if test.direction == "vacuum" else "pressure"].colour
-    return Markup(
-        f'<svg viewBox="0 0 {_WIDE} {_HIGH}" width="{_WIDE}" height="{_HIGH}" role="img" aria-label="{escape(said)}">'
-        f'<path d="M0 {_HIGH - 1}H{_WIDE}" stroke="#9aa3ab" fill="none"/>'
-        f'<polyline points="{_points(curve)}" fill="none" stroke="{colour}" stroke-width="2"/></svg>'
-    )
-
-
-def _points(curve: StoredCurve) -> str:
-    """The curve's corners: time to the right, the distance from open air upward."""
-    first, last = curve.time_s[0], curve.time_s[-1]
-    most = max((abs(p) for p in curve.pressure_kpa), default=0.0) or 1.0
-    across = (last - first) or 1.0
-    pairs = zip(curve.time_s, curve.pressure_kpa, strict=True)
-    return " ".join(
-        f"{_WIDE * (t - first) / across:.1f},{(_HIGH - 1) - (_HIGH - 4) * abs(p) / most:.1f}" for t, p in pairs
-    )

@@ -33,9 +33,10 @@ from leakdown.jobs.tests_on_page import (
     main_chart,
     shown_tests,
     side_by_side,
+    thumbnail_of,
     warnings,
 )
-from leakdown.report.analysis_page import RESIDUAL_CAPTION
+from leakdown.report.analysis_page import residual_caption
 from leakdown.report.located_page import decay_drawn
 from leakdown.report.page import FOOT_MARKS, Drawn, is_library_script, library_script, page, render, running_foot
 from leakdown.report.picture import picture
@@ -56,7 +57,8 @@ _T = TypeVar("_T")
 def words_of_page(job: Job, small: Photos) -> tuple[str, str]:
     """What stands before the charts, and the story that stands behind them, each between its marks."""
     own = texts_of_people(job)
-    story = runs_block(job) + render("job_story.html", own, steps=_steps(job), photos=small)
+    drawn = {t.number: thumbnail_of(t) for t in job.counted}
+    story = runs_block(job) + render("job_story.html", own, steps=_steps(job), photos=small, drawn=drawn)
     parts = (render("job_told.html", own, **_told(job)), story)
     first, second = (f"{start}{part}{end}" for part, (start, end) in zip(parts, _MARKS, strict=True))
     return first, second
@@ -144,7 +146,7 @@ def job_page(
         tables=side_by_side(job, analyses),
         warnings=warnings(job, analyses),
         tests=each_test(job, analyses, drawn),
-        residual_caption=RESIDUAL_CAPTION,
+        residual_caption=residual_caption(*analyses.values()),
         kept=[(test.number, test.recording) for test in job.tests],
         cautions=_cautions(job, analyses),
         mark=tests_mark(job),

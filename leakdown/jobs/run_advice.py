@@ -67,9 +67,9 @@ def runs_lines(job: Job) -> list[str]:
     lines = [f"{r.number}  {run_words(r.run)}" + (f" ({r.text})" if r.text else "") for r in runs_of(job)]
     lines.append(story_sentence(job) or "No run is in the record: leakdown job run REF DURATION --ended died.")
     if runs:
-        lines += comparison_lines(
-            compared(runs, len(job.notes("repair"))), bool(job.notes("repair")), propose=not barred
-        )
+        repairs = len(job.notes("repair"))
+        found = compared(runs, repairs)
+        lines += comparison_lines(found, bool(repairs), propose=not barred, tried=len({r.period for r in runs}) - 1)
         lines += _not_noted(runs)
     lines += [text("runs", "shows", says="; ".join(words_of([c.id])), reason=c.reason) for c in shown(runs)]
     if barred:

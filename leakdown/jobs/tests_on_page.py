@@ -16,6 +16,7 @@ from leakdown.report.chart_data import Chart
 from leakdown.report.decay_chart import decay_chart, residual_chart
 from leakdown.report.picture import inline_svg
 from leakdown.report.tables import Beside, Head, Readings, Rows, beside_table, fact_rows, parted, readings_table
+from leakdown.report.thumbnail import thumbnail
 from leakdown.words.facts import Fact, judgement_facts, size_facts
 from leakdown.words.sizes import VERDICT_WORDS, circuit_words
 
@@ -103,6 +104,16 @@ def _left_over(test: Test, analysis: Analysis) -> Markup | None:
     return Markup(inline_svg(residual_chart(analysis), f"leftover-{test.number}"))
 
 
+def thumbnail_of(test: Test) -> Markup:
+    """A test as it was judged when it was added, small; empty where the record has no curve of it."""
+    curve, found = test.result.curve, test.result
+    if curve is None:
+        return Markup()
+    word = VERDICT_WORDS[found.verdict] if found.figure("limit") else "NO LIMIT"
+    name = f"{test.direction}, {test.stage}"
+    return Markup(thumbnail(curve.time_s, curve.pressure_kpa, test.direction, found.verdict, word, name))
+
+
 def side_by_side(job: Job, analyses: Analyses) -> list[Beside]:
     """Tables of up to four tests of one circuit each."""
     circuits = sorted(dict.fromkeys(t.circuit for t in job.counted), key=lambda c: (c == RIG, c != ENGINE))
@@ -118,7 +129,8 @@ def _beside(tests: Sequence[Test], analyses: Analyses, labels: Mapping[int, SetU
 
 def _head(test: Test, set_up: SetUp) -> Head:
     word = VERDICT_WORDS[test.result.verdict] if test.result.figure("limit") else "NO LIMIT"
-    return Head(f"{test.number}. {_what(test, set_up)}", "", test.result.verdict, word)
+    short = f"{test.number}. {set_up.label}, {test.stage}"  # a table is of one circuit
+    return Head(f"{test.number}. {_what(test, set_up)}", "", test.result.verdict, word, short)
 
 
 def _size(analysis: Analysis) -> tuple[Fact, ...]:

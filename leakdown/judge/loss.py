@@ -29,16 +29,22 @@ _T = tuned("judge")
 
 @dataclass(frozen=True)
 class Loss:
-    """Pressure lost over the limit's time, Pa; basis: whether the readings cover it or the model goes on."""
+    """Pressure lost over the limit's time, Pa; basis: whether the readings cover it or the model goes on.
+
+    from_s, from_pa: when and from which magnitude it was counted, in seconds since the valve was shut (below
+    zero: the leak carried back); None where no moment near the hold stands for it.
+    """
 
     measured: Interval
     basis: Literal["reading", "model"]
+    from_s: float | None = None
+    from_pa: float | None = None
 
 
 # --- as plainly read ---
 
 
-def plainly_over(limit: Limit, fitted: WindowFit) -> Interval | None:
+def plainly_over(limit: Limit, fitted: WindowFit) -> Loss | None:
     """The loss as read inside the limit's time, when gas, hose, drift and vapour cannot account for the excess.
 
     None when they could, or when the readings never were as high as the limit's start.
@@ -56,7 +62,7 @@ def plainly_over(limit: Limit, fitted: WindowFit) -> Interval | None:
     lost = start - lowest
     if lost - doubt <= limit.drop_pa + _given_back_pa(fitted, start, float(t[begin]), limit.time_s):
         return None
-    return _between(lost, doubt)
+    return Loss(_between(lost, doubt), "reading", float(t[begin]), start)
 
 
 def _reading_sd_pa(fitted: WindowFit) -> float:
@@ -91,9 +97,8 @@ def _given_back_pa(fitted: WindowFit, size_pa: float, after_s: float, time_s: fl
 def settled_loss(limit: Limit, fitted: WindowFit, hold: Hold) -> Loss | None:
     """The loss over the limit's time on the settled curve, of every shape that is likely; None without a fit."""
     if fitted.leak is None:
-        read = _read_off(limit, fitted, hold)
-        return None if read is None else Loss(read, "reading")
-    parts, basis = [], set()
+        return _read_off(limit, fitted, hold)
+    parts, found_losses = [], []
     for one in fitted.chosen.alike:
         found = one.sized.found
         try:
@@ -102,8 +107,10 @@ def settled_loss(limit: Limit, fitted: WindowFit, hold: Hold) -> Loss | None:
         except NotSolved:
             return None
         parts.append((one.weight, loss.measured))
-        basis.add(loss.basis)
-    return Loss(mixed(parts), "model" if "model" in basis else "reading")
+        found_losses.append(loss)
+    first = found_losses[0]  # of the curve that is shown
+    basis: Literal["reading", "model"] = "model" if any(x.basis == "model" for x in found_losses) else "reading"
+    return Loss(mixed(parts), basis, first.from_s, first.from_pa)
 
 
 def _on_curve(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
@@ -139,7 +146,7 @@ def _on_curve(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
         )
         more = wanted / as_fitted if as_fitted > 1.0 else 1.0
         drop, half = drop * more, half * more
-    return Loss(_between(drop, half), "reading")
+    return Loss(_between(drop, half), "reading", begin, float(size[0]) if own or start_pa is None else start_pa)
 
 
 def _over_from_below(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
@@ -179,7 +186,23 @@ def _carried_on(found: HoldFit, plausible: tuple[Array, ...], hold: Hold, limit:
     drops = [_leak_alone_pa(found.model, x, start, limit.time_s) for x in plausible]
     low, high = min(drops), max(drops)
     seen = low > 1e-6 * start  # less is the solver's own zero
-    return Loss(Interval(drops[0], low, high) if seen else Interval(None, 0.0, high), "model")
+    measured = Interval(drops[0], low, high) if seen else Interval(None, 0.0, high)
+    return Loss(measured, "model", _passed_s(found, start), start)
+
+
+def _passed_s(found: HoldFit, start_pa: float) -> float | None:
+    """When the settled curve passes a magnitude, before the hold as the leak alone would have; None if never."""
+    model, x = found.model, found.fit.parameters
+    span = float(model.readings.time_s[-1])
+    fine = np.linspace(0.0, span, 400)
+    curve = _settled_size(found, fine)[0]
+    if curve[0] >= start_pa:
+        at = _passes(fine, curve, start_pa)
+        return None if math.isnan(at) else at
+    opened = model.ambient_pa + model.sign * start_pa
+    came = np.abs(settled_pressure(fine, model.leak(x), model.inward, opened, model.ambient_pa) - model.ambient_pa)
+    after = _passes(fine, came, float(curve[0]))
+    return None if math.isnan(after) else -after
 
 
 def _leak_alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
@@ -190,10 +213,42 @@ def _leak_alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: float) -
     return max(float(start_pa - abs(end - model.ambient_pa)), 0.0)
 
 
+# --- half of it ---
+
+
+def half_gone_s(fitted: WindowFit) -> float | None:
+    """From shutting the valve until half of the pressure is gone, on the fitted curve as it is shown.
+
+    Beyond the hold the leak alone goes on; None where it would not get there: it closes, changes or comes from
+    something that settles.
+    """
+    chosen = fitted.chosen
+    model, x = chosen.found.model, chosen.found.fit.parameters
+    if chosen.sized is None:
+        return None
+    span = float(model.readings.time_s[-1])
+    fine = np.linspace(0.0, span, 400)
+    try:
+        size = model.sign * (model.at_times(fine).predict(x)[0] - model.priors.zero_pa)
+    except NotSolved:
+        return None
+    half = 0.5 * float(size[0])
+    on_curve = _passes(fine, size, half)
+    if not math.isnan(on_curve):
+        return on_curve
+    if chosen.odd is not None:
+        return None
+    end = model.ambient_pa + model.sign * float(size[-1])
+    later = np.geomspace(1e-3, _T.carried_on_most, 400) * span
+    on = np.abs(settled_pressure(later, model.leak(x), model.inward, end, model.ambient_pa) - model.ambient_pa)
+    after = _passes(later, on, half)
+    return None if math.isnan(after) else span + after
+
+
 # --- without a fit ---
 
 
-def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
+def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Loss | None:
     """The drop over the limit's time between readings, when the hold covers it."""
     t, size = fitted.part.time_s, fitted.size_pa
     inside = (t >= hold.start_s) & (t <= hold.end_s)
@@ -212,7 +267,8 @@ def _read_off(limit: Limit, fitted: WindowFit, hold: Hold) -> Interval | None:
     drop = start - last
     over = drop - half > limit.drop_pa  # it only gets more
     covered = begin + limit.time_s <= hold.end_s + _T.ends_within_s
-    return _between(drop, half) if covered or over else None
+    since_s = begin - hold.closed_s
+    return Loss(_between(drop, half), "reading", since_s, start) if covered or over else None
 
 
 def _level(t: Array, size: Array, at_s: float, sigma_pa: float) -> tuple[float, float]:

@@ -73,6 +73,12 @@ class Settings:
         """The limit given with the analysis itself. Raises UsageError for a text that is none."""
         return _read(self.limit)
 
+    @property
+    def told_limit(self) -> Limit | None:
+        """The limit told before there is a recording: given, else the job's maker figure. Raises UsageError."""
+        job = _read(self.job_limit)
+        return self.given_limit or (replace(job, source="job") if job is not None else None)
+
     def limit_for(self, recording: Recording) -> Limit | None:
         """The limit in force for a recording. Raises UsageError."""
         return limit_in_force(recording, self.given_limit, _read(self.job_limit), self.shop)

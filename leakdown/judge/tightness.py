@@ -16,6 +16,7 @@ from leakdown.hold.parts import Parts, parts_of
 from leakdown.hold.readings import DENSE_FROM
 from leakdown.judge.flags import FlagInputs, all_flags
 from leakdown.judge.judged import Judged
+from leakdown.judge.loss import half_gone_s
 from leakdown.judge.settings import Settings
 from leakdown.judge.verdict import frozen_verdict, judge
 from leakdown.judge.window_fit import WindowFit, fitted_window
@@ -102,8 +103,11 @@ def _analysis(
         curve=curve(found, closed_s) if sized else None,
         residual_time_s=t + closed_s,
         residual_pa=residual,
+        residual_count=found.model.readings.count if t.size else None,
+        residual_u_pa=found.model.readings.sigma_pa if t.size else None,
         verdict=verdict,
         flags=all_flags(FlagInputs(fitted, hold, settled, settings.quote_pa), of_leak),
+        half_gone_s=half_gone_s(fitted) if leak is not None and leak.detected else None,
         plausible=tuple((float(x[RATE]), float(x[SHARE])) for x in sized.plausible) if sized else (),
     )
 

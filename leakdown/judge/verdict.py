@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from leakdown.analysis import Hold, Limit, Verdict
 from leakdown.fit.inputs import temperature_k
 from leakdown.judge.limits import WHOSE, decided_word
-from leakdown.judge.loss import plainly_over, settled_loss
+from leakdown.judge.loss import Loss, plainly_over, settled_loss
 from leakdown.judge.window_fit import WindowFit
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, standard_cm3_per_min
 from leakdown.tuned import tuned
@@ -59,12 +60,12 @@ def _compared(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
         return _judge_rate(limit, fitted, hold)
     fallen = plainly_over(limit, fitted)
     if fallen is not None:
-        return _decided(limit, fallen, "reading", fitted, hold)
+        return _decided_loss(limit, fallen, fitted, hold)
     lost = settled_loss(limit, fitted, hold)
     if lost is None:
         why = "The hold is too short for this limit and no leak model fits it."
         return _undecided(limit, why, _longer(limit, _unit(fitted)))
-    verdict = _decided(limit, lost.measured, lost.basis, fitted, hold)
+    verdict = _decided_loss(limit, lost, fitted, hold)
     odd = fitted.chosen.odd
     if verdict.word == "pass" and lost.basis == "model" and odd is not None and odd.name != "step":
         why = "What was read does not reach over the limit's time, and it does not fall as a plain leak does."
@@ -80,6 +81,12 @@ def _judge_rate(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
         return _undecided(limit, f"Cannot compare with {limit.text}: {why}.", remedy)
     measured = leak.throughput_pa_m3_s.scaled(REFERENCE_TEMPERATURE_K / temperature_k(fitted.used))
     return _decided(limit, measured, "model", fitted, hold)
+
+
+def _decided_loss(limit: Limit, lost: Loss, fitted: WindowFit, hold: Hold) -> Verdict:
+    verdict = _decided(limit, lost.measured, lost.basis, fitted, hold)
+    from_s = None if lost.from_s is None else hold.closed_s + lost.from_s
+    return replace(verdict, from_s=from_s, from_pa=None if from_s is None else lost.from_pa)
 
 
 def _decided(limit: Limit, measured: Interval, basis: str, fitted: WindowFit, hold: Hold) -> Verdict:

@@ -8,7 +8,8 @@ from hashlib import sha256
 
 from leakdown.analysis import Analysis, Verdict
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, standard_cm3_per_min
-from leakdown.report.decay_chart import decay_chart, residual_chart
+from leakdown.report.chart_data import spread_words, told
+from leakdown.report.decay_chart import decay_chart, ends_of, residual_chart
 from leakdown.report.page import Drawn, page, render
 from leakdown.report.tables import readings_table
 from leakdown.words.cautions import limits_of_test, work_cautions
@@ -30,7 +31,18 @@ from leakdown.words.terminal import caution_line, open_line
 from leakdown.words.what_next import what_next
 from leakdown.words.wrap import capital, moment, texts
 
-RESIDUAL_CAPTION = texts("captions")["residuals"]
+
+def residual_caption(*analyses: Analysis) -> str:
+    """What the points of the residuals are, and how to read them; of several tests whichever is averaged."""
+    said, ranges = texts("captions"), [a.averaged for a in analyses]
+    known = [r for r in ranges if r]
+    if not known:
+        return said["residuals"].format(points=said["each-reading"])
+    of = ends_of(min(r[0] for r in known), max(r[1] for r in known))
+    points = said["averages"].format(of=of)
+    if len(known) < len(ranges):
+        points = f"{said['each-reading']}, on dense logs {points}"
+    return said["residuals"].format(points=points)
 
 
 def analysis_page(analysis: Analysis) -> str:
@@ -57,7 +69,7 @@ def html_card(analysis: Analysis) -> str:
 def drawings(analysis: Analysis) -> tuple[Drawn, ...]:
     """The charts of the page in their order: the decay, and what the fitted curve leaves over."""
     chart = decay_chart(analysis)
-    said = f"Decay chart. {chart.title}; {size_sentence(analysis)}"
+    said = f"Decay chart. {chart.title}; {size_sentence(analysis)} {told(chart)}"
     points = "Points: readings."
     fitted = f"{points} Line: fitted decay, with its 95 % band." if analysis.curve else points
     caption = f"{fitted} Darker ground: the hold that was used."
@@ -66,8 +78,8 @@ def drawings(analysis: Analysis) -> tuple[Drawn, ...]:
     if not analysis.residual_time_s.size:
         return (decay,)
     residuals = residual_chart(analysis)
-    said = "Residuals of the fit"
-    return decay, Drawn("leftover", residuals.title, residuals, said, RESIDUAL_CAPTION, low=True)
+    said = f"Residuals of the fit. {spread_words(residuals)}"
+    return decay, Drawn("leftover", residuals.title, residuals, said, residual_caption(analysis), low=True)
 
 
 def _answer(analysis: Analysis) -> dict[str, object]:

@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from leakdown.analysis import Analysis
-from leakdown.quantities import PRESSURE_PA
+from leakdown.quantities import PRESSURE_PA, significant
 from leakdown.words.signs import signs
+from leakdown.words.wrap import capital
 
 Array = NDArray[np.float64]
 Role = Literal["readings", "fit", "band"]
@@ -21,10 +22,10 @@ Tone = Literal["pressure", "vacuum", "pressure-earlier", "vacuum-earlier", "neut
 
 @dataclass(frozen=True)
 class Series:
-    """One set of points in chart units. `y_low`, `y_high` are used by the role "band" only.
+    """One set of points in chart units. `y_low`, `y_high`: a band's edges, or the bars of readings that are averages.
 
     `end_label` is written at the last point, so that a reader needs no legend, or at the height
-    `end_label_y` where it would lie on another one. `dense`: many small dots.
+    `end_label_y` where it would lie on another one. `dense`: many small dots, or the thin line and the band over them.
     """
 
     role: Role
@@ -66,24 +67,18 @@ class Note:
 
 @dataclass(frozen=True)
 class LimitLine:
-    """From where the limit starts to count, to the level the pressure must still have at the end.
-
-    label_away: write the label on the side away from zero, because the decay runs on the other. label_y:
-    the height at which it stands clear of the line itself.
-    """
+    """From where the limit starts to count, to the level the pressure must still have at the end."""
 
     x: tuple[float, float]
     y: tuple[float, float]
     label: str
-    label_y: float
-    label_away: bool = False
 
 
 @dataclass(frozen=True)
 class Chart:
     """A chart with both axes in the user's own units. `x_range`, `y_range` hold everything drawn.
 
-    subtitle: one line per test. height_ratio: height of the plot over its width.
+    subtitle: one line per test. height_ratio: height of the plot over its width. cut: what lies beyond the axis.
     """
 
     title: str
@@ -98,12 +93,67 @@ class Chart:
     limits: tuple[LimitLine, ...] = ()
     zero_label: str = ""
     height_ratio: float = 0.46
+    cut: str = ""
+
+    @property
+    def x_words(self) -> str:
+        """What stands under the axis."""
+        return f"{self.x_title}; {self.cut}" if self.cut else self.x_title
 
     @property
     def steps(self) -> tuple[float, float]:
         """Between the marks of both axes: round, and the same on page and paper."""
         (left, right), (low, high) = self.x_range, self.y_range
-        return round_step(right - left, 8), round_step(high - low, 4 if self.height_ratio < 0.3 else 7)
+        return round_step(right - left, 8), round_step(high - low, 6 if self.height_ratio < 0.3 else 7)
+
+
+def told(chart: Chart) -> str:
+    """What a chart of decays shows, in words for whoever cannot see it."""
+    x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
+    parts = [f"{chart.y_title} over {chart.x_words[0].lower()}{chart.x_words[1:]}."]
+    for series in (s for s in chart.series if s.role == "fit" and s.x.size):
+        name = f"{capital(series.end_label)}: fitted" if series.end_label else "Fitted"
+        corners = zip(series.x[[0, -1]].tolist(), series.y[[0, -1]].tolist(), strict=True)
+        start, end = (f"{significant(y)} {y_unit} at {significant(x)} {x_unit}" for x, y in corners)
+        parts.append(f"{name} from {start} to {end}.")
+    if not any(s.role == "fit" for s in chart.series):
+        parts += [
+            f"{capital(s.label)} from {significant(float(s.y.min()))} to {significant(float(s.y.max()))} {y_unit}."
+            for s in chart.series
+            if s.role == "readings" and s.x.size
+        ]
+    for line in chart.limits:
+        parts.append(f"{capital(line.label)}, at {significant(line.x[1])} {x_unit}.")
+    if chart.notes:
+        parts.append(f"Done during the test: {'; '.join(note.text for note in chart.notes)}.")
+    return signs(" ".join(parts))
+
+
+def spread_words(chart: Chart) -> str:
+    """How far the points of a chart lie from zero, in words; "" without any."""
+    points = [s for s in chart.series if s.role == "readings" and s.y.size]
+    if not points:
+        return ""
+    y, unit = np.concatenate([s.y for s in points]), unit_of(chart.y_title)
+    rms = significant(float(np.sqrt(np.mean(np.square(y)))), 2)
+    ends = f"{significant(float(y.min()), 2)} to {significant(float(y.max()), 2)} {unit}"
+    return signs(f"{capital(points[0].label)}: {ends}, root mean square {rms} {unit}.")
+
+
+def unit_of(title: str) -> str:
+    """The unit that an axis names in brackets."""
+    return title.rpartition("(")[2].rstrip(")")
+
+
+_RING = 0.035  # width of a mark's number over that of the plot
+
+
+def note_rows(chart: Chart) -> tuple[int, ...]:
+    """The row, from the top, in which each mark's number stands: the next one where it would touch the last."""
+    near, rows = _RING * (chart.x_range[1] - chart.x_range[0]), [0] * min(len(chart.notes), 1)
+    for before, note in zip(chart.notes, chart.notes[1:], strict=False):
+        rows.append((rows[-1] + 1) % 3 if note.x - before.x < near else 0)
+    return tuple(rows)
 
 
 MOST_POINTS = 1200

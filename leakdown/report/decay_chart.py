@@ -9,73 +9,15 @@ import numpy as np
 
 from leakdown.analysis import Analysis
 from leakdown.circuits import Direction
-from leakdown.quantities import PRESSURE_PA, significant
+from leakdown.quantities import significant
 from leakdown.report.chart_data import MOST_POINTS, Axes, Chart, LimitLine, Note, Series, Span, Tone, apart, thinned
-from leakdown.words.numbers import number, short
+from leakdown.report.limit_mark import far_beyond, limit_lines
+from leakdown.tuned import tuned
 from leakdown.words.signs import signs
 from leakdown.words.sizes import circuit_words, size_brief, verdict_word
 
-
-def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ...]:
-    """One line per different limit: from its start pressure to the level that must remain."""
-    lines: dict[tuple[str, str], LimitLine] = {}
-    for a in analyses:
-        limit = a.verdict.limit if a.verdict else None
-        if limit is None or limit.kind != "drop":
-            continue
-        sign = -1.0 if a.direction == "vacuum" else 1.0
-        zero = a.hold.zero.known_pa
-        start = abs(a.hold.start_pa) if limit.start_pa is None else limit.start_pa
-        begin = _begin_s(a, limit.start_pa, sign, zero)
-        if begin is None:
-            continue
-        remains = max(start - limit.drop_pa, 0.0)
-        from_s = max(begin, a.hold.start_s)  # before the hold there is nothing to compare it with
-        reached_s = begin + limit.time_s
-        if reached_s <= from_s:
-            continue
-        at_hold = start - (start - remains) * (from_s - begin) / limit.time_s
-        y = axes.y(np.array([sign * at_hold + zero, sign * remains + zero])).tolist()
-        x = axes.x(np.array([from_s, reached_s]), a).tolist()
-        label = signs(f"limit: {_remaining(remains, axes.unit, a.direction)} left {limit.time_s:g} s later")
-        away = a.verdict is not None and a.verdict.word != "pass"
-        back = 0.6 * (y[0] - y[1]) if away else 0.0  # its text reaches back along the line
-        line = LimitLine((x[0], x[1]), (y[0], y[1]), label, y[1] + back, away)
-        lines.setdefault((a.direction, limit.text), line)
-    return tuple(lines.values())
-
-
-def _remaining(remains_pa: float, unit: str, direction: Direction) -> str:
-    level = f"{short(number(remains_pa / PRESSURE_PA[unit]))} {unit}"
-    return f"{level} of vacuum" if direction == "vacuum" else level
-
-
-def _begin_s(analysis: Analysis, start_pa: float | None, sign: float, zero_pa: float) -> float | None:
-    """When the limit's clock starts: as the hold falls through its start pressure.
-
-    A hold that starts lower is carried back along its exponential; None when it has none. A hold that
-    never falls so far is compared from its own start.
-    """
-    hold = analysis.hold
-    if start_pa is None:
-        return hold.start_s
-    if abs(hold.start_pa) < start_pa:
-        tau = analysis.time_constant_s
-        back_s = tau * math.log(start_pa / abs(hold.start_pa)) if tau and hold.start_pa else math.inf
-        return hold.start_s - back_s if back_s <= hold.end_s - hold.start_s else None
-    part = analysis.recording.between(hold.start_s, hold.end_s)
-    below = np.flatnonzero(sign * (part.pressure_pa - zero_pa) <= start_pa)
-    return float(part.time_s[below[0]]) if below.size else hold.start_s
-
-
-def far_beyond(limits: tuple[LimitLine, ...], series: tuple[Series, ...], within: float) -> bool:
-    """Whether a limit is reached later than `within` times the longest hold, or counts from as early."""
-    longest = max((float(s.x[-1]) for s in series if s.x.size), default=0.0)
-    early = (1.0 - within) * longest
-    return any(line.x[1] > within * longest or line.x[0] < early for line in limits)
-
-
 DENSE_FROM = 80
+_T = tuned("report")
 _PHASE_WORDS = {"stabilise": "settle", "other": ""}  # the others go by their own names
 
 
@@ -99,9 +41,9 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
     limits = limit_lines(analyses, axes)
     if far_beyond(limits, series, limits_within):
         limits = ()
-    x_range, y_range = _ranges(series, limits, axes)
-    series = apart(series, y_range)
     only = analyses[0] if axes.alone else None
+    x_range, y_range = _ranges(series, limits, axes, only)
+    series = apart(series, y_range)
     return Chart(
         title=_title(analyses),
         subtitle=tuple(
@@ -117,6 +59,7 @@ def decay_chart(*analyses: Analysis, names: Sequence[str] = (), limits_within: f
         notes=_notes(only, axes) if only else (),
         limits=limits,
         zero_label="open air",
+        cut=_cut(only, axes, x_range) if only else "",
     )
 
 
@@ -132,8 +75,14 @@ def residual_chart(analysis: Analysis) -> Chart:
     if t.size:
         keep = thinned(t, r, MOST_POINTS)
         x, y = axes.x(t[keep], analysis), axes.y(r[keep])
-        dense = t.size > DENSE_FROM
-        series.append(Series("readings", tone, "reading minus fitted decay", x, y, dense=dense))
+        of, u = analysis.averaged, analysis.residual_u_pa
+        if of is None or u is None:
+            dense = t.size > DENSE_FROM
+            series.append(Series("readings", tone, "reading minus fitted decay", x, y, dense=dense))
+        else:
+            label = f"averages of {ends_of(*of)} readings, with standard error"
+            bars = axes.y(r[keep] - u[keep]), axes.y(r[keep] + u[keep])
+            series.append(Series("readings", tone, label, x, y, *bars, dense=True))
     return Chart(
         "How well the curve fits",
         (),
@@ -143,6 +92,11 @@ def residual_chart(analysis: Analysis) -> Chart:
         tuple(series),
         height_ratio=0.2,
     )
+
+
+def ends_of(least: int, most: int) -> str:
+    """How many readings went into an average."""
+    return f"{most}" if least == most else f"{least} to {most}"
 
 
 def _title(analyses: Sequence[Analysis]) -> str:
@@ -177,23 +131,26 @@ def _series(analysis: Analysis, axes: Axes, tone: Tone, name: str) -> list[Serie
         return [Series("readings", tone, f"{who}readings", x, y, end_label=end, dense=dense)]
     along, fitted = axes.x(curve.time_s, analysis), axes.y(curve.pressure_pa)
     edges = axes.y(curve.low_pa), axes.y(curve.high_pa)
+    thin = axes.alone and float(np.max(edges[1] - edges[0])) < _T.band_seen * float(np.ptp(y))
+    band = f"{who}95 % band{' (thinner than the line)' if thin else ''}"
     return [
-        Series("band", tone, f"{who}95 % band", along, fitted, *edges),
+        Series("band", tone, band, along, fitted, *edges, dense=dense),
         Series("readings", tone, f"{who}readings", x, y, dense=dense),
-        Series("fit", tone, f"{who}fitted decay", along, fitted, end_label=end),
+        Series("fit", tone, f"{who}fitted decay", along, fitted, end_label=end, dense=dense),
     ]
 
 
 def _ranges(
-    series: tuple[Series, ...], limits: tuple[LimitLine, ...], axes: Axes
+    series: tuple[Series, ...], limits: tuple[LimitLine, ...], axes: Axes, only: Analysis | None = None
 ) -> tuple[tuple[float, float], tuple[float, float]]:
-    xs = [s.x for s in series if s.x.size] or [np.array([0.0, 1.0])]
     ys = [np.concatenate([v for v in (s.y, s.y_low, s.y_high) if v is not None]) for s in series if s.y.size]
     y = np.concatenate([*ys, *(np.array(line.y) for line in limits), np.zeros(1)])
-    left, right = min(float(x.min()) for x in xs), max(float(x.max()) for x in xs)
+    xs = [s.x for s in series if s.x.size] or [np.array([0.0, 1.0])]
+    first, last = min(float(x.min()) for x in xs), max(float(x.max()) for x in xs)
+    left, right, most = (first, last, 2.2) if only is None else _of_interest(only, axes, first, last)
     span = max(right - left, 1e-9)
     # a limit far beyond the hold is cut off: the decay itself must stay readable
-    right = max([right, *(min(line.x[1], left + 2.2 * span) for line in limits)])
+    right = max([right, *(min(line.x[1], left + most * span) for line in limits)])
     left = min([left, *(max(line.x[0], left - 0.25 * span) for line in limits)])
     pad = 0.02 * (right - left)
     longest = max((len(s.end_label) for s in series), default=0)
@@ -204,15 +161,51 @@ def _ranges(
     return (left - pad, right + beyond), (low - below * room, high + above * room)
 
 
+def _of_interest(only: Analysis, axes: Axes, first: float, last: float) -> tuple[float, float, float]:
+    """Where one test's chart begins and ends, and how many times that a limit may make it as long.
+
+    From the filling to the end of the hold, and a little more; a leak that is soon at its end fills the axis, and its
+    limit, which it passed, may be cut off.
+    """
+    hold, curve = only.hold, only.curve
+    fills = [p.start_s for p in hold.phases if p.name == "fill" and p.start_s <= hold.closed_s]
+    begin = max(fills, default=hold.closed_s)
+    end, most = hold.end_s, 2.2
+    if curve is not None and curve.time_s.size:
+        size = np.abs(curve.pressure_pa - hold.zero.known_pa)
+        gone = np.flatnonzero(size <= size[-1] + _T.fall_left * (size[0] - size[-1]))
+        spent = size[-1] < _T.spent_below * size[0]
+        if spent and gone.size:
+            end = min(end, hold.closed_s + _T.fall_shown * (float(curve.time_s[gone[0]]) - hold.closed_s))
+            most = _T.limit_beyond
+    end = max([end, *(mark.time_s for mark in only.recording.marks if mark.time_s <= hold.end_s)])
+    begin_x, end_x = (float(v) for v in axes.x(np.array([begin, end]), only))
+    around = _T.around_hold * (end_x - begin_x)
+    left, right = begin_x - around, end_x + around
+    # no less is cut off than is shown beyond
+    return first if first > left - around else left, last if last < right + around else right, most
+
+
 def _spans(analysis: Analysis, axes: Axes, x_range: tuple[float, float]) -> tuple[Span, ...]:
     room = x_range[1] - x_range[0]
     spans = []
     for phase in analysis.hold.phases:
-        start, end = (float(v) for v in axes.x(np.array([phase.start_s, phase.end_s]), analysis))
+        start, end = (float(v) for v in np.clip(axes.x(np.array([phase.start_s, phase.end_s]), analysis), *x_range))
+        if end <= start:
+            continue
         word = _PHASE_WORDS.get(phase.name, phase.name)
         fits = end - start > 0.013 * max(len(word), 4) * room
         spans.append(Span(phase.name, start, end, word if fits else "", phase.name == "hold"))
     return tuple(spans)
+
+
+def _cut(analysis: Analysis, axes: Axes, x_range: tuple[float, float]) -> str:
+    """That readings lie outside, of which nothing hangs; "" where all are shown."""
+    unit = "min" if axes.minutes else "s"
+    first, last = (float(x) for x in axes.x(analysis.recording.time_s[[0, -1]], analysis))
+    ends = [f"begin at {significant(first)} {unit}"] if first < x_range[0] else []
+    ends += [f"go on to {significant(last)} {unit}"] if last > x_range[1] else []
+    return signs(f"readings {' and '.join(ends)}") if ends else ""
 
 
 def _notes(analysis: Analysis, axes: Axes) -> tuple[Note, ...]:

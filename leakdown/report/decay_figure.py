@@ -7,9 +7,14 @@ from typing import Any
 
 import numpy as np
 
-from leakdown.report.chart_data import Chart, LimitLine, Series, Span
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG
+from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows, unit_of
+from leakdown.report.placing import Ground, Placed, placed_labels
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, READING, SHADE, SHADE_STRONG
 from leakdown.words.wrap import clean
+
+GROUND = Ground(width=800.0, height=350.0, letter=6.9, line=25.0, least=215.0)
+END_GROUND = Ground(width=800.0, height=350.0, letter=8.4, line=22.0)
+"""What a page gives a plot, in px; on a phone the short form of a label takes as large a part of it."""
 
 
 def decay_figure(chart: Chart) -> dict[str, Any]:
@@ -52,7 +57,7 @@ def _one_entry_a_test(traces: list[dict[str, Any]], chart: Chart) -> None:
 def _layout(chart: Chart) -> dict[str, Any]:
     ticks = {"ticks": "outside", "tickcolor": QUIET, "exponentformat": "none"}  # 0.0002, not 200 micro
     axis = ticks | {"gridcolor": GRID, "linecolor": QUIET, "zeroline": False, "automargin": True}
-    x_title, y_title = {"text": chart.x_title, "standoff": 6}, {"text": chart.y_title, "standoff": 8}
+    x_title, y_title = {"text": chart.x_words, "standoff": 6}, {"text": chart.y_title, "standoff": 8}
     legend = {"orientation": "h", "x": 0, "yref": "container", "y": 0, "yanchor": "bottom"}
     return canvas(
         margin={"l": 64, "r": 12, "t": 26 if chart.spans else 10, "b": 76},
@@ -81,14 +86,15 @@ def _shapes(chart: Chart) -> list[dict[str, Any]]:
 def _annotations(chart: Chart) -> list[dict[str, Any]]:
     labels = [_span_label(span) for span in chart.spans if span.label]
     ring: dict[str, Any] = {"bgcolor": "white", "bordercolor": INK, "borderpad": 3, "yref": "paper", "yanchor": "top"}
-    for note in chart.notes:
-        labels.append(label(f"<b>{note.number}</b>", note.x, 0.97, hovertext=inert(note.text), **ring))
+    for note, row in zip(chart.notes, note_rows(chart), strict=True):
+        at = 0.97 - 0.085 * row
+        labels.append(label(f"<b>{note.number}</b>", note.x, at, hovertext=inert(note.text), **ring))
+    placed = placed_labels(chart, GROUND, END_GROUND, END_GROUND)
     if chart.zero_label:
-        side = "top" if chart.y_range[1] > -chart.y_range[0] else "bottom"
-        at: dict[str, Any] = {"name": "zero", "xref": "paper", "xanchor": "right", "yanchor": side}
-        labels.append(label(chart.zero_label, 1, 0, 12, QUIET, **at))
-    labels += [_end_label(s) for s in chart.series if s.end_label and s.x.size]
-    return labels + [_limit_label(line, chart) for line in chart.limits]
+        labels.append(label(chart.zero_label, *placed.zero, 12, QUIET, name="zero"))
+    named = (s for s in chart.series if s.end_label and s.x.size)
+    labels += [_end_label(s, end) for s, end in zip(named, placed.ends, strict=True)]
+    return labels + [_limit_label(limit) for limit in placed.limits]
 
 
 def _span_label(span: Span) -> dict[str, Any]:
@@ -98,40 +104,54 @@ def _span_label(span: Span) -> dict[str, Any]:
     return label(text, middle, 1, colour=colour, name=name, yref="paper", yanchor="bottom")
 
 
-def _end_label(series: Series) -> dict[str, Any]:
-    text, at = f"<b>{inert(series.end_label)}</b>", (float(series.x[-1]), series.label_y)
-    return label(text, *at, 14, LOOKS[series.tone].colour, name="end", xanchor="left", xshift=5)
+def _end_label(series: Series, placed: Placed) -> dict[str, Any]:
+    colour, text = LOOKS[series.tone].colour, f"<b>{inert(series.end_label)}</b>"
+    if placed.leader:
+        return label(text, placed.x, placed.y, 14, colour, name="end") | _leader(placed, colour)
+    return label(text, placed.of_x, series.label_y, 14, colour, name="end", xanchor="left", xshift=5)
+
+
+def _leader(placed: Placed, colour: str) -> dict[str, Any]:
+    """From a label to what it is of."""
+    line = {"showarrow": True, "arrowhead": 0, "arrowwidth": 1, "arrowcolor": colour, "standoff": 7}
+    tail = {"axref": "x", "ayref": "y", "ax": placed.x, "ay": placed.y}
+    return line | tail | {"x": placed.of_x, "y": placed.of_y}
 
 
 def _traces(series: Series, chart: Chart) -> list[dict[str, Any]]:
     look, name = LOOKS[series.tone], inert(series.label)
     base = {"type": "scatter", "x": _packed(series.x)}
     if series.role == "band" and series.y_low is not None and series.y_high is not None:
-        line = {"width": 0, "color": look.band}
+        line: dict[str, Any] = {"width": 0.6, "color": look.colour}
         edge = base | {"mode": "lines", "line": line, "hoverinfo": "skip", "legendgroup": name}
-        fill = {"fill": "tonexty", "fillcolor": look.band, "name": name}
+        fill: dict[str, Any] = {"fill": "tonexty", "fillcolor": look.band, "name": name}
+        if series.dense:  # over the many readings, which would cover it
+            edge, fill = edge | {"zorder": 1, "opacity": 0.8}, fill | {"zorder": 1, "opacity": 0.8}
         low, high = _packed(series.y_low), _packed(series.y_high)
         return [edge | {"y": low, "showlegend": False}, edge | {"y": high} | fill]
     hover = f"%{{x:.4~g}}, %{{y:.4~g}}<extra>{name}</extra>"
     shown = base | {"y": _packed(series.y), "name": name, "hovertemplate": hover}
     if series.role == "fit":
-        dash = "solid" if look.dash == "solid" else "10px,3px"
-        return [shown | {"mode": "lines", "line": {"color": look.colour, "width": 2.6, "dash": dash}}]
+        line = {"color": look.colour, "width": 1.6 if series.dense else 2.6}
+        line |= {"dash": "solid" if look.dash == "solid" else "10px,3px"}
+        return [shown | {"zorder": 2, "mode": "lines", "line": line}]
     shown["text"] = _said(series, chart)
     shown["hovertemplate"] = f"%{{text}}<extra>{name}</extra>"
     hollow = look.marker.endswith("open")
     marker = {
         "symbol": look.marker,
-        "size": 3.5 if series.dense else 9,
-        "color": QUIET if series.dense and not hollow else look.colour,
-        "opacity": 0.75 if series.dense else 1.0,
+        "size": 4.5 if series.dense else 9,
+        "color": READING if series.dense and not hollow else look.colour,
     }
+    if series.y_low is not None and series.y_high is not None:
+        half = {"type": "data", "array": _packed(0.5 * (series.y_high - series.y_low))}
+        shown["error_y"] = half | {"color": READING, "thickness": 1, "width": 0}
     return [shown | {"mode": "markers", "marker": marker}]
 
 
 def _said(series: Series, chart: Chart) -> list[str]:
     """What a point says: time, reading, what was lost since the hold began, and the fitted decay then."""
-    x_unit, y_unit = (_unit(title) for title in (chart.x_title, chart.y_title))
+    x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
     words = [f"{x:.4g} {x_unit}: {y:.4g} {y_unit}" for x, y in zip(series.x, series.y, strict=True)]
     own = series.label.rpartition(": ")[0]
     fit = next((s for s in chart.series if s.role == "fit" and s.label.rpartition(": ")[0] == own and s.x.size), None)
@@ -148,16 +168,12 @@ def _said(series: Series, chart: Chart) -> list[str]:
     ]
 
 
-def _unit(title: str) -> str:
-    return title.rpartition("(")[2].rstrip(")")
-
-
 def _packed(values: Any) -> Any:
     return np.asarray(values, dtype=np.float32)
 
 
 def _limit_trace(line: LimitLine) -> dict[str, Any]:
-    trace = {"type": "scatter", "name": "limit", "mode": "lines+markers", "showlegend": False}
+    trace = {"type": "scatter", "zorder": 3, "name": "limit", "mode": "lines+markers", "showlegend": False}
     look = {
         "line": {"color": LIMIT, "width": 1.8, "dash": "dot"},
         "marker": {"symbol": "diamond", "size": [0, 11], "color": LIMIT},
@@ -165,8 +181,6 @@ def _limit_trace(line: LimitLine) -> dict[str, Any]:
     return trace | look | {"x": list(line.x), "y": list(line.y), "hovertemplate": f"{inert(line.label)}<extra></extra>"}
 
 
-def _limit_label(line: LimitLine, chart: Chart) -> dict[str, Any]:
-    right = line.x[1] > chart.x_range[0] + 0.3 * (chart.x_range[1] - chart.x_range[0])
-    beside: dict[str, Any] = {"xanchor": "right", "xshift": -8} if right else {"xanchor": "left", "xshift": 8}
-    beside |= {"yshift": 16 if (line.y[1] > 0) == line.label_away else -16, "bgcolor": "rgba(255,255,255,0.8)"}
-    return label(inert(line.label), line.x[1], line.label_y, colour=LIMIT, name="limit", **beside)
+def _limit_label(placed: Placed) -> dict[str, Any]:
+    text = label(inert(placed.text), placed.x, placed.y, colour=LIMIT, name="limit")
+    return text | _leader(placed, LIMIT) if placed.leader else text

@@ -90,6 +90,13 @@ class IntervalChart:
         return (max(high, end - 0.2 * (end - start)), "right") if share > 1.0 - _EDGE else (middle, "center")
 
 
+def told_rows(chart: IntervalChart) -> str:
+    """What a chart of intervals shows, in words."""
+    rows = [f"{row.heading}: {row.label}" if row.heading else row.label for row in chart.rows]
+    axis = f"{chart.x_title}. " if chart.x_title else ""
+    return f"{axis}{'; '.join(rows)}."
+
+
 @dataclass(frozen=True)
 class Line:
     """A row with the heights of its parts, counted in lines of text downward from 0 (so negative)."""

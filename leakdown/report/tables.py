@@ -29,12 +29,13 @@ _ACROSS = 4  # tests in one table: as many as A4 paper takes
 
 @dataclass(frozen=True)
 class Head:
-    """The head of a column: the test, what it was, and its verdict."""
+    """The head of a column: the test, what it was, and its verdict. short: its name beside its values on a phone."""
 
     name: str
     note: str
     role: str
     word: str
+    short: str = ""
 
 
 @dataclass(frozen=True)

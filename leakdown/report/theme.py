@@ -13,6 +13,7 @@ from leakdown.report.chart_data import Tone
 
 INK = "#1d2329"
 QUIET = "#59636e"
+READING = "#7a848e"  # one of many: lighter than the line of the fit over it, darker than the band, in grey too
 GRID = "#e3e6e9"
 SHADE = "#f1f3f5"
 SHADE_STRONG = "#e4e9ee"

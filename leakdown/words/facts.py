@@ -39,7 +39,7 @@ def size_facts(analysis: Analysis) -> tuple[Fact, ...]:
     if instead:
         return tuple(fact for finding in instead for fact in finding_facts(finding))
     if leak is None:
-        return _half_life(analysis)
+        return ()
     if leak.detected:
         sizes = (leak.throughput_pa_m3_s, leak.rate_pa_s, leak.hole_m)
         return (*_sized(analysis, *sizes), *_half_life(analysis))
@@ -65,9 +65,12 @@ def _sized(analysis: Analysis, flow: Interval | None, rate: Interval, hole_m: In
 
 
 def _half_life(analysis: Analysis) -> tuple[Fact, ...]:
-    if analysis.half_life_s is None:
+    gone_s = analysis.half_gone_s
+    if gone_s is None:
         return ()
-    return (Fact("Half of it gone in", duration_words(analysis.half_life_s), "", "of an exponential decay"),)
+    read = gone_s <= analysis.hold.end_s - analysis.hold.closed_s
+    told = "of the fitted decay" if read else "if the leak goes on as fitted"
+    return (Fact("Half of it gone in", duration_words(gone_s), "", told),)
 
 
 def finding_facts(finding: Finding) -> tuple[Fact, ...]:

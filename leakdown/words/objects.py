@@ -38,6 +38,7 @@ def analysis_object(analysis: Analysis) -> dict[str, Any]:
         "start_pressure_kpa": _number(analysis.hold.start_pa, 1e-3),
         "end_pressure_kpa": _number(analysis.hold.end_pa, 1e-3),
         "exponential": _numbers(analysis, "time_constant_s", "half_life_s"),
+        "half_gone_s": _number(analysis.half_gone_s),
         "leak_rate": _leak_rate(leak),
         "loss_kpa_per_min": interval_object(leak.rate_pa_s if leak else None, 60e-3),
         "equivalent_hole_mm": interval_object(leak.hole_m if leak else None, 1e3),

@@ -7,6 +7,7 @@ from typing import Any
 from leakdown.quantities import significant
 from leakdown.runs.compare import RunComparison
 from leakdown.runs.durations import duration_words
+from leakdown.runs.looks import ALPHA
 from leakdown.runs.median import MedianTime
 from leakdown.tuned import text, texts, tuned
 
@@ -38,13 +39,18 @@ def _median_object(median: MedianTime | None) -> dict[str, Any] | None:
     return figures | {"coverage": median.coverage, "runs": median.runs}
 
 
-def comparison_lines(found: RunComparison, changed: bool, propose: bool = True) -> list[str]:
-    """What before against after comes to. changed: a change stands in the record. propose: further runs too."""
+def comparison_lines(found: RunComparison, changed: bool, propose: bool = True, tried: int = 1) -> list[str]:
+    """What before against after comes to. changed: a change stands in the record. propose: further runs too.
+
+    tried: changes that were run so far, of which each had its own 5 % of luck.
+    """
     lines = [said for said in (_verdict(found, changed, propose),) if said]
     if found.sampled:
         lines.append(text("runs", "sampled", draws=tuned("runs").label_draws))
     if found.before and found.after:
         lines += [_median(side, m) for side, m in (("Before", found.before), ("After", found.after))]
+    if found.verdict == "better" and tried > 1:
+        lines.append(text("runs", "tried", tried=tried, luck=f"{100.0 * (1.0 - (1.0 - ALPHA) ** tried):.0f}"))
     if found.verdict == "better" and propose:
         lines.append(text("runs", "aba"))
     return lines

@@ -59,9 +59,35 @@ def test_drawn_silent_offline_and_fitting(show, name, viewport):
     assert box["x"] >= 0 and box["x"] + box["width"] <= viewport["width"]
 
 
+_OVERLAPS = """() => {
+  const g = document.getElementById('decay'), l = g._fullLayout;
+  const frame = g.querySelector('.main-svg').getBoundingClientRect();
+  const points = [];
+  for (const trace of g.calcdata) for (const p of trace) if (trace[0].trace.name !== '95 % band')
+    points.push([frame.x + l.xaxis._offset + l.xaxis.d2p(p.x), frame.y + l.yaxis._offset + l.yaxis.d2p(p.y)]);
+  const found = [];
+  for (const a of g.querySelectorAll('.annotation .annotation-text-g text, .annotation text')) {
+    const b = a.getBoundingClientRect(), text = a.textContent;
+    if (!/^limit|^open air/.test(text)) continue;
+    if (b.left < frame.left || b.right > frame.right) found.push(['cut', text]);
+    const under = p => p[0] > b.left && p[0] < b.right && p[1] > b.top && p[1] < b.bottom;
+    if (points.some(under)) found.push(['over', text]);
+  }
+  return found; }"""
+
+
+@pytest.mark.parametrize("viewport", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("name", ["fail", "vacuum", "undecided"])
+def test_no_label_lies_over_data_or_is_cut(show, name, viewport):
+    page = show(ALL[name](), viewport).page
+    texts = page.locator("#decay .annotation").all_text_contents()
+    assert any(text.startswith("limit: ") for text in texts)
+    assert page.evaluate(_OVERLAPS) == []
+
+
 def test_legend_hides_a_series_and_no_upload_is_offered(show):
-    page = show(analysis()).page
-    assert page.locator("#decay .legendtext").all_text_contents() == ["95 % band", "readings", "fitted decay"]
+    page, band = show(analysis()).page, "95 % band (thinner than the line)"
+    assert page.locator("#decay .legendtext").all_text_contents() == [band, "readings", "fitted decay"]
     page.hover("#decay .main-svg >> nth=0")
     titles = page.locator("#decay .modebar-btn").evaluate_all("all => all.map(b => b.dataset.title || '')")
     assert titles and not any(re.search("share|cloud|edit|plotly", title, re.IGNORECASE) for title in titles)

@@ -67,6 +67,13 @@ def test_better_or_luck_by_the_exact_permutation():
     )
 
 
+def test_several_changes_in_turn_have_more_luck_and_that_is_said():
+    first = _job([28, 41, 33], [31, 35, 30])
+    third = job(*first.entries, note(80, "new plug", "repair"), *(_entry(80 + k, 280, "stopped") for k in (1, 2, 3)))
+    assert "number 2" in (said := " ".join(runs_lines(third))) and "up to 10 of 100" in said  # 1 - 0.95^2 = 9.75 %
+    assert "number" not in " ".join(runs_lines(_job([28, 41, 33], [240, 300, 270])))
+
+
 def _level(below, full, half=()):
     levels = (("quarter", below), ("full", full), ("half", half))
     return [Run(t, "died", fuel) for fuel, times in levels for t in times]

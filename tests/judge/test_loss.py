@@ -59,7 +59,7 @@ def test_what_is_lost_before_the_time_is_over_is_lost():
     )
     hold = replace(read.hold, start_s=0.0, end_s=58.8)
     found = loss._read_off(LIMIT, read.fitted, hold)
-    assert found is not None and found.low > LIMIT.drop_pa
+    assert found is not None and found.measured.low > LIMIT.drop_pa
     assert loss._read_off(parse_limit("20 kPa in 60 s from 40 kPa"), read.fitted, hold) is None
 
 

@@ -5,11 +5,15 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from dataclasses import replace
 
 import pytest
 
 from leakdown.circuits import CIRCUITS, circuit
 from leakdown.jobs.led_test import circuit_of, next_step, plan_of
+from leakdown.judge.limits import parse_limit
+from leakdown.judge.settings import Settings
+from leakdown.live.bench.states import PressureGuard
 from tests.jobs.records import job, note, test_entry
 from tests.live.led import gauge, sit
 
@@ -47,6 +51,20 @@ def test_what_the_record_holds_is_done():
     assert next_step(plan_of(both, "tank")).id == "seal", "another circuit is another test"
     repaired = both.with_entry(note(9, "new seal", "repair"))
     assert next_step(plan_of(repaired, "crankcase")).id == "seal", "after a repair all is tested again"
+
+
+def test_the_maker_s_figure_of_the_job_goes_to_the_screen():
+    entry = test_entry(2)
+    figure = "7 kPa in 60 s from 70 kPa"
+    own = replace(entry, inputs=replace(entry.inputs, limit=figure, limit_from="maker"))
+    step = plan_of(job(own, note(9, "new seal", "repair")), "crankcase")[3]
+    assert step.limit == figure and plan_of(job(entry), "crankcase")[3].limit == ""
+    told = Settings(job_limit=step.limit).told_limit
+    assert told is not None and (told.source, told.start_pa) == ("job", 70e3)
+    guard = PressureGuard(circuit("crankcase"), told)
+    guard.feed(60e3)  # above common practice's caution, within the maker's
+    assert guard.now is None
+    assert Settings(limit="6 kPa in 60 s", job_limit=figure).told_limit == parse_limit("6 kPa in 60 s")
 
 
 def test_without_a_terminal_it_says_what_to_do(tmp_path):

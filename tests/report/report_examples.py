@@ -26,6 +26,7 @@ from leakdown.uncertainty import Interval
 NASTY = '<script>alert("x")</script> & \x1b[31m</script><img src=http://example.invalid/a>'
 LIMIT = Limit("7 kPa in 60 s from 40 kPa", "drop", "practice", 7e3, 60.0, 40e3)
 TAU_S = 300.0
+PASSED_S = 10.0 + TAU_S * float(np.log(45.0 / 40.0))  # 45 kPa exp(-t/tau) = 40 kPa
 
 
 def recording(vacuum: bool = False, unit: str = "kPa", n: int = 600, marks: tuple[Mark, ...] = ()) -> Recording:
@@ -79,7 +80,8 @@ def verdict(word: str, low: float, high: float) -> Verdict:
     """A verdict against 7 kPa in 60 s."""
     remedy = "Hold for at least 60 s." if word == "undecided" else ""
     middle = 0.5 * (low + high)
-    return Verdict(word, LIMIT, Interval(middle, low, high), "model", f"Some reason for {word}.", remedy)  # type: ignore[arg-type]
+    found = Interval(middle, low, high)
+    return Verdict(word, LIMIT, found, "model", f"Some reason for {word}.", remedy, PASSED_S, 40e3)  # type: ignore[arg-type]
 
 
 def analysis(vacuum: bool = False, unit: str = "kPa", n: int = 600, marks: tuple[Mark, ...] = ()) -> Analysis:
@@ -111,6 +113,7 @@ def analysis(vacuum: bool = False, unit: str = "kPa", n: int = 600, marks: tuple
         residual_pa=30.0 * np.sin(17.0 * t),
         verdict=verdict("fail", 7.2e3, 7.6e3),
         flags=(Flag("ambient-assumed", "Barometer assumed. Give --barometer."),),
+        half_gone_s=TAU_S * float(np.log(2.0)),
         marks=tuple(MarkEffect(m.time_s, m.text, Interval(0.5, 0.4, 0.6)) for m in marks),
     )
 
@@ -137,6 +140,7 @@ def passed() -> Analysis:
         verdict=verdict("pass", 0.0, 80.0),
         time_constant_s=None,
         half_life_s=None,
+        half_gone_s=None,
     )
 
 
@@ -164,6 +168,7 @@ def without_fit() -> Analysis:
         residual_pa=np.zeros(0),
         time_constant_s=None,
         half_life_s=None,
+        half_gone_s=None,
         verdict=nothing,
         flags=(Flag("no-fit", "No leak model fits this hold. Repeat the test."),),
     )

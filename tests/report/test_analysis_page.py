@@ -176,8 +176,8 @@ def test_scale_puts_the_interval_on_the_right_side_of_the_limit(pages):
 def test_scale_names_its_units_and_says_no_second_bound_for_a_pass(pages):
     assert '<div class="at" style="left:' in pages["fail"] or '<div class="at" style="right:' in pages["fail"]
     assert ">limit 7 kPa</div>" in pages["fail"] and "<span>9.5&nbsp;kPa</span>" in pages["fail"]
-    assert "bar: estimated, 7.20 to 7.60 kPa lost in 60 s" in pages["fail"]
-    assert "bar: no loss for certain, only the room that the readings leave" in pages["pass"]
+    assert "Bar: estimated, 7.20 to 7.60 kPa lost in 60 s" in pages["fail"]
+    assert "Bar: no loss for certain, only the room that the readings leave" in pages["pass"]
 
 
 def test_the_file_is_named_without_its_folders():

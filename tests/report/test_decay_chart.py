@@ -15,7 +15,7 @@ from leakdown.report.chart_data import spread, thinned
 from leakdown.report.decay_chart import MOST_POINTS, decay_chart, residual_chart
 from leakdown.report.figures import figure_json
 from leakdown.report.picture import picture, save
-from tests.report.report_examples import ALL, NASTY, TAU_S, analysis, passed, without_fit
+from tests.report.report_examples import ALL, LIMIT, NASTY, TAU_S, analysis, passed, without_fit
 
 
 def test_one_test_keeps_its_clock_and_the_users_unit():
@@ -34,21 +34,36 @@ def test_limit_starts_where_the_hold_falls_through_its_start_pressure():
     assert line.x[0] == pytest.approx(expected, abs=0.5) and line.x[1] - line.x[0] == pytest.approx(60.0)
     assert line.y == pytest.approx((40.012, 33.012))  # the zero offset of 12 Pa is what the gauge shows
     assert line.label == "limit: 33 kPa left 60 s later"
-    assert line.label_y > line.y[1]  # over its own line, which rises to the left
     assert decay_chart(analysis(vacuum=True)).limits[0].label == "limit: 33 kPa of vacuum left 60 s later"
 
 
 def test_limit_of_a_hold_that_starts_lower_is_carried_back_but_drawn_in_the_hold_only():
     low = analysis()
-    low = replace(low, hold=replace(low.hold, start_pa=36e3))
     begin = 13.0 - TAU_S * np.log(40.0 / 36.0)
+    curve = replace(low.curve, pressure_pa=low.curve.pressure_pa - 9e3)
+    low = replace(low, curve=curve, hold=replace(low.hold, start_pa=36e3))
+    low = replace(low, verdict=replace(low.verdict, from_s=begin))
     chart = decay_chart(low)
     line = chart.limits[0]
     assert line.x == pytest.approx((13.0, begin + 60.0)) and chart.x_range[0] > -5.0
     assert line.y == pytest.approx((40.012 - 7.0 * (13.0 - begin) / 60.0, 33.012))
-    assert decay_chart(replace(low, time_constant_s=None)).limits == ()
     early = replace(low.verdict.limit, time_s=20.0, text="7 kPa in 20 s from 40 kPa")  # reached before the hold
-    assert decay_chart(replace(low, verdict=replace(low.verdict, limit=early))).limits == ()
+    assert decay_chart(replace(low, verdict=replace(low.verdict, limit=early, word="undecided"))).limits == ()
+
+
+def test_without_a_moment_of_the_limits_start_the_holds_own_stands_for_it_or_nothing():
+    """A hold that never falls to 40 kPa: 7 kPa from its own start, where the curve says what the verdict says."""
+    high = passed()
+    high = replace(high, verdict=replace(high.verdict, from_s=None, from_pa=None))
+    slow = replace(high.curve, pressure_pa=np.linspace(44.6e3, 44.0e3, high.curve.time_s.size))
+    high = replace(high, curve=slow)
+    line = decay_chart(high).limits[0]
+    assert line.x == pytest.approx((13.0, 73.0)) and line.y == pytest.approx((44.512, 37.512))
+    assert line.label == "limit: 7 kPa in 60 s"
+    for verdict in ("undecided", "fail"):  # nothing decided; a fail with its mark below the curve
+        held = replace(high, verdict=replace(high.verdict, word=verdict, limit=replace(LIMIT, time_s=50.0)))
+        assert decay_chart(held).limits == ()
+    assert decay_chart(without_fit()).limits == ()
 
 
 def test_small_differences_have_plain_numbers_on_their_axis():

@@ -1,6 +1,7 @@
 """How often no change at all is called better, and how often a change is seen; run by hand:
 
     python -m tests.runs.false_words [CASES]
+    python -m tests.runs.false_words power [CASES]
 
 The mechanic looks after every run, up to as many after the change as before it, and stops at a word. The truths
 (lognormal, Weibull with two shapes, a mixture of quick and slow deaths) are none that the program knows of.
@@ -19,6 +20,7 @@ from collections.abc import Callable
 import numpy as np
 
 from leakdown.runs.compare import word_of
+from leakdown.runs.looks import FEWEST_AFTER, bound
 from leakdown.runs.run import Run
 
 Draw = Callable[[np.random.Generator], float]
@@ -69,6 +71,40 @@ def share(word: str, cases: int, law: Draw, a_side: int, seed: int = 1, **scene:
     return sum(a_trial(rng, law, a_side, **scene) == word for _ in range(cases)) / cases  # type: ignore[arg-type]
 
 
+def decides(before: int, after: int) -> bool:
+    """Whether any outcome could give a word by then."""
+    return any(bound(before, n) > 0.0 for n in range(FEWEST_AFTER, after + 1))
+
+
+def power(before: int, after: int, ratio: float, cases: int) -> float:
+    """Share of trials called better where runs last `ratio` times as long (lognormal 0.3; stopped at 5 min)."""
+    rng = np.random.default_rng([before, after, int(10 * ratio)])
+    found = 0
+    for _ in range(cases):
+        lasts = 40.0 * np.exp(0.3 * rng.standard_normal(before + after))
+        lasts[before:] *= ratio
+        runs = [
+            Run(min(float(t), 300.0), "stopped" if t > 300.0 else "died", period=int(k >= before))
+            for k, t in enumerate(lasts)
+        ]
+        words = (word_of(tuple(runs[:before]), tuple(runs[before : before + n]))[0] for n in range(1, after + 1))
+        found += next((w for w in words if w != "cannot-say"), "") == "better"
+    return found / cases
+
+
+def power_table(cases: int) -> None:
+    """Rows: runs before; columns: runs after; per cent called better at three and at five times as long."""
+    print("| before \\ after | " + " | ".join(map(str, range(2, 7))) + " |\n|" + "---|" * 6)
+    for before in range(2, 7):
+        cells = [
+            " and ".join(f"{100 * power(before, after, ratio, cases):.0f}" for ratio in (3.0, 5.0))
+            if decides(before, after)
+            else "never"
+            for after in range(2, 7)
+        ]
+        print(f"| {before} | " + " | ".join(cells) + " |", flush=True)
+
+
 def main(cases: int) -> None:
     """Both tables."""
     print(f"Called better (worse) with no change, per cent of {cases} cases, for 2, 3, 4, 5, 6 runs a side")
@@ -87,4 +123,5 @@ def main(cases: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 1000)
+    table = power_table if "power" in sys.argv else main
+    table(next((int(word) for word in sys.argv[1:] if word.isdigit()), 1000))

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import itertools
+import math
 
 import numpy as np
 import pytest
 
 from leakdown.runs.logrank import chance
 from leakdown.runs.looks import bound
+from tests.runs.false_words import decides
 
 
 def test_what_can_never_decide():
     assert [bound(2, n) for n in (1, 2, 3, 4)] == [0.0] * 4
     assert bound(1, 12) == 0.0
     assert bound(3, 3) == pytest.approx(0.05) and bound(3, 3, longer=False) == pytest.approx(0.05)
+
+
+def test_the_table_says_never_exactly_where_the_smallest_p_is_above_five_per_cent():
+    for before, after in itertools.product(range(2, 7), repeat=2):
+        smallest = min(1 / math.comb(before + n, n) for n in range(2, after + 1))  # the clearest labelling of all
+        assert decides(before, after) is (smallest <= 0.05 and after >= 3), (before, after)
 
 
 @pytest.mark.parametrize("before", [3, 5])

@@ -38,6 +38,35 @@ class PhaseNow:
     topped_up: bool = False
 
 
+class _Span:
+    """Readings of a stretch of time; its mean size costs the same for ten readings and ten thousand."""
+
+    def __init__(self) -> None:
+        self.readings: deque[tuple[float, float]] = deque()
+        self._sizes_pa = 0.0
+
+    def append(self, reading: tuple[float, float]) -> None:
+        """Take in a reading (s, Pa)."""
+        self.readings.append(reading)
+        self._sizes_pa += abs(reading[1])
+
+    def popleft(self) -> tuple[float, float]:
+        """Give the oldest away."""
+        oldest = self.readings.popleft()
+        self._sizes_pa = self._sizes_pa - abs(oldest[1]) if self.readings else 0.0
+        return oldest
+
+    def clear(self) -> None:
+        """Forget all of them."""
+        self.readings.clear()
+        self._sizes_pa = 0.0
+
+    @property
+    def mean_size_pa(self) -> float:
+        """Mean distance from ambient; there is a reading."""
+        return self._sizes_pa / len(self.readings)
+
+
 class PhaseWatch:
     """Feed readings in order of time; `feed` gives the phase after each.
 
@@ -46,17 +75,18 @@ class PhaseWatch:
 
     def __init__(self, tops_up: bool = False) -> None:
         self._tops_up = tops_up
-        self._window: deque[tuple[float, float]] = deque()
-        self._earlier: deque[tuple[float, float]] = deque()
+        self._window = _Span()
+        self._earlier = _Span()
         self._now = PhaseNow("zero", 0.0, 0.0)
         self._peak_pa = 0.0
 
     def feed(self, time_s: float, pressure_pa: float) -> PhaseNow:
         """Phase at this reading."""
         self._window.append((time_s, pressure_pa))
-        while self._window[0][0] < time_s - _WINDOW_S and len(self._window) > 2:
+        window, earlier = self._window.readings, self._earlier.readings
+        while window[0][0] < time_s - _WINDOW_S and len(window) > 2:
             self._earlier.append(self._window.popleft())
-        while self._earlier and self._earlier[0][0] < time_s - 2.0 * _WINDOW_S:
+        while earlier and earlier[0][0] < time_s - 2.0 * _WINDOW_S:
             self._earlier.popleft()
         phase = self._next(time_s, pressure_pa)
         if phase != self._now.phase:
@@ -79,11 +109,11 @@ class PhaseWatch:
 
     def _farthest_pa(self) -> float:
         """The reading of the last two windows farthest from zero: that at which the valve was shut."""
-        return max((p for _, p in (*self._earlier, *self._window)), key=abs)
+        return max((p for _, p in (*self._earlier.readings, *self._window.readings)), key=abs)
 
     def _outward_pa_s(self) -> float:
         """How fast the pressure moves away from ambient (negative: back towards it)."""
-        (t0, p0), (t1, p1) = self._window[0], self._window[-1]
+        (t0, p0), (t1, p1) = self._window.readings[0], self._window.readings[-1]
         return (abs(p1) - abs(p0)) / (t1 - t0) if t1 > t0 else 0.0
 
     def _next(self, time_s: float, pressure_pa: float) -> Phase:
@@ -113,28 +143,28 @@ class PhaseWatch:
 
     def _topping_up(self, phase: Phase) -> bool:
         """The pressure climbs again after a closing, by more than warming or noise, however slowly it is pumped."""
-        if not self._tops_up or not self._earlier or (phase == "fill" and not self._now.topped_up):
+        if not self._tops_up or not self._earlier.readings or (phase == "fill" and not self._now.topped_up):
             return False
-        before, now = (sum(abs(p) for _, p in part) / len(part) for part in (self._earlier, self._window))
-        return bool(now - before > _T.top_up_pa)
+        return bool(self._window.mean_size_pa - self._earlier.mean_size_pa > _T.top_up_pa)
 
     def _under_way(self, time_s: float, size: float, rate: float) -> bool:
         """The log began (or a vent ended) with the valve shut and pressure inside."""
-        lasted = time_s - self._window[0][0] >= 0.9 * _WINDOW_S
+        lasted = time_s - self._window.readings[0][0] >= 0.9 * _WINDOW_S
         steady = abs(rate) < min(_T.steady_share * size, _FILL_RATE_PA_S)
-        return lasted and steady and min(abs(p) for _, p in self._window) > 2.0 * _OPEN_PA
+        return lasted and steady and min(abs(p) for _, p in self._window.readings) > 2.0 * _OPEN_PA
 
     def _dropped(self, time_s: float, size: float) -> bool:
         """A valve was opened: a large part gone within a window, and faster than before.
 
         Through a leak, however big, the pressure falls ever more slowly."""
-        fall = abs(self._window[0][1]) - size
+        fall = abs(self._window.readings[0][1]) - size
         if fall <= _T.vent_share * self._peak_pa:
             return False
         if size < _T.empty_share * self._peak_pa:
             return True
+        window, earlier = self._window.readings, self._earlier.readings
         settled = self._now.phase == "hold" or time_s - self._now.since_s > 2.0 * _WINDOW_S
-        before = abs(self._earlier[0][1]) - abs(self._window[0][1]) if self._earlier else 0.0
+        before = abs(earlier[0][1]) - abs(window[0][1]) if earlier else 0.0
         return settled and fall > _VENT_QUICKER * max(before, 0.0)
 
 

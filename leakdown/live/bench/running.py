@@ -71,7 +71,7 @@ class RunningTest:
         self._ended_s = log.start_s
         conditions, settings = test.conditions, test.settings
         ambient_pa = conditions.barometer_pa or ATMOSPHERE_PA
-        limit = settings.given_limit
+        limit = settings.told_limit
         unit = test.show_unit or conditions.show_unit
         aim = aim_of(conditions, limit, unit)
         self._aim, self._ambient_pa = aim, ambient_pa

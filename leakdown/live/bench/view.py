@@ -140,9 +140,10 @@ class LiveState:
 
     def step(self) -> str:
         """What to write down of the step that was just done, once; "" else."""
-        calm = self.phase is not None and self._aim.tops_up and self.state not in ALARMING
-        done = step_done(self.phase, self._last[0], self.unit) if calm and self.phase else ""
-        if not done or self._told == self.phase:
+        if self.phase is None or not self._aim.tops_up or self._told is self.phase:
+            return ""
+        done = step_done(self.phase, self._last[0], self.unit)
+        if not done or self.state in ALARMING:
             return ""
         self._told = self.phase
         return done

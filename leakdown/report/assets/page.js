@@ -24,9 +24,10 @@
     var ends = layout.annotations.filter(function (a) { return a.name === "end"; });
     var height = layout.yaxis.range[1] - layout.yaxis.range[0];
     layout.annotations.forEach(function (a) {
-      if (a.name === "limit") { a.text = a.text.split(" left ")[0]; }
+      if (a.name === "limit") { a.text = a.text.split(/ of vacuum| left | in /)[0]; }
       if (a.name === "end") {
         a.font.size = 11;
+        a.showarrow = false; // there is no room beside its line, so none to lead over
         a.xref = "paper";
         a.x = 1;
         a.xanchor = "right";
