@@ -23,7 +23,7 @@ from typing import Any
 from tests.fuzz.mutate import mutated
 
 BROKEN = Path(__file__).parent / "broken"
-LONGEST_CASE_S = 5.0
+LONGEST_CASE_S = 10.0
 MOST_MEMORY = 6_000_000_000
 
 
