@@ -59,6 +59,7 @@ def customer_page(job: Job, analyses: Analyses) -> str:
         word=_word(job),
         told=told(job),
         picture=Markup(inline_svg(chart, "decay")) if chart else None,
+        small_picture=Markup(inline_svg(chart, "decay-phone", phone=True)) if chart else None,
         charted=_charted(pair),
         in_words=in_words(chart) if chart else "",
     )
