@@ -24,6 +24,7 @@ from leakdown.jobs.job_verdict import RIG, CircuitVerdict, job_verdict, last_fin
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.tests_on_page import Analyses
 from leakdown.quantities import show_pressure, significant
+from leakdown.report.chart_data import in_words
 from leakdown.report.decay_chart import decay_chart
 from leakdown.report.page import page
 from leakdown.report.picture import inline_svg
@@ -59,6 +60,7 @@ def customer_page(job: Job, analyses: Analyses) -> str:
         told=told(job),
         picture=Markup(inline_svg(chart, "decay")) if chart else None,
         charted=_charted(pair),
+        in_words=in_words(chart) if chart else "",
     )
 
 

@@ -107,7 +107,7 @@ class Chart:
         return round_step(right - left, 8), round_step(high - low, 6 if self.height_ratio < 0.3 else 7)
 
 
-def told(chart: Chart) -> str:
+def in_words(chart: Chart) -> str:
     """What a chart of decays shows, in words for whoever cannot see it."""
     x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
     parts = [f"{chart.y_title} over {chart.x_words[0].lower()}{chart.x_words[1:]}."]

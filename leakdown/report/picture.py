@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 
 from leakdown.disk import write_output
 from leakdown.errors import UsageError
-from leakdown.report.chart_data import Chart, told
+from leakdown.report.chart_data import Chart, in_words
 from leakdown.report.interval_chart import IntervalChart, lines_of, told_rows
 from leakdown.report.plotted import legend, plot_decay, plot_intervals
 from leakdown.report.theme import INK, QUIET
@@ -61,7 +61,7 @@ def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None
         else:
             figure = _figure(chart, headed=True, strip=strip)
         out = io.BytesIO()
-        said = told_rows(chart) if isinstance(chart, IntervalChart) else told(chart)
+        said = told_rows(chart) if isinstance(chart, IntervalChart) else in_words(chart)
         title, said = clean(chart.title), clean(said)
         about: dict[str, dict[str, str | None]] = {
             "png": {"Software": None, "Title": title, "Description": said},

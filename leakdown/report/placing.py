@@ -15,7 +15,7 @@ from leakdown.report.chart_data import Array, Chart, LimitLine, Series
 _COLUMNS, _ROWS = 45, 31  # of places that are tried
 _MOST_POINTS = 500  # of one series that are minded
 _CLEAR = 4.0  # between a label and what it must not touch
-_BESIDE = 6.0  # from a test's last point to its name
+_BESIDE = 9.0  # from a test's last point to its name
 _MARK = 5.0  # half of a limit's mark
 
 
@@ -101,22 +101,27 @@ def _limits(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ..
 
 
 def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]:
-    """The name of each test at its last point, unless that would lie on something."""
+    """The name of each test at its last point; those that would lie on something make room for the others."""
     frame = _Frame(chart, ground)
     lines = [_line_points(line, frame) for line in chart.limits]
-    placed = []
-    for series in (s for s in chart.series if s.end_label and s.x.size):
-        at = frame.on_ground(series.x[-1:], np.array([series.label_y]))[0]
-        half = frame.half(series.end_label)
-        middle = at + np.array([half[0] + _BESIDE, 0.0])
-        taken = np.vstack([_points(chart, frame, but=series.tone), *lines])
-        moved = bool(_hits(middle[None, :], half, taken, boxes)[0])
-        if moved:
-            middle = _free(at, half, np.vstack([_points(chart, frame), *lines]), boxes, ground)
-        boxes.append((middle, half))
-        of = float(series.x[-1]), float(series.y[-1])
-        placed.append(Placed(series.end_label, *frame.in_chart(middle), *of, moved))
-    return tuple(placed)
+    named = [s for s in chart.series if s.end_label and s.x.size]
+    ends = [frame.on_ground(s.x[-1:], np.array([s.label_y]))[0] for s in named]
+    halves = [frame.half(s.end_label) for s in named]
+    middles = [at + np.array([half[0] + _BESIDE, 0.0]) for at, half in zip(ends, halves, strict=True)]
+    taken = [np.vstack([_points(chart, frame, but=s.tone), *lines]) for s in named]
+    moved = []
+    for k, middle in enumerate(middles):
+        moved.append(bool(_hits(middle[None, :], halves[k], taken[k], boxes)[0]))
+        if not moved[k]:
+            boxes.append((middle, halves[k]))
+    everything = np.vstack([_points(chart, frame), *lines])
+    for k in (k for k, away in enumerate(moved) if away):
+        middles[k] = _free(ends[k], halves[k], everything, boxes, ground)
+        boxes.append((middles[k], halves[k]))
+    return tuple(
+        Placed(s.end_label, *frame.in_chart(middle), float(s.x[-1]), float(s.y[-1]), away)
+        for s, middle, away in zip(named, middles, moved, strict=True)
+    )
 
 
 def _zero(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from matplotlib.ticker import MultipleLocator
 from leakdown.report.chart_data import Chart, Series, note_rows
 from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.placing import Ground, Placed, placed_labels
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, READING, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG, reading_grey
 from leakdown.words.wrap import clean
 
 _LIMIT_PT, _ZERO_PT, _END_PT = 10.0, 9.0, 11.0
@@ -85,19 +85,24 @@ def _draw(axes: Axes, series: Series) -> None:
     elif series.role == "readings":
         axes.plot(series.x, series.y, linestyle="none", zorder=3, **_marker(series), **shown)
         if series.y_low is not None and series.y_high is not None:
-            axes.vlines(series.x, series.y_low, series.y_high, color=READING, linewidth=0.8, zorder=2.8)
+            axes.vlines(
+                series.x, series.y_low, series.y_high, color=reading_grey(series.tone), linewidth=0.8, zorder=2.8
+            )
 
 
 def _marker(series: Series) -> dict[str, Any]:
     """How a reading is drawn: one of a few large, or one of many small."""
-    look = LOOKS[series.tone]
+    look, shape = LOOKS[series.tone], "s" if LOOKS[series.tone].marker.startswith("square") else "o"
     hollow = look.marker.endswith("open")
+    if series.dense:
+        grey = reading_grey(series.tone)
+        return {"marker": shape, "markersize": 3.4, "markerfacecolor": grey, "markeredgecolor": grey}
     return {
-        "marker": "s" if look.marker.startswith("square") else "o",
-        "markersize": 3.4 if series.dense else 6.0,
-        "markerfacecolor": "white" if hollow else READING if series.dense else look.colour,
-        "markeredgecolor": look.colour if hollow or not series.dense else READING,
-        "markeredgewidth": 0.4 if series.dense else 1.2,
+        "marker": shape,
+        "markersize": 6.0,
+        "markerfacecolor": "white" if hollow else look.colour,
+        "markeredgecolor": look.colour,
+        "markeredgewidth": 1.2,
     }
 
 
@@ -117,7 +122,7 @@ def _ends(axes: Axes, chart: Chart, ends: tuple[Placed, ...]) -> None:
         if placed.leader:
             _led(axes, placed, **look)
         else:
-            _write(axes, series.end_label, (placed.of_x, series.label_y), (6, 0), **look)
+            _write(axes, series.end_label, (placed.of_x, series.label_y), (9, 0), **look)
 
 
 def _led(axes: Axes, placed: Placed, **look: Any) -> None:
@@ -180,12 +185,11 @@ def _shade(axes: Axes, chart: IntervalChart) -> None:
         return
     start, end = chart.at(shade.start), chart.at(shade.end)
     if start == end:
-        axes.axvline(start, color=QUIET, linewidth=1.3, zorder=1)
+        axes.plot([start, start], [-lines_of(chart)[1], -1.0], color=QUIET, linewidth=1.3, zorder=1)
     else:
         axes.axvspan(start, end, color=SHADE_STRONG, linewidth=0, zorder=0)
-    box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0} if start == end else None
     middle, words = 0.5 * (start + end), clean(shade.label)
-    axes.text(middle, -0.5, words, ha="center", va="center", size=9.5, color=QUIET, bbox=box)
+    axes.text(middle, -0.5, words, ha="center", va="center", size=9.5, color=QUIET)
 
 
 def _line(axes: Axes, chart: IntervalChart, line: Line) -> None:

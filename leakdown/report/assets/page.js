@@ -52,6 +52,9 @@
     var frame = place.parentNode;
     frame.classList.add("drawn"); // shown first: a hidden place has no width to draw in
     Plotly.newPlot(place, chart.figure.data, layout, chart.config).then(function () {
+      place.querySelectorAll(".main-svg").forEach(function (drawing) {
+        drawing.setAttribute("aria-hidden", "true"); // its group says in words what it shows
+      });
       place.on("plotly_relayout", function (change) { // whoever zooms wants marks that fit
         if ("xaxis.range[0]" in change && layout.xaxis.dtick) {
           Plotly.relayout(place, { "xaxis.tickmode": "auto", "yaxis.tickmode": "auto" });
