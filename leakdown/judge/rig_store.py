@@ -53,7 +53,7 @@ def load(name: str, folder: Path) -> Rig:
         raise RecordError(f"cannot be read: {what}", where=str(path), remedy="Check the file.") from error
     try:
         return _rig(json.loads(text))
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise RecordError(
             f"this rig's file is damaged ({error})", where=str(path), remedy="Test the rig again and keep it anew."
         ) from error
