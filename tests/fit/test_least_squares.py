@@ -146,10 +146,7 @@ def test_what_cannot_be_solved_says_why():
     assert alike.chi2 == pytest.approx(5.0) and np.all(alike.covariance == 0.0)  # 1.5^2 + 0.5^2, twice
 
     def valley(x):  # Rosenbrock's, from its usual start
-        return (
-            np.array([10.0 * (x[1] - x[0] ** 2), 1.0 - x[0]]),
-            np.array([[-20.0 * x[0], 10.0], [-1.0, 0.0]]),
-        )
+        return (np.array([10.0 * (x[1] - x[0] ** 2), 1.0 - x[0]]), np.array([[-20.0 * x[0], 10.0], [-1.0, 0.0]]))
 
     start = np.array([-1.2, 1.0])
     short = least_squares(valley, start, *unbounded, most_iterations=3)
