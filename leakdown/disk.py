@@ -63,7 +63,7 @@ def write_output(path: Path, data: bytes) -> None:
     except (OSError, ValueError):
         plain = False
     if plain:
-        write_whole(Path(os.path.realpath(path)), data, _ELSEWHERE)
+        write_whole(Path(os.path.realpath(path)) if path.is_symlink() else path, data, _ELSEWHERE)
         return
     try:
         path.write_bytes(data)

@@ -123,7 +123,7 @@ def _wrong(job: Job) -> list[str]:
     elif likely is not None and failed and likely.group != "no-leak-found":
         lines.append(f"Most likely it is the {likely.group_name}: the tests point there, nobody has seen it yet.")
     if before and not lines:
-        lines.append("No test is over its limit.")
+        lines.append(f"No test is over its limit.{lax_words(before)}")
     return lines
 
 

@@ -23,6 +23,7 @@ NAMES = (
     "profiles",
     "settings",
     "knowledge",
+    "complaints",
     "rigs",
     "jobs",
     "photos",
