@@ -249,5 +249,6 @@ def time_constant_s(time_s: Array, size_pa: Array, sigma_pa: Array) -> float | N
         return (x[0] * falling - size_pa) / sigma_pa, jacobian
 
     start = np.array([size_pa[0], -slope])
-    fit = least_squares(residuals, start, np.array([0.0, 1e-9]), np.array([np.inf, 1e4]), 1e-9)
+    bounds = np.array([0.0, 1e-9]), np.array([np.inf, 1e4])
+    fit = least_squares(residuals, start, *bounds, negligible=1e-9)  # readings without scatter are met exactly
     return float(1.0 / fit.parameters[1]) if fit.converged and fit.parameters[1] > 1e-8 else None

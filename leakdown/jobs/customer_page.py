@@ -59,6 +59,7 @@ def customer_page(job: Job, analyses: Analyses) -> str:
         word=_word(job),
         told=told(job),
         picture=Markup(inline_svg(chart, "decay")) if chart else None,
+        small_picture=Markup(inline_svg(chart, "decay-phone", phone=True)) if chart else None,
         charted=_charted(pair),
         in_words=in_words(chart) if chart else "",
     )
@@ -122,7 +123,7 @@ def _wrong(job: Job) -> list[str]:
     elif likely is not None and failed and likely.group != "no-leak-found":
         lines.append(f"Most likely it is the {likely.group_name}: the tests point there, nobody has seen it yet.")
     if before and not lines:
-        lines.append("No test is over its limit.")
+        lines.append(f"No test is over its limit.{lax_words(before)}")
     return lines
 
 

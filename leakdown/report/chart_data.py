@@ -67,11 +67,15 @@ class Note:
 
 @dataclass(frozen=True)
 class LimitLine:
-    """From where the limit starts to count, to the level the pressure must still have at the end."""
+    """From where the limit starts to count, to the level the pressure must still have at the end.
+
+    short: the label where there is little room.
+    """
 
     x: tuple[float, float]
     y: tuple[float, float]
     label: str
+    short: str = ""
 
 
 @dataclass(frozen=True)
@@ -127,6 +131,11 @@ def in_words(chart: Chart) -> str:
     if chart.notes:
         parts.append(f"Done during the test: {'; '.join(note.text for note in chart.notes)}.")
     return signs(" ".join(parts))
+
+
+def in_short(chart: Chart) -> Chart:
+    """The chart with the short words of its limits."""
+    return replace(chart, limits=tuple(replace(line, label=line.short or line.label) for line in chart.limits))
 
 
 def spread_words(chart: Chart) -> str:

@@ -17,6 +17,8 @@ _MOST_POINTS = 500  # of one series that are minded
 _CLEAR = 4.0  # between a label and what it must not touch
 _BESIDE = 9.0  # from a test's last point to its name
 _MARK = 5.0  # half of a limit's mark
+_ALONG = np.linspace(0.0, 1.0, 16)  # of a leader
+_OTHER = 1000.0  # points that another label counts as
 
 
 _Box = tuple[Array, Array]  # middle and half of a label, on the ground
@@ -95,8 +97,9 @@ def _limits(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ..
         at, half = frame.on_ground(np.array([of[0]]), np.array([of[1]]))[0], frame.half(line.label)
         middle = _free(at, half, taken, boxes, ground)
         boxes.append((middle, half))
-        away = float(np.max(np.abs(middle - at) - half))
-        placed.append(Placed(line.label, *frame.in_chart(middle), *of, away > 1.2 * ground.line))
+        led = float(np.max(np.abs(middle - at) - half)) > 1.2 * ground.line
+        boxes += _leader_boxes(middle, at) if led else []
+        placed.append(Placed(line.label, *frame.in_chart(middle), *of, led))
     return tuple(placed)
 
 
@@ -111,13 +114,14 @@ def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]
     taken = [np.vstack([_points(chart, frame, but=s.tone), *lines]) for s in named]
     moved = []
     for k, middle in enumerate(middles):
-        moved.append(bool(_hits(middle[None, :], halves[k], taken[k], boxes)[0]))
+        beyond = middle[0] + halves[k][0] > ground.width + _BESIDE
+        moved.append(bool(beyond or _hits(middle[None, :], halves[k], taken[k], boxes)[0]))
         if not moved[k]:
             boxes.append((middle, halves[k]))
     everything = np.vstack([_points(chart, frame), *lines])
     for k in (k for k, away in enumerate(moved) if away):
         middles[k] = _free(ends[k], halves[k], everything, boxes, ground)
-        boxes.append((middles[k], halves[k]))
+        boxes += [(middles[k], halves[k]), *_leader_boxes(middles[k], ends[k])]
     return tuple(
         Placed(s.end_label, *frame.in_chart(middle), float(s.x[-1]), float(s.y[-1]), away)
         for s, middle, away in zip(named, middles, moved, strict=True)
@@ -180,8 +184,24 @@ def _free(at: Array, half: Array, taken: Array, boxes: Sequence[_Box], ground: G
     grid = np.meshgrid(np.linspace(low[0], high[0], _COLUMNS), np.linspace(low[1], high[1], _ROWS))
     tried = np.column_stack([axis.ravel() for axis in grid])
     away = np.hypot(*np.maximum(np.abs(tried - at) - half, 0.0).T)
-    best: Array = tried[np.lexsort((away, _hits(tried, half, taken, boxes)))[0]]
+    hits = _hits(tried, half, taken, boxes) + _crossed(tried, at, boxes)
+    best: Array = tried[np.lexsort((away, hits))[0]]
     return best
+
+
+def _crossed(tried: Array, at: Array, boxes: Sequence[_Box]) -> Array:
+    """How much a line from each place to what is named would strike through other labels."""
+    along = tried[:, None, :] + _ALONG[None, :, None] * (at - tried)[:, None, :]
+    crossed: Array = np.zeros(len(tried))
+    for middle, other in boxes:
+        inside = np.all(np.abs(along - middle) < other, axis=2)
+        crossed += _OTHER * np.any(inside, axis=1)
+    return crossed
+
+
+def _leader_boxes(middle: Array, at: Array) -> list[_Box]:
+    """A line to what is named, as places that other labels keep off."""
+    return [(middle + share * (at - middle), np.zeros(2)) for share in _ALONG]
 
 
 def _hits(tried: Array, half: Array, taken: Array, boxes: Sequence[_Box] = ()) -> Array:
@@ -189,5 +209,5 @@ def _hits(tried: Array, half: Array, taken: Array, boxes: Sequence[_Box] = ()) -
     inside = np.abs(tried[:, None, :] - taken[None, :, :]) < half + _CLEAR
     hits: Array = inside.all(axis=2).sum(axis=1).astype(float)
     for middle, other in boxes:
-        hits += 1000.0 * (np.abs(tried - middle) < half + other).all(axis=1)
+        hits += _OTHER * (np.abs(tried - middle) < half + other).all(axis=1)
     return hits

@@ -148,15 +148,15 @@ def _notes(axes: Axes, chart: Chart) -> None:
         _write(axes, str(note.number), (note.x, 0.96), (0, -19 * row), "data", "axes fraction", bbox=ring, **look)
 
 
-def legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float]) -> None:
-    """One row under the plot; with several tests one entry for each kind of mark."""
+def legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float], columns: int) -> None:
+    """Rows under the plot; with several tests one entry for each kind of mark."""
     handles, labels = axes.get_legend_handles_labels()
     entries = dict(zip(labels, handles, strict=True))
     if any(s.end_label for s in chart.series):
         kinds = {s.role: s.label for s in reversed(chart.series)}
         entries = {_ROLE_WORDS[role]: entries[label] for role, label in kinds.items() if label in entries}
     if entries:
-        look: dict[str, Any] = {"ncols": 4, "frameon": False, "fontsize": 9.5, "bbox_to_anchor": corner}
+        look: dict[str, Any] = {"ncols": columns, "frameon": False, "fontsize": 9.5, "bbox_to_anchor": corner}
         figure.legend(entries.values(), [clean(name) for name in entries], loc="lower left", **look)
 
 

@@ -353,3 +353,19 @@ def test_topping_up_begins_another_hold(by_pa, another):
     first, _, steps, _ = find_in_log(t, size + noise(t.size), 10.0)
     assert bool(t[first] > 29.0) is another
     assert not (another and steps)
+
+
+def test_the_zero_s_drift_is_what_came_after_less_what_was_before():
+    """With its sign; half of it is in doubt, for it may have moved at any time of the hold (common practice)."""
+    for before, after in ((20.0, 70.0), (70.0, 20.0)):
+        up, hold = np.linspace(before + 3e3, 40e3, 400), np.linspace(40e3, 39e3, 400)
+        p = np.concatenate((np.full(400, before), up, hold, np.linspace(39e3, after + 3e3, 400), np.full(800, after)))
+        found = zero_of(Recording(np.arange(p.size) * 0.05, p), np.abs(p), 800, 1199, 10.0)
+        assert found.drift_pa == pytest.approx(after - before) and found.offset_pa == pytest.approx(45.0)
+        assert 25.0 <= found.u_pa < 30.0
+    told = Conditions(zero_pa=20.0, zero_after_pa=70.0)
+    noted = zero_of(Recording(np.arange(8.0), np.full(8, 40e3), conditions=told), np.full(8, 40e3), 0, 7, 10.0)
+    assert (noted.source, noted.drift_pa, noted.offset_pa) == ("given", 50.0, 45.0) and 25.0 <= noted.u_pa < 30.0
+    for one in (Conditions(zero_pa=20.0), Conditions(zero_after_pa=20.0)):
+        single = zero_of(Recording(np.arange(8.0), np.full(8, 40e3), conditions=one), np.full(8, 40e3), 0, 7, 10.0)
+        assert single.drift_pa is None and single.offset_pa == 20.0

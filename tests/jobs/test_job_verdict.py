@@ -105,3 +105,72 @@ def test_place_as_the_mechanic_says_or_else_as_the_tests_say():
     found = job(test_entry(1, "fail", place=SEAL))
     assert places_named(found) == ("seal, drive side",) and last_finding(found) == SEAL
     assert last_finding(job(test_entry(1, "pass", place=SEAL))) is None
+
+
+@pytest.mark.parametrize(
+    ("entries", "overtaken"),
+    [
+        # of several repairs one before the test and one after it are enough
+        (((1, "repair"), (2, "repair"), (3, "after"), (4, "after"), (5, "repair")), True),
+        (((1, "repair"), (2, "after"), (3, "after"), (4, "repair"), (5, "repair")), True),
+        (((1, "repair"), (2, "repair"), (3, "after"), (4, "after")), False),
+        (((1, "after"), (2, "after"), (3, "repair"), (4, "repair")), False),  # all noted late
+        (((1, "after"), (2, "after")), False),
+    ],
+)
+def test_which_repairs_make_a_test_out_of_date(entries, overtaken):
+    directions = iter(("pressure", "vacuum"))
+    found = job(
+        *(
+            note(number, "seal", "repair")
+            if kind == "repair"
+            else test_entry(number, stage="after", direction=next(directions))
+            for number, kind in entries
+        )
+    )
+    state = job_verdict(found)
+    assert state.word == ("undecided" if overtaken else "pass") and state.repaired
+    assert state.circuits[0].missing == (("a test since the repair",) if overtaken else ())
+
+
+def test_repaired_is_what_a_note_or_any_test_after_it_says():
+    assert not job_verdict(job(P, V)).repaired
+    assert job_verdict(job(P, V, test_entry(3, stage="after"))).repaired
+    assert job_verdict(job(P, V, note(3, "seal", "repair"))).repaired
+
+
+def test_each_test_must_have_been_connected_and_blanked():
+    """One of two is not enough, whichever it is."""
+    for which in (0, 1):
+        tests = [P, V]
+        tests[which] = unsaid(tests[which], connection_proven=False, blanks_checked=False)
+        (circuit,) = job_verdict(job(*tests)).circuits
+        assert [m.split(" ")[0:3] for m in circuit.missing] == [["proof", "that", "the"], ["a", "check", "of"]]
+
+
+def test_the_last_test_of_a_direction_speaks():
+    again = job(test_entry(1, "fail"), V, test_entry(3))
+    (circuit,) = job_verdict(again).circuits
+    assert [t.number for t in circuit.tests] == [3, 2] and circuit.word == "pass"
+    assert job_verdict(job(P, V, test_entry(3, "fail"))).word == "fail"
+
+
+def test_one_circuit_undecided_leaves_the_engine_undecided_and_one_failed_fails_it():
+    line = [test_entry(3, circuit="fuel-line"), test_entry(4, circuit="fuel-line", direction="vacuum")]
+    state = job_verdict(job(P, V, *line))
+    assert state.word == "pass" and state.engine_tested and "crankcase" not in state.not_tested
+    assert "rig" not in state.not_tested
+    half = job_verdict(job(P, *line))
+    assert half.word == "undecided" and [c.word for c in half.circuits].count("pass") == 1
+    assert job_verdict(job(P, V, test_entry(3, "fail", circuit="fuel-line"))).word == "fail"
+    rig = job_verdict(job(test_entry(1, "fail", circuit="rig")))
+    assert rig.word == "undecided" and rig.circuits == () and not rig.engine_tested
+
+
+def test_one_bad_test_before_the_repair_is_enough_for_a_place():
+    mixed = job(test_entry(1, place=SEAL), test_entry(2, "fail", direction="vacuum", place=SEAL))
+    assert last_finding(mixed) == SEAL
+    after = job(test_entry(1, "fail", stage="after", place=SEAL))
+    assert last_finding(after) is None
+    none_found = replace(SEAL, group="no-leak-found")
+    assert places_named(job(test_entry(1, "fail", place=none_found))) == ()

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from leakdown.errors import UsageError
-from leakdown.jobs.trend import MOST, Visit, _visits, trend_chart
+from leakdown.jobs.trend import MOST, Visit, _visits, change_words, trend_chart
 from leakdown.report.picture import picture, save
 from tests.jobs.records import job, test_entry
 
@@ -60,3 +60,45 @@ def test_pictures(kind, start, tmp_path):
     assert (tmp_path / f"t.{kind}").read_bytes() == content
     with pytest.raises(UsageError, match="unknown kind of picture"):
         save(chart, tmp_path / "t.gif")
+
+
+def rate(low, high):
+    return replace(VISIT, reference=f"J{low}", leak_rate={"low_pa_m3_s": low, "high_pa_m3_s": high})
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "said"),
+    [
+        ((1.0, 2.0), (2.5, 3.0), "has grown"),
+        ((2.5, 3.0), (1.0, 2.0), "is smaller"),
+        ((1.0, 2.0), (1.9, 3.0), "no change"),
+        ((1.9, 3.0), (1.0, 2.0), "no change"),
+        ((1.0, 2.0), (2.0, 3.0), "no change"),  # ends that touch are no change
+        ((2.0, 3.0), (1.0, 2.0), "no change"),
+        ((1.0, 4.0), (2.0, 3.0), "no change"),
+        ((2.0, 3.0), (1.0, 4.0), "no change"),
+    ],
+)
+def test_a_change_is_one_when_the_intervals_part(first, last, said):
+    between = rate(50.0, 60.0)
+    visits = [replace(rate(*first), reference="A"), between, replace(rate(*last), reference="B")]
+    assert said in change_words(visits)
+
+
+def test_a_change_needs_two_visits_with_both_ends_of_a_rate():
+    one = rate(1.0, 2.0)
+    assert change_words([]) == "" and change_words([one, one]) == ""
+    for missing in (None, {}, {"low_pa_m3_s": 1.0}, {"high_pa_m3_s": 1.0}):
+        torn = replace(one, reference="B", leak_rate=missing)
+        assert "not comparable" in change_words([one, torn]) and "not comparable" in change_words([torn, one])
+
+
+def test_the_axis_spans_a_decade_at_least_about_what_is_drawn():
+    """0.6 of the least to 1.7 of the most, or ten to one about their geometric mean."""
+    low, high = trend_chart("P-1", [replace(VISIT, leak_cm3_min={"value": 1.0, "low": 0.1, "high": 50.0})]).x_range
+    assert (low, high) == (pytest.approx(0.06), pytest.approx(85.0))
+    low, high = trend_chart("P-1", [VISIT]).x_range
+    assert high / low == pytest.approx(10.0) and low * high == pytest.approx(0.6 * 6.0 * 1.7 * 8.0)
+    nothing_low = replace(VISIT, leak_cm3_min={"value": 0.0, "low": 0.0, "high": 3.0})
+    (row,) = trend_chart("P-1", [nothing_low]).rows
+    assert (row.value, row.low, row.high) == (None, None, 3.0) and row.label.endswith("at most 3.0")

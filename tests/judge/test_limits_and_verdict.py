@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from leakdown.circuits import CIRCUITS, circuit
 from leakdown.errors import UsageError
-from leakdown.judge.limits import parse_limit, practice_limit
+from leakdown.judge.limits import (
+    _pace_per_s,
+    decided_word,
+    limit_in_force,
+    parse_limit,
+    practice_limit,
+    strict_practice,
+)
+from leakdown.recording import Conditions, Recording
+from leakdown.uncertainty import Interval
 from tests.fit import truth
 from tests.fit.helpers import analysed
 
@@ -116,3 +128,74 @@ def test_wrong_verdicts_are_rare_right_at_the_limit() -> None:
         assert verdict is not None
         wrong += verdict.word != "undecided"
     assert wrong <= 6
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "word"),
+    [
+        (1.0, 2.0, "pass"),  # its end on the limit is still within it
+        (1.0, 2.1, "undecided"),
+        (2.0, 3.0, "undecided"),  # a loss may be the limit itself
+        (2.001, 3.0, "fail"),
+        (0.0, 0.5, "pass"),
+    ],
+)
+def test_the_whole_interval_has_to_be_on_one_side(low: float, high: float, word: str) -> None:
+    assert decided_word(Interval(None, low, high), 2.0) == word
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("0 kPa in 60 s", "allows no loss or no time"),
+        ("7 kPa in 0 s", "allows no loss or no time"),
+        ("30 kPa to 30 kPa in 20 s", "allows no loss or no time"),
+        ("50 kPa in 20 s from 40 kPa", "more loss than there is pressure"),
+        ("7 in 60", "limit"),
+        ("soon in time", "limit"),
+        ("7 kPa in", "cannot read '7 kPa in'"),
+        ("lots of air", "cannot read 'lots of air' ("),
+    ],
+)
+def test_a_refused_limit_says_what_is_wrong_with_it(text: str, said: str) -> None:
+    with pytest.raises(UsageError, match=re.escape(said)):
+        parse_limit(text)
+
+
+def test_all_of_the_pressure_may_be_lost() -> None:
+    limit = parse_limit("  40 kPa   in 20 s  FROM 40 kPa")
+    assert (limit.drop_pa, limit.start_pa, limit.source) == (40e3, 40e3, "given")
+
+
+def test_the_units_of_both_levels_may_differ() -> None:
+    limit = parse_limit("0.5 bar to 300 mbar in 20 s")
+    assert (limit.drop_pa, limit.start_pa) == (pytest.approx(20e3), pytest.approx(50e3))
+    assert parse_limit("16 inHg to 12 inHg in 20 s").drop_pa == pytest.approx(4 * 3386.389, rel=1e-6)
+
+
+def test_whose_limit_is_in_force() -> None:
+    """Given, else the file's, else the job's, else common practice's; what cannot be read names its place."""
+    told = Conditions("crankcase", "pressure", extra=(("limit", "5 kPa in 60 s"),))
+    file = Recording(np.arange(3.0), np.full(3, 40e3), source="bench.csv", conditions=told)
+    plain = replace(file, conditions=replace(told, extra=()))
+    given, job = parse_limit("1 kPa in 60 s"), parse_limit("2 kPa in 60 s")
+    found = [limit_in_force(file, given, job), limit_in_force(file, None, job), limit_in_force(plain, None, job)]
+    assert [(one.drop_pa, one.source) for one in found if one] == [(1e3, "given"), (5e3, "file"), (2e3, "job")]
+    practice = limit_in_force(plain)
+    assert practice == practice_limit("crankcase", "pressure") and practice is not None
+    unreadable = replace(file, conditions=replace(told, extra=(("limit", "some"),)))
+    with pytest.raises(UsageError, match=r"^bench.csv: limit: cannot read 'some'") as caught:
+        limit_in_force(unreadable)
+    assert "mend the line" in caught.value.remedy
+    with pytest.raises(UsageError, match=r"^limit: cannot read 'some'"):
+        limit_in_force(replace(unreadable, source=""))
+
+
+def test_how_much_laxer_a_practice_may_be() -> None:
+    """7 kPa of 50 in 60 s is a decay of ln(50/43)/60 a second: by hand 2.51e-3."""
+    lax = parse_limit("7 kPa in 60 s from 50 kPa", "practice")
+    assert _pace_per_s(lax, "crankcase", "pressure") == pytest.approx(2.5137e-3, rel=1e-4)
+    assert _pace_per_s(parse_limit("50 kPa in 60 s from 50 kPa"), "crankcase", "pressure") == np.inf
+    assert strict_practice(None, "crankcase", "pressure") is None
+    assert strict_practice(replace(lax, source="given"), "crankcase", "pressure") is None
+    assert strict_practice(parse_limit("2 cm3/min", "practice"), "crankcase", "pressure") is None

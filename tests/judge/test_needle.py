@@ -7,9 +7,20 @@ import pytest
 
 from leakdown.circuits import circuit
 from leakdown.judge.analyse import analyse
-from leakdown.judge.needle import needle
+from leakdown.judge.needle import (
+    SPREAD,
+    NeedleResult,
+    Opens,
+    _mean,
+    _not_closed,
+    _stays_closed,
+    _where_it_opens,
+    needle,
+)
+from leakdown.judge.pop_offs import UNWATCHED, PopOff
 from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
+from leakdown.uncertainty import Interval
 from leakdown.words.circuits import circuit_lines
 from leakdown.words.wrap import wrapped
 
@@ -268,3 +279,90 @@ def test_one_ceiling_for_every_circuit():
     assert circuit("carburettor-inlet").way("pressure").opens_pa[1] <= circuit("carburettor-inlet").caution_pa(
         "pressure"
     )
+
+
+def test_the_mean_of_openings_with_student_s_interval():
+    """98, 100, 102, 99, 101: mean 100, s = sqrt(2.5); t(0.975, 4) = 2.776 (any table), half 1.963."""
+    found = _mean(np.array([98.0, 100.0, 102.0, 99.0, 101.0]))
+    assert (found.value, found.low, found.high) == (
+        100.0,
+        pytest.approx(98.037, abs=2e-3),
+        pytest.approx(101.963, abs=2e-3),
+    )
+    wide = _mean(np.array([1.0, 9.0]))  # t(0.975, 1) = 12.706: far below nothing, which no pressure is
+    assert wide.low == 0.0 and wide.high == pytest.approx(5.0 + 12.706 * np.sqrt(32.0) / np.sqrt(2.0), rel=1e-4)
+    one = _mean(np.array([100.0]))
+    assert one.low < one.value == 100.0 < one.high and one.high - 100.0 == pytest.approx(100.0 - one.low)
+    assert one.high == pytest.approx(100.0 * (1.0 + SPREAD))
+    assert _mean(np.array([])) is None
+
+
+def test_figures_of_a_needle_stand_the_right_way_up():
+    recording = replace(log(FIVE, [60e3] * 5), conditions=Conditions("carburettor-inlet", "pressure"))
+    (finding,) = analyse(recording, Settings(gauge_range_pa=200e3)).findings
+    figures = {one.key: one.interval for one in finding.figures}
+    assert list(figures) == ["opening_kpa", "reseat_kpa", "spread_percent"]
+    for interval in figures.values():
+        assert interval.low <= interval.value <= interval.high
+    assert figures["opening_kpa"].low == pytest.approx(98.0, abs=0.5)
+    assert figures["spread_percent"].value == pytest.approx(4.0, abs=0.5)  # (102 - 98)/100
+
+
+def pops(falls, reseat_pa=60e3, clipped=False):
+    return tuple(PopOff(float(k), 100e3, reseat_pa, fall, clipped) for k, fall in enumerate(falls))
+
+
+TIGHT, DRIPS = (0.0, 0.002), (0.02, 0.03)
+
+
+@pytest.mark.parametrize(
+    ("falls", "word"),
+    [
+        ([TIGHT] * 5, None),
+        ([DRIPS] + [TIGHT] * 4, "undecided"),
+        ([DRIPS] * 2 + [TIGHT] * 3, "undecided"),  # two of five: less than half
+        ([DRIPS] * 3 + [TIGHT] * 2, "fail"),
+        ([DRIPS] + [TIGHT], "undecided"),  # one alone may have been dirt, however few there are
+        ([DRIPS] * 2 + [TIGHT] * 2, "fail"),
+        ([DRIPS] * 2, "fail"),
+        ([(0.01, 0.02)] * 5, None),  # 1 % a second itself is none
+    ],
+)
+def test_how_many_dribbles_are_a_fault(falls, word):
+    found = _not_closed(pops(falls))
+    assert (found and found[0]) == word
+    assert found is None or f"{falls.count(DRIPS)} of {len(falls)}" in found[1]
+
+
+def test_it_stays_closed_when_the_openings_together_show_it():
+    assert _stays_closed(pops([TIGHT] * 5)) and _stays_closed(pops([TIGHT, UNWATCHED]))
+    assert not _stays_closed(pops([UNWATCHED] * 5)) and not _stays_closed(())
+    assert not _stays_closed(pops([(0.0, 0.03)]))
+    # five doubts of 0.016 about 0.004 make one of 0.016/2/sqrt(5) = 0.0036: 0.0076 at most; one alone 0.012
+    assert _stays_closed(pops([(-0.004, 0.012)] * 5)) and not _stays_closed(pops([(-0.004, 0.012)]))
+
+
+def test_one_that_ran_empty_does_not_close():
+    open_ = pops([TIGHT] * 2)[:1] + pops([TIGHT], reseat_pa=None)
+    word, said = _not_closed(open_)
+    assert word == "fail" and "1 of 2 openings ran empty" in said
+
+
+def test_where_it_opens_at_the_ends_of_a_maker_s_range():
+    """The whole interval inside is a pass, the whole outside a fail, a straddling one undecided."""
+    words = {}
+    for low, high in ((98.0, 102.0), (97.0, 103.0), (99.0, 110.0), (90.0, 101.0), (102.5, 110.0), (90.0, 97.5)):
+        opens = Opens((low * 1e3, high * 1e3), "given")
+        opening, reseat = Interval(100e3, 98e3, 102e3), Interval(60e3, 59e3, 61e3)
+        result = NeedleResult(pops([TIGHT] * 5), opening, reseat, 0.02, 102e3, "undecided", "", ())
+        words[low, high], said = _where_it_opens(result, opens)
+        assert "the maker" in said and "opens at 100 kPa and closes at 60 %" in said
+    assert list(words.values()) == ["pass", "pass", "undecided", "undecided", "fail", "fail"]
+
+
+def test_the_log_of_a_float_needle_held_low_is_judged_by_its_hold():
+    t = np.arange(60) * 0.1
+    assert needle(Recording(t, np.linspace(0, 20e3, 60)), "float-inlet", 100e3).reason.endswith("judge it by its hold.")
+    caution = circuit("float-inlet").ways[0].caution_pa
+    below = needle(Recording(t, np.linspace(0, 0.99 * caution, 60)), "float-inlet", 900e3)
+    assert "over-caution-pressure" not in [flag.code for flag in below.flags]

@@ -14,8 +14,6 @@ from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import Interval
 from leakdown.words.bench_results import pooled_lines, pooled_object
 
-pytestmark = pytest.mark.slow
-
 Z = 1.959964
 
 
@@ -78,6 +76,7 @@ def _hold(tau, seed, direction="pressure", circuit="crankcase"):
     return analyse(Recording(t, p, conditions=told))
 
 
+@pytest.mark.slow
 def test_holds_of_one_leak_agree_and_others_do_not():
     same = pooled([_hold(400.0, seed) for seed in range(3)])
     assert same.agree
@@ -86,6 +85,7 @@ def test_holds_of_one_leak_agree_and_others_do_not():
     assert not other.agree
 
 
+@pytest.mark.slow
 def test_what_is_no_repeat_is_refused():
     with pytest.raises(UsageError, match="nothing to be compared"):
         pooled([_hold(400.0, 1)])

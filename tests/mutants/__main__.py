@@ -159,15 +159,17 @@ def told(room: str, each: int, seed: int, jobs: int, reached: dict[str, tuple[fl
     known, started = equivalent(), time.monotonic()
     drawn = sample(room, each, seed)
     rest = [change for change in drawn if change.key not in known]
+    rows, count = [], Counter[str]()
     with ThreadPoolExecutor(jobs) as pool:
-        fates = list(pool.map(lambda change: fate(change, reached), rest))
-    count = Counter(word for word, _ in fates)
-    rows = []
-    for change, (word, tests) in zip(rest, fates, strict=True):
-        if word != "killed":
+        fates = pool.map(lambda change: fate(change, reached), rest)
+        for change, (word, tests) in zip(rest, fates, strict=True):
+            count[word] += 1
+            if word == "killed":
+                continue
             print(f"  {word} {change.module}:{change.line} {change.function} [{change.kind}, {tests} tests]")
             print(f"      - {change.before}\n      + {change.after}", flush=True)
-            rows.append({"place": change.key[0], "line": change.line, "before": change.before, "after": change.after})
+            place, before, after = change.key
+            rows.append({"place": place, "line": change.line, "before": before, "after": after})
     killed, alike = count["killed"], len(drawn) - len(rest)
     share, seconds = 100.0 * killed / max(len(rest), 1), time.monotonic() - started
     print(f"{room}: {killed} of {len(rest)} killed ({share:.0f} %), {alike} known alike, {seconds:.0f} s", flush=True)
