@@ -143,7 +143,7 @@ def _led(axes: Axes, placed: Placed, **look: Any) -> None:
 def _ground(axes: Axes, size_pt: float) -> Ground:
     """The plot as labels of a size see it, in points."""
     box = axes.get_window_extent()
-    per_pt = axes.get_figure(root=True).dpi / 72.0  # type: ignore[union-attr]
+    per_pt = axes.figure.dpi / 72.0
     return Ground(box.width / per_pt, box.height / per_pt, 0.6 * size_pt, 1.3 * size_pt)
 
 

@@ -18,6 +18,7 @@ NAMES = (
     "sheets",
     "workbooks",
     "recordings",
+    "analyses",
     "runs",
     "lines",
     "profiles",

@@ -19,6 +19,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from leakdown import disk
 from leakdown.cli.results import write_text
 from leakdown.disk import TEMPORARY, write_output, write_whole
 from leakdown.errors import LeakdownError, OutputError
@@ -297,6 +298,29 @@ def test_no_reading_is_timed_by_the_clock_of_the_day():
             if called in ("time.time", "datetime.now", "datetime.utcnow", "date.today"):
                 wrong.append(f"{name}:{node.lineno} {called}")
     assert not wrong, "\n".join(wrong)
+
+
+@pytest.mark.parametrize(("held", "written"), [(2, True), (9, False)])
+def test_a_file_that_somebody_reads_is_replaced_a_moment_later(tmp_path, monkeypatch, held, written):
+    """On Windows a file that is open elsewhere cannot be replaced: WinError 5 or 32, a PermissionError."""
+    target, real, asked = tmp_path / "job.json", os.replace, []
+
+    def busy(*given: object) -> None:
+        asked.append(given)
+        if len(asked) <= held:
+            raise PermissionError(errno.EACCES, "The process cannot access the file")
+        real(*given)
+
+    write_whole(target, b"old")
+    monkeypatch.setattr(disk, "_TRIES", 5)
+    monkeypatch.setattr(disk, "_PAUSE_S", 0.0)
+    monkeypatch.setattr(os, "replace", busy)
+    if written:
+        write_whole(target, b"new")
+    else:
+        with pytest.raises(OutputError, match="cannot access"):
+            write_whole(target, b"new")
+    assert target.read_bytes() == (b"new" if written else b"old") and os.listdir(tmp_path) == ["job.json"]
 
 
 def test_outputs_go_through_links_and_into_what_is_no_file(tmp_path):
