@@ -120,8 +120,10 @@ def nearest(change: Change, reached: dict[str, tuple[float, set[str]]]) -> tuple
     """The tests that reach the changed place, those of its own room and the quickest first, and their seconds."""
     at = f"{change.module}:{change.function}"
     hits = [node for node, (_, names) in reached.items() if at in names]
-    if not hits:  # outside any function, or run once for all: whoever reaches the module
-        hits = [n for n, (_, names) in reached.items() if any(f.startswith(change.module + ":") for f in names)]
+    if not change.function or not hits:  # outside any function: every test of a file that reaches the module
+        here = change.module + ":"
+        files = {n.split("::")[0] for n, (_, names) in reached.items() if any(f.startswith(here) for f in names)}
+        hits = [node for node in reached if node.split("::")[0] in files]
     home = f"tests/{change.module.split('/')[0]}/"
     hits.sort(key=lambda node: (not node.startswith(home), reached[node][0]))
     chosen, seconds = [], 0.0
