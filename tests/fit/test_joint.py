@@ -12,8 +12,6 @@ from leakdown.judge.judged import FittedTest
 from leakdown.where.directional import directional
 from tests.where.engines import Engine, Leak, run
 
-pytestmark = pytest.mark.slow
-
 
 def _pair(ratio: float, share: float, seed: int, **more: object) -> list[FittedTest]:
     rng = np.random.default_rng(seed)
@@ -70,6 +68,7 @@ def test_exponentials_would_blame_the_intake() -> None:
     assert found is not None and found.value == pytest.approx(1.0, rel=0.02)
 
 
+@pytest.mark.slow
 def test_repeats_narrow_the_interval_and_two_gauges_widen_it() -> None:
     rng = np.random.default_rng(3)
     engine = Engine((Leak(300.0, 0.5),))
