@@ -112,3 +112,12 @@ def test_warming_is_weighed_by_the_leak_size() -> None:
     small = Engine((Leak(1e3 / 60.0, 0.5),))
     found = directional([fitted(run(small, rng, 1.0, hold_s=90.0))], [fitted(run(small, rng, -1.0, hold_s=90.0))])
     assert found is not None and found.warming_log_per_k_min == pytest.approx(0.69, rel=0.3)
+
+
+def test_what_is_shared_has_one_prior() -> None:
+    """Of two holds: each reading once, every prior of the first, and the second's but for law and tied numbers."""
+    p, v = _pair(2.0, 0.5, 1)
+    one, other = (len(h.found.model(h.found.fit.parameters)[0]) for h in (p, v))
+    for tied in ((), (DRIFT,), (DRIFT, ZERO, LOG_TAU)):
+        joint = Joint([JointHold(p.found, False), JointHold(v.found, True, 1.0, tied)])
+        assert len(joint(joint.start())[0]) == one + other - 1 - len(tied)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,8 +15,30 @@ from scipy.stats import t as student
 
 from leakdown.fit.evidence import _beside_a_bound, _scaled_erfc, log_volume
 from leakdown.fit.interval import CHI2_95, profile, rise_of_95, straight_profile
+from leakdown.fit.leak import Vessel, _times_volume, curve, residuals, settled_after_s
 from leakdown.fit.least_squares import least_squares
+from leakdown.fit.model import (
+    CREEP,
+    DRIFT,
+    GROWTH,
+    LOG_TAU,
+    NAMES,
+    OPENING,
+    RATE,
+    RUBBER,
+    SHARE,
+    START,
+    WARMTH,
+    ZERO,
+    HoldModel,
+)
 from leakdown.fit.priors import _LOG_TAUS, StartWarmth, _between, _thinned, priors_for
+from leakdown.hold.readings import prepare
+from leakdown.tuned import tuned
+from leakdown.uncertainty import Interval
+from tests.fit import truth
+
+_FIT = tuned("fit")
 
 
 @pytest.mark.parametrize("z", [0.0, 0.3, 1.0, 4.0, 7.99, 8.0, 8.01, 15.0, 200.0])
@@ -157,3 +180,81 @@ def test_what_a_volume_says_of_the_gas():
     assert watched.drift_sd < unknown.drift_sd
     drifting = priors_for(0.0, 1.0, warmth, None, drift_1_s=1e-4)
     assert drifting.drift_sd == pytest.approx(math.hypot(1e-4, unknown.drift_sd))
+
+
+def settling(x, noise_pa=0.1):
+    """A stand-in for a fit: gas that forgets with the parameters' tau, no creep."""
+    readings = SimpleNamespace(time_s=np.linspace(0.0, 120.0, 121), sigma_pa=np.full(121, noise_pa))
+    model = SimpleNamespace(readings=readings, ambient_pa=1e5, creep=lambda t: np.zeros((t.size, len(NAMES) - CREEP)))
+    return SimpleNamespace(model=model, fit=SimpleNamespace(parameters=x, converged=True, residuals=np.arange(130.0)))
+
+
+def test_gas_has_settled_when_next_to_nothing_of_it_is_left():
+    """Warmth 0.02 of 140 kPa is 2.8 kPa, dying with tau = 5 s: ln(2800/enough) times 5 s."""
+    x = np.zeros(len(NAMES))
+    x[START], x[WARMTH], x[LOG_TAU] = 1.4e5, 0.02, math.log(5.0)
+    settled = settled_after_s(settling(x, 50.0))
+    enough = max(100.0, _FIT.settled_share * 4e4, _FIT.settled_pa)
+    assert settled == pytest.approx(5.0 * math.log(2800.0 / enough), abs=0.2)
+    x[WARMTH] = -0.02
+    assert settled_after_s(settling(x, 50.0)) == settled
+    x[WARMTH] = 0.0
+    assert settled_after_s(settling(x)) == 0.0
+    failed = settling(x)
+    failed.fit.converged = False
+    assert settled_after_s(failed) == 0.0 and residuals(failed)[0].size == 0
+
+
+def test_residuals_are_readings_less_fit_in_pa():
+    found = settling(np.zeros(len(NAMES)), 2.0)
+    t, left = residuals(found)
+    assert t is found.model.readings.time_s and left == pytest.approx(-2.0 * np.arange(121.0))
+
+
+def test_the_band_of_a_curve_is_its_covariance_s():
+    """A straight line through zero with slope's sd 0.1: half-width 1.96 x 0.1 t; times on the recording's clock."""
+    slope = np.array([2.0])
+    plain = SimpleNamespace(predict=lambda x: (x[0] * fine, fine[:, None]))
+    fine = np.linspace(0.0, 30.0, 240)
+    model = SimpleNamespace(readings=SimpleNamespace(time_s=np.array([0.0, 30.0])), at_times=lambda t: plain)
+    fit = SimpleNamespace(parameters=slope, covariance=np.array([[0.01]]))
+    found = curve(SimpleNamespace(model=model, fit=fit), 12.0)
+    assert found.time_s == pytest.approx(fine + 12.0) and found.pressure_pa == pytest.approx(2.0 * fine)
+    assert found.high_pa - found.pressure_pa == pytest.approx(1.959964 * 0.1 * fine)
+    assert found.pressure_pa - found.low_pa == pytest.approx(1.959964 * 0.1 * fine)
+
+
+def test_a_volume_s_doubt_is_added_on_a_log_scale():
+    """10 Pa/s exactly in 200 cm3 +/- 10 %: 2e-3, up by 1.1, down by 0.9."""
+    vessel = Vessel(200e-6, 20e-6, 293.15, 0.61)
+    found = _times_volume(Interval(10.0, 10.0, 10.0), vessel)
+    assert (found.value, found.low, found.high) == pytest.approx((2e-3, 1.8e-3, 2.2e-3))
+    bound = _times_volume(Interval(None, 0.0, 10.0), vessel)
+    assert (bound.value, bound.low, bound.high) == (None, 0.0, pytest.approx(2.2e-3))
+    assert _times_volume(Interval(10.0, 9.0, 11.0), Vessel(None, None, 293.15, 0.61)) is None
+    sure = _times_volume(Interval(10.0, 9.0, 11.0), Vessel(200e-6, None, 293.15, 0.61))
+    assert (sure.low, sure.high) == pytest.approx((1.8e-3, 2.2e-3))
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
+@pytest.mark.parametrize("share", [0.0, 1.0])
+def test_the_first_guess_is_the_leak_itself_when_it_is_plain(sign, share):
+    """A settled decay, solved by the quadrature of the physics' own tests' laws (scipy): the rate at 35 kPa, roughly."""
+    t, at = np.arange(0.0, 61.0, 1.0), 101_325.0
+    k, a = truth.geometry(150.0, share, at, sign)
+    p = truth.isothermal(t, at + sign * 40e3, at, k, a) - at
+    readings = prepare(t, p, 10.0, False)
+    priors = priors_for(0.0, 1.0, StartWarmth(np.zeros(33), np.full(33, 1e-3), np.zeros(33), sign), 250e-6)
+    model = HoldModel(readings, at, sign < 0, 35e3, priors)
+    guess = model.start(share)
+    assert guess[RATE] == pytest.approx(150.0, rel=0.3) and guess[SHARE] == share
+    assert guess[START] == pytest.approx(at + sign * 40e3, rel=1e-3)
+    low, high = model.bounds()
+    assert np.all(low <= guess) and np.all(guess <= high)
+    for name in (OPENING, GROWTH):
+        assert low[name] == high[name] == 0.0
+    closing = model.bounds("opening")[1][OPENING]
+    assert 0.9 * min(abs(p[-1]), 40e3) < closing < min(abs(p[-1]) + 100.0, 40e3)
+    assert model.bounds("growth")[0][GROWTH] == pytest.approx(-1.0 / 60.0)
+    assert low[RATE] == 0.0 and np.all(low[RUBBER:] == -high[RUBBER:]) and low[DRIFT] == -high[DRIFT] < 0.0
+    assert low[WARMTH] == -high[WARMTH] < 0.0 and low[ZERO] == -high[ZERO] < 0.0
