@@ -15,7 +15,7 @@ from scipy.stats import t as student
 
 from leakdown.fit.evidence import _beside_a_bound, _scaled_erfc, log_volume
 from leakdown.fit.interval import CHI2_95, profile, rise_of_95, straight_profile
-from leakdown.fit.leak import Vessel, _times_volume, curve, residuals, settled_after_s
+from leakdown.fit.leak import Vessel, _at_quote, _times_volume, curve, residuals, settled_after_s
 from leakdown.fit.least_squares import least_squares
 from leakdown.fit.model import (
     CREEP,
@@ -34,6 +34,7 @@ from leakdown.fit.model import (
 )
 from leakdown.fit.priors import _LOG_TAUS, StartWarmth, _between, _thinned, priors_for
 from leakdown.hold.readings import prepare
+from leakdown.physics.leak import Leak
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from tests.fit import truth
@@ -239,7 +240,7 @@ def test_a_volume_s_doubt_is_added_on_a_log_scale():
 @pytest.mark.parametrize("sign", [1.0, -1.0])
 @pytest.mark.parametrize("share", [0.0, 1.0])
 def test_the_first_guess_is_the_leak_itself_when_it_is_plain(sign, share):
-    """A settled decay, solved by the quadrature of the physics' own tests' laws (scipy): the rate at 35 kPa, roughly."""
+    """A settled decay, solved by the tests' own integration (scipy): the rate at 35 kPa, roughly."""
     t, at = np.arange(0.0, 61.0, 1.0), 101_325.0
     k, a = truth.geometry(150.0, share, at, sign)
     p = truth.isothermal(t, at + sign * 40e3, at, k, a) - at
@@ -258,3 +259,12 @@ def test_the_first_guess_is_the_leak_itself_when_it_is_plain(sign, share):
     assert model.bounds("growth")[0][GROWTH] == pytest.approx(-1.0 / 60.0)
     assert low[RATE] == 0.0 and np.all(low[RUBBER:] == -high[RUBBER:]) and low[DRIFT] == -high[DRIFT] < 0.0
     assert low[WARMTH] == -high[WARMTH] < 0.0 and low[ZERO] == -high[ZERO] < 0.0
+
+
+def test_a_leak_that_is_shut_at_the_quoted_pressure_passes_nothing_there():
+    """Closed at 40 kPa, quoted at 35; opened it passes k (p^2 - p_back^2)."""
+    at, k = 101_325.0, 2e-8
+    for back, flow in ((at + 40e3, 0.0), (at + 20e3, k * ((at + 35e3) ** 2 - (at + 20e3) ** 2))):
+        leak = Leak(k, 0.0, at + 50e3, back=back)
+        model = SimpleNamespace(leak=lambda x, leak=leak: leak, ambient_pa=at, sign=1.0, inward=False)
+        assert _at_quote(SimpleNamespace(model=model), np.zeros(1), 35e3) == pytest.approx(flow)
