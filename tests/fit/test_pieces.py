@@ -13,6 +13,7 @@ from scipy.integrate import quad
 from scipy.stats import chi2 as chi_squared
 from scipy.stats import t as student
 
+from leakdown.fit import leak as leak_room
 from leakdown.fit.evidence import _beside_a_bound, _scaled_erfc, log_volume
 from leakdown.fit.interval import CHI2_95, profile, rise_of_95, straight_profile
 from leakdown.fit.leak import Vessel, _at_quote, _times_volume, curve, residuals, settled_after_s
@@ -268,3 +269,18 @@ def test_a_leak_that_is_shut_at_the_quoted_pressure_passes_nothing_there():
         leak = Leak(k, 0.0, at + 50e3, back=back)
         model = SimpleNamespace(leak=lambda x, leak=leak: leak, ambient_pa=at, sign=1.0, inward=False)
         assert _at_quote(SimpleNamespace(model=model), np.zeros(1), 35e3) == pytest.approx(flow)
+
+
+def test_the_rate_of_a_leak_that_closes_has_its_law_s_doubt(monkeypatch):
+    """A quarter either way of the best, or what the plausible openings say where that is more."""
+    rates = {1: 10.0, 2: 9.0, 3: 11.0, 4: 30.0, 5: 0.0}
+    monkeypatch.setattr(leak_room, "_at_quote", lambda found, x, quote_pa: rates[x])
+    found = leak_room._when_closing(None, (1, 2, 3), 35e3, True, 0.5)
+    assert (found.value, found.low, found.high) == pytest.approx((10.0, 8.0, 12.5))
+    assert leak_room._when_closing(None, (1, 2, 4), 35e3, True, 0.5).high == 30.0
+    shut = leak_room._when_closing(None, (1, 5, 3), 35e3, True, 0.5)
+    assert (shut.value, shut.low, shut.high) == (None, 0.0, 12.5)
+    for best, seen in ((5, True), (1, False)):
+        unseen = leak_room._when_closing(None, (best, 2, 3), 35e3, seen, 0.5)
+        assert (unseen.value, unseen.low, unseen.high) == (None, 0.0, 11.0)
+    assert leak_room._when_closing(None, (5, 5), 35e3, True, 0.5).high == 0.5

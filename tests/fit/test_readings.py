@@ -57,6 +57,11 @@ def test_temperature_is_taken_off_by_gay_lussac():
     two = np.full(T.size, np.nan)
     two[:2] = 300.0
     assert temperature_corrected(recording(T, np.full(T.size, 4e4), temperature_k_column=two), used)[1] is None
+    four = two.copy()  # few readings of the thermometer: a straight line through them, no bend
+    four[[30, 60]] = 300.0, 303.0
+    smooth = np.polyval(np.polyfit(T[[0, 1, 30, 60]], four[[0, 1, 30, 60]], 1), T)
+    straight, moved = temperature_corrected(recording(T, np.full(T.size, 4e4), temperature_k_column=four), used)
+    assert straight.pressure_pa == pytest.approx(140e3 * smooth[0] / smooth - 100e3) and moved == np.ptp(smooth)
     two[30] = 303.0
     assert temperature_corrected(recording(T, np.full(T.size, 4e4), temperature_k_column=two), used)[1] is not None
 
