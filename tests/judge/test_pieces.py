@@ -240,6 +240,9 @@ def test_a_level_is_a_line_through_the_readings_near():
         (0.0, 2.0, 7.0, "0 to 2.0"),
         (0.0, 0.0, 7.0, "Less than 0.01"),
         (123.4, 123.4, 700.0, "123"),
+        (3.44, 3.48, 0.5, "3.44 to 3.48"),
+        (3.1, 3.4, 700.0, "3"),
+        (1.0, 9.0, 8.0, "1.0 to 9.0"),
     ],
 )
 def test_figures_of_a_loss_never_cross_the_limit_by_rounding(low, high, allowed, words):
