@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from leakdown.report.chart_data import Chart, Series, note_rows
+from leakdown.report.chart_data import Array, Chart, Series, note_rows
 from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.placing import Ground, Placed, placed_labels
 from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG, reading_grey
@@ -85,9 +86,14 @@ def _draw(axes: Axes, series: Series) -> None:
     elif series.role == "readings":
         axes.plot(series.x, series.y, linestyle="none", zorder=3, **_marker(series), **shown)
         if series.y_low is not None and series.y_high is not None:
-            axes.vlines(
-                series.x, series.y_low, series.y_high, color=reading_grey(series.tone), linewidth=0.8, zorder=2.8
-            )
+            x, y = _bars(series.x, series.y_low, series.y_high)
+            axes.plot(x, y, color=reading_grey(series.tone), linewidth=0.8, zorder=2.8)
+
+
+def _bars(x: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """Upright lines as one that is lifted between them, which takes a third of the bytes."""
+    lifted = np.full(x.size, np.nan)
+    return np.stack([x, x, lifted], axis=1).ravel(), np.stack([low, high, lifted], axis=1).ravel()
 
 
 def _marker(series: Series) -> dict[str, Any]:
