@@ -11,7 +11,7 @@ import pytest
 
 from leakdown.analysis import Curve
 from leakdown.recording import Mark
-from leakdown.report import picture
+from leakdown.report import picture, placing
 from leakdown.report.chart_data import in_short
 from leakdown.report.decay_chart import change_decay, decay_chart
 from leakdown.report.decay_figure import GROUND
@@ -145,3 +145,15 @@ def test_no_line_to_a_curve_strikes_through_another_label():
         half_x = 0.5 * GROUND.letter * len(other.text) * wide / GROUND.width
         half_y = 0.5 * GROUND.line * high / GROUND.height
         assert not ((np.abs(x - other.x) < half_x) & (np.abs(y - other.y) < half_y)).any(), (one.text, other.text)
+
+
+def test_points_under_a_label_are_counted_as_one_by_one():
+    """Each point tried against each place; the raster may add those within a cell of the edge, never leave one out."""
+    rng = np.random.default_rng(2)
+    taken = rng.uniform(-20.0, 220.0, (400, 2))
+    tried, half = rng.uniform(20.0, 180.0, (60, 2)), np.array([17.3, 6.1])
+    taken[0] = np.nan
+    found = placing._hits(tried, half, taken)
+    away = np.abs(tried[:, None, :] - taken[None, :, :])
+    least, most = (((away < half + placing._CLEAR + more).all(axis=2)).sum(axis=1) for more in (0.0, placing._RASTER))
+    assert (least <= found).all() and (found <= most).all() and least.sum() > 100
