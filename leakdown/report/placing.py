@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdown.report.chart_data import Array, Chart, LimitLine, Series
+from leakdown.report.chart_data import Array, Chart, LimitLine, Series, apart
 
 _COLUMNS, _ROWS = 45, 31  # of places that are tried
 _MOST_POINTS = 500  # of one series that are minded
@@ -108,7 +108,8 @@ def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]
     """The name of each test at its last point; those that would lie on something make room for the others."""
     frame = _Frame(chart, ground)
     lines = [_line_points(line, frame) for line in chart.limits]
-    named = [s for s in chart.series if s.end_label and s.x.size]
+    spread = apart(chart.series, chart.y_range, 1.1 * ground.line / ground.height)
+    named = [s for s in spread if s.end_label and s.x.size]
     ends = [frame.on_ground(s.x[-1:], np.array([s.label_y]))[0] for s in named]
     halves = [frame.half(s.end_label) for s in named]
     middles = [at + np.array([half[0] + _BESIDE, 0.0]) for at, half in zip(ends, halves, strict=True)]
@@ -120,6 +121,7 @@ def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]
         if not moved[k]:
             boxes.append((middle, halves[k]))
     everything = np.vstack([_points(chart, frame), *lines])
+    ends = [frame.on_ground(s.x[-1:], s.y[-1:])[0] for s in named]  # where a leader goes
     for k in (k for k, away in enumerate(moved) if away):
         middles[k] = _free(ends[k], halves[k], everything, boxes, ground)
         boxes += [(middles[k], halves[k]), *_leader_boxes(middles[k], ends[k])]

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from leakdown.report.chart_data import Array, Chart, Series, note_rows
+from leakdown.report.chart_data import Array, Chart, Series, note_rows, unit_of
 from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.placing import Ground, Placed, placed_labels
 from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG, reading_grey
 from leakdown.words.wrap import clean
 
-_LIMIT_PT, _ZERO_PT, _END_PT = 10.0, 9.0, 11.0
+_LIMIT_PT, _ZERO_PT = 10.0, 9.0
+_END_SHARE = 0.95  # of the size of all other words: the name of a test at the end of its curve
 _ROLE_WORDS = {"fit": "fitted decay", "readings": "readings", "band": "95 % band"}
 
 
@@ -25,7 +27,7 @@ def plot_decay(axes: Axes, chart: Chart) -> None:
     _spans(axes, chart)
     for series in chart.series:
         _draw(axes, series)
-    placed = placed_labels(chart, *(_ground(axes, size) for size in (_LIMIT_PT, _END_PT, _ZERO_PT)))
+    placed = placed_labels(chart, *(_ground(axes, size) for size in (_LIMIT_PT, _end_pt(), _ZERO_PT)))
     if chart.zero_label:
         _write(axes, chart.zero_label, placed.zero, ha="center", va="center", size=_ZERO_PT, color=QUIET)
     _ends(axes, chart, placed.ends)
@@ -37,7 +39,7 @@ def _frame(axes: Axes, chart: Chart) -> None:
     axes.set_xlim(*chart.x_range)
     axes.set_ylim(*chart.y_range)
     axes.set_xlabel(chart.x_words)
-    axes.set_ylabel(chart.y_title)
+    axes.set_ylabel(unit_of(chart.y_title) if chart.height_ratio < 0.3 else chart.y_title)  # a flat plot has a caption
     axes.grid(True, color=GRID, linewidth=0.8)
     axes.set_axisbelow(True)
     for axis, step in zip((axes.xaxis, axes.yaxis), chart.steps, strict=True):
@@ -124,11 +126,15 @@ def _ends(axes: Axes, chart: Chart, ends: tuple[Placed, ...]) -> None:
     """The name of each test at its last point."""
     named = (s for s in chart.series if s.end_label and s.x.size)
     for series, placed in zip(named, ends, strict=True):
-        look: dict[str, Any] = {"weight": "bold", "color": LOOKS[series.tone].colour, "size": _END_PT, "va": "center"}
+        look: dict[str, Any] = {"weight": "bold", "color": LOOKS[series.tone].colour, "size": _end_pt(), "va": "center"}
         if placed.leader:
             _led(axes, placed, **look)
         else:
-            _write(axes, series.end_label, (placed.of_x, series.label_y), (9, 0), **look)
+            _write(axes, series.end_label, (placed.of_x, placed.y), (9, 0), **look)
+
+
+def _end_pt() -> float:
+    return _END_SHARE * float(mpl.rcParams["font.size"])
 
 
 def _led(axes: Axes, placed: Placed, **look: Any) -> None:

@@ -14,7 +14,7 @@ from leakdown.recording import Mark
 from leakdown.report import picture, placing
 from leakdown.report.chart_data import in_short
 from leakdown.report.decay_chart import change_decay, decay_chart
-from leakdown.report.decay_figure import GROUND
+from leakdown.report.decay_figure import END_GROUND, GROUND
 from leakdown.report.placing import placed_labels
 from tests.report.report_examples import analysis, passed, undecided
 
@@ -136,7 +136,7 @@ def test_no_line_to_a_curve_strikes_through_another_label():
     before = analysis()
     chart = change_decay(before, passed())
     line = replace(decay_chart(before).limits[0], x=(35.0, 64.0), y=(40.0, 36.0))
-    placed = placed_labels(replace(chart, limits=(line,)), GROUND, GROUND, GROUND)
+    placed = placed_labels(replace(chart, limits=(line,)), GROUND, END_GROUND, END_GROUND)
     labels = (*placed.limits, *placed.ends)
     wide, high = (np.ptp(r) for r in (chart.x_range, chart.y_range))
     for one, other in ((a, b) for a in labels for b in labels if a is not b and a.leader):
