@@ -18,8 +18,8 @@ from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_s
 from leakdown.where.knowledge import knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured, _slope, hole_like, mean_rate_pa_s
-from leakdown.where.next_test import Repairs, _chances, _ratio_bins, cheapest, direction_of, possible
-from leakdown.where.odds import Odds, _both, _capped, _pairs, _shares, _splits, prior_of
+from leakdown.where.next_test import Repairs, _chances, _next, _ratio_bins, cheapest, direction_of, possible
+from leakdown.where.odds import Odds, _both, _capped, _pairs, _shares, _splits, place_odds, prior_of
 from leakdown.where.stories import (
     CASES,
     SIZES,
@@ -381,3 +381,32 @@ def test_a_mark_speaks_by_what_the_leak_did_then():
     reeds = replace(NOTHING, intake="reed")
     assert _of_mark(outcome(1.1, False, True), boot, reeds) == 1.0
     assert _of_mark(outcome(1.1, False, True, "vacuum"), boot, reeds) == steady
+
+
+def test_a_look_in_vain_counts_only_where_it_could_have_shown():
+    """Soap that shows nothing under pressure speaks against a place when that leaks, and says nothing when it holds."""
+    told = [
+        (o, p)
+        for o in KNOWN.observations.values()
+        for p in PLACES
+        if o.under == "pressure" and not o.absence and o.factor(False, p) not in (1.0,)
+    ]
+    assert told
+    cap = KNOWN.numbers["cluster_cap"]
+    for observation, place in told:
+        looked = replace(NOTHING, not_seen=(observation.id,), pressure=LEAKING)
+        factor = factor_of_finding(place, looked, KNOWN)
+        assert factor == pytest.approx(min(max(observation.factor(False, place), 1.0 / cap), cap))
+        assert factor_of_finding(place, replace(looked, pressure=HOLDING), KNOWN) == 1.0
+        seen = replace(NOTHING, seen=(observation.id,), pressure=HOLDING)
+        assert factor_of_finding(place, seen, KNOWN) == pytest.approx(
+            min(max(observation.factor(True, place), 1.0 / cap), cap)
+        )
+
+
+def test_the_next_step_of_an_engine_that_leaks_one_way_is_possible():
+    """Whatever is proposed is a test that can be done, the repair of a place, or to stop."""
+    odds = place_odds(replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)
+    found = _next(odds, replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)
+    ids = {t.id for t in KNOWN.tests if possible(t, replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)}
+    assert found.id in ids and found.minutes > 0.0 and found.do

@@ -65,6 +65,7 @@ def test_a_change_in_words():
     assert said((None, 0.0, 0.9), "unclear", leaks, tight).startswith("No leak seen afterwards: at most 90 %")
     assert "at least 30 times" in said((None, 30.0, None), "larger", tight, leaks)
     assert "could not be sized" in said((None, 0.0, None), "unclear")
-    assert "the same within" in said((1.0, 0.9, 1.1), "same") and "90 % to 110 %" in said((1.0, 0.9, 1.1), "same")
-    assert said((1.05, 1.01, 1.09), "same").startswith("No change that counts: it came out at 105 %")
-    assert said((1.0, 0.5, 2.0), "unclear").startswith("Cannot say whether the leak changed (50 % to 200 %)")
+    same = said((1.0, 0.9, 1.05), "same")
+    assert "the same within" in same and "(90 % to 105" in same
+    assert said((1.05, 1.01, 1.09), "same").startswith("No change that counts: it came out at 105")
+    assert said((1.0, 0.5, 2.0), "unclear").startswith("Cannot say whether the leak changed (50 % to 200")
