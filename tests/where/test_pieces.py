@@ -14,6 +14,7 @@ from scipy import stats
 from leakdown.uncertainty import Interval
 from leakdown.where.belonging import Belonging, _hours_apart, _stage, about_one
 from leakdown.where.compare import _beyond_scatter, _one_sided, _word
+from leakdown.where.directional import _warming
 from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_show, factor_of_finding
 from leakdown.where.knowledge import knowledge
 from leakdown.where.located import Ratio
@@ -410,3 +411,28 @@ def test_the_next_step_of_an_engine_that_leaks_one_way_is_possible():
     found = _next(odds, replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)
     ids = {t.id for t in KNOWN.tests if possible(t, replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)}
     assert found.id in ids and found.minutes > 0.0 and found.do
+
+
+def test_a_part_that_is_not_fitted_is_not_tested():
+    leaks = replace(NOTHING, pressure=LEAKING, vacuum=LEAKING)
+    (own,) = (t for t in KNOWN.tests if t.part == "decompression-valve")
+    if own.circuits:
+        leaks = replace(leaks, circuit=own.circuits[0])
+    assert possible(own, leaks, KNOWN) and possible(own, replace(leaks, seen=("no-other",)), KNOWN)
+    assert not possible(own, replace(leaks, seen=("no-decompression",)), KNOWN)
+
+
+def test_what_shared_warming_adds_to_a_ratio():
+    """dp/dt = p T'/T: 1 K/min at 300 K and 136 kPa is 7.56 Pa/s; over leaks of 100 and 50 Pa/s, at 66 kPa the other."""
+
+    def one(sign, rate):
+        model = SimpleNamespace(ambient_pa=101e3, sign=sign, quote_pa=35e3)
+        used = SimpleNamespace(temperature_k=SimpleNamespace(value=300.0))
+        analysis = SimpleNamespace(used=used)
+        return SimpleNamespace(
+            found=SimpleNamespace(model=model), analysis=analysis, rate_pa_s=Interval(rate, 0.0, 1e3)
+        )
+
+    by_hand = 136e3 / 300.0 / 60.0 / 100.0 + 66e3 / 300.0 / 60.0 / 50.0
+    assert _warming(one(1.0, 100.0), one(-1.0, 50.0)) == pytest.approx(by_hand)
+    assert _warming(one(1.0, 100.0), one(-1.0, None)) == pytest.approx(136e3 / 300.0 / 60.0 / 100.0)

@@ -7,13 +7,14 @@ from types import SimpleNamespace
 
 import pytest
 
+from leakdown.uncertainty import Interval
 from leakdown.where.belonging import Belonging
 from leakdown.where.compare import _sentence
 from leakdown.where.evidence import DirectionResult, Evidence
 from leakdown.where.knowledge import NO_LEAK
 from leakdown.where.located import Ratio
 from leakdown.where.odds import Odds
-from leakdown.where.reasons import _about_tightness, _side, ratio_words
+from leakdown.where.reasons import _about_tightness, _nothing_found, _passed, _ranked, _side, _split, ratio_words
 
 NOTHING = Evidence("crankcase", (), (), Belonging(), None, None, None)
 LEAKING, HOLDING = DirectionResult(False, 5.0, False), DirectionResult(True, 0.0, False)
@@ -69,3 +70,65 @@ def test_a_change_in_words():
     assert "the same within" in same and "(90 % to 105" in same
     assert said((1.05, 1.01, 1.09), "same").startswith("No change that counts: it came out at 105")
     assert said((1.0, 0.5, 2.0), "unclear").startswith("Cannot say whether the leak changed (50 % to 200")
+
+
+SEAL = SimpleNamespace(group="shaft-seal", name="shaft seal", probability=0.9)
+BOOT = SimpleNamespace(group="intake-boot", name="intake boot", probability=0.3)
+NONE = SimpleNamespace(group=NO_LEAK, name="no leak", probability=0.9)
+
+
+def verdict(direction, would, circuit="crankcase"):
+    return SimpleNamespace(circuit=circuit, direction=direction, would_see_pa_s=would)
+
+
+def test_tests_that_pass_say_what_they_would_have_seen():
+    """10 Pa/s is 0.6 kPa a minute; of several the finest counts, of other circuits none."""
+    said = (
+        verdict("pressure", 30.0),
+        verdict("pressure", 10.0),
+        verdict("vacuum", 20.0),
+        verdict("vacuum", 1.0, "tank"),
+    )
+    tight = _passed(NONE, replace(NOTHING, verdicts=said))
+    assert tight.startswith("The tests pass: no leak that a gauge can show")
+    assert tight.endswith("a loss above 0.60 kPa a minute under pressure and 1.2 kPa a minute under vacuum.")
+    little = _passed(SEAL, replace(NOTHING, verdicts=said))
+    assert little.startswith("The tests pass their limits.") and "most like the shaft seal" in little
+    assert "would have seen" not in _passed(NONE, replace(NOTHING, verdicts=(verdict("pressure", None),)))
+
+
+def test_how_sure_the_headline_is():
+    """85 % is clear, half is likely (common practice, no source)."""
+    for chance, begins in (
+        (0.85, "Consistent with"),
+        (0.84, "Most consistent"),
+        (0.5, "Most"),
+        (0.49, "Cannot tell yet"),
+    ):
+        first = SimpleNamespace(**(vars(SEAL) | {"probability": chance}))
+        said = _ranked((first, BOOT), ", this complaint")
+        assert said.startswith(begins) and "shaft seal" in said
+        assert ("intake boot" in said) == (chance < 0.5) and (", this complaint" in said) == (chance >= 0.85)
+
+
+def test_sections_that_carry_a_real_part_are_named_together():
+    """A sixth and more (common practice, no source); one alone is no split."""
+
+    def share(name, *values):
+        told = tuple((d, Interval(v, 0.0, 1.0)) for d, v in zip(("pressure", "vacuum"), values, strict=False))
+        return SimpleNamespace(names=(name,), told=told)
+
+    both = _split(replace(NOTHING, shares=(share("boot", 0.2, 0.4), share("rest", 0.6), share("rig", 0.1))))
+    assert both == "More than one section leaks: boot up to 40 %; rest up to 60 %."
+    assert _split(replace(NOTHING, shares=(share("boot", 0.95), share("rest", 0.05)))) == ""
+    assert _split(replace(NOTHING, shares=(share("boot", None), share("rest", 0.9)))) == ""
+
+
+def test_nothing_found_in_words():
+    both = replace(NOTHING, pressure=HOLDING, vacuum=HOLDING)
+    assert _nothing_found(NONE, both) == "No leak found under pressure and vacuum, cold, at this crank position."
+    assert "explain this best" in _nothing_found(NONE, replace(both, vacuum=LEAKING))
+    tank = replace(both, circuit="tank")
+    assert "as it should (90 %)" in _nothing_found(NONE, tank)
+    assert "loses pressure" in _nothing_found(NONE, replace(tank, pressure=LEAKING))
+    assert "as it should" in _nothing_found(NONE, replace(tank, pressure=None, vacuum=LEAKING))
