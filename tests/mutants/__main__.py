@@ -96,10 +96,14 @@ class _Finder:
 
 
 class _Chosen:
-    """Only these tests, in this order."""
+    """Only these tests, in this order, with the fault in the source."""
 
-    def __init__(self, nodes: list[str]) -> None:
-        self.order = {node: place for place, node in enumerate(nodes)}
+    def __init__(self, nodes: list[str], finder: _Finder) -> None:
+        self.order, self.finder = {node: place for place, node in enumerate(nodes)}, finder
+
+    def pytest_sessionstart(self) -> None:
+        # before pytest's own finder, which takes a module called `next_test` for a file of tests
+        sys.meta_path.insert(0, self.finder)
 
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
@@ -110,11 +114,12 @@ def tried(change: Change, nodes: list[str]) -> int:
     """The exit status of the tests with that fault in the source (in a child)."""
     path = ROOT / "leakdown" / change.module
     name = ".".join(("leakdown", *Path(change.module).with_suffix("").parts))
-    sys.meta_path.insert(0, _Finder(name, path, change))
+    chosen = _Chosen(nodes, _Finder(name, path, change))
+    sys.meta_path.insert(0, chosen.finder)  # for what a conftest imports
     files = sorted({node.split("::")[0] for node in nodes})
     with tempfile.TemporaryDirectory() as temporary:
         options = ["-x", *OPTIONS, "--basetemp", temporary + "/t"]
-        return int(pytest.main([*options, *files], plugins=[_Chosen(nodes)]))
+        return int(pytest.main([*options, *files], plugins=[chosen]))
 
 
 def nearest(change: Change, reached: dict[str, tuple[float, set[str]]]) -> tuple[list[str], float]:
