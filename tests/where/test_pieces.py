@@ -508,4 +508,6 @@ def test_tests_of_the_rig_alone_are_about_the_rig():
     assert sort_tests([rig]).circuit == "rig" and sort_tests([rig, one("rig", 4.0), line]).circuit == "fuel-line"
     assert len(sort_tests([rig, rig]).all) == 1 and sort_tests([rig, rig]).left_out[0].code == "same-readings"
     mixed = sort_tests([line, one("fuel-line", 5.0), case])
-    assert mixed.circuit == "fuel-line" and [f.code for f in mixed.left_out] == ["other-circuit"] and len(mixed.all) == 2
+    assert (
+        mixed.circuit == "fuel-line" and [f.code for f in mixed.left_out] == ["other-circuit"] and len(mixed.all) == 2
+    )

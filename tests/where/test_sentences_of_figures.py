@@ -7,14 +7,26 @@ from types import SimpleNamespace
 
 import pytest
 
+from leakdown.analysis import MarkEffect
 from leakdown.uncertainty import Interval
-from leakdown.where.belonging import Belonging
+from leakdown.where.belonging import Belonging, _shut
 from leakdown.where.compare import _sentence
 from leakdown.where.evidence import DirectionResult, Evidence
+from leakdown.where.heard import _worth_asking
 from leakdown.where.knowledge import NO_LEAK
 from leakdown.where.located import Ratio
 from leakdown.where.odds import Odds
-from leakdown.where.reasons import _about_tightness, _nothing_found, _passed, _ranked, _side, _split, ratio_words
+from leakdown.where.phrases import Concept
+from leakdown.where.reasons import (
+    _about_tightness,
+    _nothing_found,
+    _passed,
+    _ranked,
+    _side,
+    _split,
+    mark_words,
+    ratio_words,
+)
 
 NOTHING = Evidence("crankcase", (), (), Belonging(), None, None, None)
 LEAKING, HOLDING = DirectionResult(False, 5.0, False), DirectionResult(True, 0.0, False)
@@ -132,3 +144,47 @@ def test_nothing_found_in_words():
     assert "as it should (90 %)" in _nothing_found(NONE, tank)
     assert "loses pressure" in _nothing_found(NONE, replace(tank, pressure=LEAKING))
     assert "as it should" in _nothing_found(NONE, replace(tank, pressure=None, vacuum=LEAKING))
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "said"),
+    [
+        (0.38, 0.32, 0.45, "the leak fell by 62 % (55 to 68)"),
+        (1.5, 1.2, 1.9, "the leak grew by 50 % (20 to 90)"),
+        (1.0, 0.9, 1.2, "stayed as it was (-10 to +20 %)"),
+        (0.95, 0.9, 1.0, "stayed as it was (-10 to +0 %)"),
+        (1.05, 1.0, 1.1, "stayed as it was (+0 to +10 %)"),
+    ],
+)
+def test_what_a_mark_did_in_words(value, low, high, said):
+    assert said in mark_words(MarkEffect(12.0, "boot", Interval(value, low, high)))
+
+
+def test_one_direction_that_leaks_and_one_that_holds():
+    """A shut lip does that, and a repair in between; a leak that passes its limit, or a rising reading, is none."""
+
+    def one(inward, detected, word, rises=False):
+        analysis = SimpleNamespace(verdict=None if word is None else SimpleNamespace(word=word))
+        return SimpleNamespace(
+            inward=inward, detected=detected, tight=not detected, analysis=analysis, has=lambda code: rises
+        )
+
+    holds = one(False, False, "pass")
+    for word in ("fail", "undecided", None):
+        assert _shut(one(True, True, word), holds) and _shut(holds, one(True, True, word))
+    assert not _shut(one(True, True, "pass"), holds)
+    assert not _shut(one(False, True, "fail"), holds) and not _shut(one(True, False, "fail"), holds)
+    assert not _shut(one(True, True, "fail"), one(False, True, "fail"))
+    assert not _shut(one(True, True, "fail", True), holds)
+
+
+def test_only_one_of_a_kind_is_asked_about():
+    """Half said and more; not where another of its cluster was taken already."""
+    known = SimpleNamespace(complaints={n: SimpleNamespace(cluster=c) for n, c in (("a", "x"), ("b", "x"), ("c", "y"))})
+    assert _worth_asking("a", 0.5, set(), known) and _worth_asking("a", 0.9, {"c"}, known)
+    assert not _worth_asking("a", 0.49, set(), known) and not _worth_asking("a", 0.9, {"b", "c"}, known)
+
+
+def test_the_longest_form_of_a_word_comes_first():
+    concept = Concept.of(["boot", "intake boot", "rubber intake boot", "!boot lace"])
+    assert [len(form.parts) for form in concept.forms] == [3, 2, 1] and len(concept.others) == 1
