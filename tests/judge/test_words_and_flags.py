@@ -19,7 +19,7 @@ from leakdown.judge.judged import FittedTest
 from leakdown.judge.known_leak import known_leak, stated_flow
 from leakdown.judge.needle import _popped, judged_openings, needle
 from leakdown.judge.settings import Settings
-from leakdown.judge.vent import VentWay, _air_in, judged_out, judged_outward, volume_flags
+from leakdown.judge.vent import VentWay, _air_in, _stands, judged_out, judged_outward, volume_flags
 from leakdown.judge.vent_decay import VentDecay, _air_only, vent_decay
 from leakdown.judge.verdict import _reason
 from leakdown.recording import Conditions, Recording
@@ -295,3 +295,15 @@ def test_a_hold_chosen_inside_one_of_several_settles_the_doubt():
         assert codes(_open_doubts(several, chosen)) == ["other"]
     for chosen in ((10.0, 80.0), (65.0, 130.0), (0.0, 60.1), None):
         assert codes(_open_doubts(several, chosen)) == ["pumped-again", "other"]
+
+
+@pytest.mark.parametrize(
+    ("word", "flags", "stands"),
+    [("pass", (), True), ("fail", (), False), (None, (), False), ("fail", ("frozen",), True), (None, ("frozen",), True)]
+    + [("undecided", ("pressure-rises",), True), ("undecided", ("creep",), False)],
+)
+def test_when_the_hold_s_own_verdict_stands(word, flags, stands):
+    """A pass, or a gauge that was blind; else what the vent does decides."""
+    verdict = None if word is None else SimpleNamespace(word=word)
+    analysis = SimpleNamespace(verdict=verdict, flags=tuple(SimpleNamespace(code=code) for code in flags))
+    assert _stands(SimpleNamespace(analysis=analysis)) is stands

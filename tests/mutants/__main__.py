@@ -86,8 +86,9 @@ class _Changed(SourceFileLoader):
 class _Finder:
     """Gives the changed module in place of the one on disk."""
 
-    def __init__(self, name: str, path: Path, change: Change) -> None:
-        self.name, self.path, self.change = name, path, change
+    def __init__(self, change: Change) -> None:
+        self.change, self.path = change, ROOT / "leakdown" / change.module
+        self.name = ".".join(("leakdown", *Path(change.module).with_suffix("").parts))
 
     def find_spec(self, name: str, path: Sequence[str] | None = None, target: ModuleType | None = None) -> Any:
         if name != self.name:
@@ -96,25 +97,29 @@ class _Finder:
 
 
 class _Chosen:
-    """Only these tests, in this order."""
+    """Only these tests, in this order, with the fault in the source."""
 
-    def __init__(self, nodes: list[str]) -> None:
-        self.order = {node: place for place, node in enumerate(nodes)}
+    def __init__(self, nodes: list[str], finder: _Finder | None) -> None:
+        self.order, self.finder = {node: place for place, node in enumerate(nodes)}, finder
+
+    def pytest_sessionstart(self) -> None:
+        if self.finder is not None:  # before pytest's own, which takes a module called `next_test` for a file of tests
+            sys.meta_path.insert(0, self.finder)
 
     @pytest.hookimpl(trylast=True)
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         items[:] = sorted((i for i in items if i.nodeid in self.order), key=lambda i: self.order[i.nodeid])
 
 
-def tried(change: Change, nodes: list[str]) -> int:
-    """The exit status of the tests with that fault in the source (in a child)."""
-    path = ROOT / "leakdown" / change.module
-    name = ".".join(("leakdown", *Path(change.module).with_suffix("").parts))
-    sys.meta_path.insert(0, _Finder(name, path, change))
+def tried(change: Change | None, nodes: list[str]) -> int:
+    """The exit status of the tests with that fault in the source, or as it is (in a child)."""
+    finder = None if change is None else _Finder(change)
+    if finder is not None:
+        sys.meta_path.insert(0, finder)  # for what a conftest imports
     files = sorted({node.split("::")[0] for node in nodes})
     with tempfile.TemporaryDirectory() as temporary:
         options = ["-x", *OPTIONS, "--basetemp", temporary + "/t"]
-        return int(pytest.main([*options, *files], plugins=[_Chosen(nodes)]))
+        return int(pytest.main([*options, *files], plugins=[_Chosen(nodes, finder)]))
 
 
 def nearest(change: Change, reached: dict[str, tuple[float, set[str]]]) -> tuple[list[str], float]:
@@ -200,6 +205,9 @@ def main() -> int:
     os.chdir(ROOT)
     LOG.parent.mkdir(exist_ok=True)
     reached = reach(child, given.rooms)
+    if child(tried, None, list(reached)) != 0:
+        print(f"The tests fail as they are: see {LOG}.")
+        return 1
     results = []
     for room in given.rooms:
         drawn = sample(room, given.each, given.seed) if before is None else left_of(room, before)

@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from leakdown.errors import UsageError
+from leakdown.judge.analyse import fitted
+from leakdown.where.answers import EngineFacts
 from leakdown.where.knowledge import NO_LEAK
-from leakdown.where.locate import locate
+from leakdown.where.locate import locate, locate_fitted
 from leakdown.where.located import Located
 from leakdown.words.located import located_lines
 from leakdown.words.objects import located_object
@@ -205,3 +207,11 @@ def test_a_complaint_in_words_counts_where_nobody_denies_it() -> None:
     assert _groups(told)["shaft-seal"] < _groups(plain)["shaft-seal"]
     denied = _pair(1.0, 12, complaint="worse below half a tank", not_seen=("below-half-tank",))
     assert denied.complaint is not None and [a.seen for a in denied.complaint.answers] == [False]
+
+
+def test_tests_alone_are_enough() -> None:
+    """With nothing said of the engine it is as with facts that say nothing."""
+    case = Engine((Leak(100.0, 0.5, 1.0),), 101_325.0)
+    tests = [fitted(run(case, np.random.default_rng(3), sign)) for sign in (1.0, -1.0)]
+    alone, told = (locate_fitted(tests, facts) for facts in (None, EngineFacts()))
+    assert alone.headline == told.headline and _groups(alone) == _groups(told)

@@ -9,17 +9,20 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 
+from leakdown.fit.model import DRIFT, ZERO
 from leakdown.uncertainty import Interval
 from leakdown.where.belonging import Belonging, _hours_apart, _stage, about_one
-from leakdown.where.compare import _beyond_scatter, _one_sided, _word
+from leakdown.where.compare import _beyond_scatter, _bounds, _one_sided, _word
+from leakdown.where.directional import _part, _warming
 from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_show, factor_of_finding
 from leakdown.where.knowledge import knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured, _slope, hole_like, mean_rate_pa_s
-from leakdown.where.next_test import Repairs, _chances, _ratio_bins, cheapest, direction_of, possible
-from leakdown.where.odds import Odds, _both, _capped, _pairs, _shares, _splits, prior_of
+from leakdown.where.next_test import Repairs, _chances, _next, _ratio_bins, cheapest, direction_of, possible
+from leakdown.where.odds import Odds, _both, _capped, _pairs, _shares, _splits, place_odds, prior_of
+from leakdown.where.sections import _chi2_at, _flags
 from leakdown.where.stories import (
     CASES,
     SIZES,
@@ -32,6 +35,7 @@ from leakdown.where.stories import (
     _scattered,
     log_ratio_cases,
 )
+from leakdown.where.tests import sort_tests
 
 KNOWN = knowledge()
 PLACES = KNOWN.of_circuit("crankcase")
@@ -381,3 +385,129 @@ def test_a_mark_speaks_by_what_the_leak_did_then():
     reeds = replace(NOTHING, intake="reed")
     assert _of_mark(outcome(1.1, False, True), boot, reeds) == 1.0
     assert _of_mark(outcome(1.1, False, True, "vacuum"), boot, reeds) == steady
+
+
+def test_a_look_in_vain_counts_only_where_it_could_have_shown():
+    """Soap that shows nothing under pressure speaks against a place when that leaks, and says nothing when it holds."""
+    told = [
+        (o, p)
+        for o in KNOWN.observations.values()
+        for p in PLACES
+        if o.under == "pressure" and not o.absence and o.factor(False, p) not in (1.0,)
+    ]
+    assert told
+    cap = KNOWN.numbers["cluster_cap"]
+    for observation, place in told:
+        looked = replace(NOTHING, not_seen=(observation.id,), pressure=LEAKING)
+        factor = factor_of_finding(place, looked, KNOWN)
+        assert factor == pytest.approx(min(max(observation.factor(False, place), 1.0 / cap), cap))
+        assert factor_of_finding(place, replace(looked, pressure=HOLDING), KNOWN) == 1.0
+        seen = replace(NOTHING, seen=(observation.id,), pressure=HOLDING)
+        assert factor_of_finding(place, seen, KNOWN) == pytest.approx(
+            min(max(observation.factor(True, place), 1.0 / cap), cap)
+        )
+
+
+def test_the_next_step_of_an_engine_that_leaks_one_way_is_possible():
+    """Whatever is proposed is a test that can be done, the repair of a place, or to stop."""
+    odds = place_odds(replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)
+    found = _next(odds, replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)
+    ids = {t.id for t in KNOWN.tests if possible(t, replace(NOTHING, pressure=LEAKING, tests=(PLAIN,)), KNOWN)}
+    assert found.id in ids and found.minutes > 0.0 and found.do
+
+
+def test_a_part_that_is_not_fitted_is_not_tested():
+    leaks = replace(NOTHING, pressure=LEAKING, vacuum=LEAKING)
+    (own,) = (t for t in KNOWN.tests if t.part == "decompression-valve")
+    if own.circuits:
+        leaks = replace(leaks, circuit=own.circuits[0])
+    assert possible(own, leaks, KNOWN) and possible(own, replace(leaks, seen=("no-other",)), KNOWN)
+    assert not possible(own, replace(leaks, seen=("no-decompression",)), KNOWN)
+
+
+def test_what_shared_warming_adds_to_a_ratio():
+    """dp/dt = p T'/T: 1 K/min at 300 K and 136 kPa is 7.56 Pa/s; over leaks of 100 and 50 Pa/s, at 66 kPa the other."""
+
+    def one(sign, rate):
+        model = SimpleNamespace(ambient_pa=101e3, sign=sign, quote_pa=35e3)
+        used = SimpleNamespace(temperature_k=SimpleNamespace(value=300.0))
+        analysis = SimpleNamespace(used=used)
+        return SimpleNamespace(
+            found=SimpleNamespace(model=model), analysis=analysis, rate_pa_s=Interval(rate, 0.0, 1e3)
+        )
+
+    by_hand = 136e3 / 300.0 / 60.0 / 100.0 + 66e3 / 300.0 / 60.0 / 50.0
+    assert _warming(one(1.0, 100.0), one(-1.0, 50.0)) == pytest.approx(by_hand)
+    assert _warming(one(1.0, 100.0), one(-1.0, None)) == pytest.approx(136e3 / 300.0 / 60.0 / 100.0)
+
+
+def sized(rate, volume=None, doubt=None, zero="assumed", gauge="one", detected=False):
+    """A stand-in for a test that was fitted."""
+    conditions = SimpleNamespace(gauge=gauge, serial=None, extra=())
+    analysis = SimpleNamespace(
+        hold=SimpleNamespace(zero=SimpleNamespace(source=zero)),
+        used=SimpleNamespace(volume_u_m3=SimpleNamespace(value=doubt)),
+        recording=SimpleNamespace(conditions=conditions, source="a"),
+    )
+    return SimpleNamespace(
+        analysis=analysis, rate_pa_s=rate, volume_m3=volume, detected=detected, inward=True, found="fit"
+    )
+
+
+@pytest.mark.parametrize("zeros", [("assumed", "assumed"), ("assumed", "measured"), ("measured", "measured")])
+def test_one_gauge_has_one_zero_where_nobody_read_it(zeros):
+    """The walls' drift is shared by all; a zero only where both are unread."""
+    part = _part(sized(Interval(1.0, 0.5, 2.0), zero=zeros[0]), sized(Interval(1.0, 0.5, 2.0), zero=zeros[1]))
+    assert part.tied == ((DRIFT, ZERO) if zeros == ("assumed", "assumed") else (DRIFT,))
+    assert part.second and part.scale == 1.0
+
+
+def test_bounds_of_a_change_that_cannot_be_fitted():
+    """After 1 to 4 over before 2 to 8 Pa/s in half the volume: by hand 1/8/2 and 4/2/2."""
+    before, after = sized(Interval(None, 2.0, 8.0), 2e-4), sized(Interval(None, 1.0, 4.0), 1e-4)
+    assert _bounds(before, after) == (None, pytest.approx(1.0 / 8.0 / 2.0), pytest.approx(4.0 / 2.0 / 2.0))
+    assert _bounds(sized(Interval(None, 0.0, math.inf)), sized(Interval(None, 1.0, 4.0))) == (None, 0.0, None)
+    assert _bounds(sized(Interval(None, 2.0, 8.0)), sized(Interval(None, 1.0, math.inf))) == (None, 0.125, None)
+
+
+def test_one_volume_without_a_doubt_is_said():
+    def codes(*tests):
+        return [flag.code for flag in _flags(tests)]
+
+    rate = Interval(1.0, 0.5, 2.0)
+    known, unsure, none = sized(rate, 1e-4, 1e-6), sized(rate, 1e-4), sized(rate)
+    assert codes(known, known) == [] and codes(known, unsure) == ["volume-uncertainty-unknown"]
+    assert codes(unsure, none) == codes(known, none) == ["section-volume-missing"]
+
+
+def test_a_share_of_all_or_of_nothing():
+    """All sections together carry the whole, none of them nothing; anything else is impossible. Between: by scipy."""
+    rng = np.random.default_rng(2)
+    a, b = rng.uniform(0.0, 1.0, (5, 3)), rng.uniform(0.5, 1.0, 5)
+    every, none, first = np.ones(3, dtype=bool), np.zeros(3, dtype=bool), np.array([True, False, False])
+    best = optimize.nnls(a, b)[1] ** 2
+    assert _chi2_at(a, b, every, 1.0) == pytest.approx(best) and _chi2_at(a, b, none, 0.0) == pytest.approx(best)
+    assert _chi2_at(a, b, every, 0.5) == _chi2_at(a, b, every, 0.0) == _chi2_at(a, b, none, 1.0) == math.inf
+    assert _chi2_at(a, b, first, 1.0) == pytest.approx(optimize.nnls(a[:, :1], b)[1] ** 2)
+    assert _chi2_at(a, b, first, 0.0) == pytest.approx(optimize.nnls(a[:, 1:], b)[1] ** 2)
+    third = np.array([1.0 - 0.3, -0.3, -0.3]) * 1e6
+    held = optimize.nnls(np.vstack((a, third)), np.append(b, 0.0))[1] ** 2
+    assert _chi2_at(a, b, first, 0.3) == pytest.approx(held, rel=1e-4)
+
+
+def test_tests_of_the_rig_alone_are_about_the_rig():
+    def one(circuit, pressure, inward=False):
+        conditions = SimpleNamespace(blocked=(), includes=(), gauge=None)
+        recording = SimpleNamespace(
+            time_s=np.arange(3.0), pressure_pa=np.full(3, pressure), conditions=conditions, source=f"{pressure}"
+        )
+        analysis = SimpleNamespace(circuit=circuit, recording=recording)
+        return SimpleNamespace(analysis=analysis, inward=inward, volume_m3=1e-5, detected=False)
+
+    rig, line, case = one("rig", 1.0), one("fuel-line", 2.0), one("crankcase", 3.0)
+    assert sort_tests([rig]).circuit == "rig" and sort_tests([rig, one("rig", 4.0), line]).circuit == "fuel-line"
+    assert len(sort_tests([rig, rig]).all) == 1 and sort_tests([rig, rig]).left_out[0].code == "same-readings"
+    mixed = sort_tests([line, one("fuel-line", 5.0), case])
+    assert (
+        mixed.circuit == "fuel-line" and [f.code for f in mixed.left_out] == ["other-circuit"] and len(mixed.all) == 2
+    )
