@@ -7,6 +7,7 @@ import errno
 import hashlib
 import os
 import stat
+import time
 from pathlib import Path
 
 from leakdown.errors import OutputError, RecordError
@@ -15,6 +16,7 @@ from leakdown.file_names import LONGEST, shortened
 TEMPORARY = ".tmp-"
 _NO_LINK = getattr(os, "O_NOFOLLOW", 0)
 _BINARY = getattr(os, "O_BINARY", 0)
+_TRIES, _PAUSE_S = (20 if os.name == "nt" else 1), 0.05  # a list of jobs, a scanner: each holds it for a moment
 _UNCHANGED = "What stood there before is unchanged. Free some space or check the rights."
 _ELSEWHERE = "Choose another folder or free some space."
 
@@ -40,7 +42,7 @@ def write_whole(path: Path, data: bytes, remedy: str = _UNCHANGED) -> None:
             os.fsync(file.fileno())
         with contextlib.suppress(FileNotFoundError):
             temporary.chmod(stat.S_IMODE(path.stat().st_mode))
-        os.replace(temporary, path)
+        _replace(temporary, path)
     except (OSError, ValueError) as error:
         with contextlib.suppress(OSError, ValueError):
             temporary.unlink()
@@ -49,6 +51,18 @@ def write_whole(path: Path, data: bytes, remedy: str = _UNCHANGED) -> None:
             what = "a file stands where its folder should be"
         raise OutputError(f"cannot be written: {what}", where=str(path), remedy=remedy) from error
     sync_folder(path.parent)
+
+
+def _replace(temporary: Path, path: Path) -> None:
+    """`os.replace`, patient where a file that somebody reads cannot be replaced."""
+    for left in reversed(range(_TRIES)):
+        try:
+            os.replace(temporary, path)
+            return
+        except PermissionError:
+            if not left:
+                raise
+            time.sleep(_PAUSE_S)
 
 
 def write_output(path: Path, data: bytes) -> None:
@@ -63,7 +77,7 @@ def write_output(path: Path, data: bytes) -> None:
     except (OSError, ValueError):
         plain = False
     if plain:
-        write_whole(Path(os.path.realpath(path)), data, _ELSEWHERE)
+        write_whole(Path(os.path.realpath(path)) if path.is_symlink() else path, data, _ELSEWHERE)
         return
     try:
         path.write_bytes(data)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import logging
 import os
 import sys
 import tomllib
@@ -118,7 +119,11 @@ def main() -> None:
 
 
 def _plain_output() -> None:
-    """A terminal that cannot show a character shows a substitute instead of failing."""
+    """A terminal that cannot show a character shows a substitute; a closed stream takes all and gives nothing."""
+    sys.stdin = sys.stdin or open(os.devnull, encoding="utf-8")  # noqa: SIM115 - as long as the program
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)  # a home where it can keep nothing is no news to the user
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")

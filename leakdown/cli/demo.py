@@ -53,7 +53,8 @@ def demo(
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise OutputError(f"cannot make the folder: {error.strerror}", where=str(folder)) from error
+        remedy = "Choose another folder: leakdown demo FOLDER."
+        raise OutputError(f"cannot make the folder: {error.strerror}", where=str(folder), remedy=remedy) from error
     if not quiet:
         out(
             "An invented story: a small water pump starts, runs half a minute and dies. Fuel, spark and\n"

@@ -47,9 +47,10 @@ def refreshed(at: Writing, quiet: bool) -> None:
 
 def attached(folder: Path, job: Job, quiet: bool) -> None:
     """Write the page and the pictures; what could not be shown is said, and costs nothing else."""
-    from leakdown.jobs.page import REPORT, attach
+    from leakdown.jobs.page import PICTURES, REPORT, attach
 
     for trouble in attach(folder, job):
         say(trouble)
     if not quiet:
-        say(f"{folder / REPORT} and the chart (PNG, PDF, SVG) written")
+        drawn = any((folder / name).is_file() for name in PICTURES)  # none without a test
+        say(f"{folder / REPORT}{' and the chart (PNG, PDF, SVG)' if drawn else ''} written")

@@ -273,12 +273,14 @@ def _finish(bench: _Bench) -> None:
     from leakdown.jobs.customer_paragraph import headline, texts_of_people, word
     from leakdown.jobs.job_verdict import last_finding
     from leakdown.jobs.store import folder_of, load
+    from leakdown.words.wrap import capital
 
     folder = folder_of(bench.folder, bench.reference)
     job = load(folder)
     place = last_finding(job)
     lines = [f"Job {job.reference}: {word(job)}. {headline(job)}"]
     if place is not None:
-        lines += [f"Place: {place.headline}", *([f"Next: {place.next_do} {place.next_why}"] if place.next_do else [])]
+        lines.append(f"Place: {place.headline}")
+        lines += [f"Next: {place.next_do} {capital(place.next_why)}"] if place.next_do else []
     out("\n" + "\n".join(part for line in lines for part in _wrapped(line, "")), texts_of_people(job))
     attached(folder, job, quiet=False)

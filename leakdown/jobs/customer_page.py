@@ -24,6 +24,7 @@ from leakdown.jobs.job_verdict import RIG, CircuitVerdict, job_verdict, last_fin
 from leakdown.jobs.record import Job, Test
 from leakdown.jobs.tests_on_page import Analyses
 from leakdown.quantities import show_pressure, significant
+from leakdown.report.chart_data import in_words
 from leakdown.report.decay_chart import decay_chart
 from leakdown.report.page import page
 from leakdown.report.picture import inline_svg
@@ -58,7 +59,9 @@ def customer_page(job: Job, analyses: Analyses) -> str:
         word=_word(job),
         told=told(job),
         picture=Markup(inline_svg(chart, "decay")) if chart else None,
+        small_picture=Markup(inline_svg(chart, "decay-phone", phone=True)) if chart else None,
         charted=_charted(pair),
+        in_words=in_words(chart) if chart else "",
     )
 
 
@@ -120,7 +123,7 @@ def _wrong(job: Job) -> list[str]:
     elif likely is not None and failed and likely.group != "no-leak-found":
         lines.append(f"Most likely it is the {likely.group_name}: the tests point there, nobody has seen it yet.")
     if before and not lines:
-        lines.append("No test is over its limit.")
+        lines.append(f"No test is over its limit.{lax_words(before)}")
     return lines
 
 

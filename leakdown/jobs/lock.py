@@ -46,15 +46,17 @@ def locked(folder: Path, wait_s: float = WAIT_S) -> Iterator[None]:
     try:
         handle = os.open(path, os.O_RDWR | os.O_CREAT | getattr(os, "O_NOFOLLOW", 0), 0o666)
     except OSError as error:
+        remedy = "Check the rights and the free space."
         raise RecordError(
-            f"cannot be locked for writing: {error.strerror}", where=str(folder), remedy="Check the rights."
+            f"cannot be locked for writing: {error.strerror}", where=str(folder), remedy=remedy
         ) from error
     try:
         _wait(handle, path, wait_s)
-        now = datetime.now().astimezone().isoformat(timespec="seconds")
-        os.ftruncate(handle, 0)
-        os.lseek(handle, 0, os.SEEK_SET)
-        os.write(handle, f"process {os.getpid()} since {now}\n".encode())
+        with contextlib.suppress(OSError):  # on a full disk it holds without its words
+            now = datetime.now().astimezone().isoformat(timespec="seconds")
+            os.ftruncate(handle, 0)
+            os.lseek(handle, 0, os.SEEK_SET)
+            os.write(handle, f"process {os.getpid()} since {now}\n".encode())
         yield
     finally:
         os.close(handle)  # frees the lock; the file stays, for removing it would let two writers in

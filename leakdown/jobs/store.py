@@ -120,12 +120,11 @@ class Writing:
     def keep(self, data: bytes, name: str, into: str = RECORDINGS, called: str = "") -> StoredRecording:
         """Put a file's bytes into a folder of the job under a name of its own, like `called` or as it came."""
         place = self.folder / into
-        if not plain_folder(place):
-            if os.path.lexists(place):
-                raise RecordError("is not a plain folder", where=str(place), remedy=_PUT_FOLDER)
-            place.mkdir()
+        there = plain_folder(place)
+        if not there and os.path.lexists(place):
+            raise RecordError("is not a plain folder", where=str(place), remedy=_PUT_FOLDER)
         known = self.job.tests if into == RECORDINGS else self.job.photos
-        taken = [*os.listdir(place), *(entry.recording.file for entry in known)]
+        taken = [*(os.listdir(place) if there else ()), *(entry.recording.file for entry in known)]
         own = file_name(called or name, taken)
         write_whole(place / own, data)
         return StoredRecording(own, name, digest(data), len(data))

@@ -12,7 +12,7 @@ from leakdown.jobs.alike import SetUp, set_ups
 from leakdown.jobs.job_verdict import ENGINE, RIG
 from leakdown.jobs.record import Job, Test
 from leakdown.judge.limits import WHOSE
-from leakdown.report.chart_data import Chart
+from leakdown.report.chart_data import Chart, spread_words
 from leakdown.report.decay_chart import decay_chart, residual_chart
 from leakdown.report.picture import inline_svg
 from leakdown.report.tables import Beside, Head, Readings, Rows, beside_table, fact_rows, parted, readings_table
@@ -65,12 +65,13 @@ def main_chart(job: Job, analyses: Analyses) -> Chart | None:
 
 @dataclass(frozen=True)
 class ReadTest:
-    """One test in its folded part; picture: what the fit leaves over, where it is drawn."""
+    """One test in its folded part; picture: what the fit leaves over, where it is drawn, and that in words."""
 
     number: int
     name: str
     file: str
     picture: Markup | None
+    spread: str
     readings: Readings
 
 
@@ -86,7 +87,7 @@ def each_test(job: Job, analyses: Analyses, drawn: bool = True) -> list[ReadTest
             test.number,
             f"{test.number}. {_what(test, found[test.number])}",
             test.recording.file,
-            _left_over(test, analyses[test.number]) if drawn and test.number in charted else None,
+            *(_left_over(test, analyses[test.number]) if drawn and test.number in charted else (None, "")),
             readings_table(analyses[test.number].recording),
         )
         for test in job.counted
@@ -98,10 +99,11 @@ def _what(test: Test, set_up: SetUp) -> str:
     return f"{circuit_words(test.circuit).capitalize()}, {set_up.label}, {test.stage}"
 
 
-def _left_over(test: Test, analysis: Analysis) -> Markup | None:
+def _left_over(test: Test, analysis: Analysis) -> tuple[Markup | None, str]:
     if not analysis.residual_time_s.size:
-        return None
-    return Markup(inline_svg(residual_chart(analysis), f"leftover-{test.number}"))
+        return None, ""
+    chart = residual_chart(analysis)
+    return Markup(inline_svg(chart, f"leftover-{test.number}")), spread_words(chart)
 
 
 def thumbnail_of(test: Test) -> Markup:

@@ -49,10 +49,11 @@ def load(name: str, folder: Path) -> Rig:
         known = ", ".join(names(folder)) or "none"
         raise RecordError(f"no rig {name!r} is kept in {folder}", remedy=f"Kept there: {known}.") from None
     except (OSError, UnicodeDecodeError) as error:
-        raise RecordError(f"cannot read it: {error}", where=str(path), remedy="Check the file.") from error
+        what = getattr(error, "strerror", None) or error
+        raise RecordError(f"cannot be read: {what}", where=str(path), remedy="Check the file.") from error
     try:
         return _rig(json.loads(text))
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise RecordError(
             f"this rig's file is damaged ({error})", where=str(path), remedy="Test the rig again and keep it anew."
         ) from error

@@ -8,7 +8,7 @@ from hashlib import sha256
 
 from leakdown.analysis import Analysis, Verdict
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, standard_cm3_per_min
-from leakdown.report.chart_data import spread_words, told
+from leakdown.report.chart_data import in_words, spread_words
 from leakdown.report.decay_chart import decay_chart, ends_of, residual_chart
 from leakdown.report.page import Drawn, page, render
 from leakdown.report.tables import readings_table
@@ -69,7 +69,7 @@ def html_card(analysis: Analysis) -> str:
 def drawings(analysis: Analysis) -> tuple[Drawn, ...]:
     """The charts of the page in their order: the decay, and what the fitted curve leaves over."""
     chart = decay_chart(analysis)
-    said = f"Decay chart. {chart.title}; {size_sentence(analysis)} {told(chart)}"
+    said = f"Decay chart. {chart.title}; {size_sentence(analysis)} {in_words(chart)}"
     points = "Points: readings."
     fitted = f"{points} Line: fitted decay, with its 95 % band." if analysis.curve else points
     caption = f"{fitted} Darker ground: the hold that was used."
@@ -153,7 +153,8 @@ def _run_in(facts: Iterable[Fact]) -> str:
     parts = []
     for fact in facts:
         beside = ", ".join(part for part in (fact.span, fact.note) if part)
-        parts.append(f"{fact.what.lower()} {fact.value}{f' ({beside})' if beside else ''}")
+        what = fact.what[:1].lower() + fact.what[1:]
+        parts.append(f"{what}: {fact.value}{f' ({beside})' if beside else ''}")
     return f"{'; '.join(parts)}." if parts else ""
 
 

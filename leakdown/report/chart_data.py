@@ -67,11 +67,15 @@ class Note:
 
 @dataclass(frozen=True)
 class LimitLine:
-    """From where the limit starts to count, to the level the pressure must still have at the end."""
+    """From where the limit starts to count, to the level the pressure must still have at the end.
+
+    short: the label where there is little room.
+    """
 
     x: tuple[float, float]
     y: tuple[float, float]
     label: str
+    short: str = ""
 
 
 @dataclass(frozen=True)
@@ -107,7 +111,7 @@ class Chart:
         return round_step(right - left, 8), round_step(high - low, 6 if self.height_ratio < 0.3 else 7)
 
 
-def told(chart: Chart) -> str:
+def in_words(chart: Chart) -> str:
     """What a chart of decays shows, in words for whoever cannot see it."""
     x_unit, y_unit = (unit_of(title) for title in (chart.x_title, chart.y_title))
     parts = [f"{chart.y_title} over {chart.x_words[0].lower()}{chart.x_words[1:]}."]
@@ -127,6 +131,11 @@ def told(chart: Chart) -> str:
     if chart.notes:
         parts.append(f"Done during the test: {'; '.join(note.text for note in chart.notes)}.")
     return signs(" ".join(parts))
+
+
+def in_short(chart: Chart) -> Chart:
+    """The chart with the short words of its limits."""
+    return replace(chart, limits=tuple(replace(line, label=line.short or line.label) for line in chart.limits))
 
 
 def spread_words(chart: Chart) -> str:
@@ -193,9 +202,12 @@ class Axes:
 _LINE = 0.07  # height of a label over that of the plot
 
 
-def apart(series: Sequence[Series], y_range: tuple[float, float]) -> tuple[Series, ...]:
-    """The series with their end labels at least a line apart, in the order of their ends."""
-    gap = _LINE * (y_range[1] - y_range[0])
+def apart(series: Sequence[Series], y_range: tuple[float, float], line: float = _LINE) -> tuple[Series, ...]:
+    """The series with their end labels at least a line apart, in the order of their ends.
+
+    line: its height over that of the plot.
+    """
+    gap = line * (y_range[1] - y_range[0])
     ends = {i: float(s.y[-1]) for i, s in enumerate(series) if s.end_label and s.y.size}
 
     def lowest(group: Sequence[int]) -> float:

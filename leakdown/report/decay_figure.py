@@ -9,7 +9,7 @@ import numpy as np
 
 from leakdown.report.chart_data import Chart, LimitLine, Series, Span, note_rows, unit_of
 from leakdown.report.placing import Ground, Placed, placed_labels
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, READING, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, PAGE_FONT, QUIET, SHADE, SHADE_STRONG, reading_grey
 from leakdown.words.wrap import clean
 
 GROUND = Ground(width=800.0, height=350.0, letter=6.9, line=25.0, least=215.0)
@@ -108,7 +108,7 @@ def _end_label(series: Series, placed: Placed) -> dict[str, Any]:
     colour, text = LOOKS[series.tone].colour, f"<b>{inert(series.end_label)}</b>"
     if placed.leader:
         return label(text, placed.x, placed.y, 14, colour, name="end") | _leader(placed, colour)
-    return label(text, placed.of_x, series.label_y, 14, colour, name="end", xanchor="left", xshift=5)
+    return label(text, placed.of_x, placed.y, 14, colour, name="end", xanchor="left", xshift=9)
 
 
 def _leader(placed: Placed, colour: str) -> dict[str, Any]:
@@ -137,15 +137,14 @@ def _traces(series: Series, chart: Chart) -> list[dict[str, Any]]:
         return [shown | {"zorder": 2, "mode": "lines", "line": line}]
     shown["text"] = _said(series, chart)
     shown["hovertemplate"] = f"%{{text}}<extra>{name}</extra>"
-    hollow = look.marker.endswith("open")
     marker = {
-        "symbol": look.marker,
+        "symbol": look.marker.removesuffix("-open") if series.dense else look.marker,
         "size": 4.5 if series.dense else 9,
-        "color": READING if series.dense and not hollow else look.colour,
+        "color": reading_grey(series.tone) if series.dense else look.colour,
     }
     if series.y_low is not None and series.y_high is not None:
         half = {"type": "data", "array": _packed(0.5 * (series.y_high - series.y_low))}
-        shown["error_y"] = half | {"color": READING, "thickness": 1, "width": 0}
+        shown["error_y"] = half | {"color": reading_grey(series.tone), "thickness": 1, "width": 0}
     return [shown | {"mode": "markers", "marker": marker}]
 
 
@@ -176,7 +175,7 @@ def _limit_trace(line: LimitLine) -> dict[str, Any]:
     trace = {"type": "scatter", "zorder": 3, "name": "limit", "mode": "lines+markers", "showlegend": False}
     look = {
         "line": {"color": LIMIT, "width": 1.8, "dash": "dot"},
-        "marker": {"symbol": "diamond", "size": [0, 11], "color": LIMIT},
+        "marker": {"symbol": "diamond", "size": [0, 11], "color": LIMIT, "opacity": 1},
     }
     return trace | look | {"x": list(line.x), "y": list(line.y), "hovertemplate": f"{inert(line.label)}<extra></extra>"}
 

@@ -103,7 +103,8 @@ def _shade_shapes(chart: IntervalChart) -> list[dict[str, Any]]:
         return []
     start, end = chart.at(chart.shade.start), chart.at(chart.shade.end)
     shape = {"yref": "paper", "y0": 0, "y1": 1, "x0": start, "x1": end, "layer": "below"}
-    if start == end:
+    if start == end:  # from under its label, which stands in the first line
+        shape |= {"yref": "y", "y0": -lines_of(chart)[1], "y1": -1.0}
         return [shape | {"type": "line", "line": {"color": QUIET, "width": 1.5}}]
     return [shape | {"type": "rect", "fillcolor": SHADE_STRONG, "line": {"width": 0}}]
 

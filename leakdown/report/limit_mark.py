@@ -27,17 +27,17 @@ def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ..
             continue
         sign = -1.0 if a.direction == "vacuum" else 1.0
         zero = a.hold.zero.known_pa
-        from_s = max(counted.from_s, a.hold.start_s)  # before the hold there is nothing to compare it with
+        from_s = max(counted.from_s, a.hold.closed_s)  # before the valve was shut there is nothing to compare it with
         at_hold = counted.level_pa(from_s)
         y = axes.y(np.array([sign * at_hold + zero, sign * counted.remains_pa + zero])).tolist()
         x = axes.x(np.array([from_s, counted.until_s]), a).tolist()
         if limit.start_pa is None or math.isclose(counted.from_pa, limit.start_pa, rel_tol=0.01):
-            level = _level(counted.remains_pa, axes.unit)
-            told = f"{level}{' of vacuum' if sign < 0.0 else ''} left {limit.time_s:g} s later"
+            short = _level(counted.remains_pa, axes.unit)
+            told = f"{short}{' of vacuum' if sign < 0.0 else ''} left {limit.time_s:g} s later"
         else:  # its level is not the limit's own
-            told = f"{_level(limit.drop_pa, axes.unit)} in {limit.time_s:g} s"
-        label = signs(f"limit: {told}")
-        line = LimitLine((x[0], x[1]), (y[0], y[1]), label)
+            short = told = f"{_level(limit.drop_pa, axes.unit)} in {limit.time_s:g} s"
+        label, short = signs(f"limit: {told}"), signs(f"limit: {short}")
+        line = LimitLine((x[0], x[1]), (y[0], y[1]), label, short)
         lines.setdefault((a.direction, limit.text), line)
     return tuple(lines.values())
 

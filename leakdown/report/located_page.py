@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from leakdown.analysis import Analysis
 from leakdown.judge.judged import FittedTest
-from leakdown.report.chart_data import Chart, told
+from leakdown.report.chart_data import Chart, in_words
 from leakdown.report.interval_chart import FIXED_HOLE, ratio_chart, shares_chart
 from leakdown.report.located_chart import drawn_tests, located_chart
 from leakdown.report.page import Drawn, page
@@ -73,7 +73,7 @@ def decay_drawn(name: str, chart: Chart, named: Sequence[tuple[str, Analysis]]) 
     lines = tuple(f"{name}: {verdict_word(a)}, {size_brief(a)}" for name, a in named)
     together = " Each starts when its valve was shut." if len(named) > 1 else ""
     caption = f"Points: readings. Lines: fitted decay with its 95 % band.{together}"
-    said = f"Decay chart. {chart.title}. {'; '.join(lines)}. {told(chart)}"
+    said = f"Decay chart. {chart.title}. {'; '.join(lines)}. {in_words(chart)}"
     return Drawn(name, chart.title, chart, said, caption, lines)
 
 

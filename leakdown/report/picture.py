@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 
 from leakdown.disk import write_output
 from leakdown.errors import UsageError
-from leakdown.report.chart_data import Chart, told
+from leakdown.report.chart_data import Chart, in_short, in_words
 from leakdown.report.interval_chart import IntervalChart, lines_of, told_rows
 from leakdown.report.plotted import legend, plot_decay, plot_intervals
 from leakdown.report.theme import INK, QUIET
@@ -25,6 +25,7 @@ _RUN = re.compile(r'<use [^>]*?( style="[^"]*")/>(?:<use [^>]*?\1/>)+')
 _KINDS = (".png", ".pdf", ".svg")
 _WIDTH_IN = 8.0
 _SHEET_IN, _LOWER = 7.32, 0.5  # in a page: as wide as the text of A4, so that 9 pt are 9 pt, and lower
+_PHONE_IN, _TALLER = 3.75, 1.2  # and as wide as the text of a phone, where 9 pt are as large
 _LINE_IN, _BELOW_IN = 0.21, 0.62  # of a chart of intervals: a line of it, and what is under its axis
 _SUBTITLE = 88  # letters of a line under the heading
 _SETTINGS: dict[Any, Any] = {
@@ -61,7 +62,7 @@ def picture(chart: Chart | IntervalChart, kind: str, strip: IntervalChart | None
         else:
             figure = _figure(chart, headed=True, strip=strip)
         out = io.BytesIO()
-        said = told_rows(chart) if isinstance(chart, IntervalChart) else told(chart)
+        said = told_rows(chart) if isinstance(chart, IntervalChart) else in_words(chart)
         title, said = clean(chart.title), clean(said)
         about: dict[str, dict[str, str | None]] = {
             "png": {"Software": None, "Title": title, "Description": said},
@@ -81,13 +82,17 @@ def _entitled(svg: bytes, title: str, said: str) -> bytes:
     return f"{head}{start}{named}{words}{rest}".encode()
 
 
-def inline_svg(chart: Chart | IntervalChart, salt: str) -> str:
+def inline_svg(chart: Chart | IntervalChart, salt: str, phone: bool = False) -> str:
     """The chart without its heading, as an <svg> element to put into a page.
 
-    salt: keeps the ids of several drawings in one page apart.
+    salt: keeps the ids of several drawings in one page apart. phone: decays as wide as a phone, so that words stay
+    as large.
     """
     with mpl.rc_context(_SETTINGS | {"svg.hashsalt": salt, "font.size": 9.5}):
-        figure = _strip_figure(chart) if isinstance(chart, IntervalChart) else _figure(chart, headed=False)
+        if isinstance(chart, IntervalChart):
+            figure = _strip_figure(chart)
+        else:
+            figure = _figure(in_short(chart) if phone else chart, headed=False, phone=phone)
         out = io.StringIO()
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None})
     text = out.getvalue()
@@ -102,23 +107,23 @@ def _compact(svg: str) -> str:
     return _RUN.sub(lambda run: f"<g{run[1]}>{run[0].replace(run[1], '')}</g>", svg)
 
 
-def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None) -> Figure:
+def _figure(chart: Chart, headed: bool, strip: IntervalChart | None = None, phone: bool = False) -> Figure:
     key = [line for n in chart.notes for line in _key_lines(n.number, n.text)] if headed else []
-    width_in = _WIDTH_IN if headed else _SHEET_IN
-    plot_in = width_in * chart.height_ratio * (1.0 if headed else _LOWER)
+    width_in = _WIDTH_IN if headed else _PHONE_IN if phone else _SHEET_IN
+    plot_in = width_in * chart.height_ratio * (1.0 if headed else _TALLER if phone else _LOWER)
     said = [row for line in chart.subtitle for row in _rows_of(line)]
     top_in = (0.55 + 0.22 * len(said) if headed else 0.08) + (0.27 if chart.spans else 0.08)
     strip_in = _strip_in(strip) if strip else 0.0
-    under_in = 0.9 if headed else 0.76 if _has_legend(chart) else 0.45
+    under_in = 0.9 if headed else 1.2 if phone else 0.76 if _has_legend(chart) else 0.45
     bottom_in = strip_in + under_in + 0.2 * len(key) + (0.1 if key else 0.0)
     height_in = plot_in + top_in + bottom_in
     figure = Figure(figsize=(width_in, height_in), facecolor="white")
     FigureCanvasAgg(figure)
-    left, right = 0.118, 0.985
+    left, right = 0.19 if phone else 0.118, 0.985
     axes = figure.add_axes((left, bottom_in / height_in, right - left, 1.0 - (top_in + bottom_in) / height_in))
     plot_decay(axes, chart)
     if headed or _has_legend(chart):
-        legend(figure, axes, chart, (left, (bottom_in - under_in) / height_in))
+        legend(figure, axes, chart, (left, (bottom_in - under_in) / height_in), 1 if phone else 4)
     if headed:
         figure.text(left, 1.0 - 0.30 / height_in, clean(chart.title), size=16, weight="bold", va="center")
         for row, line in enumerate(said):

@@ -10,13 +10,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdown.report.chart_data import Array, Chart, LimitLine, Series
+from leakdown.report.chart_data import Array, Chart, LimitLine, Series, apart
 
 _COLUMNS, _ROWS = 45, 31  # of places that are tried
 _MOST_POINTS = 500  # of one series that are minded
 _CLEAR = 4.0  # between a label and what it must not touch
-_BESIDE = 6.0  # from a test's last point to its name
+_BESIDE = 9.0  # from a test's last point to its name
 _MARK = 5.0  # half of a limit's mark
+_ALONG = np.linspace(0.0, 1.0, 16)  # of a leader
+_RASTER = 1.0  # size of a cell in which what is taken is counted
+_OTHER = 1000.0  # points that another label counts as
 
 
 _Box = tuple[Array, Array]  # middle and half of a label, on the ground
@@ -95,28 +98,37 @@ def _limits(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ..
         at, half = frame.on_ground(np.array([of[0]]), np.array([of[1]]))[0], frame.half(line.label)
         middle = _free(at, half, taken, boxes, ground)
         boxes.append((middle, half))
-        away = float(np.max(np.abs(middle - at) - half))
-        placed.append(Placed(line.label, *frame.in_chart(middle), *of, away > 1.2 * ground.line))
+        led = float(np.max(np.abs(middle - at) - half)) > 1.2 * ground.line
+        boxes += _leader_boxes(middle, at) if led else []
+        placed.append(Placed(line.label, *frame.in_chart(middle), *of, led))
     return tuple(placed)
 
 
 def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]:
-    """The name of each test at its last point, unless that would lie on something."""
+    """The name of each test at its last point; those that would lie on something make room for the others."""
     frame = _Frame(chart, ground)
     lines = [_line_points(line, frame) for line in chart.limits]
-    placed = []
-    for series in (s for s in chart.series if s.end_label and s.x.size):
-        at = frame.on_ground(series.x[-1:], np.array([series.label_y]))[0]
-        half = frame.half(series.end_label)
-        middle = at + np.array([half[0] + _BESIDE, 0.0])
-        taken = np.vstack([_points(chart, frame, but=series.tone), *lines])
-        moved = bool(_hits(middle[None, :], half, taken, boxes)[0])
-        if moved:
-            middle = _free(at, half, np.vstack([_points(chart, frame), *lines]), boxes, ground)
-        boxes.append((middle, half))
-        of = float(series.x[-1]), float(series.y[-1])
-        placed.append(Placed(series.end_label, *frame.in_chart(middle), *of, moved))
-    return tuple(placed)
+    spread = apart(chart.series, chart.y_range, 1.1 * ground.line / ground.height)
+    named = [s for s in spread if s.end_label and s.x.size]
+    ends = [frame.on_ground(s.x[-1:], np.array([s.label_y]))[0] for s in named]
+    halves = [frame.half(s.end_label) for s in named]
+    middles = [at + np.array([half[0] + _BESIDE, 0.0]) for at, half in zip(ends, halves, strict=True)]
+    taken = [np.vstack([_points(chart, frame, but=s.tone), *lines]) for s in named]
+    moved = []
+    for k, middle in enumerate(middles):
+        beyond = middle[0] + halves[k][0] > ground.width + _BESIDE
+        moved.append(bool(beyond or _hits(middle[None, :], halves[k], taken[k], boxes)[0]))
+        if not moved[k]:
+            boxes.append((middle, halves[k]))
+    everything = np.vstack([_points(chart, frame), *lines])
+    ends = [frame.on_ground(s.x[-1:], s.y[-1:])[0] for s in named]  # where a leader goes
+    for k in (k for k, away in enumerate(moved) if away):
+        middles[k] = _free(ends[k], halves[k], everything, boxes, ground)
+        boxes += [(middles[k], halves[k]), *_leader_boxes(middles[k], ends[k])]
+    return tuple(
+        Placed(s.end_label, *frame.in_chart(middle), float(s.x[-1]), float(s.y[-1]), away)
+        for s, middle, away in zip(named, middles, moved, strict=True)
+    )
 
 
 def _zero(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[float, float]:
@@ -175,14 +187,41 @@ def _free(at: Array, half: Array, taken: Array, boxes: Sequence[_Box], ground: G
     grid = np.meshgrid(np.linspace(low[0], high[0], _COLUMNS), np.linspace(low[1], high[1], _ROWS))
     tried = np.column_stack([axis.ravel() for axis in grid])
     away = np.hypot(*np.maximum(np.abs(tried - at) - half, 0.0).T)
-    best: Array = tried[np.lexsort((away, _hits(tried, half, taken, boxes)))[0]]
+    hits = _hits(tried, half, taken, boxes) + _crossed(tried, at, boxes)
+    best: Array = tried[np.lexsort((away, hits))[0]]
     return best
 
 
-def _hits(tried: Array, half: Array, taken: Array, boxes: Sequence[_Box] = ()) -> Array:
-    """How many points lie under a label at each place (n, 2); another label counts as very many."""
-    inside = np.abs(tried[:, None, :] - taken[None, :, :]) < half + _CLEAR
-    hits: Array = inside.all(axis=2).sum(axis=1).astype(float)
+def _crossed(tried: Array, at: Array, boxes: Sequence[_Box]) -> Array:
+    """How much a line from each place to what is named would strike through other labels."""
+    along = tried[:, None, :] + _ALONG[None, :, None] * (at - tried)[:, None, :]
+    crossed: Array = np.zeros(len(tried))
     for middle, other in boxes:
-        hits += 1000.0 * (np.abs(tried - middle) < half + other).all(axis=1)
+        inside = np.all(np.abs(along - middle) < other, axis=2)
+        crossed += _OTHER * np.any(inside, axis=1)
+    return crossed
+
+
+def _leader_boxes(middle: Array, at: Array) -> list[_Box]:
+    """A line to what is named, as places that other labels keep off."""
+    return [(middle + share * (at - middle), np.zeros(2)) for share in _ALONG]
+
+
+def _hits(tried: Array, half: Array, taken: Array, boxes: Sequence[_Box] = ()) -> Array:
+    """How many points lie under a label at each place (n, 2); another label counts as very many.
+
+    Counted on a raster, whose sums over the corners give every place at once.
+    """
+    low, high = (tried - half - _CLEAR) / _RASTER, (tried + half + _CLEAR) / _RASTER
+    origin = np.floor(low.min(axis=0)) - 1.0
+    cells = (np.ceil(high.max(axis=0)) - origin).astype(int) + 2
+    at = np.floor(taken[np.isfinite(taken).all(axis=1)] / _RASTER - origin).astype(int)
+    at = at[((at >= 0) & (at < cells)).all(axis=1)]
+    counts = np.bincount(at[:, 0] * cells[1] + at[:, 1], minlength=int(cells[0] * cells[1])).reshape(cells)
+    sums = np.zeros(cells + 1)
+    sums[1:, 1:] = counts.cumsum(axis=0).cumsum(axis=1)
+    (left, down), (right, up) = np.floor(low - origin).astype(int).T, np.ceil(high - origin).astype(int).T
+    hits: Array = sums[right, up] - sums[left, up] - sums[right, down] + sums[left, down]
+    for middle, other in boxes:
+        hits = hits + _OTHER * (np.abs(tried - middle) < half + other).all(axis=1)
     return hits

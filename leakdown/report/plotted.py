@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
+import matplotlib as mpl
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.ticker import MultipleLocator
 
-from leakdown.report.chart_data import Chart, Series, note_rows
+from leakdown.report.chart_data import Array, Chart, Series, note_rows
 from leakdown.report.interval_chart import IntervalChart, Line, lines_of
 from leakdown.report.placing import Ground, Placed, placed_labels
-from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, READING, SHADE, SHADE_STRONG
+from leakdown.report.theme import GRID, INK, LIMIT, LOOKS, QUIET, SHADE, SHADE_STRONG, reading_grey
 from leakdown.words.wrap import clean
 
-_LIMIT_PT, _ZERO_PT, _END_PT = 10.0, 9.0, 11.0
+_LIMIT_PT, _ZERO_PT = 10.0, 9.0
+_END_SHARE = 0.95  # of the size of all other words: the name of a test at the end of its curve
 _ROLE_WORDS = {"fit": "fitted decay", "readings": "readings", "band": "95 % band"}
 
 
@@ -24,7 +27,7 @@ def plot_decay(axes: Axes, chart: Chart) -> None:
     _spans(axes, chart)
     for series in chart.series:
         _draw(axes, series)
-    placed = placed_labels(chart, *(_ground(axes, size) for size in (_LIMIT_PT, _END_PT, _ZERO_PT)))
+    placed = placed_labels(chart, *(_ground(axes, size) for size in (_LIMIT_PT, _end_pt(), _ZERO_PT)))
     if chart.zero_label:
         _write(axes, chart.zero_label, placed.zero, ha="center", va="center", size=_ZERO_PT, color=QUIET)
     _ends(axes, chart, placed.ends)
@@ -36,7 +39,7 @@ def _frame(axes: Axes, chart: Chart) -> None:
     axes.set_xlim(*chart.x_range)
     axes.set_ylim(*chart.y_range)
     axes.set_xlabel(chart.x_words)
-    axes.set_ylabel(chart.y_title)
+    axes.set_ylabel(_in_height(axes, chart.y_title))
     axes.grid(True, color=GRID, linewidth=0.8)
     axes.set_axisbelow(True)
     for axis, step in zip((axes.xaxis, axes.yaxis), chart.steps, strict=True):
@@ -44,6 +47,13 @@ def _frame(axes: Axes, chart: Chart) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.axhline(0.0, color=QUIET, linewidth=1.2, zorder=1.5)
+
+
+def _in_height(axes: Axes, title: str) -> str:
+    """The title of the upright axis, its unit on a line of its own where the plot is too low for both."""
+    height_pt = 72.0 * axes.bbox.height / axes.figure.dpi
+    needs_pt = 0.62 * float(axes.yaxis.label.get_fontsize()) * len(title)
+    return title.replace(" (", "\n(", 1) if needs_pt > height_pt else title
 
 
 def _write(
@@ -85,19 +95,29 @@ def _draw(axes: Axes, series: Series) -> None:
     elif series.role == "readings":
         axes.plot(series.x, series.y, linestyle="none", zorder=3, **_marker(series), **shown)
         if series.y_low is not None and series.y_high is not None:
-            axes.vlines(series.x, series.y_low, series.y_high, color=READING, linewidth=0.8, zorder=2.8)
+            x, y = _bars(series.x, series.y_low, series.y_high)
+            axes.plot(x, y, color=reading_grey(series.tone), linewidth=0.8, zorder=2.8)
+
+
+def _bars(x: Array, low: Array, high: Array) -> tuple[Array, Array]:
+    """Upright lines as one that is lifted between them, which takes a third of the bytes."""
+    lifted = np.full(x.size, np.nan)
+    return np.stack([x, x, lifted], axis=1).ravel(), np.stack([low, high, lifted], axis=1).ravel()
 
 
 def _marker(series: Series) -> dict[str, Any]:
     """How a reading is drawn: one of a few large, or one of many small."""
-    look = LOOKS[series.tone]
+    look, shape = LOOKS[series.tone], "s" if LOOKS[series.tone].marker.startswith("square") else "o"
     hollow = look.marker.endswith("open")
+    if series.dense:
+        grey = reading_grey(series.tone)
+        return {"marker": shape, "markersize": 3.4, "markerfacecolor": grey, "markeredgecolor": grey}
     return {
-        "marker": "s" if look.marker.startswith("square") else "o",
-        "markersize": 3.4 if series.dense else 6.0,
-        "markerfacecolor": "white" if hollow else READING if series.dense else look.colour,
-        "markeredgecolor": look.colour if hollow or not series.dense else READING,
-        "markeredgewidth": 0.4 if series.dense else 1.2,
+        "marker": shape,
+        "markersize": 6.0,
+        "markerfacecolor": "white" if hollow else look.colour,
+        "markeredgecolor": look.colour,
+        "markeredgewidth": 1.2,
     }
 
 
@@ -113,11 +133,15 @@ def _ends(axes: Axes, chart: Chart, ends: tuple[Placed, ...]) -> None:
     """The name of each test at its last point."""
     named = (s for s in chart.series if s.end_label and s.x.size)
     for series, placed in zip(named, ends, strict=True):
-        look: dict[str, Any] = {"weight": "bold", "color": LOOKS[series.tone].colour, "size": _END_PT, "va": "center"}
+        look: dict[str, Any] = {"weight": "bold", "color": LOOKS[series.tone].colour, "size": _end_pt(), "va": "center"}
         if placed.leader:
             _led(axes, placed, **look)
         else:
-            _write(axes, series.end_label, (placed.of_x, series.label_y), (6, 0), **look)
+            _write(axes, series.end_label, (placed.of_x, placed.y), (9, 0), **look)
+
+
+def _end_pt() -> float:
+    return _END_SHARE * float(mpl.rcParams["font.size"])
 
 
 def _led(axes: Axes, placed: Placed, **look: Any) -> None:
@@ -131,7 +155,7 @@ def _led(axes: Axes, placed: Placed, **look: Any) -> None:
 def _ground(axes: Axes, size_pt: float) -> Ground:
     """The plot as labels of a size see it, in points."""
     box = axes.get_window_extent()
-    per_pt = axes.get_figure(root=True).dpi / 72.0  # type: ignore[union-attr]
+    per_pt = axes.figure.dpi / 72.0
     return Ground(box.width / per_pt, box.height / per_pt, 0.6 * size_pt, 1.3 * size_pt)
 
 
@@ -143,15 +167,15 @@ def _notes(axes: Axes, chart: Chart) -> None:
         _write(axes, str(note.number), (note.x, 0.96), (0, -19 * row), "data", "axes fraction", bbox=ring, **look)
 
 
-def legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float]) -> None:
-    """One row under the plot; with several tests one entry for each kind of mark."""
+def legend(figure: Figure, axes: Axes, chart: Chart, corner: tuple[float, float], columns: int) -> None:
+    """Rows under the plot; with several tests one entry for each kind of mark."""
     handles, labels = axes.get_legend_handles_labels()
     entries = dict(zip(labels, handles, strict=True))
     if any(s.end_label for s in chart.series):
         kinds = {s.role: s.label for s in reversed(chart.series)}
         entries = {_ROLE_WORDS[role]: entries[label] for role, label in kinds.items() if label in entries}
     if entries:
-        look: dict[str, Any] = {"ncols": 4, "frameon": False, "fontsize": 9.5, "bbox_to_anchor": corner}
+        look: dict[str, Any] = {"ncols": columns, "frameon": False, "fontsize": 9.5, "bbox_to_anchor": corner}
         figure.legend(entries.values(), [clean(name) for name in entries], loc="lower left", **look)
 
 
@@ -180,12 +204,11 @@ def _shade(axes: Axes, chart: IntervalChart) -> None:
         return
     start, end = chart.at(shade.start), chart.at(shade.end)
     if start == end:
-        axes.axvline(start, color=QUIET, linewidth=1.3, zorder=1)
+        axes.plot([start, start], [-lines_of(chart)[1], -1.0], color=QUIET, linewidth=1.3, zorder=1)
     else:
         axes.axvspan(start, end, color=SHADE_STRONG, linewidth=0, zorder=0)
-    box = {"facecolor": "white", "edgecolor": "none", "pad": 1.0} if start == end else None
     middle, words = 0.5 * (start + end), clean(shade.label)
-    axes.text(middle, -0.5, words, ha="center", va="center", size=9.5, color=QUIET, bbox=box)
+    axes.text(middle, -0.5, words, ha="center", va="center", size=9.5, color=QUIET)
 
 
 def _line(axes: Axes, chart: IntervalChart, line: Line) -> None:

@@ -14,6 +14,7 @@ from leakdown.report.chart_data import Tone
 INK = "#1d2329"
 QUIET = "#59636e"
 READING = "#7a848e"  # one of many: lighter than the line of the fit over it, darker than the band, in grey too
+READING_EARLIER = "#a3acb5"
 GRID = "#e3e6e9"
 SHADE = "#f1f3f5"
 SHADE_STRONG = "#e4e9ee"
@@ -33,8 +34,13 @@ class Look:
 
 LOOKS: dict[Tone, Look] = {
     "pressure": Look("#005f99", "circle", "solid", "#9cc6e0"),
-    "vacuum": Look("#b34a00", "square", "dash", "#f0c29c"),
-    "pressure-earlier": Look("#6d7884", "circle-open", "dash", "#d2d7dc"),
-    "vacuum-earlier": Look("#6d7884", "square-open", "dash", "#d2d7dc"),
+    "vacuum": Look("#a84600", "square", "dash", "#f0c29c"),
+    "pressure-earlier": Look("#5c6670", "circle-open", "dash", "#d2d7dc"),
+    "vacuum-earlier": Look("#5c6670", "square-open", "dash", "#d2d7dc"),
     "neutral": Look(INK, "circle", "solid", "#aab4be"),
 }
+
+
+def reading_grey(tone: Tone) -> str:
+    """Of one reading of many."""
+    return READING_EARLIER if tone.endswith("earlier") else READING

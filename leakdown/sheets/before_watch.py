@@ -89,6 +89,8 @@ def _pieces(line: str) -> list[tuple[str, list[tuple[str, str]]]]:
 
 def _step(part: str) -> list[tuple[str, str]]:
     piece = " ".join(part.split()).strip(" .:-*#")
+    if len(piece) > _T.longest_said:
+        return []
     after = _AFTER.search(piece)
     if after and (found := _step(piece[: after.start()] + piece[after.end() :])):
         return [*found, *([("waited", after[1])] if found[0][0] == "watch" else [])]

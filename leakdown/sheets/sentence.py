@@ -12,8 +12,10 @@ from leakdown.sheets.numbers import plain_fractions
 from leakdown.sheets.options import ReadingOptions
 from leakdown.sheets.preamble import left_over, loose_size_pairs, pairs, row_pairs
 from leakdown.sheets.time_cells import moment
+from leakdown.tuned import tuned
 from leakdown.vocabulary import LOSS, VACUUM, known_key, words_of
 
+_T = tuned("sheets")
 _NUMBER = r"(?<![\d.,/])[-+]?(?:\d+(?:[.,]\d+)?(?:(?:\s?-\s?|\s+)\d{1,2}/\d{1,2})?|\d{1,2}/\d{1,2})(?![\d/])"
 _UNIT = r"(?:[a-z\"][\w.\"/\u00b2]*(?:\s(?:of\s)?(?:hg|h2o|abs|gauge|mercury|water|absolute))?(?:\([ag]\))?)"
 _TIME = r"(?:\d{1,3}:\d{2}|\d+(?:[.,]\d+)?(?:\s\d/\d)?\s?[a-z]+\.?(?:\s\d+\s?s(?:ec\w*)?\.?)?)"
@@ -70,6 +72,8 @@ def sentence_grid(grid: Grid, lines: list[tuple[int, str]], options: ReadingOpti
     Of several sentences the one that goes the way of `options.direction`. Raises InputError for a sentence
     that leaves something open.
     """
+    if any(len(text) > _T.longest_said for _, text in lines):
+        return None
     tidied = [(number, " ".join(tidy(plain_fractions(text)).split())) for number, text in lines]
     lines = _blocks_as_sentences([(number, text) for number, text in tidied if text])
     if not 0 < len(lines) <= _MOST_LINES:

@@ -21,7 +21,8 @@ from leakdown.sheets.grid import told
 MOST_CELLS = 20_000_000
 _MOST_BYTES = 2_000_000_000
 _CHUNK = 1 << 20
-_PLACE = re.compile(rb'(?:\br="|<dimension ref="[A-Z]{1,3}[1-9]\d{0,6}:)([A-Z]{1,3})([1-9]\d{0,6})"')
+# As a reader takes it, not as the standard has it: letters of any case and number, either kind of quote.
+_PLACE = re.compile(rb"""(?:\br\s*=\s*["']|<dimension\s[^>]{0,40}?[A-Za-z]\d+:)\s*([A-Za-z]{1,9})(\d{1,12})\s*["']""")
 _TAG = re.compile(rb"<table:(table|table-row|table-cell|covered-table-cell)(?=[\s/>])([^>]*)>")
 _REPEATED = re.compile(rb'number-(?:rows|columns)-repeated="(\d{1,9})"')
 _ROW, _CELLS, _SIZE = 0, range(1, 12), 148  # BrtRowHdr; BrtCellBlank to BrtFmlaError; BrtWsDim
@@ -83,7 +84,7 @@ def _spots_xlsx(stream: IO[bytes]) -> Iterator[_Spot | None]:
 
 
 def _column(letters: bytes) -> int:
-    return reduce(lambda number, letter: 26 * number + letter - 64, letters, 0)
+    return reduce(lambda number, letter: 26 * number + letter - 64, letters.upper(), 0)
 
 
 def _spots_xlsb(stream: IO[bytes]) -> Iterator[_Spot | None]:

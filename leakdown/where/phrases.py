@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import snowballstemmer
 
@@ -124,7 +124,7 @@ class Form:
         """Where it ends when it begins at word k, or None."""
         if k + len(self.parts) > len(words):
             return None
-        for (part, exact), word in zip(self.parts, words[k:], strict=False):
+        for (part, exact), word in zip(self.parts, words[k : k + len(self.parts)], strict=True):
             if part != (word.written if exact else word.stem) and not (part.isdigit() and part == word.written):
                 return None
         return k + len(self.parts)
@@ -153,8 +153,14 @@ class Concept:
         forms = sorted((Form.of(t) for t in texts if not t.startswith("!")), key=lambda f: -len(f.parts))
         return cls(tuple(forms), tuple(Form.of(t[1:]) for t in texts if t.startswith("!")))
 
+    @cached_property
+    def _begins(self) -> frozenset[str]:
+        return frozenset(form.parts[0][0] for form in self.forms)
+
     def at(self, words: tuple[Word, ...], k: int) -> tuple[int, Form] | None:
         """Where it ends when it is said from word k on, and how."""
+        if k >= len(words) or not {words[k].stem, words[k].written} & self._begins:
+            return None  # most words begin nothing
         for form in self.forms:
             end = form.at(words, k)
             if end is not None and not self._something_else(words, k, end):

@@ -48,6 +48,7 @@ PAGES = {
     "customer": lambda folder: customer_page(job_with_curves(), RESULTS),
     "overview": _overview,
 }
+_WRITTEN: dict[str, str] = {}  # each page is made once
 
 
 @pytest.fixture
@@ -57,7 +58,9 @@ def show(browser, tmp_path):
 
     def opened(name, width, **context):
         path = tmp_path / "page.html"
-        path.write_text(PAGES[name](tmp_path), encoding="utf-8")
+        if name not in _WRITTEN:
+            _WRITTEN[name] = PAGES[name](tmp_path)
+        path.write_text(_WRITTEN[name], encoding="utf-8")
         (tmp_path / LIBRARY).write_bytes(library_script())
         contexts.append(browser.new_context(viewport={"width": width, "height": 900}, **context))
         page = contexts[-1].new_page()

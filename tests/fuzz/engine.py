@@ -23,7 +23,7 @@ from typing import Any
 from tests.fuzz.mutate import mutated
 
 BROKEN = Path(__file__).parent / "broken"
-LONGEST_CASE_S = 5.0
+LONGEST_CASE_S = 10.0
 MOST_MEMORY = 6_000_000_000
 
 
@@ -37,7 +37,7 @@ class Found:
 
     tried: int = 0
     answered: int = 0
-    slowest_s: float = 0.0
+    slowest_s: float = 0.0  # of the processor
     faults: dict[str, bytes] = field(default_factory=dict)
     traces: dict[str, str] = field(default_factory=dict)
 
@@ -58,7 +58,7 @@ def place_of(error: BaseException) -> str:
 
 @contextlib.contextmanager
 def bounded(seconds: float = LONGEST_CASE_S) -> Iterator[None]:
-    """Raise TooLongError in what takes longer, where the system has alarms and this is the main thread."""
+    """Raise TooLongError in what takes more of the processor, where it is counted; a busy machine is no fault."""
     if not hasattr(signal, "setitimer"):
         yield
         return
@@ -66,13 +66,13 @@ def bounded(seconds: float = LONGEST_CASE_S) -> Iterator[None]:
     def over(number: int, frame: FrameType | None) -> None:
         raise TooLongError(f"longer than {seconds:g} s")
 
-    before = signal.signal(signal.SIGALRM, over)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
+    before = signal.signal(signal.SIGPROF, over)
+    signal.setitimer(signal.ITIMER_PROF, seconds)
     try:
         yield
     finally:
-        signal.setitimer(signal.ITIMER_REAL, 0.0)
-        signal.signal(signal.SIGALRM, before)
+        signal.setitimer(signal.ITIMER_PROF, 0.0)
+        signal.signal(signal.SIGPROF, before)
 
 
 def tried(once: Callable[[bytes], object], data: bytes, found: Found, seconds: float = LONGEST_CASE_S) -> None:
@@ -80,7 +80,7 @@ def tried(once: Callable[[bytes], object], data: bytes, found: Found, seconds: f
     from leakdown.errors import LeakdownError
 
     found.tried += 1
-    begun = time.monotonic()
+    begun = time.process_time()
     try:
         with bounded(seconds):
             once(data)
@@ -90,7 +90,7 @@ def tried(once: Callable[[bytes], object], data: bytes, found: Found, seconds: f
             found.keep(error, data)
     except (Exception, TooLongError) as error:
         found.keep(error, data)
-    found.slowest_s = max(found.slowest_s, time.monotonic() - begun)
+    found.slowest_s = max(found.slowest_s, time.process_time() - begun)
 
 
 def fuzzed(name: str, seconds: float, seed: int, report: Path) -> None:
@@ -137,8 +137,16 @@ def _by_atheris(
             return bytes(atheris.Mutate(data, most))
         return mutated(data, dice, seeds)[:most]
 
-    flags = [f"-max_total_time={int(seconds)}", "-timeout=0", "-rss_limit_mb=0", "-max_len=60000", f"-seed={seed + 1}"]
-    atheris.Setup([sys.argv[0], *flags, "-verbosity=0", str(corpus)], once, custom_mutator=changed)
+    flags = [
+        f"-max_total_time={int(seconds)}",
+        "-timeout=9999",
+        "-rss_limit_mb=0",
+        "-max_len=60000",
+        f"-seed={seed + 1}",
+    ]
+    atheris.Setup(
+        [sys.argv[0], *flags, "-verbosity=0", f"-artifact_prefix={corpus}/", str(corpus)], once, custom_mutator=changed
+    )
     atheris.Fuzz()
 
 

@@ -7,15 +7,15 @@ import random
 import re
 import zipfile
 
-MOST_BYTES = 20_000
+MOST_BYTES = 6_000
 WORDS = [
     b"0", b"-1", b"1e999", b"nan", b"inf", b"9" * 30, b"1,5", b"1.5", b"0x1F", b"1e-320", b"-0", b"1:30", b"25:61:99",
     b"2024-02-31", b"2024-05-01T14:05:00Z", b"11:59 pm", b"kPa", b"psi", b"inHg", b"bar abs", b"250 cm3", b"40 kPa",
     b"6 kPa in 60 s from 40 kPa", b"vacuum", b"time (s)", b"p (kPa)", b"# volume: ", b"# direction: vacuum\n", b"\n",
     b"\r\n", b"\r", b"\t", b";", b",", b"|", b'"', b"'", b"\\", b"=", b":", b"[", b"]", b"{", b"}", b"(", b")", b"<",
     b">", b"&", b"%", b"$", b"\x00", b"\x1b[31m", b"\xff", b"\xef\xbb\xbf", b"\xff\xfe", "\u2212".encode(),
-    "\u00bd".encode(), "\u0663".encode(), "\u202e".encode(), "\u2028".encode(), b"true", b"null", b'"x"', b"[[a]]", b"a.b.c = 1", b"'''",
-    b'"""', b"[" * 2000, b"{a=" * 60, b"*" * 400, b"(a+)+$", b"(?P<pressure>.*)", b"1" * 5000,
+    "\u00bd".encode(), "\u0663".encode(), "\u202e".encode(), "\u2028".encode(), b"true", b"null", b'"x"', b"[[a]]",
+    b"a.b.c = 1", b"'''", b'"""', b"[" * 2000, b"{a=" * 60, b"*" * 400, b"(a+)+$", b"(?P<pressure>.*)", b"1" * 5000,
 ]  # fmt: skip
 _TOKEN = re.compile(rb"[A-Za-z_]+|[0-9]+(?:[.,:][0-9]+)*|\s+|[^A-Za-z_0-9\s]")
 

@@ -7,6 +7,7 @@ and so is an answer that breaks what is asserted here.
 from __future__ import annotations
 
 import io
+import json
 import math
 import tempfile
 from collections.abc import Callable
@@ -21,11 +22,14 @@ from leakdown import knowledge as shop_knowledge
 from leakdown.errors import LeakdownError
 from leakdown.jobs import customer_page, form, listing, page, photos, story
 from leakdown.judge import rig_store
+from leakdown.judge.analyse import analyse
+from leakdown.judge.settings import Settings
 from leakdown.live.capture.session import Row, Session
 from leakdown.live.profiles.files import read_profile
 from leakdown.live.profiles.profile import AUTO, Conversion
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 from leakdown.recording import Recording
+from leakdown.report.decay_chart import decay_chart
 from leakdown.runs.sheet import read_runs
 from leakdown.settings import read_settings, set_value
 from leakdown.settings.keys import NAMES, key_of
@@ -36,10 +40,13 @@ from leakdown.where import complaint_knowledge, heard, stories, suspects
 from leakdown.where import knowledge as place_knowledge
 from leakdown.where import tests as test_tables
 from leakdown.where.answers import Answers
+from leakdown.words.objects import analysis_object
+from leakdown.words.terminal import summary, terminal_report
 from tests.jobs.records import full_job
 from tests.live.line_shapes import SHAPES
 from tests.sheets.cases import LAYOUT
 from tests.sheets.generated import sheet as generated_sheet
+from tests.where.sentences import PLAIN
 
 ROOT = Path(__file__).parents[2]
 DATASETS = sorted((ROOT / "datasets").glob("*.csv"))
@@ -82,7 +89,7 @@ def sheet(data: bytes) -> None:
     options, text = _told(data[0] if data else 0), data[1:]
     recording = read_bytes(text, "sheet.csv", options)
     _assert_sound(recording)
-    if b"\r" in text or b"\x00" in text or b"\x1a" in text or not _is_utf8(text):
+    if len(text) % 4 or b"\r" in text or b"\x00" in text or b"\x1a" in text or not _is_utf8(text):
         return
     for again in (text.replace(b"\n", b"\r\n"), text.replace(b"\n", b"\r"), b"\xef\xbb\xbf" + text, text + b"\n\n"):
         _assert_same(recording, read_bytes(again, "sheet.csv", options))
@@ -145,6 +152,21 @@ def _recording_seeds() -> list[bytes]:
         native_write.write(read_bytes(generated_sheet(seed).text.encode(), "sheet.csv"), text)
         found.append(text.getvalue().encode())
     return [*logs, *found]
+
+
+MOST_ANALYSED = 200
+
+
+def analysed(data: bytes) -> None:
+    """Any sheet that is read: judged, told, and as an object without a number that is none."""
+    recording = read_bytes(data[1:], "sheet.csv", _told(data[0] if data else 0))
+    if recording.time_s.size > MOST_ANALYSED:
+        return
+    result = analyse(recording, Settings(limit=(None, "6 kPa in 60 s", "2 psi in 30 s from 10 psi")[len(data) % 3]))
+    json.dumps(analysis_object(result), allow_nan=False)
+    for told in (terminal_report(result, 88), summary(result, 60)):
+        assert told.strip() and "nan" not in told.lower().split() and "inf" not in told.lower().split()
+    decay_chart(result)
 
 
 def runs(data: bytes) -> None:
@@ -235,6 +257,16 @@ def _settings_seeds() -> list[bytes]:
     return [whole.encode(), dotted.encode(), tables.encode(), tables.replace("\n", "\r\n").encode(), b""]
 
 
+def complaint(data: bytes) -> None:
+    """A customer's words."""
+    said = heard.heard(data.decode("utf-8", "replace"))
+    suspects.suspects(Answers(seen=said.seen))
+
+
+def _complaint_seeds() -> list[bytes]:
+    return [text.encode() for text, _ in PLAIN[::4]]
+
+
 _FILES = ("places", "observations", "tests", "suspects", "complaints", "checks", "words")
 _CACHED = (shop_knowledge, complaint_knowledge, place_knowledge, heard, stories, test_tables, suspects)
 
@@ -295,8 +327,6 @@ def rig(data: bytes) -> None:
 def _rig_seeds() -> list[bytes]:
     leak = {"direction": "pressure", "at_pa": 35e3, "value_pa_m3_s": 1e-4, "low_pa_m3_s": 1e-5, "high_pa_m3_s": 2e-4}
     leak |= {"measured": "2026-03-01", "source": "a.csv"}
-    import json
-
     whole = {"version": 1, "name": "rig", "leaks": [leak], "known": [], "volume_m3": 5e-5, "volume_u_m3": 1e-6}
     return [json.dumps(whole).encode(), json.dumps(whole, indent=2).encode()]
 
@@ -344,11 +374,13 @@ TARGETS: dict[str, Target] = {
     "sheets": Target(sheet, _sheet_seeds),
     "workbooks": Target(workbook, _workbook_seeds),
     "recordings": Target(recording, _recording_seeds),
+    "analyses": Target(analysed, _sheet_seeds),
     "runs": Target(runs, lambda: [DATASETS[7].read_bytes(), DATASETS[7].read_bytes().replace(b",", b";")]),
     "lines": Target(lines, _line_seeds),
     "profiles": Target(profile, _profile_seeds),
     "settings": Target(settings, _settings_seeds),
     "knowledge": Target(knowledge, _knowledge_seeds),
+    "complaints": Target(complaint, _complaint_seeds),
     "rigs": Target(rig, _rig_seeds),
     "jobs": Target(job, _job_seeds),
     "photos": Target(photo, _photo_seeds),

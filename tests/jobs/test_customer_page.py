@@ -7,7 +7,8 @@ from dataclasses import replace
 from html import unescape
 
 from leakdown.jobs.customer_page import customer_page, pair_shown, told
-from leakdown.jobs.record import Engine, Job, Note
+from leakdown.jobs.record import Engine, Job, Note, StoredFlag
+from tests.jobs import records
 from tests.jobs.records import full_job
 
 
@@ -37,6 +38,15 @@ def test_the_chart_is_of_a_pair_that_failed_before() -> None:
     assert [t.stage for t in pair] == ["before", "after"] and pair[0].result.verdict == "fail"
     alone = replace(job, entries=tuple(e for e in job.entries if getattr(e, "stage", "") != "after"))
     assert [t.stage for t in pair_shown(alone)] == ["before"]
+
+
+def test_a_pass_by_a_lax_limit_is_no_clean_bill() -> None:
+    entry = records.test_entry(1, direction="vacuum")
+    lax = replace(entry, result=replace(entry.result, flags=(StoredFlag("lax-limit", "That limit is lax."),)))
+    wrong = next(part for part in told(records.job(lax)) if part.heading == "What was wrong")
+    assert "only by a lax limit" in wrong.sentences[0]
+    plain = next(part for part in told(records.job(entry)) if part.heading == "What was wrong")
+    assert plain.sentences == ("No test is over its limit.",)
 
 
 def test_a_job_without_tests_says_so() -> None:

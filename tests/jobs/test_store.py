@@ -132,35 +132,6 @@ def test_a_second_writer_waits_for_the_first_to_end(root):
     assert WAIT_S <= 60.0
 
 
-@pytest.mark.slow
-def test_four_writers_lose_nothing(root):
-    code = (
-        "import sys\nfrom pathlib import Path\nfrom leakdown.jobs.adding import add_note, note_of\n"
-        "from leakdown.jobs.store import writing\n"
-        "for i in range(5):\n"
-        "    with writing(Path(sys.argv[1]), 'A1') as at:\n"
-        "        add_note(at, note_of(sys.argv[2] + str(i)))\n"
-    )
-    writers = [subprocess.Popen([sys.executable, "-c", code, str(root), name]) for name in "abcd"]
-    assert [w.wait(60) for w in writers] == [0] * 4
-    job = load(root / "A1")
-    assert [e.number for e in job.entries] == list(range(1, 21))
-    assert {e.text for e in job.entries} == {f"{w}{i}" for w in "abcd" for i in range(5)}
-
-
-def test_a_full_disk_leaves_the_old_file(tmp_path, monkeypatch):
-    target = tmp_path / "job.json"
-    write_whole(target, b"old")
-
-    def full(handle: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(OutputError, match="No space left"):
-        write_whole(target, b"new")
-    assert target.read_bytes() == b"old" and os.listdir(tmp_path) == ["job.json"]
-
-
 def test_a_zip_stays_out_of_the_job(root, tmp_path):
     job = load(root / "A1")
     with pytest.raises(UsageError, match="inside"):

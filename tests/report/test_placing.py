@@ -11,9 +11,10 @@ import pytest
 
 from leakdown.analysis import Curve
 from leakdown.recording import Mark
-from leakdown.report import picture
+from leakdown.report import picture, placing
+from leakdown.report.chart_data import in_short
 from leakdown.report.decay_chart import change_decay, decay_chart
-from leakdown.report.decay_figure import GROUND
+from leakdown.report.decay_figure import END_GROUND, GROUND
 from leakdown.report.placing import placed_labels
 from tests.report.report_examples import analysis, passed, undecided
 
@@ -44,10 +45,10 @@ CHARTS = {
 }
 
 
-def _drawn(chart, headed):
+def _drawn(chart, headed, phone=False):
     """Pixels of every text in the plot, and of the readings and fits."""
     with mpl.rc_context(picture._SETTINGS | ({} if headed else {"font.size": 9.5})):
-        figure = picture._figure(chart, headed=headed)
+        figure = picture._figure(in_short(chart) if phone else chart, headed=headed, phone=phone)
         figure.canvas.draw()
     axes = figure.axes[0]
     inside = [t for t in axes.texts if t.get_text() and not t.get_text().isdigit()]
@@ -68,10 +69,15 @@ def _drawn(chart, headed):
     return figure, boxes, np.vstack(points)
 
 
-@pytest.mark.parametrize("headed", [True, False], ids=["picture", "in a page"])
+@pytest.mark.parametrize("place", ["picture", "page", "phone"])
 @pytest.mark.parametrize("name", CHARTS)
-def test_no_label_lies_over_data_or_another_or_leaves_the_picture(name, headed):
-    figure, boxes, points = _drawn(CHARTS[name](), headed)
+def test_no_label_lies_over_data_or_another_or_leaves_the_picture(name, place):
+    figure, boxes, points = _drawn(CHARTS[name](), place == "picture", place == "phone")
+    for words in (figure.axes[0].yaxis.label, figure.axes[0].xaxis.label, *figure.legends):
+        edge = words.get_window_extent()
+        assert edge.x0 >= 0 and edge.x1 <= figure.bbox.width and edge.y0 >= 0
+    for key in figure.legends:
+        assert not key.get_window_extent().overlaps(figure.axes[0].xaxis.label.get_window_extent())
     assert "open air" in boxes
     for text, box in boxes.items():
         inside = (points > (box.x0, box.y0)).all(axis=1) & (points < (box.x1, box.y1)).all(axis=1)
@@ -123,3 +129,31 @@ def test_numbers_of_marks_stand_apart():
     figure, _, _ = _drawn(CHARTS["marks"](), True)
     rings = [t.get_window_extent() for t in figure.axes[0].texts if t.get_text().isdigit()]
     assert len(rings) == 3 and not any(a.overlaps(b) for a, b in combinations(rings, 2))
+
+
+def test_no_line_to_a_curve_strikes_through_another_label():
+    """Two decays that end on the mark of their limit: names and limit crowd there."""
+    before = analysis()
+    chart = change_decay(before, passed())
+    line = replace(decay_chart(before).limits[0], x=(35.0, 64.0), y=(40.0, 36.0))
+    placed = placed_labels(replace(chart, limits=(line,)), GROUND, END_GROUND, END_GROUND)
+    labels = (*placed.limits, *placed.ends)
+    wide, high = (np.ptp(r) for r in (chart.x_range, chart.y_range))
+    for one, other in ((a, b) for a in labels for b in labels if a is not b and a.leader):
+        share = np.linspace(0.0, 1.0, 50)
+        x, y = one.x + share * (one.of_x - one.x), one.y + share * (one.of_y - one.y)
+        half_x = 0.5 * GROUND.letter * len(other.text) * wide / GROUND.width
+        half_y = 0.5 * GROUND.line * high / GROUND.height
+        assert not ((np.abs(x - other.x) < half_x) & (np.abs(y - other.y) < half_y)).any(), (one.text, other.text)
+
+
+def test_points_under_a_label_are_counted_as_one_by_one():
+    """Each point tried against each place; the raster may add those within a cell of the edge, never leave one out."""
+    rng = np.random.default_rng(2)
+    taken = rng.uniform(-20.0, 220.0, (400, 2))
+    tried, half = rng.uniform(20.0, 180.0, (60, 2)), np.array([17.3, 6.1])
+    taken[0] = np.nan
+    found = placing._hits(tried, half, taken)
+    away = np.abs(tried[:, None, :] - taken[None, :, :])
+    least, most = (((away < half + placing._CLEAR + more).all(axis=2)).sum(axis=1) for more in (0.0, placing._RASTER))
+    assert (least <= found).all() and (found <= most).all() and least.sum() > 100

@@ -9,7 +9,7 @@ from io import BytesIO
 import pytest
 from PIL import Image
 
-from leakdown.report.chart_data import spread_words, told
+from leakdown.report.chart_data import in_words, spread_words
 from leakdown.report.decay_chart import decay_chart, residual_chart
 from leakdown.report.interval_chart import shares_chart
 from leakdown.report.picture import picture
@@ -80,9 +80,9 @@ def test_a_png_carries_what_it_shows_in_words():
 
 def test_a_chart_in_words_says_where_the_decay_goes_and_where_its_limit_is():
     """45 kPa exp(-60/300) = 36.8 kPa."""
-    said = told(decay_chart(analysis()))
+    said = in_words(decay_chart(analysis()))
     assert f"from 45.0 kPa at 10.0 s to {45.0 * math.exp(-0.2):.1f} kPa at 70.0 s" in said
     assert "Limit: 33 kPa left 60 s later, at 105 s." in said
-    assert "Readings from" in told(decay_chart(without_fit()))
-    assert "Vacuum: fitted from" in told(decay_chart(analysis(), analysis(vacuum=True)))
+    assert "Readings from" in in_words(decay_chart(without_fit()))
+    assert "Vacuum: fitted from" in in_words(decay_chart(analysis(), analysis(vacuum=True)))
     assert "root mean square 0.021 kPa" in spread_words(residual_chart(analysis()))  # 30 Pa over the root of 2

@@ -6,9 +6,8 @@
 The mechanic looks after every run, up to as many after the change as before it, and stops at a word. The truths
 (lognormal, Weibull with two shapes, a mixture of quick and slow deaths) are none that the program knows of.
 
-200 cases each of seven scenes and five laws: better (and worse) in 0 to 5.0 % everywhere, never with 2 a side.
-Seen as better with 3 to 6 a side (lognormal 0.3, stopped at 5 min): 15 to 25 % of runs that last twice as long,
-74 to 77 % of three times, 96 to 100 % of five times; with 2 a side never.
+1000 cases each of seven scenes, five laws and 2 to 6 runs a side: better in 0 to 3.5 %, worse in 0 to 3.8 %, never with
+2 a side. How often a change is seen: `power`, whose table stands in leakdown/what_the_numbers_rest_on.md.
 """
 
 from __future__ import annotations

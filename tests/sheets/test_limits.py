@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from leakdown.errors import InputError
+from leakdown.sheets.before_watch import steps_in
 from tests.sheets.reading import read_sheet
 
 ROWS = "t (s);kPa\n0;40\n30;39\n60;38\n"
@@ -175,3 +176,10 @@ def test_a_vent_is_short(vent_s: float, refused: bool) -> None:
 def test_readings_that_grow(first: float, last: float, asked: bool) -> None:
     remarks = read_sheet(_sheet([first, (first + last) / 2, last])).remarks
     assert any("grow" in remark for remark in remarks) == asked
+
+
+@pytest.mark.parametrize(("letters", "read"), [(900, True), (1100, False)])
+def test_how_long_a_sentence_is(letters: int, read: bool) -> None:
+    said = "fell from 30 psi to 28 psi in 5 minutes, " + "quiet " * (letters // 6)
+    assert _refused(said) != read
+    assert bool(steps_in(f"valve shut at {'4' * letters} kPa")) == read

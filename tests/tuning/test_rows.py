@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -37,3 +38,20 @@ def test_unknown_numbers_are_refused_by_name():
     if ROOMS:
         with pytest.raises(AttributeError, match="never_tuned"):
             _ = tuned(ROOMS[0]).never_tuned
+
+
+def _basis(rests_on: str) -> str:
+    """What sort of thing a number rests on, as the page for sceptics counts them."""
+    said = rests_on.lower()
+    if said.startswith(("common practice", "practice")):
+        return "common practice"
+    if "simulation" in said or "workshop" in said:
+        return "a simulation"
+    return "a value from memory" if said.startswith("value from memory") else "a law"
+
+
+def test_the_page_for_sceptics_counts_them_as_they_are():
+    page = (SOURCE / "what_the_numbers_rest_on.md").read_text("utf-8")
+    counts = Counter(_basis(row["rests_on"]) for room in ROOMS for _, row in tuned(room))
+    for basis, count in counts.items():
+        assert re.search(rf"^\| {basis}.*\| {count} \|$", page, re.M), (basis, count)

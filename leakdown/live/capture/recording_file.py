@@ -46,7 +46,7 @@ class RecordingFile:
         except FileExistsError as error:
             raise UsageError(**told("file exists"), where=str(path)) from error
         except OSError as error:
-            raise OutputError(f"cannot write here: {error.strerror}", where=str(path)) from error
+            raise OutputError(**told("no place", why=error.strerror), where=str(path)) from error
         self._size = 0
         self._tail = b""
         head = "".join(f"# {key}: {' '.join(value.split())}\n" for key, value in keys)
@@ -158,7 +158,7 @@ def _line(row: Row, warm: bool) -> str:
 def _no_room(error: OSError, path: Path) -> OutputError:
     if error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
         return OutputError(**told("disk full"), where=str(path))
-    return OutputError(f"cannot write the recording: {error.strerror}", where=str(path))
+    return OutputError(**told("disk fails", why=error.strerror), where=str(path))
 
 
 def _cell(text: str) -> str:

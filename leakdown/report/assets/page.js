@@ -13,6 +13,12 @@
     return new Response(plain).text();
   }
 
+  function shorten(layout) {
+    (layout.annotations || []).forEach(function (a) {
+      if (a.name === "limit") { a.text = a.text.split(/ of vacuum| left | in /)[0]; }
+    });
+  }
+
   function fitPhone(chart, layout) {
     chart.config.displayModeBar = false; // fingers zoom and drag; its buttons would lie on the labels
     layout.font.size = 12;
@@ -24,7 +30,6 @@
     var ends = layout.annotations.filter(function (a) { return a.name === "end"; });
     var height = layout.yaxis.range[1] - layout.yaxis.range[0];
     layout.annotations.forEach(function (a) {
-      if (a.name === "limit") { a.text = a.text.split(/ of vacuum| left | in /)[0]; }
       if (a.name === "end") {
         a.font.size = 11;
         a.showarrow = false; // there is no room beside its line, so none to lead over
@@ -44,14 +49,19 @@
   library.textContent = await unpack(packedLibrary); // runs because the page's policy knows its hash
   document.head.append(library);
   if (!window.Plotly) { return; }
+  var medium = window.matchMedia("(max-width: 900px)").matches;
   var narrow = window.matchMedia("(max-width: 600px)").matches;
   JSON.parse(document.getElementById("charts").textContent).forEach(function (chart) {
     var place = document.getElementById(chart.id);
     var layout = chart.figure.layout;
+    if (medium) { shorten(layout); }
     if (narrow) { fitPhone(chart, layout); }
     var frame = place.parentNode;
     frame.classList.add("drawn"); // shown first: a hidden place has no width to draw in
     Plotly.newPlot(place, chart.figure.data, layout, chart.config).then(function () {
+      place.querySelectorAll(".main-svg").forEach(function (drawing) {
+        drawing.setAttribute("aria-hidden", "true"); // its group says in words what it shows
+      });
       place.on("plotly_relayout", function (change) { // whoever zooms wants marks that fit
         if ("xaxis.range[0]" in change && layout.xaxis.dtick) {
           Plotly.relayout(place, { "xaxis.tickmode": "auto", "yaxis.tickmode": "auto" });
