@@ -153,7 +153,8 @@ def _run_in(facts: Iterable[Fact]) -> str:
     parts = []
     for fact in facts:
         beside = ", ".join(part for part in (fact.span, fact.note) if part)
-        parts.append(f"{fact.what.lower()} {fact.value}{f' ({beside})' if beside else ''}")
+        what = fact.what[:1].lower() + fact.what[1:]
+        parts.append(f"{what}: {fact.value}{f' ({beside})' if beside else ''}")
     return f"{'; '.join(parts)}." if parts else ""
 
 

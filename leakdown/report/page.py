@@ -148,7 +148,7 @@ FOOT_MARKS = ("/* foot */", "/* end of foot */")
 def running_foot(told: Sequence[str], own: tuple[str, ...]) -> str:
     """The style of what each sheet of paper says at its foot, between its marks."""
     by = signed_by()
-    text = " \u00b7 ".join(dict.fromkeys(part for part in (*told, by) if part))
+    text = " \u00b7 ".join(dict.fromkeys(part for part in (*told, by, f"leakdown {__version__}") if part))
     words = _css_string(signs(clean(text), (*own, by) if by else own))
     return f"{FOOT_MARKS[0]} @bottom-left {{ content: {words}; font-size: 9pt; color: #59636e; }} {FOOT_MARKS[1]}"
 

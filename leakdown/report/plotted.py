@@ -36,7 +36,7 @@ def _frame(axes: Axes, chart: Chart) -> None:
     axes.set_xlim(*chart.x_range)
     axes.set_ylim(*chart.y_range)
     axes.set_xlabel(chart.x_words)
-    axes.set_ylabel(chart.y_title)
+    axes.set_ylabel(_in_height(axes, chart.y_title))
     axes.grid(True, color=GRID, linewidth=0.8)
     axes.set_axisbelow(True)
     for axis, step in zip((axes.xaxis, axes.yaxis), chart.steps, strict=True):
@@ -44,6 +44,13 @@ def _frame(axes: Axes, chart: Chart) -> None:
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
     axes.axhline(0.0, color=QUIET, linewidth=1.2, zorder=1.5)
+
+
+def _in_height(axes: Axes, title: str) -> str:
+    """The title of the upright axis, its unit on a line of its own where the plot is too low for both."""
+    height_pt = 72.0 * axes.bbox.height / axes.figure.dpi
+    needs_pt = 0.62 * float(axes.yaxis.label.get_fontsize()) * len(title)
+    return title.replace(" (", "\n(", 1) if needs_pt > height_pt else title
 
 
 def _write(

@@ -5,14 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from leakdown.fit.model import DRIFT, LOG_TAU, WARMTH, ZERO
-from leakdown.fit.ratio import Joint, JointHold
+from leakdown.fit.model import DRIFT, LOG_TAU, RATE, WARMTH, ZERO
+from leakdown.fit.ratio import Joint, JointHold, _by_equal_flow, _mean, compared, fixed_flow
 from leakdown.judge.analyse import fitted
 from leakdown.judge.judged import FittedTest
 from leakdown.where.directional import directional
 from tests.where.engines import Engine, Leak, run
-
-pytestmark = pytest.mark.slow
 
 
 def _pair(ratio: float, share: float, seed: int, **more: object) -> list[FittedTest]:
@@ -70,6 +68,7 @@ def test_exponentials_would_blame_the_intake() -> None:
     assert found is not None and found.value == pytest.approx(1.0, rel=0.02)
 
 
+@pytest.mark.slow
 def test_repeats_narrow_the_interval_and_two_gauges_widen_it() -> None:
     rng = np.random.default_rng(3)
     engine = Engine((Leak(300.0, 0.5),))
@@ -113,3 +112,36 @@ def test_warming_is_weighed_by_the_leak_size() -> None:
     small = Engine((Leak(1e3 / 60.0, 0.5),))
     found = directional([fitted(run(small, rng, 1.0, hold_s=90.0))], [fitted(run(small, rng, -1.0, hold_s=90.0))])
     assert found is not None and found.warming_log_per_k_min == pytest.approx(0.69, rel=0.3)
+
+
+def test_what_is_shared_has_one_prior() -> None:
+    """Of two holds: each reading once, every prior of the first, and the second's but for law and tied numbers."""
+    p, v = _pair(2.0, 0.5, 1)
+    one, other = (len(h.found.model(h.found.fit.parameters)[0]) for h in (p, v))
+    for tied in ((), (DRIFT,), (DRIFT, ZERO, LOG_TAU)):
+        joint = Joint([JointHold(p.found, False), JointHold(v.found, True, 1.0, tied)])
+        assert len(joint(joint.start())[0]) == one + other - 1 - len(tied)
+
+
+@pytest.mark.parametrize("ratio", [0.5, 3.0])
+def test_by_equal_flow_it_is_the_ratio_of_the_rates(ratio: float) -> None:
+    """Rates over what one fixed hole would give; of one law nearly what the joint fit says, and never narrower."""
+    p, v = _pair(ratio, 0.5, 3)
+    parts = [JointHold(p.found, False), JointHold(v.found, True)]
+    found, joint = _by_equal_flow(parts), compared(parts)
+    assert found is not None and joint is not None and found.value == pytest.approx(ratio, rel=0.25)
+    assert found.low <= ratio <= found.high and found.value**2 == pytest.approx(found.low * found.high)
+    back = _by_equal_flow([JointHold(v.found, False), JointHold(p.found, True)])
+    assert back is not None and back.value == pytest.approx(1.0 / found.value, rel=0.02)
+    # its doubt: both rates' and half of what the two laws differ by for a fixed leak
+    law = 0.5 * abs(np.diff(np.log(fixed_flow(p.found.model, v.found.model)))[0])
+    rates = [h.found.profile(RATE) for h in (p, v)]
+    halves = [0.5 * np.log(one.high / one.low) for one in rates]
+    assert np.log(found.high / found.value) == pytest.approx(np.sqrt(law**2 + np.sum(np.square(halves))), rel=1e-6)
+
+
+def test_the_mean_of_repeats_is_no_surer_than_they_scatter() -> None:
+    """1.0(1) and 1.2(1): by hand 1.1(0.0707), and 0.1 by their scatter; 1(1) and 4(2): weights 1 and 1/4."""
+    assert _mean([(1.0, 0.1), (1.2, 0.1)]) == pytest.approx((1.1, 0.1))
+    assert _mean([(1.0, 1.0), (4.0, 2.0)]) == pytest.approx((1.6, 1.5))
+    assert _mean([(2.0, 0.3)]) == pytest.approx((2.0, 0.3))

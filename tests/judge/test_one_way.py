@@ -19,8 +19,6 @@ from tests.judge.test_vent import CM3_MIN, tank
 
 from .bench import told
 
-pytestmark = pytest.mark.slow
-
 
 def needle_log(openings, seed=1, **more):
     log = popped(openings, 0.05, 50.0, 10e3, 3.0, 0.6, seed)
@@ -54,6 +52,7 @@ def test_each_is_judged_for_its_own_reason(name):
     assert reason in result.verdict.reason
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_each_can_be_shown(name):
     result = analyse(CASES[name][0])

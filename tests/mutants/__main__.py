@@ -1,9 +1,10 @@
-"""Do the tests bite? `python -m tests.mutants [ROOM...] [--each 60] [--seed 1] [--jobs 1]`.
+"""Do the tests bite? `python -m tests.mutants [ROOM...] [--each 60] [--seed 1] [--json FILE] [--again FILE]`.
 
 A sample of small faults (`changes`) of each room is put into the source, one at a time and in memory only, and the
 quick tests that reach the changed function (`reach`) are run until one fails. What no test notices is printed with its
-place; `equivalent.toml` names the faults that change nothing a test could see, each with the reason. Each fault has a
-process of its own, forked from one that has imported the heavy packages and nothing of the project.
+place and kept in the JSON file, so that `--again` tries those alone; `equivalent.toml` names the faults that change
+nothing a test could see, each with the reason. Each fault has a process of its own, forked from one that has imported
+the heavy packages and nothing of the project.
 """
 
 from __future__ import annotations
@@ -41,7 +42,7 @@ from tests.mutants.reach import OPTIONS, ROOT, reach
 
 ROOMS = ("physics", "fit", "judge", "where", "live/lines", "live/streams", "jobs")
 EQUIVALENT = Path(__file__).with_name("equivalent.toml")
-BUDGET_S = 25.0  # of the tests that reach a place, nearest and quickest first
+BUDGET_S = 10.0  # of the tests that reach a place, nearest and quickest first
 LOG = ROOT / ".mutants" / "last.log"  # of the newest child
 _MEMORY_BYTES = 6 << 30
 
@@ -120,8 +121,10 @@ def nearest(change: Change, reached: dict[str, tuple[float, set[str]]]) -> tuple
     """The tests that reach the changed place, those of its own room and the quickest first, and their seconds."""
     at = f"{change.module}:{change.function}"
     hits = [node for node, (_, names) in reached.items() if at in names]
-    if not hits:  # outside any function, or run once for all: whoever reaches the module
-        hits = [n for n, (_, names) in reached.items() if any(f.startswith(change.module + ":") for f in names)]
+    if not change.function or not hits:  # outside any function: every test of a file that reaches the module
+        here = change.module + ":"
+        files = {n.split("::")[0] for n, (_, names) in reached.items() if any(f.startswith(here) for f in names)}
+        hits = [node for node in reached if node.split("::")[0] in files]
     home = f"tests/{change.module.split('/')[0]}/"
     hits.sort(key=lambda node: (not node.startswith(home), reached[node][0]))
     chosen, seconds = [], 0.0
@@ -154,10 +157,16 @@ def sample(room: str, each: int, seed: int) -> list[Change]:
     return random.Random(f"{seed} {room}").sample(every, min(each, len(every)))
 
 
-def told(room: str, each: int, seed: int, jobs: int, reached: dict[str, tuple[float, set[str]]]) -> dict[str, Any]:
-    """Run a room's sample, print what survived, and count."""
+def left_of(room: str, results: list[dict[str, Any]]) -> list[Change]:
+    """The faults of a room that no test noticed in an earlier run, where their source still stands."""
+    keys = {(r["place"], r["before"], r["after"]) for found in results if found["room"] == room for r in found["left"]}
+    files = sorted({place.split(":")[0] for place, _, _ in keys})
+    return [c for file in files for c in changes_of(file, ROOT / "leakdown" / file) if c.key in keys]
+
+
+def told(room: str, drawn: list[Change], jobs: int, reached: dict[str, tuple[float, set[str]]]) -> dict[str, Any]:
+    """Run these faults of a room, print what survived, and count."""
     known, started = equivalent(), time.monotonic()
-    drawn = sample(room, each, seed)
     rest = [change for change in drawn if change.key not in known]
     rows, count = [], Counter[str]()
     with ThreadPoolExecutor(jobs) as pool:
@@ -184,14 +193,19 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--json", type=Path)
+    parser.add_argument("--again", type=Path)
     given = parser.parse_args()
+    before = None if given.again is None else json.loads(given.again.read_text(encoding="utf-8"))
     os.environ["CI"] = "1"  # the same fuzzing every time
     os.chdir(ROOT)
     LOG.parent.mkdir(exist_ok=True)
     reached = reach(child, given.rooms)
-    results = [told(room, given.each, given.seed, given.jobs, reached) for room in given.rooms]
-    if given.json:
-        given.json.write_text(json.dumps(results, indent=1), encoding="utf-8")
+    results = []
+    for room in given.rooms:
+        drawn = sample(room, given.each, given.seed) if before is None else left_of(room, before)
+        results.append(told(room, drawn, given.jobs, reached))
+        if given.json:
+            given.json.write_text(json.dumps(results, indent=1), encoding="utf-8")
     return 0
 
 

@@ -76,7 +76,7 @@ def changed_tree(path: Path, change: Change) -> ast.Module:
     return changed
 
 
-def _places(tree: ast.AST, function: str = "") -> Iterator[tuple[ast.AST, str, str]]:
+def _places(tree: ast.AST, function: str = "", prefix: str = "") -> Iterator[tuple[ast.AST, str, str]]:
     """Every place that may be changed, the field it stands in and its function's qualified name ("" outside any)."""
     for field, value in ast.iter_fields(tree):
         if field in ("annotation", "returns", "decorator_list", "format_spec", "type_params"):
@@ -84,12 +84,12 @@ def _places(tree: ast.AST, function: str = "") -> Iterator[tuple[ast.AST, str, s
         for child in value if isinstance(value, list) else [value]:
             if not isinstance(child, ast.AST) or _is_text(child):
                 continue
-            inner = function
             if isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
-                inner = f"{function}.{child.name}" if function else child.name
+                name = f"{prefix}{child.name}"
+                yield from _places(child, function if isinstance(child, ast.ClassDef) else name, name + ".")
             else:
                 yield child, field, function
-            yield from _places(child, inner)
+                yield from _places(child, function, prefix)
 
 
 def _is_text(node: ast.AST) -> bool:

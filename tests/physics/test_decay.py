@@ -101,3 +101,13 @@ def test_settled_quadrature_against_integration(inward):
     law = solve_ivp(slope, (0.0, 60.0), [start], t_eval=time_s, rtol=1e-10, atol=1e-4)
     found = settled_pressure(time_s, leak, inward, start)
     np.testing.assert_allclose(found, law.y[0], atol=2e-4 * 45e3)
+
+
+@pytest.mark.parametrize("inward", [False, True])
+def test_a_start_on_the_other_side_comes_back_too(inward):
+    """dp/dt = -k (p^2 - b^2) from below b is p = b tanh(b k t + artanh(p0/b)), from above b coth (closed form)."""
+    back, k, time_s = 101_325.0, 1e-8, np.linspace(0.0, 600.0, 7)
+    start_pa = back - 400.0 if not inward else back + 400.0
+    found = settled_pressure(time_s, Leak(k, 0.0, start_pa, back=back), inward, start_pa)
+    bend = back * k * time_s + np.arctanh(min(start_pa / back, back / start_pa))
+    assert found == pytest.approx(back * np.tanh(bend) if not inward else back / np.tanh(bend), abs=0.1)
