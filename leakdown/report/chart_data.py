@@ -202,9 +202,12 @@ class Axes:
 _LINE = 0.07  # height of a label over that of the plot
 
 
-def apart(series: Sequence[Series], y_range: tuple[float, float]) -> tuple[Series, ...]:
-    """The series with their end labels at least a line apart, in the order of their ends."""
-    gap = _LINE * (y_range[1] - y_range[0])
+def apart(series: Sequence[Series], y_range: tuple[float, float], line: float = _LINE) -> tuple[Series, ...]:
+    """The series with their end labels at least a line apart, in the order of their ends.
+
+    line: its height over that of the plot.
+    """
+    gap = line * (y_range[1] - y_range[0])
     ends = {i: float(s.y[-1]) for i, s in enumerate(series) if s.end_label and s.y.size}
 
     def lowest(group: Sequence[int]) -> float:

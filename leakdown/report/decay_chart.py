@@ -154,7 +154,7 @@ def _ranges(
     left = min([left, *(max(line.x[0], left - 0.25 * span) for line in limits)])
     pad = 0.02 * (right - left)
     longest = max((len(s.end_label) for s in series), default=0)
-    beyond = (0.02 + 0.015 * min(longest, 30)) * (right - left) if longest else 1.5 * pad
+    beyond = (0.02 + 0.0185 * min(longest, 30)) * (right - left) if longest else 1.5 * pad
     low, high = float(y.min()), float(y.max())
     room = max(high - low, 1e-9)
     above, below = (0.12, 0.12) if low < 0 < high else (0.14, 0.04) if high > 0 else (0.08, 0.10)

@@ -108,7 +108,7 @@ def _end_label(series: Series, placed: Placed) -> dict[str, Any]:
     colour, text = LOOKS[series.tone].colour, f"<b>{inert(series.end_label)}</b>"
     if placed.leader:
         return label(text, placed.x, placed.y, 14, colour, name="end") | _leader(placed, colour)
-    return label(text, placed.of_x, series.label_y, 14, colour, name="end", xanchor="left", xshift=9)
+    return label(text, placed.of_x, placed.y, 14, colour, name="end", xanchor="left", xshift=9)
 
 
 def _leader(placed: Placed, colour: str) -> dict[str, Any]:

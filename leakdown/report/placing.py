@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from leakdown.report.chart_data import Array, Chart, LimitLine, Series
+from leakdown.report.chart_data import Array, Chart, LimitLine, Series, apart
 
 _COLUMNS, _ROWS = 45, 31  # of places that are tried
 _MOST_POINTS = 500  # of one series that are minded
@@ -18,6 +18,7 @@ _CLEAR = 4.0  # between a label and what it must not touch
 _BESIDE = 9.0  # from a test's last point to its name
 _MARK = 5.0  # half of a limit's mark
 _ALONG = np.linspace(0.0, 1.0, 16)  # of a leader
+_RASTER = 1.0  # size of a cell in which what is taken is counted
 _OTHER = 1000.0  # points that another label counts as
 
 
@@ -107,7 +108,8 @@ def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]
     """The name of each test at its last point; those that would lie on something make room for the others."""
     frame = _Frame(chart, ground)
     lines = [_line_points(line, frame) for line in chart.limits]
-    named = [s for s in chart.series if s.end_label and s.x.size]
+    spread = apart(chart.series, chart.y_range, 1.1 * ground.line / ground.height)
+    named = [s for s in spread if s.end_label and s.x.size]
     ends = [frame.on_ground(s.x[-1:], np.array([s.label_y]))[0] for s in named]
     halves = [frame.half(s.end_label) for s in named]
     middles = [at + np.array([half[0] + _BESIDE, 0.0]) for at, half in zip(ends, halves, strict=True)]
@@ -119,6 +121,7 @@ def _ends(chart: Chart, ground: Ground, boxes: list[_Box]) -> tuple[Placed, ...]
         if not moved[k]:
             boxes.append((middle, halves[k]))
     everything = np.vstack([_points(chart, frame), *lines])
+    ends = [frame.on_ground(s.x[-1:], s.y[-1:])[0] for s in named]  # where a leader goes
     for k in (k for k, away in enumerate(moved) if away):
         middles[k] = _free(ends[k], halves[k], everything, boxes, ground)
         boxes += [(middles[k], halves[k]), *_leader_boxes(middles[k], ends[k])]
@@ -205,9 +208,20 @@ def _leader_boxes(middle: Array, at: Array) -> list[_Box]:
 
 
 def _hits(tried: Array, half: Array, taken: Array, boxes: Sequence[_Box] = ()) -> Array:
-    """How many points lie under a label at each place (n, 2); another label counts as very many."""
-    inside = np.abs(tried[:, None, :] - taken[None, :, :]) < half + _CLEAR
-    hits: Array = inside.all(axis=2).sum(axis=1).astype(float)
+    """How many points lie under a label at each place (n, 2); another label counts as very many.
+
+    Counted on a raster, whose sums over the corners give every place at once.
+    """
+    low, high = (tried - half - _CLEAR) / _RASTER, (tried + half + _CLEAR) / _RASTER
+    origin = np.floor(low.min(axis=0)) - 1.0
+    cells = (np.ceil(high.max(axis=0)) - origin).astype(int) + 2
+    at = np.floor(taken[np.isfinite(taken).all(axis=1)] / _RASTER - origin).astype(int)
+    at = at[((at >= 0) & (at < cells)).all(axis=1)]
+    counts = np.bincount(at[:, 0] * cells[1] + at[:, 1], minlength=int(cells[0] * cells[1])).reshape(cells)
+    sums = np.zeros(cells + 1)
+    sums[1:, 1:] = counts.cumsum(axis=0).cumsum(axis=1)
+    (left, down), (right, up) = np.floor(low - origin).astype(int).T, np.ceil(high - origin).astype(int).T
+    hits: Array = sums[right, up] - sums[left, up] - sums[right, down] + sums[left, down]
     for middle, other in boxes:
-        hits += _OTHER * (np.abs(tried - middle) < half + other).all(axis=1)
+        hits = hits + _OTHER * (np.abs(tried - middle) < half + other).all(axis=1)
     return hits

@@ -18,8 +18,9 @@ from leakdown.judge.tightness import analysed_hold
 from leakdown.live.bench import estimator as estimator_module
 from leakdown.live.bench.connection import OPENED, ConnectionWatch
 from leakdown.live.bench.estimator import Estimator, carried_on, leak_so_far
-from leakdown.live.bench.prompts import Aim, Moment, PhaseNow, PhaseWatch, aim_of, before_pumping, lead
+from leakdown.live.bench.prompts import Aim, Moment, PhaseNow, PhaseWatch, _Span, aim_of, before_pumping, lead
 from leakdown.live.bench.running import LiveTest, RunningTest
+from leakdown.live.bench.vain import VainWatch
 from leakdown.live.bench.view import LiveState
 from leakdown.live.capture.logger import Ended, LogPlan
 from leakdown.live.capture.session import Remark, Row, Session
@@ -340,3 +341,22 @@ def test_pumping_in_vain_is_counted_while_it_goes_on():
         test.take(Row(0.1 * k, 8e3 * 0.5 ** ((k % 10) / 7.0) + 20.0 * (k % 3)))
     test.turn("")
     assert test.state.state == "vain" and "DOES NOT BUILD UP" in test.state.view().said.headline
+
+
+def test_a_stretch_knows_its_mean_however_readings_come_and_go():
+    dice, span, kept = np.random.default_rng(3), _Span(), []
+    for k, pressure in enumerate(dice.normal(0.0, 3e4, 4000)):
+        span.append((float(k), float(pressure)))
+        kept.append(abs(float(pressure)))
+        if dice.random() < 0.45:
+            assert span.popleft()[0] == k + 1 - len(kept)
+            kept.pop(0)
+        if kept:
+            assert span.mean_size_pa == pytest.approx(np.mean(kept), rel=1e-9)
+
+
+def test_what_is_kept_of_a_quick_gauge_for_its_strokes_is_bounded():
+    watch = VainWatch(Conditions(), Settings())
+    for k in range(100_000):  # 100 s at 1000 readings a second
+        watch.feed(0.001 * k, 10e3)
+    assert 1000 < len(watch._readings) < 2000

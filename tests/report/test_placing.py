@@ -11,10 +11,10 @@ import pytest
 
 from leakdown.analysis import Curve
 from leakdown.recording import Mark
-from leakdown.report import picture
+from leakdown.report import picture, placing
 from leakdown.report.chart_data import in_short
 from leakdown.report.decay_chart import change_decay, decay_chart
-from leakdown.report.decay_figure import GROUND
+from leakdown.report.decay_figure import END_GROUND, GROUND
 from leakdown.report.placing import placed_labels
 from tests.report.report_examples import analysis, passed, undecided
 
@@ -136,7 +136,7 @@ def test_no_line_to_a_curve_strikes_through_another_label():
     before = analysis()
     chart = change_decay(before, passed())
     line = replace(decay_chart(before).limits[0], x=(35.0, 64.0), y=(40.0, 36.0))
-    placed = placed_labels(replace(chart, limits=(line,)), GROUND, GROUND, GROUND)
+    placed = placed_labels(replace(chart, limits=(line,)), GROUND, END_GROUND, END_GROUND)
     labels = (*placed.limits, *placed.ends)
     wide, high = (np.ptp(r) for r in (chart.x_range, chart.y_range))
     for one, other in ((a, b) for a in labels for b in labels if a is not b and a.leader):
@@ -145,3 +145,15 @@ def test_no_line_to_a_curve_strikes_through_another_label():
         half_x = 0.5 * GROUND.letter * len(other.text) * wide / GROUND.width
         half_y = 0.5 * GROUND.line * high / GROUND.height
         assert not ((np.abs(x - other.x) < half_x) & (np.abs(y - other.y) < half_y)).any(), (one.text, other.text)
+
+
+def test_points_under_a_label_are_counted_as_one_by_one():
+    """Each point tried against each place; the raster may add those within a cell of the edge, never leave one out."""
+    rng = np.random.default_rng(2)
+    taken = rng.uniform(-20.0, 220.0, (400, 2))
+    tried, half = rng.uniform(20.0, 180.0, (60, 2)), np.array([17.3, 6.1])
+    taken[0] = np.nan
+    found = placing._hits(tried, half, taken)
+    away = np.abs(tried[:, None, :] - taken[None, :, :])
+    least, most = (((away < half + placing._CLEAR + more).all(axis=2)).sum(axis=1) for more in (0.0, placing._RASTER))
+    assert (least <= found).all() and (found <= most).all() and least.sum() > 100

@@ -127,8 +127,10 @@ class RunningTest:
     def _read(self, time_s: float, pressure_pa: float, phase: PhaseNow) -> None:
         """A reading for what reckons with it. Above the caution no hold is judged, and none from a frozen gauge."""
         self._vain.feed(time_s, pressure_pa)
+        if not self._estimating:
+            return
         state = self.state.state
-        if self._estimating and state != "frozen":
+        if state != "frozen":
             shown = PhaseNow("fill", time_s, pressure_pa) if state == "over" else phase
             self._estimator.feed(time_s, pressure_pa, shown)
 

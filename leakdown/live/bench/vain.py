@@ -37,7 +37,9 @@ class VainWatch:
         self._readings: deque[tuple[float, float]] = deque()
 
     def feed(self, time_s: float, pressure_pa: float) -> None:
-        """Take a reading (gauge, signed)."""
+        """Take a reading (gauge, signed); a hand pump's strokes are seen with fewer than a quick gauge sends."""
+        if self._readings and 0.0 <= time_s - self._readings[-1][0] < _T.thinned_s:
+            return
         self._readings.append((time_s, pressure_pa))
         while self._readings[0][0] < time_s - _T.strokes_kept_s:
             self._readings.popleft()
