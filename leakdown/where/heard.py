@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-from leakdown.knowledge import knowledge_table, misstated, own_folder
+from leakdown.knowledge import knowledge_table, misstated, own_folder, read_rows
 from leakdown.where.complaint_knowledge import ComplaintKnowledge, KnownComplaint, complaint_knowledge
 from leakdown.where.phrases import Clause, Element, Half, Hit, Vocabulary, clauses, vocabulary
 
@@ -103,14 +103,23 @@ def _worth_asking(identity: str, share: float, taken: set[str], known: Complaint
     return share >= 0.5 and not any(known.complaints[i].cluster == cluster for i in taken)
 
 
+@dataclass(frozen=True)
+class _Group:
+    """A row of words.toml. bars: what a clause is kept from that says one of its forms."""
+
+    name: str
+    forms: tuple[str, ...]
+    bars: str = ""
+
+
 @lru_cache(maxsize=4)
 def _language(_folder: Path) -> _Language:
-    table = knowledge_table("leakdown.where", "words.toml")
-    words = vocabulary({name: row["forms"] for name, row in table.items()})
+    table = read_rows(_Group, "words.toml", knowledge_table("leakdown.where", "words.toml"))
+    words = vocabulary({name: row.forms for name, row in table.items()})
     bars: dict[str, list[Half]] = {}
     for name, row in table.items():
-        if "bars" in row:
-            bars.setdefault(row["bars"], []).append(Half((Element(words[name], 0),), False))
+        if row.bars:
+            bars.setdefault(row.bars, []).append(Half((Element(words[name], 0),), False))
     ways = {c.id: tuple(_way(c, text, words) for text in c.words) for c in complaint_knowledge().complaints.values()}
     return _Language(words, ways, {kind: tuple(halves) for kind, halves in bars.items()})
 

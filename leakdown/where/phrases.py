@@ -149,7 +149,7 @@ class Concept:
     @classmethod
     def of(cls, texts: Iterable[str]) -> Concept:
         """From forms; !words are the longer words that mean something else ("!plug boot")."""
-        texts = list(texts)
+        texts = [text for text in texts if text.strip("! ")]
         forms = sorted((Form.of(t) for t in texts if not t.startswith("!")), key=lambda f: -len(f.parts))
         return cls(tuple(forms), tuple(Form.of(t[1:]) for t in texts if t.startswith("!")))
 

@@ -28,7 +28,7 @@ class Pty:
         got, end = b"", time.monotonic() + seconds
         while len(got) < wanted and time.monotonic() < end:
             try:
-                got += os.read(self.master, 4096)
+                got += os.read(self.master, wanted - len(got))  # a slow machine may have been asked twice
             except BlockingIOError:
                 time.sleep(0.005)
         return got

@@ -34,12 +34,20 @@ def read_profile(path: Path) -> Profile:
     try:
         data = tomllib.loads(plain_bytes(path, _MOST_BYTES).decode("utf-8-sig"))
     except (OSError, ValueError, RecursionError) as error:  # ValueError: no TOML, no text, an integer without end
-        why = str(error) or "no plain file of a reasonable size"
+        why = _shown(error) or "no plain file of a reasonable size"
         raise UsageError(f"cannot read this gauge profile: {why}", where=str(path)) from error
     try:
         return _profile(path, data)
-    except (KeyError, TypeError, ValueError, re.error) as error:
-        raise UsageError(f"gauge profile: {error}", where=str(path), remedy="See profiles/README.md.") from error
+    except (KeyError, TypeError, ValueError, OverflowError, re.error) as error:
+        raise UsageError(
+            f"gauge profile: {_shown(error)}", where=str(path), remedy="See profiles/README.md."
+        ) from error
+
+
+def _shown(error: Exception) -> str:
+    """An error on one line, however much of the file it quotes."""
+    text = "".join(char if char.isprintable() else "?" for char in str(error))
+    return text if len(text) <= 200 else f"{text[:200]}..."
 
 
 def _profile(path: Path, data: dict[str, Any]) -> Profile:
@@ -87,6 +95,8 @@ def _check_keys(data: dict[str, Any]) -> None:
 
 
 def _unit(text: str | None) -> PressureUnit | None:
+    if text is not None and not isinstance(text, str):
+        raise TypeError(f"unit = {text!r} is no text")
     unit = pressure_unit(text) if text is not None else None
     if text is not None and unit is None:
         raise ValueError(f"unknown pressure unit {text!r}")
@@ -100,7 +110,7 @@ def _one_of(text: str, allowed: tuple[str, ...]) -> str:
 
 
 def _time_unit(text: str) -> float:
-    unit = time_unit_s(text)
+    unit = time_unit_s(str(text))
     if unit is None:
         raise ValueError(f"unknown time unit {text!r}")
     return unit
