@@ -113,6 +113,7 @@ def test_frames_go_in_and_out(result):
         leakdown.table([3])
 
 
+@pytest.mark.slow
 def test_the_rest_of_the_job(result):
     pressure, vacuum = leakdown.read(PRESSURE), leakdown.read(VACUUM)
     located = leakdown.locate([pressure, vacuum], settings=SETTINGS)

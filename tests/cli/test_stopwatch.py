@@ -9,7 +9,11 @@ import subprocess
 import sys
 import time
 
+import pytest
+
 from tests.cli.program import leakdown
+
+pytestmark = pytest.mark.slow
 
 
 def test_one_key_starts_the_clock_and_one_says_how_it_ended(tmp_path):

@@ -14,6 +14,8 @@ from leakdown.jobs.trend import kinds, trend
 from tests.cli.program import leakdown
 from tests.where.engines import Engine, Leak, run
 
+pytestmark = pytest.mark.slow
+
 TORN = Engine((Leak(500.0, 0.2, 0.8, "boot"), Leak(40.0, 0.9, 1.0, "case")))
 CURED = Engine((Leak(40.0, 0.9, 1.0, "case"),))
 

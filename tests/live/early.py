@@ -7,7 +7,8 @@ Measured: wrong early, 0.95 and 1.05: brisk 0 and 0 of 24, drifting 0 and 0 of 2
 recording says the same there); most of the others are decided, in 30 to 90 s.
 
 The truth is the vessel's own leak (leakdown.live.virtual.vessel), the limit a rate at 35 kPa or, for a leak that grows,
-the loss over 60 s from 40 kPa of the same leak, shut there, without heat, noise and drift.
+the loss over 60 s from 40 kPa of the same leak without heat, noise and drift, of the size that it has as the valve is
+shut or as the reading passes 40 kPa: a limit does not say which.
 """
 
 from __future__ import annotations
@@ -89,11 +90,26 @@ def played(kind: str, multiple: float, seed: int) -> Said:
 def _limit(kind: str, scenario: Scenario, multiple: float) -> Limit:
     if kind != "growing":
         return Limit("limit", "rate", "given", rate_pa_m3_s=throughput(scenario) / multiple)
-    # shut at 40 kPa with the gas at rest: a leak that grows is as large then as where the valve was shut
-    still = replace(scenario, relaxation_s=0.0, target_pa=40e3)
-    end_pa = Vessel(still).gauge_pa(still.zero_s + still.fill_s + 60.0)
-    drop_pa = 40e3 - float(end_pa)
+    # as large as where the valve was shut, or as where the reading passes 40 kPa: between the two no word is wrong
+    t, vessel = _times(scenario), Vessel(scenario)
+    high = np.flatnonzero(np.abs([vessel.gauge_pa(float(at)) for at in t]) >= 40e3)
+    passed_s = max(float(t[high[-1]]) - scenario.zero_s - scenario.fill_s, 0.0)
+    drops = [_lost_pa(scenario, after_s) for after_s in (0.0, passed_s)]
+    drop_pa = (max if multiple < 1.0 else min)(drops)
     return Limit("limit", "drop", "given", drop_pa=drop_pa / multiple, time_s=60.0, start_pa=40e3)
+
+
+def _lost_pa(scenario: Scenario, after_s: float) -> float:
+    """What the leak as it is `after_s` after the closing takes from 40 kPa in 60 s, the gas at rest."""
+    grown = 1.0 + scenario.growth_per_s * after_s
+    still = replace(
+        scenario,
+        relaxation_s=0.0,
+        target_pa=40e3,
+        hole_m=scenario.hole_m * grown**0.5,
+        growth_per_s=scenario.growth_per_s / grown,
+    )
+    return 40e3 - float(Vessel(still).gauge_pa(still.zero_s + still.fill_s + 60.0))
 
 
 def _stopped(t: Array, shown: Array, scenario: Scenario, limit: Limit) -> Said:

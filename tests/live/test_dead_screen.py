@@ -17,6 +17,8 @@ from leakdown.cli.lasting import lasting_streams
 from leakdown.sheets.file import read
 from tests.live.fakes import Pty
 
+pytestmark = pytest.mark.slow
+
 PLANNED_S = 1.6
 
 

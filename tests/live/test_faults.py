@@ -92,6 +92,7 @@ def test_what_each_fault_of_the_circuit_does():
     assert "hold" not in phases
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wire", [lambda: PtyWire(comes_back=True), TcpWire])
 def test_a_gauge_that_is_lost_and_comes_back_is_at_the_same_address(tmp_path, wire):
     scenario = Scenario(zero_s=0.1, fill_s=0.1, hold_s=1.6, vent_s=0.1)

@@ -40,6 +40,8 @@ from leakdown.sheets.file import read
 from tests.jobs.records import note
 from tests.test_structure import SOURCE, modules
 
+pytestmark = pytest.mark.slow
+
 posix = pytest.mark.skipif(os.name != "posix", reason="forks")
 FULL = (errno.ENOSPC, errno.EROFS, errno.EACCES, errno.EIO)
 STEPS = ("open", "fsync", "replace")
