@@ -199,18 +199,21 @@ def _passed_s(found: HoldFit, start_pa: float) -> float | None:
     if curve[0] >= start_pa:
         at = _passes(fine, curve, start_pa)
         return None if math.isnan(at) else at
-    opened = model.ambient_pa + model.sign * start_pa
-    came = np.abs(settled_pressure(fine, model.leak(x), model.inward, opened, model.ambient_pa) - model.ambient_pa)
-    after = _passes(fine, came, float(curve[0]))
+    after = _passes(fine, _alone_pa(model, x, start_pa, fine), float(curve[0]))
     return None if math.isnan(after) else -after
 
 
-def _leak_alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
-    """What the leak alone takes from a magnitude in a time, the gas at the walls' temperature."""
+def _alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: Array) -> Array:
+    """Magnitudes (n,) that the leak alone leaves of one, the gas at the walls' temperature."""
     opened = model.ambient_pa + model.sign * start_pa
+    end = settled_pressure(time_s, model.leak(x), model.inward, opened, model.ambient_pa)
+    return np.abs(end - model.ambient_pa)
+
+
+def _leak_alone_pa(model: HoldModel, x: Array, start_pa: float, time_s: float) -> float:
+    """What the leak alone takes from a magnitude in a time."""
     grown = time_s * (1.0 + 0.5 * max(float(x[GROWTH]), 0.0) * time_s)  # as if it began at its first size
-    end = settled_pressure(np.array([grown]), model.leak(x), model.inward, opened, model.ambient_pa)[0]
-    return max(float(start_pa - abs(end - model.ambient_pa)), 0.0)
+    return max(float(start_pa - _alone_pa(model, x, start_pa, np.array([grown]))[0]), 0.0)
 
 
 # --- half of it ---
@@ -238,10 +241,8 @@ def half_gone_s(fitted: WindowFit) -> float | None:
         return on_curve
     if chosen.odd is not None:
         return None
-    end = model.ambient_pa + model.sign * float(size[-1])
     later = np.geomspace(1e-3, _T.carried_on_most, 400) * span
-    on = np.abs(settled_pressure(later, model.leak(x), model.inward, end, model.ambient_pa) - model.ambient_pa)
-    after = _passes(later, on, half)
+    after = _passes(later, _alone_pa(model, x, float(size[-1]), later), half)
     return None if math.isnan(after) else span + after
 
 

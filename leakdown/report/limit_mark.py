@@ -32,12 +32,12 @@ def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ..
         y = axes.y(np.array([sign * at_hold + zero, sign * counted.remains_pa + zero])).tolist()
         x = axes.x(np.array([from_s, counted.until_s]), a).tolist()
         if limit.start_pa is None or math.isclose(counted.from_pa, limit.start_pa, rel_tol=0.01):
-            short = _level(counted.remains_pa, axes.unit)
-            told = f"{short}{' of vacuum' if sign < 0.0 else ''} left {limit.time_s:g} s later"
+            brief = _level(counted.remains_pa, axes.unit)
+            told = f"{brief}{' of vacuum' if sign < 0.0 else ''} left {limit.time_s:g} s later"
         else:  # its level is not the limit's own
-            short = told = f"{_level(limit.drop_pa, axes.unit)} in {limit.time_s:g} s"
-        label, short = signs(f"limit: {told}"), signs(f"limit: {short}")
-        line = LimitLine((x[0], x[1]), (y[0], y[1]), label, short)
+            brief = told = f"{_level(limit.drop_pa, axes.unit)} in {limit.time_s:g} s"
+        label, brief = signs(f"limit: {told}"), signs(f"limit: {brief}")
+        line = LimitLine((x[0], x[1]), (y[0], y[1]), label, brief)
         lines.setdefault((a.direction, limit.text), line)
     return tuple(lines.values())
 

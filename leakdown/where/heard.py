@@ -92,7 +92,7 @@ def groups_said(text: str, names: Sequence[str]) -> tuple[str, ...]:
     language = _language(own_folder())
     said = clauses(text)
     barred = _barred(said, language)
-    halves = {name: Half((Element(language.words[name], 0),), False) for name in names}
+    halves = {name: _says(name, language.words) for name in names}
     return tuple(
         name for name in names if any(halves[name].hits(c) for c, bar in zip(said, barred, strict=True) if not bar)
     )
@@ -119,9 +119,14 @@ def _language(_folder: Path) -> _Language:
     bars: dict[str, list[Half]] = {}
     for name, row in table.items():
         if row.bars:
-            bars.setdefault(row.bars, []).append(Half((Element(words[name], 0),), False))
+            bars.setdefault(row.bars, []).append(_says(name, words))
     ways = {c.id: tuple(_way(c, text, words) for text in c.words) for c in complaint_knowledge().complaints.values()}
     return _Language(words, ways, {kind: tuple(halves) for kind, halves in bars.items()})
+
+
+def _says(name: str, words: Vocabulary) -> Half:
+    """One of the forms of a group, alone."""
+    return Half((Element(words[name], 0),), False)
 
 
 def _way(complaint: KnownComplaint, text: str, words: Vocabulary) -> tuple[tuple[Half, bool], ...]:
