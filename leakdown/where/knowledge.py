@@ -97,7 +97,7 @@ class KnownTest:
     direction: str = ""
     file: str = ""
     when: str = ""
-    after: str = ""
+    wets: bool = False
     part: str = ""
     sections: tuple[str, ...] = ()
     circuits: tuple[str, ...] = ()

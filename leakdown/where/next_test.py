@@ -42,7 +42,8 @@ def _next(odds: Odds, evidence: Evidence, known: Knowledge) -> NextTest:
     places = known.of_circuit(evidence.circuit)
     now = np.array([odds.places[p.place] for p in places])
     repairs = Repairs.of(places, known)
-    chances = {t: _chances(t, places, evidence, odds, known) for t in known.tests if possible(t, evidence, known)}
+    tests = [t for t in known.tests if possible(t, evidence, known)]
+    chances = {priced(t, evidence, known): _chances(t, places, evidence, odds, known) for t in tests}
     step = cheapest(now, chances, repairs)
     if step is not None:
         return _as_next(step, evidence, known)
@@ -104,7 +105,9 @@ def _as_next(test: KnownTest, evidence: Evidence, known: Knowledge) -> NextTest:
         enter += [Entry("not_seen", i) for i in present]
     if test.file:
         enter.append(Entry("file", test.file))
-    return NextTest(test.id, test.do, f"{test.why} (about {test.minutes:g} minutes).", test.minutes, way, tuple(enter))
+    minutes = priced(test, evidence, known).minutes
+    do = f"{text('where', 'dry first')} {test.do}" if minutes > test.minutes else test.do
+    return NextTest(test.id, do, f"{test.why} (about {minutes:g} minutes).", minutes, way, tuple(enter))
 
 
 # ---------------------------------------------------------------- which tests are possible
@@ -116,7 +119,7 @@ def possible(test: KnownTest, evidence: Evidence, known: Knowledge) -> bool:
         return False
     answered = {identity for identity, _ in evidence.observed}
     tested = [name for name, _ in evidence.directions]
-    if answered & set(test.answers) or (test.after and test.after not in tested):
+    if answered & set(test.answers):
         return False
     if test.id in _OTHER_WAY:
         return test.direction not in tested
@@ -192,15 +195,39 @@ def _ratio_bins(place: KnownPlace, odds: Odds) -> Array:
 
 
 @dataclass(frozen=True)
+class Priced:
+    """A test with what it takes. minutes: with drying what an earlier one made wet.
+
+    then_min: what it adds to a later test that evacuates (`evacuates`): water is sucked in where it is not wiped off.
+    """
+
+    test: KnownTest
+    minutes: float
+    then_min: float
+    evacuates: bool
+
+
+def priced(test: KnownTest, evidence: Evidence, known: Knowledge) -> Priced:
+    """What a test takes on this engine as it stands."""
+    evacuates = direction_of(test, evidence) == "vacuum"
+    answered = {identity for identity, _ in evidence.observed}
+    wet = any(t.wets and answered & set(t.answers) for t in known.tests)
+    dry_min = known.numbers["dry_min"]
+    return Priced(test, test.minutes + dry_min * (evacuates and wet), dry_min * test.wets, evacuates)
+
+
+@dataclass(frozen=True)
 class Repairs:
     """What can be done in the end: each repair, and letting the engine go.
 
     mends: (repairs, places) 1 where a repair mends a place. wrong_min: (repairs,) minutes lost when it was another.
+    go_on_min: minutes that finding the place takes from there at most.
     """
 
     names: tuple[str, ...]
     mends: Array
     wrong_min: Array
+    go_on_min: float
 
     @classmethod
     def of(cls, places: Sequence[KnownPlace], known: Knowledge) -> Repairs:
@@ -210,25 +237,27 @@ class Repairs:
         again, share, back = (known.numbers[k] for k in ("wrong_repair_min", "wrong_repair_share", "come_back_min"))
         longest = [max(p.repair_min for p in places if name in (p.place, p.group)) for name in names]
         wrong = [back if name == NO_LEAK else again + share * m for name, m in zip(names, longest, strict=True)]
-        return cls(tuple(names), np.array(mends), np.array(wrong))
+        return cls(tuple(names), np.array(mends), np.array(wrong), known.numbers["go_on_min"])
 
     def minutes(self, odds: Array) -> Array:
         """(n,) minutes that wrong repairs are expected to cost; odds (places, n), of any scale.
 
-        Repairs are made one after the other, the one first that is likeliest for what it costs: no order loses less
-        (a search with costs: Stone, Theory of Optimal Search, 1975, chapter 4).
+        The repair is made first that is likeliest for what it costs: no order loses less (a search with costs: Stone,
+        Theory of Optimal Search, 1975, chapter 4). After a wrong one the next is made, or the search goes on.
         """
         likely = self.mends @ odds
         order = np.argsort(-likely / self.wrong_min[:, None], axis=0)
         found = np.cumsum(np.take_along_axis(likely, order, axis=0), axis=0)
-        return np.asarray((self.wrong_min[order] * np.maximum(found[-1] - found, 0.0)).sum(axis=0))
+        left = np.maximum(found[-1] - found, 0.0)
+        lost = self.wrong_min[order] * left
+        return np.asarray(lost[0] + np.minimum(lost[1:].sum(axis=0), self.go_on_min * left[0]))
 
     def first(self, odds: Array) -> str:
         """The repair to begin with; odds (places,)."""
         return self.names[int(np.argmax((self.mends @ odds) / self.wrong_min))]
 
 
-def cheapest(now: Array, tests: Mapping[KnownTest, Array], repairs: Repairs) -> KnownTest | None:
+def cheapest(now: Array, tests: Mapping[Priced, Array], repairs: Repairs) -> KnownTest | None:
     """The test from which on the fewest minutes are expected, or None when repairing now costs no more.
 
     now: (places,) odds. tests: (places, outcomes) chances of each. Two tests ahead, then the repair.
@@ -237,15 +266,16 @@ def cheapest(now: Array, tests: Mapping[KnownTest, Array], repairs: Repairs) -> 
         return None
     every = np.concatenate(list(tests.values()), axis=1)
     starts = np.cumsum([0, *(table.shape[1] for table in tests.values())][:-1])
-    minutes = np.array([test.minutes + _T.tools_min for test in tests])
-    best, least = None, float(repairs.minutes(now[:, None])[0]) - _T.worth_min
+    minutes, evacuates = np.array([[test.minutes, test.evacuates] for test in tests]).T
+    best, least = None, float(repairs.minutes(now[:, None])[0])
     for k, (test, chances) in enumerate(tests.items()):
         cost = minutes[k]
         for column in chances.T:
             then = now * column
-            further = then.sum() * minutes + np.add.reduceat(repairs.minutes(then[:, None] * every), starts)
+            lost = np.add.reduceat(repairs.minutes(then[:, None] * every), starts)
+            further = then.sum() * (minutes + test.then_min * evacuates) + lost
             further[k] = repairs.minutes(then[:, None])[0]
             cost += float(further.min())
         if cost < least:
-            best, least = test, cost
+            best, least = test.test, cost
     return best

@@ -118,7 +118,7 @@ def test_the_variable_wins_over_the_folder_beside_the_settings(
         ("places.toml", 'place.base-gasket.group = "gaskets"', "Known: shaft-seal, intake-boot,"),
         ("observations.toml", "case-dry.seen.bas-gasket = 3", "Did you mean base-gasket?"),
         ("tests.toml", 'soap.answers = ["bubles-base"]', "Did you mean bubbles-base "),
-        ("tests.toml", "soap.after = 3", "must be text, not a number"),
+        ("tests.toml", "soap.part = 3", "must be text, not a number"),
         ("complaints.toml", "dies-cap.seen.tank-vnet = 3", "Did you mean tank-vent?"),
         ("complaints.toml", "dies-cap.usual = 1.5", "between 0 and 1"),
         ("complaints.toml", "dies-cap.seen.spark = -1", "dies-cap.seen.spark must not be below 0"),

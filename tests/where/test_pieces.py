@@ -20,7 +20,18 @@ from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_s
 from leakdown.where.knowledge import knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured, _slope, hole_like, mean_rate_pa_s
-from leakdown.where.next_test import Repairs, _chances, _next, _ratio_bins, cheapest, direction_of, possible
+from leakdown.where.next_test import (
+    Priced,
+    Repairs,
+    _as_next,
+    _chances,
+    _next,
+    _ratio_bins,
+    cheapest,
+    direction_of,
+    possible,
+    priced,
+)
 from leakdown.where.odds import Odds, _both, _capped, _pairs, _shares, _splits, place_odds, prior_of
 from leakdown.where.sections import _chi2_at, _flags
 from leakdown.where.stories import (
@@ -223,7 +234,7 @@ def test_the_mean_rate_is_the_exponential_s():
     assert mean_rate_pa_s(one) == pytest.approx(35e3 * math.log(2.0) / 50.0)
 
 
-REPAIRS = Repairs(("a", "b", "c"), np.eye(3), np.array([10.0, 20.0, 60.0]))
+REPAIRS = Repairs(("a", "b", "c"), np.eye(3), np.array([10.0, 20.0, 60.0]), 1e6)
 
 
 def test_repairs_are_made_in_the_order_that_loses_least():
@@ -243,16 +254,47 @@ def test_repairs_are_made_in_the_order_that_loses_least():
     assert REPAIRS.minutes(np.array([[2.0], [0.0], [0.0]])) == pytest.approx([0.0])
 
 
+def test_after_a_wrong_repair_the_search_goes_on():
+    """By hand: a at 10 min first (0.5/10); then b and c blindly, 0.2 x 20 of what is left, or half of 3 minutes."""
+    odds = np.array([[0.5], [0.3], [0.2]])
+    assert REPAIRS.minutes(odds) == pytest.approx([0.5 * 10.0 + 0.2 * 20.0])
+    assert replace(REPAIRS, go_on_min=3.0).minutes(odds) == pytest.approx([0.5 * 10.0 + 0.5 * 3.0])
+
+
+def _costs(minutes: float, then_min: float = 0.0, evacuates: bool = False) -> Priced:
+    return Priced(replace(KNOWN.tests[0], minutes=minutes), minutes, then_min, evacuates)
+
+
 def test_a_test_is_worth_its_minutes_when_it_saves_more():
     """One that tells all three apart, against one that tells nothing; dear ones do not pay."""
-    tells, nothing = KNOWN.tests[0], KNOWN.tests[1]
     now = np.array([0.4, 0.35, 0.25])
     mute = np.array([[1.0, 0.0, 0.0]] * 3)
-    quick = replace(tells, minutes=1.0)
-    assert cheapest(now, {quick: np.eye(3), nothing: mute}, REPAIRS) == quick
+    quick, nothing = _costs(1.0), _costs(0.5)
+    assert cheapest(now, {quick: np.eye(3), nothing: mute}, REPAIRS) == quick.test
     assert cheapest(now, {nothing: mute}, REPAIRS) is None and cheapest(now, {}, REPAIRS) is None
-    assert cheapest(now, {replace(tells, minutes=500.0): np.eye(3)}, REPAIRS) is None
+    assert cheapest(now, {_costs(500.0): np.eye(3)}, REPAIRS) is None
     assert cheapest(np.array([1.0, 0.0, 0.0]), {quick: np.eye(3)}, REPAIRS) is None
+
+
+def test_what_wets_the_engine_comes_after_what_evacuates_it():
+    """Two tests that are needed both, alike but for the drying between: the dry one first, or either."""
+    now = np.array([0.4, 0.35, 0.25])
+    one, other = np.array([[1.0, 0.0], [0.0, 1.0], [0.0, 1.0]]), np.array([[0.0, 1.0], [1.0, 0.0], [0.0, 1.0]])
+    soap, vacuum = _costs(2.0, then_min=3.0), _costs(2.0001, evacuates=True)
+    dear = replace(REPAIRS, wrong_min=np.array([400.0, 400.0, 400.0]))
+    assert cheapest(now, {soap: one, vacuum: other}, dear) == vacuum.test
+    assert cheapest(now, {replace(soap, then_min=0.0): one, vacuum: other}, dear) == soap.test
+
+
+def test_drying_takes_its_minutes_before_a_vacuum_test_alone():
+    vacuum, soap = KNOWN.test("vacuum"), KNOWN.test("soap")
+    dry_min, wet = KNOWN.numbers["dry_min"], replace(NOTHING, pressure=LEAKING, not_seen=("bubbles-plug",))
+    assert priced(vacuum, wet, KNOWN).minutes == vacuum.minutes + dry_min
+    assert priced(vacuum, replace(NOTHING, pressure=LEAKING), KNOWN).minutes == vacuum.minutes
+    assert priced(KNOWN.test("push-boot"), wet, KNOWN).minutes == KNOWN.test("push-boot").minutes
+    assert priced(soap, replace(NOTHING, pressure=LEAKING), KNOWN).then_min == dry_min
+    assert not priced(vacuum, wet, KNOWN).then_min
+    assert _as_next(vacuum, wet, KNOWN).do == f"First wipe and blow dry what was wetted. {vacuum.do}"
 
 
 def test_classes_of_the_ratio():

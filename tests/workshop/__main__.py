@@ -54,11 +54,14 @@ def seen(seed: int) -> Seen:
 
 
 def costs(rows: Sequence[Seen]) -> str:
-    """What the advice costs beside the fixed order, and how often rig and engine are taken for each other."""
+    """What the advice costs beside the fixed order, and how often rig and engine are taken for each other.
+
+    A rig that leaks besides the engine is no rig called wrongly: it has to be mended first.
+    """
     lines = ["| tests in the order | right | minutes | leak called rig | rig called engine |", "|---|---|---|---|---|"]
     for name, went in (("of the advice", [r.advice for r in rows]), ("always the same", [r.fixed for r in rows])):
         right, minutes = (float(np.mean([getattr(w, key) for w in went])) for key in ("right", "minutes"))
-        called = float(np.mean([w.group == "test-rig" and w.engine.group != "test-rig" for w in went]))
+        called = float(np.mean([w.group == "test-rig" and not w.engine.rig_leaks for w in went]))
         missed = float(np.mean([w.group != "test-rig" and w.engine.group == "test-rig" for w in went]))
         lines.append(f"| {name} | {100 * right:.0f} % | {minutes:.0f} | {100 * called:.0f} % | {100 * missed:.0f} % |")
     return "\n".join(lines)

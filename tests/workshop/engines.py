@@ -78,6 +78,11 @@ class Engine:
     def group(self) -> str:
         return CAUSES[self.place].group if self.leaks else "no-leak-found"
 
+    @property
+    def rig_leaks(self) -> bool:
+        """Whether the rig leaks too, the largest leak or not."""
+        return any(CAUSES[leak.place].group == "test-rig" for leak in self.leaks)
+
     def rate_pa_s(self, inward: bool, boot: bool = True, only: str | None = None) -> float:
         """What is lost in one direction by the leaks, with the boot in the circuit or blocked off."""
         chosen = [k for k in self.leaks if (boot or k.place != "intake-boot") and only in (None, k.place)]
