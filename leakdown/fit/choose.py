@@ -8,21 +8,19 @@ readings leave it little of its probability, so the size never rests on a choice
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from leakdown.fit.evidence import log_volume
 from leakdown.fit.leak import SizedLeak, Vessel, mixed_leak, size
-from leakdown.fit.model import GROWTH, OPENING, PRESSED, RATE, START, HoldModel
-from leakdown.fit.search import HoldFit, ahead, correlation_widening, search
-from leakdown.fit.shape import Jump, OddShape, biggest_jump, scatter_after, worth_a_look
+from leakdown.fit.model import GROWTH, OPENING, PRESSED, START, HoldModel
+from leakdown.fit.rivals import begun, finished, plain_beside, scatter_of, weights_of
+from leakdown.fit.search import HoldFit, correlation_widening, first_look, search
+from leakdown.fit.shape import OddShape, biggest_jump, worth_a_look
 from leakdown.physics.balance import NotSolved
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
-_BENT = ("opening", "growth", "pressed", "creep")
 _SIZE_OF = {"opening": OPENING, "growth": GROWTH, "pressed": PRESSED}
 
 
@@ -54,64 +52,20 @@ def choose(model: HoldModel, quote_pa: float, vessel: Vessel, near: ChosenFit | 
 
     near: what was chosen for the same readings in other air; a plain leak is then looked for from there.
     """
-    plain = _plain(model, near)
-    if not plain.fit.converged:
+    plain, shapes, surely_odd = _looked(model, near)
+    if not (plain.fit.converged or surely_odd):
         return ChosenFit(plain, None, 0.0, None)
-    climbing = max(_climb_of_ends(model), _climb_at_last(plain))
+    climbing = _climb(plain)
     if climbing > _T.climbs_sigmas:  # no leak does that: what hides behind it has no shape
         return replace(_sized(plain, {"plain": plain}, {"plain": 1.0}, quote_pa, vessel), rising_sigmas=climbing)
     fits, jump = {"plain": plain}, biggest_jump(plain)
-    if worth_a_look(plain):
-        fits |= {shape: fit for shape in _BENT if (fit := _fitted(model, shape, plain)).fit.converged}
-    weights = _weights(fits, jump)
+    if surely_odd or worth_a_look(plain):
+        fits = finished(shapes or begun(model, plain), plain, jump)
+    weights = weights_of(fits, jump)
     if weights.get("step", 0.0) > 0.5 and jump is not None:
         slipped = _sized(plain, {"plain": plain}, {"plain": 1.0}, quote_pa, vessel)
         return replace(slipped, odd=OddShape("step", jump.size_pa, jump.time_s))
     return _sized(plain, fits, weights, quote_pa, vessel)
-
-
-def _weights(fits: dict[str, HoldFit], jump: Jump | None) -> dict[str, float]:
-    """Posterior probability of each shape. The readings' scatter is what the best of them leaves."""
-    scatter = min(_scatter(fit) for fit in fits.values())
-    if jump is not None:
-        scatter = min(scatter, scatter_after(jump, fits["plain"]))
-    logs = {shape: _log_evidence(fit, scatter) + math.log(_prior(shape)) for shape, fit in fits.items()}
-    if jump is not None:
-        # the jump may be of any size up to `jump_sd_pa` and at any reading
-        occam = math.log(jump.sd_pa * math.sqrt(scatter) / _T.jump_sd_pa) - math.log(len(jump.leftover))
-        logs["step"] = logs["plain"] + 0.5 * jump.score / scatter + occam + math.log(_prior("step"))
-    top = max(logs.values())
-    likely = {shape: math.exp(value - top) for shape, value in logs.items()}
-    return {shape: value / sum(likely.values()) for shape, value in likely.items()}
-
-
-def _prior(shape: str) -> float:
-    odd = _T.odd_shapes
-    return float(odd.get(shape, 1.0 - sum(odd.values())))
-
-
-def _scatter(found: HoldFit) -> float:
-    """Reduced chi2 of the readings about a fit, correlation included, and no less than they state."""
-    n = found.model.readings.time_s.size
-    return max(found.misfit * correlation_widening(found.fit.residuals[:n]), 1.0)
-
-
-def _log_evidence(found: HoldFit, scatter: float) -> float:
-    """Logarithm of the marginal likelihood, but for what all shapes share; `scatter`: variance of the readings."""
-    n, x = found.model.readings.time_s.size, found.fit.parameters
-    weight = math.sqrt(found.inflation / scatter)
-    residuals, jacobian = found.fit.residuals.copy(), found.fit.jacobian.copy()
-    residuals[:n] *= weight
-    jacobian[:n] *= weight
-    height = -0.5 * (found.misfit * found.dof / scatter + found.on_priors)
-    span_s = float(found.model.readings.time_s[-1])
-    flat = -math.log(x[RATE] + _T.rate_scale_pa_s)  # about the same odds for each size of leak
-    flat -= math.log(found.upper[OPENING]) if found.upper[OPENING] > 0.0 else 0.0
-    flat -= math.log(_T.growth_sd_per_hold / span_s * math.sqrt(2.0 * math.pi)) if found.upper[GROWTH] > 0.0 else 0.0
-    flat -= 0.5 * (x[GROWTH] * span_s / _T.growth_sd_per_hold) ** 2
-    known = float(np.sum(np.log(found.model.prior_sd(x))))
-    volume = log_volume(residuals, jacobian, x, found.lower, found.upper)
-    return float(height + flat - known + volume)
 
 
 def _sized(
@@ -150,13 +104,32 @@ def _leaves_the_readings(found: HoldFit) -> bool:
     return bool(known and found.misfit > _T.no_fit_misfit and away > far)
 
 
-def _plain(model: HoldModel, near: ChosenFit | None) -> HoldFit:
-    if near is None or near.odd is not None or near.sized is None:
-        return search(model)
-    start = near.found.fit.parameters.copy()
-    start[START] += model.ambient_pa - near.found.model.ambient_pa
-    found = search(model, "plain", start)
-    return found if found.fit.converged else search(model)
+def _looked(model: HoldModel, near: ChosenFit | None) -> tuple[HoldFit, dict[str, HoldFit], bool]:
+    """The plain fit, and the odd shapes where it looked so poor at first that they were begun before it was done.
+
+    True where one of these leaves next to nothing of it: then it is not worth its end.
+    """
+    if near is not None and near.odd is None and near.sized is not None:
+        start = near.found.fit.parameters.copy()
+        start[START] += model.ambient_pa - near.found.model.ambient_pa
+        found = search(model, "plain", start)
+        if found.fit.converged:
+            return found, {}, False
+    looked = first_look(model)
+    if looked.misfit < _T.poor_misfit or model.readings.time_s.size < _T.shape_from_readings:
+        return search(model, looked=looked), {}, False
+    shapes = begun(model, looked, whole=False)
+    beside = plain_beside(shapes)
+    weights = weights_of(shapes | {"plain": beside}, biggest_jump(beside))
+    odd = weights["plain"] + weights.get("step", 0.0) < _T.out_of_the_question
+    if odd and _climb(beside) <= _T.climbs_sigmas:
+        return beside, shapes, True
+    return search(model, looked=looked), shapes, False
+
+
+def _climb(found: HoldFit) -> float:
+    """How surely the pressure moves away from zero, in standard deviations."""
+    return max(_climb_of_ends(found.model), _climb_at_last(found))
 
 
 def _climb_of_ends(model: HoldModel) -> float:
@@ -188,7 +161,7 @@ def widened_by(chosen: ChosenFit, other: ChosenFit, vessel: Vessel, quote_pa: fl
     """The choice with its size from two views of the same readings, each as likely as it fits."""
     if chosen.sized is None or other.sized is None:
         return chosen
-    scatter = min(_scatter(chosen.found), _scatter(other.found))
+    scatter = min(scatter_of(chosen.found), scatter_of(other.found))
     behind = 0.5 * max(other.found.cost - chosen.found.cost, 0.0) / scatter
     share = math.exp(-behind) / (1.0 + math.exp(-behind))
     mine = [replace(one, weight=one.weight * (1.0 - share)) for one in chosen.alike]
@@ -196,27 +169,3 @@ def widened_by(chosen: ChosenFit, other: ChosenFit, vessel: Vessel, quote_pa: fl
     alike = tuple(one for one in (*mine, *theirs) if one.weight >= _T.least_weight)
     sized = mixed_leak([(one.weight, one.sized) for one in alike], vessel, quote_pa)
     return replace(chosen, sized=sized, alike=alike)
-
-
-def _fitted(model: HoldModel, shape: str, plain: HoldFit) -> HoldFit:
-    """The best fit of one shape, from each kind of start: one may lie in a false valley that the other sees."""
-    wider = model.in_shape(shape)
-    bounds = wider.bounds(shape)
-    fits = [search(wider, shape, ahead(wider, starts, *bounds)) for starts in _starts(model, shape, plain)]
-    return min(fits, key=lambda fit: (not fit.fit.converged, fit.cost))
-
-
-def _starts(model: HoldModel, shape: str, plain: HoldFit) -> Sequence[Sequence[np.ndarray]]:
-    """Kinds of starts: from the plain fit and, for a leak that closes, from near its end as if all but closed."""
-    starts = [plain.fit.parameters.copy()]
-    if shape == "creep":  # all that is lost may be what hose or vapour gave back
-        starts.append(model.start_tight())
-    if shape != "opening":
-        return [starts]
-    end = abs(float(model.readings.pressure_pa[-1]))
-    for part, speed in _T.closing_starts:
-        near = starts[0].copy()
-        near[OPENING], near[RATE] = part * end, speed * near[RATE]
-        starts.append(near)
-    near_end = _T.closing_starts[0][0] * end
-    return [starts, [model.start_closing(near_end, share) for share in _T.closing_shares]]

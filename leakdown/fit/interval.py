@@ -17,6 +17,7 @@ from leakdown.tuned import tuned
 from leakdown.uncertainty import student_95
 
 _T = tuned("fit")
+_NEGLIGIBLE_CHI2 = 0.01  # of a rise of 3.84
 
 CHI2_95 = 3.841458820694124
 """95 % quantile of chi-squared with one degree of freedom (tables; 1.959964 squared)."""
@@ -133,11 +134,11 @@ class _Search:
         low, high = self.lower.copy(), self.upper.copy()
         low[self.index] = high[self.index] = value
         start = conditional(near, self.index, value, self.lower, self.upper)
-        fit = least_squares(self.function, start, low, high, 3e-4, 40, 1e-3)
+        fit = least_squares(self.function, start, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
         if not fit.chi2 - self.best.chi2 < 6.0 * self.goal**2:  # a long leap may land in another valley
             start = near.parameters.copy()
             start[self.index] = value
-            other = least_squares(self.function, start, low, high, 3e-4, 40, 1e-3)
+            other = least_squares(self.function, start, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
             fit = min(fit, other, key=lambda f: f.chi2)
         if not math.isfinite(fit.chi2):
             return math.inf, near

@@ -184,8 +184,8 @@ class HoldModel:
         path = None
         if self._last is not None:
             before, old = self._last
-            guess = old.state + old.state_by @ (values - before)
-            if np.isfinite(guess).all() and (guess > 0).all():
+            guess = old.moved(values - before)
+            if np.isfinite(guess[0]).all() and (guess[0] > 0).all():
                 try:
                     path = self.balance.solve(leak, guess)
                 except NotSolved:

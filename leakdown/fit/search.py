@@ -21,7 +21,7 @@ from leakdown.fit.model import DRIFT, LOG_TAU, RATE, WARMTH, HoldModel
 from leakdown.tuned import tuned
 
 _T = tuned("fit")
-_ROUNDS, _FEW_STEPS = 6, 5
+_ROUNDS, _FEW_STEPS, _A_LOOK = 6, 5, 10
 # Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
 # valley whose floor no reading can tell from level.
 _NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02
@@ -65,10 +65,12 @@ class HoldFit:
         return profile(self.model, self.fit, index, self.lower, self.upper, rise)
 
 
-def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -> HoldFit:
+def search(
+    model: HoldModel, shape: str = "plain", start: Array | None = None, looked: HoldFit | None = None
+) -> HoldFit:
     """Best fit of one shape; widens the readings' standard deviations when the residuals ask for it."""
     lower, upper = model.bounds(shape)
-    fit = _best(model, lower, upper) if start is None else refit(model, start, lower, upper)
+    fit = refit(model, start, lower, upper) if start is not None else _best(model, lower, upper, looked)
     misfit, correlation, dof = _scatter(model, fit, lower, upper)
     inflation = 1.0
     for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
@@ -88,12 +90,30 @@ def search(model: HoldModel, shape: str = "plain", start: Array | None = None) -
     return HoldFit(model.with_sigma(math.sqrt(inflation)), fit, lower, upper, inflation, misfit, dof)
 
 
+def at_scatter(model: HoldModel, shape: str, start: Array, scatter: float, most: int = _A_LOOK) -> HoldFit:
+    """A quick fit of one shape from a start, the readings' variance that many times what they state."""
+    lower, upper = model.bounds(shape)
+    wider = model.with_sigma(math.sqrt(scatter))
+    fit = least_squares(wider, start, lower, upper, 1e-3, most, _LEVEL_CHI2)
+    misfit, _, dof = _scatter(wider, fit, lower, upper) if math.isfinite(fit.chi2) else (math.inf, 1.0, 1.0)
+    return HoldFit(wider, fit, lower, upper, scatter, misfit * scatter, dof)
+
+
 def _on_priors(model: HoldModel, fit: Fit) -> float:
     return float(np.sum(np.square(fit.residuals[model.readings.time_s.size :])))
 
 
-def _best(model: HoldModel, lower: Array, upper: Array) -> Fit:
-    fit = refit(model, _near_the_walls(model, lower, upper).parameters, lower, upper)
+def first_look(model: HoldModel) -> HoldFit:
+    """Some way from the walls towards the plain fit: enough to tell whether it is one."""
+    lower, upper = model.bounds()
+    start = _near_the_walls(model, lower, upper).parameters
+    fit = least_squares(model, start, lower, upper, 1e-3, _A_LOOK, _LEVEL_CHI2)
+    misfit, _, dof = _scatter(model, fit, lower, upper)
+    return HoldFit(model, fit, lower, upper, 1.0, misfit, dof)
+
+
+def _best(model: HoldModel, lower: Array, upper: Array, looked: HoldFit | None) -> Fit:
+    fit = refit(model, (looked or first_look(model)).fit.parameters, lower, upper)
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
     quick = empties_s <= _T.quick_leak_s
     if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and not quick:
@@ -137,9 +157,14 @@ def _corner(model: HoldModel, tau: float, share: float) -> Array:
     return x
 
 
+def likeliest_start(model: HoldModel) -> Array:
+    """A start with the gas and the rig as they are likeliest."""
+    return _corner(model, 1.0, 0.5)
+
+
 def _near_the_walls(model: HoldModel, lower: Array, upper: Array) -> Fit:
     """The fit with the gas held as it is likeliest to be."""
-    x, low, high = _corner(model, 1.0, 0.5), lower.copy(), upper.copy()
+    x, low, high = likeliest_start(model), lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]
     return least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE_CHI2)

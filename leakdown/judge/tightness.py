@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from leakdown.analysis import Analysis, Hold, Limit, Phase
+from leakdown.analysis import Analysis, Hold, Limit, Phase, Verdict
 from leakdown.errors import UsageError
 from leakdown.fit.inputs import ambient_pa, inputs_of
 from leakdown.fit.leak import curve, residuals, settled_after_s
@@ -33,22 +33,38 @@ def judged_tightness(
 
     of_leak False: air is meant to pass, so what doubts the size of a leak is no doubt of the result.
     """
+    fitted = _fitted(recording, parts, settings)
+    return Judged(_analysis(recording, fitted, limit, settings, of_leak), fitted.chosen.found)
+
+
+def _fitted(recording: Recording, parts: Parts, settings: Settings) -> WindowFit:
     used = inputs_of(recording, settings.discharge_coefficient, parts.resolution)
     if recording.direction == "vacuum" and settings.quote_pa >= _T.vacuum_reach * ambient_pa(used):
         raise UsageError(
             f"no vacuum of {settings.quote_pa / 1e3:g} kPa can be at {ambient_pa(used) / 1e3:.1f} kPa of air",
             remedy="Quote the leak at a pressure that a test can reach, such as 35 kPa.",
         )
-    fitted = parts.kept.get("hold")
+    fitted: WindowFit | None = parts.kept.get("hold")
     if fitted is None:
         fitted = parts.kept["hold"] = fitted_window(recording, parts.hold, used, settings)
-    return Judged(_analysis(recording, fitted, limit, settings, of_leak), fitted.chosen.found)
+    return fitted
 
 
 def analysed_hold(recording: Recording, settings: Settings) -> Judged:
     """A recording that is known to be a hold, such as a rehearsed one. Raises as `judged_tightness`."""
     parts = parts_of(recording, settings.hold_s)
     return judged_tightness(recording, parts, settings.limit_for(recording), settings)
+
+
+def verdict_of_hold(recording: Recording, settings: Settings) -> Verdict | None:
+    """The verdict alone of such a recording, as in `analysed_hold`; None without a limit."""
+    limit = settings.limit_for(recording)
+    fitted = _fitted(recording, parts_of(recording, settings.hold_s), settings)
+    return None if limit is None else _verdict(limit, fitted, _hold(fitted)[0])
+
+
+def _verdict(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
+    return frozen_verdict(limit) if fitted.frozen else judge(limit, fitted, hold)
 
 
 def _hold(fitted: WindowFit) -> tuple[Hold, bool]:
@@ -86,9 +102,7 @@ def _analysis(
     hold, settled = _hold(fitted)
     leak, found, sized = fitted.leak, fitted.chosen.found, fitted.chosen.sized
     tau = _time_constant_s(fitted, hold) if leak is None or leak.detected else None
-    verdict = None
-    if limit is not None:
-        verdict = frozen_verdict(limit) if fitted.frozen else judge(limit, fitted, hold)
+    verdict = None if limit is None else _verdict(limit, fitted, hold)
     closed_s = fitted.window.closed_s
     t, residual = residuals(found)
     return Analysis(

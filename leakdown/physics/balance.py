@@ -36,7 +36,7 @@ _STATES, _PARAMETERS = 2, len(PARAMETERS)
 _T = tuned("physics")
 _NEWTON_STOP_PA: float = _T.newton_stop_pa
 _MAX_NEWTON = 25
-_EYE = np.eye(2)
+_EYE = np.eye(2)[:, :, None]
 _CONVECTED_AT = 10.0 / 293.15  # relative temperature difference at which tau is stated
 _STILL = 1e-4  # below this one (0.03 K) free convection is rounded off
 _CONVECTION_POWER = 0.25
@@ -51,6 +51,10 @@ class Path:
     state_by: Array
     rate_by: Array
 
+    def moved(self, change: Array) -> tuple[Array, Array]:
+        """States and rates where the parameters (10,) are changed so far, by the sensitivities."""
+        return self.state + self.state_by @ change, self.rate + self.rate_by @ change
+
 
 class NotSolved(ArithmeticError):
     """The balance has no solution for these parameters (the fit steps back; users never see this)."""
@@ -59,6 +63,7 @@ class NotSolved(ArithmeticError):
 class Balance:
     """The balance on one time mesh: `solve(leak, guess)` -> Path, `at_readings(path)` -> p and sensitivities.
 
+    Inside, states lie first and times last: (2, m) of the mesh, or (2, 2 m - 1) with the middles behind it.
     time_s: (n,) reading times from the start of the hold (>= 0). ambient_pa: abs, the reference of tau.
     inward: True when air flows in (vacuum test).
     """
@@ -71,7 +76,8 @@ class Balance:
         u = np.linspace(0.0, 1.0, _T.mesh_intervals + 1)
         self.mesh_s = span * np.expm1(_T.mesh_grading * u) / np.expm1(_T.mesh_grading)
         self._step = np.diff(self.mesh_s)
-        self._middle_s = 0.5 * (self.mesh_s[:-1] + self.mesh_s[1:])
+        self._sixth = self._step / 6.0
+        self._all_s = np.concatenate((self.mesh_s, 0.5 * (self.mesh_s[:-1] + self.mesh_s[1:])))
         self._hermite = self._places_of_readings()
 
     def _places_of_readings(self) -> Array:
@@ -87,22 +93,21 @@ class Balance:
         weights[row, m + index + 1] = s * s * (s - 1) * h
         return weights
 
-    def solve(self, leak: Leak, guess: Array | None = None) -> Path:
-        """Solve the balance by Newton's method. Raises NotSolved when it does not converge."""
+    def solve(self, leak: Leak, guess: tuple[Array, Array] | None = None) -> Path:
+        """Solve the balance by Newton's method, from states and rates near by. Raises NotSolved."""
         with np.errstate(all="ignore"):
             if guess is not None:
-                return self._solve(leak, guess)
+                return self._solve(leak, self._with_middles(guess[0].T, guess[1].T))
             try:
                 return self._solve(leak, self._first_guess(leak))
             except NotSolved:
                 return self._continued(leak)
 
-    def _solve(self, leak: Leak, guess: Array) -> Path:
-        state = guess
-        state[0] = leak.start / (1.0 + leak.warmth), leak.start
+    def _solve(self, leak: Leak, y: Array) -> Path:
+        y[:, 0] = leak.start / (1.0 + leak.warmth), leak.start
         before = np.inf
         for _ in range(_MAX_NEWTON):
-            path, change = self._newton(state, leak)
+            path, change = self._newton(y, leak)
             if not np.isfinite(change):
                 raise NotSolved
             if change < _NEWTON_STOP_PA:
@@ -111,15 +116,21 @@ class Balance:
             share = 0.5 if change > 0.5 * before else 1.0
             before = change
             # never step through zero pressure
-            state = np.maximum(state + share * (path.state - state), 0.02 * state)
+            y = np.maximum(y + share * (self._with_middles(path.state.T, path.rate.T) - y), 0.02 * y)
         raise NotSolved
+
+    def _with_middles(self, state: Array, rate: Array) -> Array:
+        """(2, 2 m - 1) states of the mesh and, by Hermite's cubic, of its middles."""
+        middle = 0.5 * (state[:, :-1] + state[:, 1:]) + 0.75 * self._sixth * (rate[:, :-1] - rate[:, 1:])
+        return np.concatenate((state, middle), axis=1)
 
     def _continued(self, leak: Leak) -> Path:
         """Reach a strong blow-down from its isothermal cousin, the heat exchange slowed down by and by."""
         path = None
         for quicker in (256.0, 64.0, 16.0, 4.0, 2.0, 1.0):
             near = replace(leak, relaxation=leak.relaxation * quicker)
-            path = self._solve(near, self._first_guess(near) if path is None else path.state.copy())
+            guess = self._first_guess(near) if path is None else self._with_middles(path.state.T, path.rate.T)
+            path = self._solve(near, guess)
         assert path is not None
         return path
 
@@ -130,13 +141,13 @@ class Balance:
 
     def _first_guess(self, leak: Leak) -> Array:
         """The settled decay plus the dying start temperature."""
-        n = settled_pressure(self.mesh_s, leak, self.inward, leak.start / (1.0 + leak.warmth), self.ambient_pa)
-        theta = 1.0 + leak.warmth * np.exp(-leak.relaxation * self.mesh_s)
-        return np.stack([n, n * theta], axis=1)
+        n = settled_pressure(self._all_s, leak, self.inward, leak.start / (1.0 + leak.warmth), self.ambient_pa)
+        theta = 1.0 + leak.warmth * np.exp(-leak.relaxation * self._all_s)
+        return np.stack([n, n * theta])
 
-    def _rates(self, t: Array, y: Array, leak: Leak) -> tuple[Array, Array]:
-        """f (m, 2) and its slopes (m, 2, 12): by the two states, then by the ten parameters."""
-        n, p = y[:, 0], y[:, 1]
+    def _rates(self, y: Array, leak: Leak) -> tuple[Array, Array]:
+        """f (2, k) and its slopes (2, 12, k): by the two states, then by the ten parameters."""
+        t, (n, p) = self._all_s, y
         theta = p / n
         flow = self._flow(n, p, leak)
         pressed, by_gauge = pressing(np.abs(p - self.ambient_pa), self.inward, self.ambient_pa)
@@ -144,25 +155,24 @@ class Balance:
         scale = (1.0 + leak.growth * t) * opened
         total = scale * flow.total
         heat, by_warmer, by_convection = self._heat(1.0 + leak.drift * t - theta, leak)
+        slopes_of_flow = self._slopes_of_flow(scale, flow)
+        slopes_of_flow[1] += leak.pressed * by_gauge * np.sign(p - self.ambient_pa) * total
+        slopes_of_flow[_STATES + _PRESSED] = pressed * total
+        slopes_of_flow[_STATES + _GROWTH] = t * opened * flow.total
         # what a unit of F does to n and to p
-        f = np.empty((t.size, 2))
-        f[:, 0] = 1.0 if self.inward else -1.0
-        f[:, 1] = GAMMA if self.inward else -GAMMA * theta
-        slopes_of_flow = self._slopes_of_flow(t, scale, flow)
-        slopes_of_flow[:, 1] += leak.pressed * by_gauge * np.sign(p - self.ambient_pa) * total
-        slopes_of_flow[:, _STATES + _PRESSED] = pressed * total
-        slopes_of_flow[:, _STATES + _GROWTH] = t * opened * flow.total
-        slopes = f[:, :, None] * slopes_of_flow[:, None, :]
-        f *= total[:, None]
-        f[:, 1] += heat
-        slopes[:, 1, 0] += by_warmer * theta / n
-        slopes[:, 1, 1] -= by_warmer / n
-        if not self.inward:
-            slopes[:, 1, 0] += GAMMA * theta / n * total
-            slopes[:, 1, 1] -= GAMMA / n * total
-        slopes[:, 1, _STATES + _RELAXATION] = heat / leak.relaxation
-        slopes[:, 1, _STATES + _DRIFT] = by_warmer * t
-        slopes[:, 1, _STATES + _CONVECTION] = by_convection
+        to_n, to_p = (1.0, GAMMA) if self.inward else (-1.0, -GAMMA * theta)
+        f, slopes = np.empty_like(y), np.empty((_STATES, *slopes_of_flow.shape))
+        np.multiply(total, to_n, out=f[0])
+        np.multiply(total, to_p, out=f[1])
+        f[1] += heat
+        np.multiply(slopes_of_flow, to_n, out=slopes[0])
+        np.multiply(slopes_of_flow, to_p, out=slopes[1])
+        by_theta = by_warmer if self.inward else by_warmer + GAMMA * total
+        slopes[1, 0] += by_theta * theta / n
+        slopes[1, 1] -= by_theta / n
+        slopes[1, _STATES + _RELAXATION] = heat / leak.relaxation
+        slopes[1, _STATES + _DRIFT] = by_warmer * t
+        slopes[1, _STATES + _CONVECTION] = by_convection
         return f, slopes
 
     def _heat(self, warmer: Array, leak: Leak) -> tuple[Array, Array, Array]:
@@ -175,13 +185,14 @@ class Balance:
         return full * warmer * ((1.0 - share) + share * free), by_warmer, full * warmer * (free - 1.0)
 
     @staticmethod
-    def _slopes_of_flow(t: Array, scale: Array, flow: _Flow) -> Array:
-        """(m, 12) slopes of F in the order of `_rates`, of a leak of that scale."""
-        slopes = np.zeros((t.size, _STATES + _PARAMETERS))
-        slopes[:, 0], slopes[:, 1] = flow.by_n, flow.by_p
-        slopes[:, _STATES + _VISCOUS], slopes[:, _STATES + _ORIFICE] = flow.per_viscous, flow.per_orifice
-        slopes[:, _STATES + _BACK] = flow.by_back
-        slopes *= scale[:, None]
+    def _slopes_of_flow(scale: Array, flow: _Flow) -> Array:
+        """(12, k) slopes of F in the order of `_rates`, of a leak of that scale."""
+        slopes = np.zeros((_STATES + _PARAMETERS, scale.size))
+        np.multiply(scale, flow.by_n, out=slopes[0])
+        np.multiply(scale, flow.by_p, out=slopes[1])
+        np.multiply(scale, flow.per_viscous, out=slopes[_STATES + _VISCOUS])
+        np.multiply(scale, flow.per_orifice, out=slopes[_STATES + _ORIFICE])
+        np.multiply(scale, flow.by_back, out=slopes[_STATES + _BACK])
         return slopes
 
     def _flow(self, n: Array, p: Array, leak: Leak) -> _Flow:
@@ -211,36 +222,42 @@ class Balance:
         Each interval is an affine map y[i+1] = carry y[i] + source, whose columns are the Newton
         correction and the ten sensitivities; the largest correction (Pa) is returned beside the path.
         """
-        h = self._step[:, None]
-        f, slopes = self._rates(self.mesh_s, y, leak)
-        middle = 0.5 * (y[:-1] + y[1:]) + h / 8.0 * (f[:-1] - f[1:])
-        fm, mid = self._rates(self._middle_s, middle, leak)
-        gap = y[:-1] - y[1:] + h / 6.0 * (f[:-1] + 4.0 * fm + f[1:])
-        maps = self._maps(gap, slopes, mid)
-        first = np.zeros((1, _STATES, 1 + _PARAMETERS))
-        first[0, 0, 1 + _START], first[0, 1, 1 + _START] = 1.0 / (1.0 + leak.warmth), 1.0
-        first[0, 0, 1 + _WARMTH] = -leak.start / (1.0 + leak.warmth) ** 2
-        maps[0, :, 2:] += maps[0, :, :2] @ first[0]
-        moved = np.concatenate((first, _affine_scan(maps)))
-        change, state_by = moved[:, :, 0], moved[:, :, 1:]
-        along = slopes[:, :, :2] @ moved
-        path = Path(y + change, f + along[:, :, 0], state_by, along[:, :, 1:] + slopes[:, :, 2:])
-        return path, float(np.abs(change).max())
+        m = self.mesh_s.size
+        f, slopes = self._rates(y, leak)
+        maps, off = self._maps(y, f, slopes)
+        first = np.zeros((_STATES, 1 + _PARAMETERS, 1))
+        first[0, 1 + _START], first[1, 1 + _START] = 1.0 / (1.0 + leak.warmth), 1.0
+        first[0, 1 + _WARMTH] = -leak.start / (1.0 + leak.warmth) ** 2
+        maps[:, 2:, :1] += _times(maps[:, :2, :1], first)
+        moved = np.concatenate((first, _affine_scan(maps)), axis=2)
+        change = moved[:, 0]
+        along = _times(slopes[:, :2, :m], moved)
+        along[:, 0] += f[:, :m]
+        along[:, 1:] += slopes[:, 2:, :m]
+        path = Path(
+            (y[:, :m] + change).T, along[:, 0].T, moved[:, 1:].transpose(2, 0, 1), along[:, 1:].transpose(2, 0, 1)
+        )
+        return path, max(float(np.abs(change).max()), off)
 
-    def _maps(self, gap: Array, slopes: Array, mid: Array) -> Array:
-        """(m - 1, 2, 13) the affine map of each interval: carry (2, 2) and source (2, 11).
+    def _maps(self, y: Array, f: Array, slopes: Array) -> tuple[Array, float]:
+        """(2, 13, m - 1) the affine map of each interval: carry (2, 2) and source (2, 11); how far the middles are off.
 
-        gap: the conditions' residuals. slopes, mid: those of the mesh points and of the middles.
+        y, f, slopes: states, their rates and the slopes of these, of the mesh and of its middles.
         """
-        sixth = self._step[:, None, None] / 6.0
-        across = 3.0 * sixth * mid[:, :, :2]
-        near = sixth * (slopes[:-1] + 2.0 * mid + across @ slopes[:-1])
-        far = sixth * (slopes[1:] + 2.0 * mid - across @ slopes[1:])
-        maps = np.empty((gap.shape[0], _STATES, _STATES + 1 + _PARAMETERS))
-        maps[:, :, :2] = _EYE + near[:, :, :2]
-        maps[:, :, 2] = gap
-        maps[:, :, 3:] = near[:, :, 2:] + far[:, :, 2:]
-        return _inverse2(_EYE - far[:, :, :2]) @ maps
+        m, sixth = self.mesh_s.size, self._sixth
+        near, far, mid = slopes[..., : m - 1], slopes[..., 1:m], slopes[..., m:]
+        off = self._with_middles(y[:, :m], f[:, :m])[:, m:] - y[:, m:]
+        gap = y[:, : m - 1] - y[:, 1:m] + sixth * (f[:, : m - 1] + 4.0 * f[:, m:] + f[:, 1:m])
+        by_mid = mid[:, :2]
+        gap += 4.0 * sixth * _times(by_mid, off[:, None])[:, 0]
+        across = 3.0 * sixth * by_mid
+        maps = np.empty((_STATES, _STATES + 1 + _PARAMETERS, m - 1))
+        twice = 2.0 * by_mid
+        maps[:, :2] = _EYE + sixth * (near[:, :2] + twice + _times(across, near[:, :2]))
+        maps[:, 2] = gap
+        maps[:, 3:] = sixth * (near[:, 2:] + far[:, 2:] + 4.0 * mid[:, 2:] + _times(across, near[:, 2:] - far[:, 2:]))
+        back = _EYE - sixth * (far[:, :2] + twice - _times(across, far[:, :2]))
+        return _times(_inverse2(back), maps), float(np.abs(off).max())
 
 
 @dataclass(frozen=True)
@@ -255,20 +272,26 @@ class _Flow:
     by_back: Array
 
 
+def _times(a: Array, b: Array) -> Array:
+    """(2, 2, k) times (2, c, k): a product of matrices at each of k times."""
+    product: Array = a[:, 0, None] * b[0] + a[:, 1, None] * b[1]
+    return product
+
+
 def _inverse2(a: Array) -> Array:
     out = np.empty_like(a)
-    det = a[:, 0, 0] * a[:, 1, 1] - a[:, 0, 1] * a[:, 1, 0]
-    out[:, 0, 0], out[:, 1, 1] = a[:, 1, 1] / det, a[:, 0, 0] / det
-    out[:, 0, 1], out[:, 1, 0] = -a[:, 0, 1] / det, -a[:, 1, 0] / det
+    det = a[0, 0] * a[1, 1] - a[0, 1] * a[1, 0]
+    out[0, 0], out[1, 1] = a[1, 1] / det, a[0, 0] / det
+    out[0, 1], out[1, 0] = -a[0, 1] / det, -a[1, 0] / det
     return out
 
 
 def _affine_scan(maps: Array) -> Array:
     """x[i+1] = carry[i] x[i] + source[i] from x[0] = 0, for all i by doubling (log2 m passes)."""
     stride = 1
-    while stride < len(maps):
-        further = maps[stride:, :, :2] @ maps[:-stride]
-        further[:, :, 2:] += maps[stride:, :, 2:]
-        maps[stride:] = further
+    while stride < maps.shape[2]:
+        further = _times(maps[:, :2, stride:], maps[:, :, :-stride])
+        further[:, 2:] += maps[:, 2:, stride:]
+        maps[:, :, stride:] = further
         stride *= 2
-    return maps[:, :, 2:]
+    return maps[:, 2:]

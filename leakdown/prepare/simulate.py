@@ -21,7 +21,7 @@ from leakdown.analysis import Analysis, Array
 from leakdown.circuits import procedure
 from leakdown.errors import LeakdownError
 from leakdown.judge.settings import Settings
-from leakdown.judge.tightness import analysed_hold
+from leakdown.judge.tightness import analysed_hold, verdict_of_hold
 from leakdown.physics.balance import NotSolved
 from leakdown.physics.leak import Leak, flow_per_geometry, settled_pressure, throughput_per_volume
 from leakdown.prepare.gas import Begin, path_pa
@@ -74,10 +74,21 @@ def _times(leak: Leak, factor: float) -> Leak:
 
 
 def simulated(test: PlannedTest, size: float, hold_s: float, seed: int, begin: Begin = "watch") -> Analysis:
-    """One simulated test of `size` times the limit's leak, analysed. `size` 0 is a tight circuit.
+    """One simulated test, as of `rehearsed`, analysed.
+
+    Raises InputError for a hold that cannot be analysed, such as a single reading.
+    """
+    return analysed_hold(rehearsed(test, size, hold_s, seed, begin), _settings(test)).analysis
+
+
+def _settings(test: PlannedTest) -> Settings:
+    return Settings(quote_pa=test.quote_pa, limit=test.limit)
+
+
+def rehearsed(test: PlannedTest, size: float, hold_s: float, seed: int, begin: Begin = "watch") -> Recording:
+    """The file of one simulated test of `size` times the limit's leak. `size` 0 is a tight circuit.
 
     begin: with the watch, after the steps of the procedure, or with the valve, its gas still settling.
-    Raises InputError for a hold that cannot be analysed, such as a single reading.
     """
     rng = np.random.default_rng(seed)
     time_s = np.arange(0.0, hold_s + 1e-6, test.every_s)
@@ -89,8 +100,7 @@ def simulated(test: PlannedTest, size: float, hold_s: float, seed: int, begin: B
     true = path_pa(test, opened, time_s, begin, np.random.default_rng([seed, 1])) - test.barometer_pa
     read = true + rng.normal(0.0, scatter, time_s.size)
     read = np.round(read / test.resolution_pa) * test.resolution_pa
-    recording = _recorded(test, time_s, read, seed, begin)
-    return analysed_hold(recording, Settings(quote_pa=test.quote_pa, limit=test.limit)).analysis
+    return _recorded(test, time_s, read, seed, begin)
 
 
 def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int, begin: Begin) -> Recording:
@@ -114,10 +124,10 @@ def _recorded(test: PlannedTest, time_s: Array, pressure_pa: Array, seed: int, b
 def verdict_word(test: PlannedTest, size: float, hold_s: float, seed: int, begin: Begin = "watch") -> str:
     """The verdict of one test. A single reading, or a pressure that is gone at once, decides nothing."""
     try:
-        result = simulated(test, size, hold_s, seed, begin)
+        verdict = verdict_of_hold(rehearsed(test, size, hold_s, seed, begin), _settings(test))
     except (LeakdownError, NotSolved):
         return "undecided"
-    return result.verdict.word if result.verdict else "undecided"
+    return verdict.word if verdict else "undecided"
 
 
 @dataclass(frozen=True)

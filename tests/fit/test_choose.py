@@ -10,10 +10,12 @@ import pytest
 from scipy.integrate import dblquad, quad
 
 from leakdown.fit import choose as choosing
-from leakdown.fit.choose import _prior, choose
+from leakdown.fit import rivals
+from leakdown.fit.choose import choose
 from leakdown.fit.evidence import log_volume
 from leakdown.fit.leak import Vessel
 from leakdown.fit.least_squares import least_squares
+from leakdown.fit.rivals import prior_of
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval, mixed
 from tests.fit import truth
@@ -59,8 +61,8 @@ def test_a_parameter_that_nothing_feels_counts_with_its_box():
 def test_prior_odds():
     """They are probabilities, and the plain leak is by far the likeliest; sizes are asked for per octave."""
     odd = tuned("fit").odd_shapes
-    assert sum(_prior(shape) for shape in ("plain", *odd)) == pytest.approx(1.0)
-    assert _prior("plain") > 0.7 and all(0.01 <= share <= 0.1 for share in odd.values())
+    assert sum(prior_of(shape) for shape in ("plain", *odd)) == pytest.approx(1.0)
+    assert prior_of("plain") > 0.7 and all(0.01 <= share <= 0.1 for share in odd.values())
     assert 5.0 < tuned("fit").rate_scale_pa_s < 117.0  # below the usual limit, 7 kPa in 60 s
 
 
@@ -69,11 +71,12 @@ def test_the_plain_leak_keeps_its_name(monkeypatch):
     case = truth.dense(np.random.default_rng([107, 3]))
     model = plain_model(case, case.ambient_pa)
     monkeypatch.setattr(choosing, "worth_a_look", lambda found: True)
+    monkeypatch.setattr(rivals, "_least_weight", lambda *_: -1.0)  # nothing falls out on the way
     names = []
     for plain in (0.3, 0.02):
         rest = 1.0 - plain
         weights = dict(plain=plain, opening=0.6 * rest, growth=0.1 * rest, pressed=0.2 * rest, creep=0.1 * rest)
-        monkeypatch.setattr(choosing, "_weights", lambda fits, jump, weights=weights: weights)
+        monkeypatch.setattr(choosing, "weights_of", lambda fits, jump, weights=weights: weights)
         found = choose(model, 35e3, VESSEL)
         names.append(found.odd.name if found.odd else "plain")
         assert sum(one.weight for one in found.alike) == pytest.approx(1.0)
@@ -107,7 +110,7 @@ def test_the_readings_scatter_is_that_of_the_best_shape(monkeypatch):
     """A plain fit far off must not excuse itself with the scatter that it makes."""
     fits = {name: SimpleNamespace(name=name) for name in ("plain", "opening")}
     asked = []
-    monkeypatch.setattr(choosing, "_scatter", lambda fit: {"plain": 40.0, "opening": 1.2}[fit.name])
-    monkeypatch.setattr(choosing, "_log_evidence", lambda fit, scatter: asked.append(scatter) or 0.0)
-    choosing._weights(fits, None)
+    monkeypatch.setattr(rivals, "scatter_of", lambda fit: {"plain": 40.0, "opening": 1.2}[fit.name])
+    monkeypatch.setattr(rivals, "log_evidence", lambda fit, scatter: asked.append(scatter) or 0.0)
+    rivals.weights_of(fits, None)
     assert asked == [1.2, 1.2]

@@ -10,9 +10,10 @@ import pytest
 from scipy import stats
 
 from leakdown.analysis import Phase, Zero
-from leakdown.fit.choose import _climb_at_last, _climb_of_ends, _log_evidence
+from leakdown.fit.choose import _climb_at_last, _climb_of_ends
 from leakdown.fit.inputs import _zero_speed_pa_s, temperature_corrected, zero_corrected
 from leakdown.fit.model import GROWTH, NAMES, OPENING, RATE
+from leakdown.fit.rivals import log_evidence
 from leakdown.fit.search import correlation_widening
 from leakdown.fit.shape import biggest_jump
 from leakdown.tuned import tuned
@@ -177,7 +178,7 @@ def test_growth_is_weighed_by_the_hold_s_length():
         high[OPENING] = low[OPENING] = high[GROWTH] = low[GROWTH] = 0.0
         r = np.full(30, 0.5)
         jac = np.random.default_rng(1).normal(size=(30, x.size))
-        return _log_evidence(straight_fit(r, jac, parameters=x, lower=low, upper=high, **more), scatter)
+        return log_evidence(straight_fit(r, jac, parameters=x, lower=low, upper=high, **more), scatter)
 
     sd = tuned("fit").growth_sd_per_hold
     assert evidence(0.01) - evidence(0.0) == pytest.approx(-0.5 * (0.01 * 60.0 / sd) ** 2)
