@@ -1,4 +1,4 @@
-"""What stands beside an answer: each warning by its own condition, what was not tested, what the files tell of one engine."""
+"""What stands beside an answer: each warning by its own condition, and what the files tell of one engine."""
 
 from __future__ import annotations
 
