@@ -278,7 +278,7 @@ KNOWN = KnownLeak(
 
 
 def test_what_is_stated_of_a_known_leak() -> None:
-    """Capillary: pi d^4/(256 mu L) (p1^2 - p2^2) at 18.2 uPa s; hole: 2 of its diameter's doubt and 15 %; flow: its own."""
+    """Capillary: pi d^4/(256 mu L) (p1^2 - p2^2) at 18.2 uPa s; hole: twice its diameter's doubt and 15 %."""
     flow = stated_flow("12 cm3/min +/- 3 % at 35 kPa")
     assert (flow.kind, flow.at_pa) == ("flow", 35e3)
     stated = _stated(flow, 1e5, 35e3)

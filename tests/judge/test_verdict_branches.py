@@ -221,15 +221,15 @@ def test_each_input_that_was_not_given_is_said(
 def _of_leak(
     detected: bool = True, rate: float = 100.0, detection: float = 10.0, climbs: bool = False, **said: Any
 ) -> list[str]:
-    tau = said.pop("tau_s", 1.0)
-    leak = SimpleNamespace(detected=detected, detection_rate_pa_s=detection, at_pa=35e3,
-                           rate_pa_s=Interval(rate if detected else None, 0.9 * rate if detected else 0.0, 1.1 * rate))  # fmt: skip
+    tau, warmed_k = said.pop("tau_s", 1.0), said.pop("warmed_k", None)
+    size = Interval(rate, 0.9 * rate, 1.1 * rate) if detected else Interval(None, 0.0, 1.1 * rate)
+    leak = SimpleNamespace(detected=detected, detection_rate_pa_s=detection, at_pa=35e3, rate_pa_s=size)
     x = np.zeros(20)
     x[LOG_TAU], x[AT_RATE] = math.log(tau), rate
-    found = SimpleNamespace(fit=SimpleNamespace(parameters=x), model=SimpleNamespace(
-        readings=SimpleNamespace(pressure_pa=np.array([40e3, 39e3]), time_s=np.array([0.0, 60.0]))))  # fmt: skip
-    fitted = SimpleNamespace(leak=leak, climbs=climbs, chosen=SimpleNamespace(found=found), warmed_k=said.pop("warmed_k", None),
-                             used=_used())  # fmt: skip
+    readings = SimpleNamespace(pressure_pa=np.array([40e3, 39e3]), time_s=np.array([0.0, 60.0]))
+    found = SimpleNamespace(fit=SimpleNamespace(parameters=x), model=SimpleNamespace(readings=readings))
+    chosen = SimpleNamespace(found=found)
+    fitted = SimpleNamespace(leak=leak, climbs=climbs, chosen=chosen, warmed_k=warmed_k, used=_used())
     return [flag.code for flag in _about_leak(Seen(fitted=fitted, recording=_recording(), **said))]
 
 
