@@ -89,11 +89,7 @@ class Settings:
             return self.air_needed_m3_s, self.air_needed_from
         said = recording.conditions.other("air_needed")
         if said is not None:
-            needed = parse_flow(said, f"{recording.source}: air needed")
-            if not needed > 0.0:
-                what = f"{recording.source}: air needed {said!r} is not above zero"
-                raise UsageError(what, remedy='Give it as "12 cm3/min", or mend the line in the file.')
-            return needed / ATMOSPHERE_PA, "file"
+            return parse_flow(said, f"{recording.source}: air needed") / ATMOSPHERE_PA, "file"
         shop = None if self.shop is None else self.shop.air_needed_m3_s
         return (_T.air_needed_cm3_min / 60e6, "practice") if shop is None else (shop, "settings")
 
