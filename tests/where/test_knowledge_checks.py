@@ -104,7 +104,7 @@ def test_what_a_new_row_need_not_say() -> None:
     assert not (PLACE.lips or PLACE.intake or PLACE.odd or PLACE.sections or PLACE.repair)
     assert PLACE.pattern == "leak" and not PLACE.healthy and not PLACE.whole_group
     test = KnownTest("x", "do", "why", 3.0)
-    assert not (test.answers or test.direction or test.file or test.when or test.after or test.part or test.sections)
+    assert not (test.answers or test.direction or test.file or test.when or test.wets or test.part or test.sections)
     said = KnownComplaint("x", "ask", "c", 0.2, {})
     assert not (said.says or said.not_seen or said.words or said.same_as or said.past or said.unmoved or said.cure)
     check = Check("x", "do", "why", "check", 1.0, {})
