@@ -205,7 +205,7 @@ def test_chances_of_what_a_test_shows() -> None:
 
 
 def test_what_repairs_mend_and_cost() -> None:
-    """15 minutes and 0.3 of the repair for a wrong one, 14 to go on, 60 for an engine let go (practice, the knowledge's own)."""
+    """15 minutes and 0.3 of the repair for a wrong one, 14 to go on, 60 for an engine let go (practice, as stated)."""
     plain = {"weight": {}, "repair_min": 20.0}
     places = (
         KnownPlace("a", "a", "pair", **(plain | {"repair_min": 80.0}), whole_group=True),
