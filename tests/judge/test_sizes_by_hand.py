@@ -48,7 +48,10 @@ CM3 = 101325.0 / 60e6  # Pa m3/s in one cm3/min of air at 101.325 kPa
 DROP = Limit("7 kPa in 60 s", "drop", "given", drop_pa=7e3, time_s=60.0)
 
 
-def _leak(flow: Interval | None = Interval(4e-3, 3e-3, 5e-3), **said: Any) -> LeakEstimate:
+FLOW = Interval(4e-3, 3e-3, 5e-3)
+
+
+def _leak(flow: Interval | None = FLOW, **said: Any) -> LeakEstimate:
     plain: dict[str, Any] = {
         "at_pa": 35e3, "detected": True, "rate_pa_s": Interval(40.0, 30.0, 50.0), "detection_rate_pa_s": 1.0,
         "throughput_pa_m3_s": flow, "detection_pa_m3_s": 1e-4, "hole_m": Interval(1e-4, 0.9e-4, 1.1e-4),
