@@ -15,7 +15,17 @@ from leakdown.live.lines.look import LineLooker
 from leakdown.live.lines.table import heading
 from leakdown.live.profiles.profile import AUTO, Columns, Framing, Profile
 from leakdown.live.streams.decode import AtOnce, LineDecoder, ProfileReader, spread
-from leakdown.live.streams.layout import Layouts, _changed, _form, _Layout, _with_digit, decimals_of, without_sum
+from leakdown.live.streams.layout import (
+    _NUMBER,
+    Layouts,
+    _changed,
+    _form,
+    _Layout,
+    _Roles,
+    _with_digit,
+    decimals_of,
+    without_sum,
+)
 from leakdown.live.streams.lock import NO_UNIT, Lock, account_of_heading, account_of_place, choose, read_place, read_row
 from leakdown.live.streams.recognise import AutoReader
 from leakdown.live.streams.settle import (
@@ -42,7 +52,7 @@ def _held(*texts: str) -> list[Any]:
 
 
 def _samples(*values: float | None, unit: PressureUnit | None = KPA, every_s: float = 0.1) -> list[Sample]:
-    return [Sample(arrival_s=k * every_s, value=v, unit=unit, raw=str(v)) for k, v in enumerate(values)]
+    return [Sample(arrival_s=100.0 + k * every_s, value=v, unit=unit, raw=str(v)) for k, v in enumerate(values)]
 
 
 # ---------------------------------------------------------------- which shape
@@ -225,10 +235,10 @@ def test_a_waking_gauge() -> None:
     assert (
         settler.feed(_samples(None)[0]) == []
         and settler.holds
-        and settler.tick(2.9) == []
-        and len(settler.tick(3.0)) == 1
+        and settler.tick(102.9) == []
+        and len(settler.tick(103.0)) == 1
     )
-    assert not settler.holds and settler.tick(99.0) == []
+    assert not settler.holds and settler.tick(999.0) == []
     assert (
         settler.feed(_samples(0.0)[0]) == [] and len(settler.finish()) == 1 and len(settler.feed(_samples(0.0)[0])) == 1
     )
@@ -253,8 +263,8 @@ def test_leaps_that_came_back() -> None:
         waiting.feed(s)
     assert (
         waiting.holds
-        and waiting.tick(3.0) == []
-        and [s.value for s in waiting.tick(3.1)] == [90.0]
+        and waiting.tick(103.0) == []
+        and [s.value for s in waiting.tick(103.2)] == [90.0]
         and not waiting.holds
     )
 
@@ -483,3 +493,41 @@ def test_lines_held_back() -> None:
     learning, _ = _auto("p: 12.5 kPa", "p: 12.4 kPa")
     (noise,) = learning.feed(Line("p: 12.3 kPa", damaged=True), 1.0)
     assert noise.value is None and noise.why == "line noise"
+
+
+def test_what_each_number_turned_out_to_do() -> None:
+    """One moves the pressure, one the clock, one the temperature; what moves one of them twice cannot be told."""
+    said = Sample(value=40.5, device_s=1.5, temperature_degc=22.0, unit=KPA)
+
+    def heard(*changes: tuple[str, str, Sample]) -> tuple[list[bool], Any]:
+        roles = _Roles(said, _NUMBER)
+        answers = [roles.hear(k, number, other, answer) for k, (number, other, answer) in enumerate(changes)]
+        return answers, roles.layout()
+
+    pressure = ("40.5", "40.6", replace(said, value=40.6))
+    clock = ("1500", "1600", replace(said, device_s=1.6))
+    warmth = ("22", "23", replace(said, temperature_degc=23.0))
+    code = ("0", "1", Sample(why="error"))
+    fine, layout = heard(pressure, clock, warmth, code, ("7", "8", said))
+    assert fine == [True] * 5 and (layout.pressure, layout.clock, layout.temperature) == (0, 1, 2)
+    assert (layout.clock_unit_s, layout.temperature_unit, layout.must_be, layout.turned) == (
+        1e-3,
+        "C",
+        ((3, "0"),),
+        False,
+    )
+    assert (
+        heard(pressure, clock, warmth, pressure)[0][-1] is False
+        and heard(pressure, clock, warmth, clock)[0][-1] is False
+    )
+    assert heard(pressure, clock, warmth, warmth)[0][-1] is False
+    assert heard(("40.5", "40.6", replace(said, value=41.9)))[0] == [False]
+    assert heard(("1500", "1600", replace(said, device_s=1.9)))[0] == [False]
+    assert heard(("22", "23", replace(said, temperature_degc=29.0)))[0] == [False]
+    assert heard(pressure, clock)[1] is None is heard(pressure, warmth)[1] and heard(clock, warmth)[1] is None
+    assert heard(("-40.5", "-40.6", replace(said, value=40.6)), clock, warmth)[1].turned
+    other_unit = ("40.5", "40.6", replace(said, value=40.6, unit=PSI))
+    assert heard(other_unit)[1] is None and heard(other_unit)[0] == [True]
+    kelvin = replace(said, temperature_degc=21.85)
+    roles = _Roles(kelvin, _NUMBER)
+    assert roles.hear(0, "295", "296", replace(kelvin, temperature_degc=22.85)) and roles.layout() is None
