@@ -249,6 +249,14 @@ def test_shapes_have_their_room() -> None:
 
 
 @pytest.mark.parametrize("sign", [1.0, -1.0])
+def test_right_at_the_centre_the_likelier_side_counts(sign: float) -> None:
+    prior = StartWarmth(np.full(33, 0.01), np.full(33, 0.003), np.full(33, 0.004), sign)
+    assert prior.at(0.5, 0.01)[:2] == (0.0, pytest.approx(1.0 / 0.005)) and prior.deviation(0.5) == pytest.approx(0.005)
+    less = prior.at(0.5, 0.01 - sign * 0.001)
+    assert less[0] == pytest.approx(-sign * 0.001 / math.hypot(0.003, 0.3 * 0.004))
+
+
+@pytest.mark.parametrize("sign", [1.0, -1.0])
 def test_gas_that_was_filled_at_a_stroke(sign: float) -> None:
     """By the isentropic ratio of the pressures less what entered cold; a part of the warming unseen before the log."""
     t = np.linspace(-10.0, 0.0, 151)

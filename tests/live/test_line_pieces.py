@@ -266,6 +266,8 @@ def test_a_clock_and_a_temperature_beside_it() -> None:
     assert bare.sample.device_s is None
     (written,), _ = text_candidates("t=1500 ms pressure=12.5")
     assert written.sample.device_s == 1.5
+    (other,), _ = text_candidates("lag=1500 ms pressure=12.5")
+    assert other.sample.device_s is None  # milliseconds of something else
 
 
 def test_gauge_before_absolute() -> None:
