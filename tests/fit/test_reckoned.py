@@ -11,11 +11,13 @@ from typing import Any
 import numpy as np
 import pytest
 from scipy import stats
+from scipy.integrate import quad
 
 from leakdown.analysis import LeakEstimate, Phase, Quantity, Zero
 from leakdown.errors import UsageError
 from leakdown.fit import choose as choosing
 from leakdown.fit import leak as leak_room
+from leakdown.fit import ratio as ratio_room
 from leakdown.fit import search as searching
 from leakdown.fit.choose import (
     ChosenFit,
@@ -62,7 +64,7 @@ from leakdown.fit.model import (
     HoldModel,
 )
 from leakdown.fit.priors import _LOG_TAUS, StartWarmth, priors_for, start_warmth, waited_warmth
-from leakdown.fit.ratio import _log_rate, _mean
+from leakdown.fit.ratio import BASE_RATE, BASE_SHARE, LOG_RATIO, JointHold, _log_rate, _mean
 from leakdown.fit.search import HoldFit, correlation_widening
 from leakdown.fit.search import _scatter as scatter_of
 from leakdown.fit.shape import Jump, _scored, biggest_jump, scatter_after, worth_a_look
@@ -486,6 +488,42 @@ def test_the_volume_is_that_of_a_normal_density_cut_off(at: float, low: float, h
     found = log_volume(np.zeros(1), np.array([[2.0]]), np.array([at]), np.array([low]), np.array([high]))
     inside = stats.norm.cdf((high - at) / 0.5) - stats.norm.cdf((low - at) / 0.5)
     assert found == pytest.approx(math.log(math.sqrt(2.0 * math.pi) * 0.5 * inside), abs=0.08)
+
+
+@pytest.mark.parametrize("width", [1.0, 10.0, 0.2])
+def test_the_volume_beside_a_bound(width: float) -> None:
+    """At its lower bound, pushed there by chi2/2 = 2x + 2x^2: the integral over the box (quadrature by scipy)."""
+    exact, _ = quad(lambda x: math.exp(-2.0 * x - 2.0 * x * x), 0.0, width)
+    found = log_volume(np.array([1.0]), np.array([[2.0]]), np.zeros(1), np.zeros(1), np.array([width]))
+    assert found == pytest.approx(math.log(exact), abs=1e-3)
+    other = log_volume(np.array([-1.0]), np.array([[2.0]]), np.array([width]), np.zeros(1), np.array([width]))
+    assert other == pytest.approx(found)
+
+
+def test_a_ratio_by_equal_flow(monkeypatch: pytest.MonkeyPatch) -> None:
+    """ln(6/3) less what one fixed hole of half and half would give there; half of the laws' span as 95 %."""
+
+    class Fixed:
+        def __init__(self, parts: Any) -> None:
+            pass
+
+        def start(self) -> np.ndarray:
+            return np.full(4, 9.0)
+
+        def local(self, z: np.ndarray, index: int) -> tuple[np.ndarray, None]:
+            x = np.zeros(3)
+            x[RATE] = z[BASE_RATE] * math.exp(z[LOG_RATIO] + index * 0.4 * z[BASE_SHARE])
+            return x, None
+
+    rates = {"first": (math.log(3.0), 0.01), "second": (math.log(6.0), 0.02), "none": None}
+    monkeypatch.setattr(ratio_room, "Joint", Fixed)
+    monkeypatch.setattr(ratio_room, "_log_rate", lambda part: rates[part.found])
+    parts = [JointHold("first", False), JointHold("second", True)]  # type: ignore[arg-type]
+    found = ratio_room._by_equal_flow(parts)
+    half = Z * math.hypot(0.01, math.hypot(0.02, 0.2 / Z))
+    assert found is not None and found.value == pytest.approx(2.0 * math.exp(-0.2))
+    assert (found.low, found.high) == pytest.approx((found.value * math.exp(-half), found.value * math.exp(half)))
+    assert ratio_room._by_equal_flow([*parts, JointHold("none", True)]) is None  # type: ignore[arg-type]
 
 
 def _found(residuals: Any, misfit: float = 1.0, dof: float = 50.0, inflation: float = 1.0, **more: Any) -> Any:
