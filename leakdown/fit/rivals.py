@@ -114,7 +114,8 @@ def weights_of(fits: dict[str, HoldFit], jump: Jump | None, least: float = 1.0) 
     if jump is not None:
         # the jump may be of any size up to `jump_sd_pa` and at any reading
         occam = math.log(jump.sd_pa * math.sqrt(scatter) / _T.jump_sd_pa) - math.log(len(jump.leftover))
-        logs["step"] = logs["plain"] + 0.5 * jump.score / scatter + occam + math.log(prior_of("step"))
+        over_plain = math.log(prior_of("step") / prior_of("plain"))
+        logs["step"] = logs["plain"] + 0.5 * jump.score / scatter + occam + over_plain
     top = max(logs.values())
     likely = {shape: math.exp(value - top) for shape, value in logs.items()}
     return {shape: value / sum(likely.values()) for shape, value in likely.items()}

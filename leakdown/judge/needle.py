@@ -154,10 +154,10 @@ def _not_closed(pops: tuple[PopOff, ...]) -> tuple[VerdictWord, str] | None:
 
 def _where_it_opens(found: NeedleResult, opens: Opens) -> tuple[VerdictWord, str]:
     """Five openings that agree and close: are they where they should be?"""
-    low, high = opens.pa or (0.0, 0.0)
-    opening = found.opening_pa or Interval(0.0, 0.0, 0.0)
-    at, reseat = opening.value or 0.0, (found.reseat_pa and found.reseat_pa.value) or 0.0
-    closes = reseat / at
+    opening, reseat = found.opening_pa, found.reseat_pa
+    assert opens.pa is not None and opening is not None and reseat is not None
+    (low, high), at = opens.pa, opening.value or 0.0
+    closes = (reseat.value or 0.0) / at
     said = f"It opens at {at / 1e3:.3g} kPa and closes at {100.0 * closes:.0f} % of that"
     least = low if opens.whose != "practice" else _T.far_below_usual * low
     if opening.high < least or (opening.low > high and opens.whose != "practice"):

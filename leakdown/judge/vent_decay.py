@@ -127,9 +127,9 @@ def speed_at(level_pa: float, seen: VentDecay, ambient_pa: float) -> Interval | 
     The bounds allow for walls that give and gas that warms, the value takes the readings as they are.
 
     value None where only bounds are known; low 0 when it never came down to the level. None when it
-    started below.
+    did not start surely above.
     """
-    if seen.start_pa <= level_pa:
+    if seen.start_pa <= level_pa + seen.u_pa:
         return None
     gives = 1.0 + (ambient_pa - level_pa) * _T.wall_gives  # room for more air than the reading shows
     size = seen.size_pa

@@ -64,7 +64,7 @@ def place_odds(evidence: Evidence, known: Knowledge) -> Odds:
     mixed = {place: known_so * value / whole + (1.0 - known_so) * alone[place] for place, value in joint.items()}
     together = min(known_so, evidence.belonging.most)  # what cannot be known is not claimed
     return Odds(
-        places=_capped(mixed, {p.place: p.group for p in places}, together if len(evidence.tests) > 1 else 1.0),
+        places=_capped(mixed, {p.place: p.group for p in places}, together),
         causes={cause: value / whole for cause, value in causes.items()},
         together=together,
         by_tests=_shares(by_tests),

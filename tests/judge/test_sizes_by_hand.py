@@ -142,6 +142,11 @@ def test_the_analysis_without_its_rig() -> None:
     gone = without_rig(_analysis(_leak(Interval(1e-3, 0.5e-3, 1.5e-3), hole_m=None)), RIG)
     assert not gone.leak.detected and gone.leak.hole_m is None and gone.leak.throughput_pa_m3_s.value is None
     assert without_rig(replace(_analysis(_leak()), verdict=None), RIG).verdict is None
+    bound = _leak(Interval(None, 0.0, 2e-3), detected=False, rate_pa_s=Interval(None, 0.0, 20.0))
+    bound = replace(bound, hole_m=Interval(None, 0.0, 1e-4))
+    below = without_rig(_analysis(bound), RIG).leak
+    assert below.rate_pa_s == Interval(None, 0.0, pytest.approx(20.0 - 9.0)) and not below.detected
+    assert below.hole_m.value is None and below.hole_m.high == pytest.approx(1e-4 * math.sqrt(1.1 / 2.0))
 
 
 @pytest.mark.parametrize(

@@ -266,6 +266,8 @@ def test_a_clock_and_a_temperature_beside_it() -> None:
     assert bare.sample.device_s is None
     (written,), _ = text_candidates("t=1500 ms pressure=12.5")
     assert written.sample.device_s == 1.5
+    (other,), _ = text_candidates("lag=1500 ms pressure=12.5")
+    assert other.sample.device_s is None  # milliseconds of something else
 
 
 def test_gauge_before_absolute() -> None:
@@ -287,6 +289,8 @@ def test_pieces_of_a_label() -> None:
     absolute = PressureUnit("kPa", 1000.0, "absolute")
     assert signed(12.0, True, absolute) == 12.0 and str(signed(-0.0, False, None)) == "0.0"
     assert best([]) is None
+    two, _ = text_candidates("barometer 1013.2, pressure 12.5")
+    assert len(two) == 2 and best(two) == two[1] and best(two[::-1]) == two[1]
     assert _both_units("P: 12.3 kPa  P: 1.784 psi", "P") and not _both_units("P: 12.3 kPa  P: 2.9 psi", "P")
 
 
@@ -501,6 +505,9 @@ def test_an_object_over_lines() -> None:
         ({"pressure": {"value": 12.5, "unit": "kPa"}}, [(MarkedBy.LABEL, 12.5, "kPa", "pressure.value")]),
         ({"humidity": {"value": 45}}, []),
         ({"leak_rate": {"foo": 45}}, []),
+        ({"leak_rate": 45}, []),
+        ({"leak_rate_kpa": 45}, []),
+        ({"pressure_drop": 45}, []),
         (["pressure", 34.5, "kPa"], [(MarkedBy.LABEL, 34.5, "kPa", "pressure")]),
         (["pressure", 34.5], [(MarkedBy.LABEL, 34.5, None, "pressure")]),
         (["pressure", 34.5, 22.0], [(MarkedBy.LABEL, 34.5, None, "pressure")]),
@@ -606,3 +613,4 @@ def test_objects_are_bounded() -> None:
     for _ in range(MAX_BRACKETS):
         deep = [deep]
     assert JsonJoiner().feed('{"p": ' + json.dumps(deep) + "}")[0] != "whole"
+    assert JsonJoiner().feed('{"p": ' + json.dumps(deep[0]) + "}")[0] == "whole"

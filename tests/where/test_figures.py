@@ -307,7 +307,13 @@ def test_which_tests_belong_to_the_circuit() -> None:
     assert sort_tests([engine, tight]).left_out == () and sort_tests([loose]).all != ()
     part = one("intake", "6", includes=("boot",))
     assert sort_tests([engine, part]).left_out == ()
-    assert [f.code for f in sort_tests([engine, one("intake", "7")]).left_out] == ["other-circuit"]
+    for stranger in (
+        one("intake", "7"),
+        one("tank", "8", includes=("boot",)),
+        one("fuel-line", "9", blocked=("boot",)),
+    ):
+        assert [f.code for f in sort_tests([engine, stranger]).left_out] == ["other-circuit"]
+    assert sort_tests([engine, one("intake", "10", blocked=("boot",))]).left_out == ()
 
 
 def test_tests_on_the_same_blanks() -> None:

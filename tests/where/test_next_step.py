@@ -278,6 +278,9 @@ def test_reasons_by_what_was_seen() -> None:
     assert _about_observations(base, replace(vain, pressure=HOLDING), KNOWN) == []
     assert len(_about_observations(base, replace(seen, pressure=HOLDING), KNOWN)) == 1
     assert _about_observations([], seen, KNOWN) == []
+    both = [*base, next(p for p in PLACES if p.group == "shaft-seal")]
+    strongest = max((look.factor(False, p) for p in both), key=lambda f: abs(f - 1.0))
+    assert strongest < 1.0 and _about_observations(both, vain, KNOWN) == [f"not seen: {look.ask}: speaks against it"]
     for absence in (o for o in KNOWN.observations.values() if o.absence and o.under):
         mine = [p for p in PLACES if absence.factor(True, p) != 1.0]
         holding = replace(BOTH, seen=(absence.id,), **{absence.under: HOLDING})

@@ -336,6 +336,8 @@ def test_which_direction_and_whether_a_test_is_possible():
         ((None, 30.0, None), "larger"),
         ((None, 0.0, None), "unclear"),
         ((None, 0.2, 3.0), "unclear"),
+        ((1.2, 1.0, 1.4), "same"),
+        ((1.5, 1.0, 2.0), "unclear"),
     ],
 )
 def test_the_word_for_a_change(bounds, word):

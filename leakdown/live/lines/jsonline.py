@@ -202,7 +202,7 @@ def _number(child: Any) -> tuple[float | None, PressureUnit | None]:
     if isinstance(child, int | float):
         value = float(child) if abs(child) < OVERFLOW else math.nan
         return (value, None) if math.isfinite(value) else (None, None)
-    if isinstance(child, str) and child and not names_error(child):
+    if isinstance(child, str) and not names_error(child):
         child = normalise(child)
         found, _ = text_candidates(child) if len(child) < 40 else ([], "")
         if len(found) == 1 and not tokens(child.replace(found[0].sample.number, "", 1))[2:]:

@@ -38,10 +38,10 @@ class Heading:
     separator: str
     pressure: int
     about: Label
-    clock: int | None = None
-    clock_unit_s: float = 0.0
-    temperature: int | None = None
-    unit: PressureUnit | None = None
+    clock: int | None
+    clock_unit_s: float
+    temperature: int | None
+    unit: PressureUnit | None
 
 
 def split_cells(text: str, separator: str) -> list[str]:

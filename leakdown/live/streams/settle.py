@@ -153,8 +153,8 @@ class SpikeFilter(HoldingBack):
         self._held.append(sample)
         if sample.value is None or self._nobody_vouches():
             return []
-        suspects = _readings(self._held[:-1])
-        if self._last and _gap(sample, self._last) <= _T.return_share * _gap(suspects[0], self._last):
+        suspect = _readings(self._held)[0]
+        if self._last and _gap(sample, self._last) <= _T.return_share * _gap(suspect, self._last):
             self._refuse("far from the readings before and after: a torn number, a glitch or a fault word")
         return self._release()
 
