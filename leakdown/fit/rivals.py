@@ -23,8 +23,7 @@ _BENT = ("opening", "growth", "pressed", "creep")
 _WIDE, _WIDEST, _NARROWER, _ROUNDS = 100.0, 1e4, 10.0, 8
 _NEAR_ENOUGH = 1.4  # more than the best leaves by no more than this is as good as that
 _PLAIN_IS_NEAR = 30.0  # scatter about the plain fit up to which it is a start as well
-_CLOSES_AT, _QUICKER = 0.6, 2.0
-# opening over the last reading; speed over the plain leak's
+_CLOSES_AT, _QUICKER = 0.6, 2.0  # opening over the last reading; speed over the plain leak's
 _FEW_STEPS = 5  # tell which of two starts is the better
 _GROWN = 6.0  # in the hold, in its own sizes: from there both growing and shrinking leaks are found
 
@@ -95,7 +94,8 @@ def finished(shapes: dict[str, HoldFit], plain: HoldFit, jump: Jump | None) -> d
         if not more:
             return fits
         for shape in more:
-            fits[shape] = search(_as_read(fits[shape]), shape, fits[shape].fit.parameters)
+            whole = search(_as_read(fits[shape]), shape, fits[shape].fit.parameters)
+            fits[shape] = whole if whole.fit.converged else fits[shape]
             done.add(shape)
 
 
