@@ -131,9 +131,9 @@ def _climb(begin: int, end: int) -> Iterator[int]:
 
 
 def _proof(simulator: Simulator, hold_s: float) -> Count | None:
-    """The tests of a hold that misses next to none; None for any other. A sheet that missed one needs more to tell."""
+    """The tests of a hold that misses next to none; None for any other. Sheets need more tests to tell."""
     count = _tests(simulator, hold_s, most_missed=1)
-    if count.missed == 1 and simulator.test.by_hand:
+    if count.missed <= 1 and simulator.test.by_hand:
         count = count.plus(_count(simulator, hold_s, _T.proof_rounds_by_hand, 151, most_missed=2))
         return count if count.missed <= _T.few_missed else None
     return count if count.missed <= 1 else None
