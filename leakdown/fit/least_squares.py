@@ -129,14 +129,16 @@ class _Quadratic:
 
     triangle: Array
     along: Array
+    hessian: Array
+    gradient: Array
     scale: Array
     low: Array
     high: Array
 
     def step(self, damping: float) -> Array:
         """The damped step (scaled) that stays within the bounds: what would leave is put on its bound."""
-        hessian, gradient = self.triangle.T @ self.triangle, self.triangle.T @ self.along
-        damped = hessian + damping * np.eye(len(gradient))
+        gradient, damped = self.gradient, self.hessian.copy()
+        damped.flat[:: len(gradient) + 1] += damping
         step = np.asarray(np.linalg.solve(damped, -gradient), dtype=np.float64)
         fixed = np.zeros(len(step), dtype=bool)
         for _ in range(len(step)):
@@ -180,7 +182,8 @@ def _quadratic(jac: Array, r: Array, free: NDArray[np.bool_], x: Array, lower: A
     columns = len(scale)
     both = np.asarray(np.linalg.qr(np.column_stack((j / scale, r)), mode="r"))
     low, high = (lower[free] - x[free]) * scale, (upper[free] - x[free]) * scale
-    return _Quadratic(both[:columns, :columns], both[:columns, columns], scale, low, high)
+    triangle, along = both[:columns, :columns], both[:columns, columns]
+    return _Quadratic(triangle, along, triangle.T @ triangle, triangle.T @ along, scale, low, high)
 
 
 def _try_steps(

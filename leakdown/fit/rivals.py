@@ -23,8 +23,7 @@ _BENT = ("opening", "growth", "pressed", "creep")
 _WIDE, _WIDEST, _NARROWER, _ROUNDS = 100.0, 1e4, 10.0, 8
 _NEAR_ENOUGH = 1.4  # more than the best leaves by no more than this is as good as that
 _PLAIN_IS_NEAR = 30.0  # scatter about the plain fit up to which it is a start as well
-_CLOSES_AT, _QUICKER = 0.6, 2.0
-# opening over the last reading; speed over the plain leak's
+_CLOSES_AT, _QUICKER = 0.6, 2.0  # opening over the last reading; speed over the plain leak's
 _FEW_STEPS = 5  # tell which of two starts is the better
 _GROWN = 6.0  # in the hold, in its own sizes: from there both growing and shrinking leaks are found
 
@@ -42,14 +41,14 @@ def begun(model: HoldModel, plain: HoldFit, whole: bool = True) -> dict[str, Hol
         shapes = {shape: fit for shape, fit in shapes.items() if weights[shape] > _least_weight(shape, fit)}
         left = min(scatter_of(fit) for fit in shapes.values())
         arrived = scatter <= _NEAR_ENOUGH * left
-        # one that no step improves at the same scatter stands still
-        moving = [s for s, fit in shapes.items() if not (arrived and (fit.fit.converged or fit.fit.iterations == 1))]
-        scatter = scatter if arrived else max(left, scatter / _NARROWER)
-        for shape in moving:
-            if shape != "plain" or not whole:
-                shapes[shape] = at_scatter(_as_read(shapes[shape]), shape, shapes[shape].fit.parameters, scatter)
-        if not moving:
+        still = {"plain"} if whole or weights["plain"] < _T.out_of_the_question else set()
+        # one that no step improves at the same scatter has arrived as well
+        still |= {s for s, fit in shapes.items() if arrived and (fit.fit.converged or fit.fit.iterations == 1)}
+        if still >= set(shapes):
             break
+        scatter = scatter if arrived else max(left, scatter / _NARROWER)
+        for shape in [s for s in shapes if s not in still]:  # in their order, for each begins where the last one ended
+            shapes[shape] = at_scatter(_as_read(shapes[shape]), shape, shapes[shape].fit.parameters, scatter)
     return shapes
 
 
@@ -81,7 +80,7 @@ def plain_beside(shapes: dict[str, HoldFit]) -> HoldFit:
     plain, best = shapes["plain"], min(shapes.values(), key=scatter_of)
     start = best.fit.parameters.copy()
     start[[OPENING, GROWTH]] = 0.0
-    again = at_scatter(_as_read(plain), "plain", start, scatter_of(best))
+    again = at_scatter(_as_read(plain), "plain", start, scatter_of(best), _FEW_STEPS)
     return min(plain, again, key=lambda fit: fit.cost)
 
 
@@ -95,7 +94,8 @@ def finished(shapes: dict[str, HoldFit], plain: HoldFit, jump: Jump | None) -> d
         if not more:
             return fits
         for shape in more:
-            fits[shape] = search(_as_read(fits[shape]), shape, fits[shape].fit.parameters)
+            whole = search(_as_read(fits[shape]), shape, fits[shape].fit.parameters)
+            fits[shape] = whole if whole.fit.converged else fits[shape]
             done.add(shape)
 
 

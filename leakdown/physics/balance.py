@@ -274,7 +274,8 @@ class _Flow:
 
 def _times(a: Array, b: Array) -> Array:
     """(2, 2, k) times (2, c, k): a product of matrices at each of k times."""
-    product: Array = a[:, 0, None] * b[0] + a[:, 1, None] * b[1]
+    product: Array = a[:, 0, None] * b[0]
+    product += a[:, 1, None] * b[1]
     return product
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
+from functools import lru_cache
 from multiprocessing import get_context
 from types import TracebackType
 from typing import Any
@@ -193,19 +193,22 @@ def counted(test: PlannedTest, batch: Batch) -> Count:
 
 
 class Simulator:
-    """Processes that simulate one planned test, with the same counts however many they are."""
+    """This process and others that simulate one planned test, with the same counts however many they are.
+
+    The others take a while to start: until one has, this one goes on alone.
+    """
 
     def __init__(self, test: PlannedTest, workers: int | None = None) -> None:
         self.test = test
-        self._workers = workers or os.cpu_count() or 1
+        self._others = (workers or os.cpu_count() or 1) - 1
         self._pool: ProcessPoolExecutor | None = None
+        self._started: Future[Count] | None = None
         self._known: dict[Batch, Count] = {}
 
     def __enter__(self) -> Simulator:
-        if self._workers > 1:
-            self._pool = ProcessPoolExecutor(self._workers, mp_context=get_context("spawn"))
-            for _ in range(self._workers):  # they start while this process looks for where to begin
-                self._pool.submit(counted, self.test, Batch(0.0, 0, 0, 0))
+        if self._others > 0:
+            self._pool = ProcessPoolExecutor(self._others, mp_context=get_context("spawn"))
+            self._started = self._pool.submit(counted, self.test, Batch(0.0, 0, 0, 0))
         return self
 
     def __exit__(
@@ -217,7 +220,9 @@ class Simulator:
     def counts(self, batches: Sequence[Batch]) -> list[Count]:
         """One count a batch, in order. What was counted before is not counted again."""
         new = [batch for batch in dict.fromkeys(batches) if batch not in self._known]
-        one = partial(counted, self.test)
-        found = map(one, new) if self._pool is None else self._pool.map(one, new)
-        self._known.update(zip(new, found, strict=True))
+        others = self._others if self._started is not None and self._started.done() else 0
+        given = [batch for k, batch in enumerate(new) if k % (others + 1)] if others else []
+        futures = {batch: self._pool.submit(counted, self.test, batch) for batch in given} if self._pool else {}
+        self._known.update((batch, counted(self.test, batch)) for batch in new if batch not in futures)
+        self._known.update((batch, future.result()) for batch, future in futures.items())
         return [self._known[batch] for batch in batches]
