@@ -54,7 +54,7 @@ def test_every_reference_exists() -> None:
     for test in known.tests:
         assert set(test.answers) <= set(known.observations), test.id
         assert test.answers or test.file, test.id  # every test can be entered as done
-        assert test.wets == (test.id in ("soap", "soap-fuel", "sink")), test.id
+        assert test.wets == (test.id in ("soap", "soap-joints", "soap-fuel", "sink")), test.id
         assert set(test.circuits) <= set(CIRCUITS)
     assert {p.group for p in known.places} <= set(known.groups)
     assert all(known.of_circuit(circuit) for circuit in CIRCUITS)
