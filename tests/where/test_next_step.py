@@ -205,7 +205,7 @@ def test_chances_of_what_a_test_shows() -> None:
 
 
 def test_what_repairs_mend_and_cost() -> None:
-    """15 minutes and 0.3 of the repair for a wrong one, 14 to go on, 60 for an engine let go (practice, as stated)."""
+    """20 minutes and 0.1 of the repair for a wrong one, 13 to go on, 60 for an engine let go (practice, as stated)."""
     plain = {"weight": {}, "repair_min": 20.0}
     places = (
         KnownPlace("a", "a", "pair", **(plain | {"repair_min": 80.0}), whole_group=True),
@@ -217,8 +217,8 @@ def test_what_repairs_mend_and_cost() -> None:
     repairs = Repairs.of(places, KNOWN)
     assert repairs.names == ("pair", "c", "d", NO_LEAK)
     assert repairs.mends.tolist() == [[1, 1, 0, 0, 0], [0, 0, 1, 0, 0], [0, 0, 0, 1, 0], [0, 0, 0, 0, 1]]
-    assert repairs.wrong_min == pytest.approx([15 + 0.3 * 80, 15 + 0.3 * 20, 15 + 0.3 * 10, 60.0])
-    assert repairs.go_on_min == 14.0
+    assert repairs.wrong_min == pytest.approx([20 + 0.1 * 80, 20 + 0.1 * 20, 20 + 0.1 * 10, 60.0])
+    assert repairs.go_on_min == 13.0
 
 
 # ---------------------------------------------------------------- reasons
