@@ -474,6 +474,10 @@ def test_a_better_valley_starts_the_fit_again(monkeypatch: pytest.MonkeyPatch) -
     again, rate, share = _profiled(found, True)  # type: ignore[arg-type]
     assert again.fit == ("refit", 7.0) and calls == [RATE, RATE, SHARE] and rate.better is None is share.better
     calls.clear()
+    better = [np.full(1, 7.0), np.full(1, 8.0), None, None]
+    twice, *_ = _profiled(found, True)  # type: ignore[arg-type]
+    assert twice.fit == ("refit", 8.0) and calls == [RATE, RATE, RATE, SHARE]
+    calls.clear()
     assert _profiled(found, False)[0] is found and calls == [RATE, SHARE]  # type: ignore[arg-type]
 
 
@@ -753,3 +757,76 @@ def test_the_familiar_exponential() -> None:
     assert time_constant_s(t[:1], size[:1], even[:1]) is None and time_constant_s(t, -size, even) is None
     dropped = np.where(t < 5.0, 40e3, 1e3)
     assert time_constant_s(t, dropped, even) is None
+
+
+@pytest.mark.parametrize("odd", ["", "opening", "growth"])
+def test_the_evidence_of_a_fit(monkeypatch: pytest.MonkeyPatch, odd: str) -> None:
+    """-chi2/2, the priors of size, opening and growth (a normal density of 5 in a hold), the others' widths."""
+    monkeypatch.setattr(
+        choosing, "log_volume", lambda residuals, jacobian, x, lower, upper: float(residuals[0] + 10.0 * jacobian[0, 0])
+    )
+    x, upper = np.zeros(len(NAMES)), np.zeros(len(NAMES))
+    x[RATE] = 100.0
+    upper[OPENING], upper[GROWTH] = (20e3 if odd == "opening" else 0.0), (1.0 if odd == "growth" else 0.0)
+    x[GROWTH] = 0.05 if odd == "growth" else 0.0
+    readings = SimpleNamespace(time_s=np.linspace(0.0, 60.0, 4))
+    found: Any = SimpleNamespace(
+        model=SimpleNamespace(readings=readings, prior_sd=lambda at: np.array([2.0, 3.0])), inflation=4.0, misfit=2.0, dof=3.0, on_priors=5.0,
+        fit=SimpleNamespace(parameters=x, residuals=np.full(6, 0.5), jacobian=np.full((6, 2), 0.1)), lower=None, upper=upper,
+    )  # fmt: skip
+    weight = 2.0 / math.sqrt(2.0)
+    wanted = -0.5 * (2.0 * 3.0 / 2.0 + 5.0) - math.log(120.0) - math.log(6.0) + weight * (0.5 + 1.0)
+    wanted -= math.log(20e3) if odd == "opening" else 0.0
+    wanted += math.log(60.0 * stats.norm.pdf(0.05 * 60.0, scale=5.0)) if odd == "growth" else 0.0
+    assert choosing._log_evidence(found, 2.0) == pytest.approx(wanted)
+
+
+def test_the_estimate_of_one_fit(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the profiles say, put together: a lower end of nought is no leak seen; odd shapes' own numbers only where they are."""
+    x = np.zeros(len(NAMES))
+    x[RATE], x[SHARE] = 100.0, 0.3
+    ends = {"rate": (90.0, 112.0), "complete": True}
+
+    def profile(low: float, high: float) -> Profile:
+        return Profile(low, high, np.full(1, low), np.full(1, high), bool(ends["complete"]))
+
+    found: Any = SimpleNamespace(
+        model=SimpleNamespace(sign=-1.0, ambient_pa=AMBIENT, inward=True), fit=SimpleNamespace(parameters=x, converged=True),
+        profile=lambda index, closely: profile(1.0, 2.0),
+    )  # fmt: skip
+    monkeypatch.setattr(leak_room, "_profiled", lambda one, closely: (one, profile(*ends["rate"]), profile(0.2, 0.5)))
+    monkeypatch.setattr(leak_room, "_sd_when_tight", lambda one: 2.0)
+    vessel = Vessel(2e-4, None, 293.15, 0.61)
+    sized = leak_room.size(found, 35e3, vessel)
+    leak = sized.estimate
+    assert leak.at_pa == -35e3 and leak.detected and leak.rate_pa_s == Interval(100.0, 90.0, 112.0) and sized.complete
+    assert leak.viscous_share == Interval(0.3, 0.2, 0.5) and leak.opening_pa is None is leak.growth_per_min
+    assert leak.detection_rate_pa_s == pytest.approx((Z + 1.6448536269514722) * 2.0) and len(sized.plausible) == 5
+    assert leak.detection_pa_m3_s == pytest.approx(
+        leak.detection_rate_pa_s * 2e-4
+    ) and leak.throughput_pa_m3_s.value == pytest.approx(0.02)
+    bare = leak_room.size(found, 35e3, Vessel(None, None, 293.15, 0.61)).estimate
+    assert bare.throughput_pa_m3_s is None is bare.hole_m and bare.detection_pa_m3_s is None
+    ends["rate"] = (0.0, 9.0)
+    unseen = leak_room.size(found, 35e3, vessel).estimate
+    assert (
+        not unseen.detected
+        and unseen.rate_pa_s == Interval(None, 0.0, 9.0)
+        and unseen.viscous_share == Interval(None, 0.0, 1.0)
+    )
+    ends |= {"rate": (-3.0, 9.0), "complete": False}
+    open_ended = leak_room.size(found, 35e3, vessel)
+    assert open_ended.estimate.rate_pa_s.low == 0.0 and not open_ended.complete
+    ends |= {"rate": (90.0, 112.0), "complete": True}
+    x[GROWTH] = -0.01
+    assert leak_room.size(found, 35e3, vessel).estimate.growth_per_min == pytest.approx(-0.6)
+    x[GROWTH], x[OPENING] = 0.0, 5e3
+    monkeypatch.setattr(
+        leak_room,
+        "_when_closing",
+        lambda one, plausible, quote, seen, detection: Interval(50.0 if seen else None, float(len(plausible)), 60.0),
+    )
+    closing = leak_room.size(found, 35e3, vessel)
+    assert closing.estimate.opening_pa == -5e3 and closing.estimate.rate_pa_s == Interval(50.0, 7.0, 60.0)
+    found.fit.converged = False
+    assert not leak_room.size(found, 35e3, vessel).complete

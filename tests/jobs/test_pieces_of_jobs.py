@@ -32,6 +32,7 @@ from leakdown.jobs.engine_run import EngineRun
 from leakdown.jobs.engine_runs import add_run
 from leakdown.jobs.form import BROKEN, SEAL_KEY, loaded
 from leakdown.jobs.job_verdict import job_verdict, last_finding, since_the_repair
+from leakdown.jobs.lock import _holder
 from leakdown.jobs.overview import overview
 from leakdown.jobs.photos import add_photo, plain_jpeg
 from leakdown.jobs.record import Engine, Job, Photo, StoredChange, StoredCurve, StoredRecording
@@ -180,6 +181,31 @@ def test_the_change_since_the_last_like_it(tmp_path: Path, monkeypatch: pytest.M
         hold,
     )
     assert kept == StoredChange(2, "smaller", "S 2", 0.5, 0.4, 0.6)
+
+
+def test_where_the_tests_of_a_stage_put_the_leak(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The earlier ones of its stage that count, but for the one it takes the place of, and itself."""
+    hold: Any = SimpleNamespace(findings=(), recording="now")
+    monkeypatch.setattr(results_room, "recording_again", lambda folder, test: test.number)
+    monkeypatch.setattr(
+        results_room,
+        "judged",
+        lambda recording, settings: SimpleNamespace(analysis=replace_ns(hold, recording=recording)),
+    )
+    monkeypatch.setattr(results_room, "fitted_test", lambda one: one.analysis.recording)
+    monkeypatch.setattr(results_room, "locate_fitted", lambda tests, facts: (tuple(tests), facts.intake))
+    monkeypatch.setattr(results_room, "_stored_place", lambda located, answers: (located, answers))
+    told = job(test_entry(1), test_entry(2), test_entry(3, stage="after"), intake="reed", understood=("dies-cap",))
+    newest = test_entry(4, corrects=2)
+    assert place_found(tmp_path, told, newest, hold) == (((1, "now"), "reed"), words_of(("dies-cap",)))
+
+
+def test_who_holds_a_lock(tmp_path: Path) -> None:
+    path = tmp_path / ".lock"
+    assert _holder(path) == "unknown process"
+    for text, said in (("", "unknown process"), (" process 7 \n", "process 7"), ("x" * 90, "x" * 80)):
+        path.write_text(text)
+        assert _holder(path) == said
 
 
 def replace_ns(one: Any, **said: Any) -> Any:

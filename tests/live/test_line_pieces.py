@@ -262,6 +262,9 @@ def test_a_clock_and_a_temperature_beside_it() -> None:
     assert kelvin.sample.temperature_degc == pytest.approx(21.85)
     (far,), _ = text_candidates("pressure=12.5 temp: 900")
     assert far.sample.temperature_degc is None and far.sample.device_s is None
+    for degc, told in ((-49.9, True), (-50.5, False), (199.7, True), (200.5, False)):
+        (cold,), _ = text_candidates(f"pressure=12.5 temp: {degc}")
+        assert (cold.sample.temperature_degc == degc) is told
     (bare,), _ = text_candidates("t=1500 pressure=12.5")
     assert bare.sample.device_s is None
     (written,), _ = text_candidates("t=1500 ms pressure=12.5")
@@ -476,7 +479,7 @@ def test_an_object_over_lines() -> None:
     assert joiner.feed('{"b": 2},') == ("more", None) and joiner.feed("]}")[0] == "torn"
     joiner.feed('{"a":')
     joiner.feed('{"a": 1,')
-    assert joiner.feed('{"c": 3}') == ("whole", {"c": 3})  # a whole one ends what was torn
+    assert joiner.feed('{"c": 3}') == ("whole", {"c": 3}) and not joiner.open  # a whole one ends what was torn
     joiner.feed('{"a": 1,')
     assert joiner.feed(" " * MAX_OBJECT)[0] == "torn" and not joiner.open
     assert joiner.feed("[" * (MAX_BRACKETS + 1) + '"p"')[0] == "torn"
@@ -506,6 +509,7 @@ def test_an_object_over_lines() -> None:
         ({"humidity": {"value": 45}}, []),
         ({"leak_rate": {"foo": 45}}, []),
         ({"leak_rate": 45}, []),
+        ({"foo": {"baz": 45}}, [(MarkedBy.TAGGED, 45.0, None, "foo.baz")]),
         ({"leak_rate_kpa": 45}, []),
         ({"pressure_drop": 45}, []),
         (["pressure", 34.5, "kPa"], [(MarkedBy.LABEL, 34.5, "kPa", "pressure")]),

@@ -531,3 +531,20 @@ def test_what_each_number_turned_out_to_do() -> None:
     kelvin = replace(said, temperature_degc=21.85)
     roles = _Roles(kelvin, _NUMBER)
     assert roles.hear(0, "295", "296", replace(kelvin, temperature_degc=22.85)) and roles.layout() is None
+
+
+def test_a_vacuum_s_number_and_lines_that_came_damaged() -> None:
+    shown = Sample(value=-40.5, unit=KPA, flips_sign=True)
+    roles = _Roles(shown, _NUMBER)
+    assert roles.hear(0, "40.5", "40.6", replace(shown, value=-40.6))
+    layout = roles.layout()
+    assert layout is not None and not layout.turned and layout.read("p 12.5", 0.0, "x").value == -12.5  # type: ignore[union-attr]
+    reader, _ = _auto(*[f"p: 12.{k} kPa" for k in range(5)])
+    assert reader.feed(Line("p: 12.7 kPa"), 1.0)[0].value == 12.7
+    assert reader.feed(Line("p: 12.8 kPa", damaged=True), 1.1)[0] == Sample(1.1, "p: 12.8 kPa", why="line noise")
+    decoder = LineDecoder(_profile(columns=Columns(",", 1)))
+    assert (
+        decoder.feed(b"1,12.5", 0.0) == []
+        and decoder.tick(0.29) == []
+        and [s.value for s in decoder.tick(0.3)] == [12.5]
+    )

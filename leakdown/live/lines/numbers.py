@@ -167,9 +167,7 @@ def _is_tag(match: re.Match[str], text: str) -> bool:
     before, after = text[: match.start(1)], text[match.end() :]
     if before.endswith("#") or before.endswith("[") and after.startswith("]"):
         return True
-    if re.match(r"\s?(?:[=)]|:(?!\s*$))", after) and re.search(r"(?:^|[A-Za-z(]\s?)$", before):
-        return True
-    return bool(re.search(r"(?<![A-Za-z])[A-Za-z]$", before) and re.match(r"\s*[:=]?\s*[-+]?\d", after))
+    return bool(re.match(r"\s?(?:[=)]|:(?!\s*$))", after) and re.search(r"(?:^|[A-Za-z(]\s?)$", before))
 
 
 def temperature_k_of(number: Number, text: str) -> str:
