@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from leakdown.analysis import Finding
-from leakdown.disk import digest
+from leakdown.disk import TEMPORARY, digest
 from leakdown.errors import InputError, OutputError, RecordError, UsageError
 from leakdown.jobs import page as page_room
 from leakdown.jobs import results as results_room
@@ -47,7 +47,7 @@ from leakdown.jobs.results import (
     with_shop_air,
 )
 from leakdown.jobs.runs_on_page import runs_block
-from leakdown.jobs.store import checked_reference, received_bytes, recording_bytes
+from leakdown.jobs.store import checked_reference, create, received_bytes, recording_bytes, writing
 from leakdown.jobs.tests_on_page import charted_circuits, circuit_chart, each_test, main_chart, shown_tests
 from leakdown.jobs.trend import Visit, _standard, change_words, trend_chart
 from leakdown.judge.limits import parse_limit
@@ -198,6 +198,15 @@ def test_where_the_tests_of_a_stage_put_the_leak(tmp_path: Path, monkeypatch: py
     told = job(test_entry(1), test_entry(2), test_entry(3, stage="after"), intake="reed", understood=("dies-cap",))
     newest = test_entry(4, corrects=2)
     assert place_found(tmp_path, told, newest, hold) == (((1, "now"), "reed"), words_of(("dies-cap",)))
+
+
+def test_what_a_killed_writer_left_is_swept(tmp_path: Path) -> None:
+    create(tmp_path, "a", Engine())
+    left = [tmp_path / "a" / f"{TEMPORARY}x", tmp_path / "a" / "recordings" / f"{TEMPORARY}y"]
+    for path in left:
+        path.write_text("half")
+    with writing(tmp_path, "a") as at:
+        assert at.job.reference == "a" and not any(path.exists() for path in left)
 
 
 def test_who_holds_a_lock(tmp_path: Path) -> None:

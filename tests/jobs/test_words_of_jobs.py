@@ -229,6 +229,15 @@ def test_runs_that_count_and_their_period() -> None:
         (4, "after", 1),
     ]  # type: ignore[attr-defined, index]
     assert rows[0]["fuel"] is None and rows[0]["with"] is None and rows[0]["note"] is None  # type: ignore[index]
+    (full,) = runs_object(job(_run(1, fuel="full", warm=False, fitted="old", text="smoked")))["runs"]  # type: ignore[misc]
+    assert (full["fuel"], full["warm"], full["with"], full["note"], full["ended"], full["ran_s"]) == (
+        "full",
+        False,
+        "old",
+        "smoked",
+        "died",
+        41.0,
+    )
     unrepaired = runs_object(job(_run(1), _run(2)))["runs"]
     assert [r["stage"] for r in unrepaired] == ["before", "before"]  # type: ignore[attr-defined]
 

@@ -246,6 +246,12 @@ def test_lines_without_a_pressure(line: str, why: str) -> None:
     assert found == [] and said == why
 
 
+def test_a_key_that_ends_like_another_is_torn_only_when_it_is_a_word() -> None:
+    assert text_candidates("abc=1 press=12.5 xabc=3")[1] == "" and text_candidates("abcd=1 press=12.5 xabcd=3")[
+        1
+    ].startswith("torn")
+
+
 def test_an_arrow_is_no_bound() -> None:
     assert [c.sample.value for c in text_candidates("10:11:12 -> 12.5 kPa")[0]] == [12.5]
     assert [c.sample.value for c in text_candidates("gauge - > 12.5 kPa")[0]] == [12.5]
@@ -336,6 +342,7 @@ def test_cells() -> None:
         ("time,foo", (2, ",", 1, None, 0.0, None, None)),
         ("pressure_kPa", (1, ",", 0, None, 0.0, None, "kPa")),
         ("time_s|ambient|pressure", (3, "|", 2, 0, 1.0, None, None)),
+        ("pressure_drop,time_s,pressure", (3, ",", 2, 1, 1.0, None, None)),
         ("time\tbarometer", (2, "\t", 1, None, 0.0, None, None)),
     ],
 )

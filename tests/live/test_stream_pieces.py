@@ -13,8 +13,9 @@ from leakdown.live.lines.candidates import Candidate, MarkedBy
 from leakdown.live.lines.line import Line, Sample, checksum
 from leakdown.live.lines.look import LineLooker
 from leakdown.live.lines.table import heading
+from leakdown.live.profiles.modbus_frames import Register, crc16
 from leakdown.live.profiles.profile import AUTO, Columns, Framing, Profile
-from leakdown.live.streams.decode import AtOnce, LineDecoder, ProfileReader, spread
+from leakdown.live.streams.decode import AtOnce, LineDecoder, ModbusDecoder, ProfileReader, spread
 from leakdown.live.streams.layout import (
     _NUMBER,
     Layouts,
@@ -547,4 +548,21 @@ def test_a_vacuum_s_number_and_lines_that_came_damaged() -> None:
         decoder.feed(b"1,12.5", 0.0) == []
         and decoder.tick(0.29) == []
         and [s.value for s in decoder.tick(0.3)] == [12.5]
+    )
+
+
+def test_what_follows_a_damaged_frame_is_dropped() -> None:
+    """Registers 0x0102 of device 1; a frame of a wrong sum takes what came with it along, the next reply is read."""
+    register = Register(1, 3, 0)
+    good = bytes((1, register.function, 2, 1, 2))
+    good += crc16(good).to_bytes(2, "little")
+    decoder = ModbusDecoder(register)
+    assert [s.value for s in decoder.feed(good, 1.0)] == [258.0]
+    (bad,) = decoder.feed(good[:-1] + b"\x00" + good[:3], 2.0)
+    assert bad.value is None and "wrong CRC" in bad.why
+    assert [s.value for s in decoder.feed(good, 3.0)] == [258.0] and decoder.finish() == []
+    assert (
+        decoder.feed(good[:4], 4.0) == []
+        and [s.why for s in decoder.asked(5.0)] == ["torn reply"]
+        and decoder.asked(6.0) == []
     )

@@ -13,6 +13,7 @@ import pytest
 
 from leakdown.errors import UsageError
 from leakdown.uncertainty import Interval
+from leakdown.where import locate as locating
 from leakdown.where.answers import (
     Answers,
     all_observations,
@@ -495,3 +496,10 @@ def test_words_that_are_not_known() -> None:
         with pytest.raises(UsageError, match=what):
             check_engine(intake, lips)
     check_engine("reed", "in")
+
+
+def test_a_circuit_of_which_nothing_is_known_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(locating, "knowledge", lambda: SimpleNamespace(of_circuit=lambda name: ()))
+    with pytest.raises(UsageError, match="no places are known for the circuit 'crankcase'") as caught:
+        locating.locate_fitted([_sized(RATE)])
+    assert "Add them to places.toml." in str(caught.value)
