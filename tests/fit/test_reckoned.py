@@ -763,7 +763,7 @@ def test_the_familiar_exponential() -> None:
 def test_the_evidence_of_a_fit(monkeypatch: pytest.MonkeyPatch, odd: str) -> None:
     """-chi2/2, the priors of size, opening and growth (a normal density of 5 in a hold), the others' widths."""
     monkeypatch.setattr(
-        choosing, "log_volume", lambda residuals, jacobian, x, lower, upper: float(residuals[0] + 10.0 * jacobian[0, 0])
+        rivals, "log_volume", lambda residuals, jacobian, x, lower, upper: float(residuals[0] + 10.0 * jacobian[0, 0])
     )
     x, upper = np.zeros(len(NAMES)), np.zeros(len(NAMES))
     x[RATE] = 100.0
@@ -778,7 +778,7 @@ def test_the_evidence_of_a_fit(monkeypatch: pytest.MonkeyPatch, odd: str) -> Non
     wanted = -0.5 * (2.0 * 3.0 / 2.0 + 5.0) - math.log(120.0) - math.log(6.0) + weight * (0.5 + 1.0)
     wanted -= math.log(20e3) if odd == "opening" else 0.0
     wanted += math.log(60.0 * stats.norm.pdf(0.05 * 60.0, scale=5.0)) if odd == "growth" else 0.0
-    assert choosing._log_evidence(found, 2.0) == pytest.approx(wanted)
+    assert rivals.log_evidence(found, 2.0) == pytest.approx(wanted)
 
 
 def test_the_estimate_of_one_fit(monkeypatch: pytest.MonkeyPatch) -> None:
