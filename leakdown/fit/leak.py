@@ -201,16 +201,26 @@ def residuals(found: HoldFit) -> tuple[Array, Array]:
     return readings.time_s, -found.fit.residuals[: readings.time_s.size] * found.model.readings.sigma_pa
 
 
-def settled_after_s(found: HoldFit) -> float:
-    """When warm gas and creep have left next to nothing of the start pressure, or no more than the noise."""
+def settled_after_s(found: HoldFit, surely: bool = False) -> float:
+    """When warm gas and creep have left next to nothing of the start pressure, or no more than the noise.
+
+    surely: of the creep only as much counts as can be told from none, 95 times in 100.
+    """
     if not found.fit.converged:
         return 0.0
     x, model = found.fit.parameters, found.model
     span_s = float(model.readings.time_s[-1])
     t = np.unique(np.concatenate((np.linspace(0.0, min(span_s, 60.0), 400), np.linspace(0.0, span_s, 400))))
     left = np.abs(x[START] * x[WARMTH]) * np.exp(-t * math.exp(-x[LOG_TAU]))
-    left = left + np.abs(model.creep(t) @ x[CREEP:])
+    creep = model.creep(t)
+    left = left + np.maximum(np.abs(creep @ x[CREEP:]) - (Z_95 * _sd_along(creep, found) if surely else 0.0), 0.0)
     start = abs(x[START] - model.ambient_pa)
     enough = max(_T.settled_share * start, 2.0 * float(np.median(model.readings.sigma_pa)), _T.settled_pa)
     late = np.flatnonzero(left > enough)
     return 0.0 if late.size == 0 else float(t[late[-1]])
+
+
+def _sd_along(creep: Array, found: HoldFit) -> Array:
+    """(n,) standard deviation of what the relaxations (n, 6) make of their sizes."""
+    covariance = found.fit.covariance[CREEP:, CREEP:]
+    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", creep, covariance, creep), 0.0)))

@@ -70,8 +70,11 @@ def _verdict(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
 def _hold(fitted: WindowFit) -> tuple[Hold, bool]:
     """The hold with its settled start, and whether it settled at all."""
     window, part = fitted.window, fitted.part
-    settled_s = settled_after_s(fitted.chosen.found)
-    settled: bool = settled_s < _T.settled_within * (window.end_s - window.closed_s)
+    found, latest_s = fitted.chosen.found, _T.settled_within * (window.end_s - window.closed_s)
+    settled_s = settled_after_s(found)
+    if settled_s >= latest_s:  # what may be nothing is not said to settle still
+        settled_s = settled_after_s(found, surely=True)
+    settled: bool = settled_s < latest_s
     dense = part.time_s.size >= DENSE_FROM
     start_s = window.closed_s + (settled_s if dense and settled and not window.given else 0.0)
     phases = tuple(p for phase in window.phases for p in _split(phase, window.closed_s, start_s))

@@ -207,6 +207,22 @@ def test_gas_has_settled_when_next_to_nothing_of_it_is_left():
     assert settled_after_s(failed) == 0.0 and residuals(failed)[0].size == 0
 
 
+def test_what_may_be_no_creep_at_all_does_not_settle_surely():
+    """300 Pa with tau 40 s, known to 50 Pa (normal): of it 300 - 1.96 x 50 Pa are sure."""
+    x = np.zeros(len(NAMES))
+    x[START], x[CREEP] = 1.4e5, 300.0
+    found = settling(x, 50.0)
+    found.model.creep = lambda t: np.exp(-t / 40.0)[:, None] * np.eye(1, len(NAMES) - CREEP)
+    found.fit.covariance = np.zeros((len(NAMES), len(NAMES)))
+    found.fit.covariance[CREEP, CREEP] = 50.0**2
+    enough = max(100.0, _FIT.settled_share * 4e4, _FIT.settled_pa)
+    assert settled_after_s(found) == pytest.approx(40.0 * math.log(300.0 / enough), abs=0.3)
+    told = 300.0 - 1.959964 * 50.0
+    assert settled_after_s(found, surely=True) == pytest.approx(40.0 * math.log(told / enough), abs=0.3)
+    found.fit.covariance[CREEP, CREEP] = 200.0**2
+    assert settled_after_s(found, surely=True) == 0.0
+
+
 def test_residuals_are_readings_less_fit_in_pa():
     found = settling(np.zeros(len(NAMES)), 2.0)
     t, left = residuals(found)

@@ -121,7 +121,7 @@ def test_an_unknown_barometer_may_be_a_high_place_s():
 def test_a_hold_that_settles_late_has_not_settled(monkeypatch):
     fit = leaking().fitted
     for share, settled in ((0.6, True), (0.8, False)):
-        monkeypatch.setattr(tightness, "settled_after_s", lambda found, share=share: share * 90.0)
+        monkeypatch.setattr(tightness, "settled_after_s", lambda found, surely=False, share=share: share * 90.0)
         assert tightness._hold(fit)[1] is settled
 
 

@@ -299,7 +299,7 @@ def test_where_the_settled_hold_begins(
     monkeypatch: pytest.MonkeyPatch, settled: float, given: bool, count: int, start: float, so: bool
 ) -> None:
     """Within 0.7 of the 50 s (common practice, no source); a sheet's and a chosen hold begin where they begin."""
-    monkeypatch.setattr(tight_room, "settled_after_s", lambda found: settled)
+    monkeypatch.setattr(tight_room, "settled_after_s", lambda found, surely=False: settled)
     window = SimpleNamespace(
         closed_s=10.0,
         end_s=60.0,
@@ -311,6 +311,10 @@ def test_where_the_settled_hold_begins(
     part = _recording(40e3 - np.linspace(0.0, 50.0, count), np.linspace(10.0, 60.0, count))
     fitted: Any = SimpleNamespace(window=window, part=part, chosen=SimpleNamespace(found=None), zero_pa=5.0)
     hold, was = tight_room._hold(fitted)
+    if count > 5 and not so:  # the same, but not for sure
+        monkeypatch.setattr(tight_room, "settled_after_s", lambda found, surely=False: 4.0 if surely else settled)
+        sure, was_sure = tight_room._hold(fitted)
+        assert was_sure and sure.start_s == 14.0
     assert (hold.start_s, was, hold.closed_s, hold.end_s, hold.readings) == (start, so, 10.0, 60.0, count)
     assert hold.end_pa == pytest.approx(40e3 - 50.0 - 5.0, abs=1.0) and hold.start_pa == pytest.approx(
         40e3 - (start - 10.0) - 5.0, abs=1.0
