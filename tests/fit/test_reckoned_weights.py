@@ -31,31 +31,14 @@ from leakdown.fit.evidence import log_volume
 from leakdown.fit.interval import CHI2_95, Profile, _first_step, _Search
 from leakdown.fit.leak import Vessel
 from leakdown.fit.least_squares import least_squares, time_constant_s
-from leakdown.fit.model import GROWTH, NAMES, OPENING, RATE, SHARE, HoldModel
-from leakdown.fit.priors import StartWarmth, priors_for
+from leakdown.fit.model import GROWTH, NAMES, OPENING, RATE, SHARE
 from leakdown.fit.ratio import BASE_RATE, BASE_SHARE, LOG_RATIO, JointHold, _log_rate, _mean
 from leakdown.fit.rivals import prior_of, scatter_of, weights_of
 from leakdown.fit.search import HoldFit, correlation_widening
 from leakdown.fit.search import _scatter as misfit_of
 from leakdown.fit.shape import Jump, _scored, biggest_jump, scatter_after, worth_a_look
-from leakdown.hold.readings import prepare
 from leakdown.uncertainty import Interval
-from tests.fit import truth
-from tests.fit.test_reckoned import _estimate
-
-AMBIENT = 101_325.0
-Z = 1.959963984540054
-
-
-def _model(sign: float = 1.0, count: int = 61, noise: float = 0.0, **more: Any) -> HoldModel:
-    t = np.linspace(0.0, 60.0, count)
-    k, a = truth.geometry(150.0, 0.7, AMBIENT, sign)
-    p = truth.isothermal(t, AMBIENT + sign * 40e3, AMBIENT, k, a) - AMBIENT
-    p = p + np.random.default_rng(4).normal(0.0, noise, t.size) if noise else p
-    warmth = StartWarmth(np.full(33, 0.002), np.full(33, 3e-3), np.full(33, 1e-3), sign)
-    priors = priors_for(0.0, 50.0, warmth, 250e-6)
-    return HoldModel(prepare(t, p, 10.0, False), AMBIENT, sign < 0, 35e3, replace(priors, **more))
-
+from tests.fit.test_reckoned import AMBIENT, Z, _estimate, _model
 
 # ---------------------------------------------------------------- evidence, scatter, shapes
 

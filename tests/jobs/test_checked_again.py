@@ -25,14 +25,7 @@ from leakdown.jobs.store import checked_reference, received_bytes, recording_byt
 from leakdown.jobs.tests_on_page import charted_circuits, circuit_chart, each_test, main_chart, shown_tests
 from leakdown.jobs.trend import Visit, _standard, change_words, trend_chart
 from tests.jobs.records import SEAL, found, full_job, job, note, test_entry
-
-FILE = StoredRecording("p.jpg", "p.jpg", "0" * 64, 3)
-
-
-def _with(entry: Any, **conditions: Any) -> Any:
-    given = entry.inputs
-    return replace(entry, inputs=replace(given, conditions=replace(given.conditions, **conditions)))
-
+from tests.jobs.test_pieces_of_jobs import FILE, _with
 
 # ---------------------------------------------------------------- checked again
 

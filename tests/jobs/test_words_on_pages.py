@@ -23,16 +23,13 @@ from leakdown.jobs.adding import (
 from leakdown.jobs.led_test import circuit_of, next_step, plan_of
 from leakdown.jobs.listing import Row, Wanted, harmless, listing, matches, row_of
 from leakdown.jobs.page import _head, _steps, _told
-from leakdown.jobs.record import Engine, Job, Photo, StoredRecording
+from leakdown.jobs.record import Engine, Job, Photo
 from leakdown.jobs.story import Step
 from leakdown.jobs.terminal import _cut, _facts, _step, job_lines, job_object, row_lines, trend_lines
 from leakdown.jobs.tests_on_page import _conditions, _limit, warnings
 from leakdown.jobs.trend import Visit, change_words, kinds
 from tests.jobs.records import SEAL, found, full_job, job, note, test_entry
-from tests.jobs.test_words_of_jobs import _run, _suspects
-
-COLD = StoredRecording("p.jpg", "p.jpg", "0" * 64, 3)
-
+from tests.jobs.test_words_of_jobs import COLD, _run, _suspects
 
 # ---------------------------------------------------------------- terminal and page
 

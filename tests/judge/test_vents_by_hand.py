@@ -30,24 +30,10 @@ from leakdown.judge.vent import (
 )
 from leakdown.judge.vent_decay import VentDecay, _before_quickening, _let_out, speed_at, vent_decay
 from leakdown.judge.vent_decay import _fall_per_s as vent_fall
-from leakdown.recording import Conditions, Mark, Recording
+from leakdown.recording import Mark
 from leakdown.uncertainty import Interval
+from tests.judge.test_readings_by_hand import CM3_MIN, Z, _recording
 from tests.judge.test_verdict_branches import _analysis
-
-Z = 1.959963984540054
-CM3_MIN = 1e-6 / 60.0
-
-
-def _recording(
-    p: Any, t: Any = None, direction: str = "pressure", circuit: str = "crankcase", **said: Any
-) -> Recording:
-    p = np.asarray(p, float)
-    by_hand, marks = said.pop("by_hand", False), said.pop("marks", ())
-    times = np.arange(float(p.size)) if t is None else np.asarray(t, float)
-    return Recording(
-        times, p, marks=marks, conditions=Conditions(circuit, direction, **said), source="a.csv", by_hand=by_hand
-    )
-
 
 # ---------------------------------------------------------------- vents
 

@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 
 from leakdown.live.lines.line import Line, Sample, checksum
-from leakdown.live.lines.look import LineLooker
 from leakdown.live.profiles.modbus_frames import Register, crc16
 from leakdown.live.profiles.profile import AUTO, Columns, Framing, Profile
 from leakdown.live.streams.decode import AtOnce, LineDecoder, ModbusDecoder, ProfileReader, spread
@@ -29,15 +28,6 @@ from leakdown.live.streams.recognise import AutoReader
 from leakdown.quantities import PRESSURE_PA, PressureUnit
 
 KPA, PSI = PressureUnit("kPa", PRESSURE_PA["kPa"]), PressureUnit("psi", PRESSURE_PA["psi"])
-
-
-def _held(*texts: str) -> list[Any]:
-    looker = LineLooker()
-    return [(Line(text), 0.1 * k, looker.look(Line(text))) for k, text in enumerate(texts)]
-
-
-def _samples(*values: float | None, unit: PressureUnit | None = KPA, every_s: float = 0.1) -> list[Sample]:
-    return [Sample(arrival_s=100.0 + k * every_s, value=v, unit=unit, raw=str(v)) for k, v in enumerate(values)]
 
 
 # ---------------------------------------------------------------- layouts
