@@ -37,7 +37,8 @@ def headline(groups: Sequence[Group], evidence: Evidence, odds: Odds) -> str:
         return f"No leak, but {cause}, explains what was lost ({percent_words(odds.causes[cause])}): {_REPEAT[cause]}."
     first = groups[0]
     if first.group == NO_LEAK:
-        return _nothing_found(first, evidence)
+        also = f" {cause.capitalize()} would explain what was lost: {_REPEAT[cause]}." if odds.likely_cause else ""
+        return f"{_nothing_found(first, evidence)}{also}"
     found = _ranked(groups, ", this complaint" if evidence.complaint else "")
     return f"{found} {_split(evidence)}".rstrip()
 

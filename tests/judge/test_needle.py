@@ -73,6 +73,7 @@ def test_a_needle_that_stays_open():
     found = needle(log(FIVE, [0.0] * 5, runs_empty=True), range_pa=200e3)
     assert found.word == "fail" and "does not close again" in found.reason
     assert found.hold_at_pa is None
+    assert replace(found, reseat_pa=Interval(None, 0.0, 9e3)).hold_at_pa is None
 
 
 def test_the_end_of_the_gauge_is_no_opening():

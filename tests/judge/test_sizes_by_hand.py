@@ -39,7 +39,7 @@ from leakdown.judge.pumping import (
 )
 from leakdown.judge.repeats import _half_width, _sd, _sentence, _throughput, pool_values, pooled
 from leakdown.judge.rig import Cleared, Rig, RigLeak, _finding, _verdict, cleared, orifice_check, rig_leak, without_rig
-from leakdown.judge.rig_store import keep, keep_known, load, load_or_new, names, path_of, save
+from leakdown.judge.rig_store import _interval, keep, keep_known, load, load_or_new, names, path_of, save
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import InputQuantity, Interval
 
@@ -548,3 +548,19 @@ def test_what_a_share_of_the_idle_air_means(seen: bool, share: float, begins: st
         share / 3.0 if seen else 0.0
     )
     assert (found.share.value is not None) is seen and ("about" in found.sentence) is (seen and share >= 1e-4)
+
+
+def test_an_interval_that_was_kept_may_be_of_no_width() -> None:
+    """Its ends may meet each other or the value; none lies below nought, is endless or stands the wrong way round."""
+    for low, value, high in ((0.0, None, 0.0), (1.0, 1.0, 2.0), (1.0, 2.0, 2.0), (0.0, None, 2.0)):
+        row = {"low_pa": low, "value_pa": value, "high_pa": high}
+        assert _interval(row, "_pa") == Interval(value, low, high)
+    for low, value, high in (
+        (-0.1, None, 1.0),
+        (1.0, 0.9, 2.0),
+        (1.0, 2.1, 2.0),
+        (2.0, None, 1.0),
+        (0.0, None, math.inf),
+    ):
+        with pytest.raises(ValueError, match="an interval that is none"):
+            _interval({"low_pa": low, "value_pa": value, "high_pa": high}, "_pa")

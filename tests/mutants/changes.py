@@ -27,7 +27,7 @@ _COMPARISONS: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
 }
 _PAIRS = (("min", "max"), ("any", "all"), ("minimum", "maximum"), ("argmin", "argmax"), ("floor", "ceil"))
 _OTHER_NAMES = {one: other for pair in _PAIRS for one, other in (pair, pair[::-1])}
-_ANY_ORDER = {*_OTHER_NAMES, "isinstance", "getattr", "cast", "range", "zip", "hypot"}
+_ANY_ORDER = {*_OTHER_NAMES, "isinstance", "getattr", "cast", "range", "zip", "hypot", "multiply"}
 _GROWN = 1.25  # a number that is a quarter larger
 
 

@@ -380,6 +380,11 @@ def test_headlines_in_their_order() -> None:
     assert headline(groups, BOTH, replace(SURE, causes={"cooling": 0.5})).startswith("Consistent")
     none = (SimpleNamespace(group=NO_LEAK, name="no leak", probability=0.9), groups[1])
     assert headline(none, replace(BOTH, pressure=HOLDING, vacuum=HOLDING), SURE).startswith("No leak found under")
+    wet = replace(SURE, places=SURE.places | {NO_LEAK: 0.7}, causes={"vapour": 0.4})
+    said = headline(none, replace(BOTH, pressure=HOLDING, vacuum=HOLDING), wet)
+    assert said.endswith("position. Vapour would explain what was lost: dry the case, wait, and repeat.")
+    hardly = replace(wet, causes={"vapour": 0.3})
+    assert "Vapour" not in headline(none, replace(BOTH, pressure=HOLDING, vacuum=HOLDING), hardly)
 
 
 # ---------------------------------------------------------------- what the tests of one direction show together
