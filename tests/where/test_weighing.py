@@ -220,6 +220,8 @@ def test_vapour_is_named() -> None:
     much = _evidence(_test(0.0), _test(900.0, True))
     gave_odds, kept_odds, much_odds = (place_odds(e, KNOWN).causes["vapour"] for e in (gave, kept, much))
     assert gave_odds / (1.0 - gave_odds) > 4.0 * kept_odds / (1.0 - kept_odds) and much_odds < 0.1 * gave_odds
+    all_settling = replace(_test(0.0, True, gave_back=True), loss=0.0, above=3.7)  # the fit took all of it for settling
+    assert place_odds(_evidence(_test(0.0), all_settling), KNOWN).likely_cause == "vapour"
 
 
 # ---------------------------------------------------------------- tests that belong together
