@@ -188,8 +188,7 @@ def curve(found: HoldFit, closed_s: float) -> Curve | None:
         value, jacobian = found.model.at_times(fine).predict(found.fit.parameters)
     except NotSolved:
         return None
-    variance = np.einsum("ij,jk,ik->i", jacobian, found.fit.covariance, jacobian)
-    half = Z_95 * np.sqrt(np.maximum(variance, 0.0))
+    half = Z_95 * _sd_along(jacobian, found.fit.covariance)
     return Curve(fine + closed_s, value, value - half, value + half)
 
 
@@ -213,14 +212,17 @@ def settled_after_s(found: HoldFit, surely: bool = False) -> float:
     t = np.unique(np.concatenate((np.linspace(0.0, min(span_s, 60.0), 400), np.linspace(0.0, span_s, 400))))
     left = np.abs(x[START] * x[WARMTH]) * np.exp(-t * math.exp(-x[LOG_TAU]))
     creep = model.creep(t)
-    left = left + np.maximum(np.abs(creep @ x[CREEP:]) - (Z_95 * _sd_along(creep, found) if surely else 0.0), 0.0)
+    left = left + np.maximum(
+        np.abs(creep @ x[CREEP:]) - (Z_95 * _sd_along(creep, found.fit.covariance[CREEP:, CREEP:]) if surely else 0.0),
+        0.0,
+    )
     start = abs(x[START] - model.ambient_pa)
     enough = max(_T.settled_share * start, 2.0 * float(np.median(model.readings.sigma_pa)), _T.settled_pa)
     late = np.flatnonzero(left > enough)
     return 0.0 if late.size == 0 else float(t[late[-1]])
 
 
-def _sd_along(creep: Array, found: HoldFit) -> Array:
-    """(n,) standard deviation of what the relaxations (n, 6) make of their sizes."""
-    covariance = found.fit.covariance[CREEP:, CREEP:]
-    return np.asarray(np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", creep, covariance, creep), 0.0)))
+def _sd_along(slopes: Array, covariance: Array) -> Array:
+    """(n,) standard deviations of what moves by the slopes (n, k) with parameters of that covariance (k, k)."""
+    variance = np.einsum("ij,jk,ik->i", slopes, covariance, slopes)
+    return np.asarray(np.sqrt(np.maximum(variance, 0.0)))

@@ -92,11 +92,14 @@ def search(
 
 def at_scatter(model: HoldModel, shape: str, start: Array, scatter: float, most: int = _A_LOOK) -> HoldFit:
     """A quick fit of one shape from a start, the readings' variance that many times what they state."""
+    return _glance(model.with_sigma(math.sqrt(scatter)), shape, start, scatter, most)
+
+
+def _glance(model: HoldModel, shape: str, start: Array, inflation: float, most: int) -> HoldFit:
     lower, upper = model.bounds(shape)
-    wider = model.with_sigma(math.sqrt(scatter))
-    fit = least_squares(wider, start, lower, upper, 1e-3, most, _LEVEL_CHI2)
-    misfit, _, dof = _scatter(wider, fit, lower, upper) if math.isfinite(fit.chi2) else (math.inf, 1.0, 1.0)
-    return HoldFit(wider, fit, lower, upper, scatter, misfit * scatter, dof)
+    fit = least_squares(model, start, lower, upper, 1e-3, most, _LEVEL_CHI2)
+    misfit, _, dof = _scatter(model, fit, lower, upper) if math.isfinite(fit.chi2) else (math.inf, 1.0, 1.0)
+    return HoldFit(model, fit, lower, upper, inflation, misfit * inflation, dof)
 
 
 def _on_priors(model: HoldModel, fit: Fit) -> float:
@@ -105,11 +108,7 @@ def _on_priors(model: HoldModel, fit: Fit) -> float:
 
 def first_look(model: HoldModel) -> HoldFit:
     """Some way from the walls towards the plain fit: enough to tell whether it is one."""
-    lower, upper = model.bounds()
-    start = _near_the_walls(model, lower, upper).parameters
-    fit = least_squares(model, start, lower, upper, 1e-3, _A_LOOK, _LEVEL_CHI2)
-    misfit, _, dof = _scatter(model, fit, lower, upper)
-    return HoldFit(model, fit, lower, upper, 1.0, misfit, dof)
+    return _glance(model, "plain", _near_the_walls(model, *model.bounds()).parameters, 1.0, _A_LOOK)
 
 
 def _best(model: HoldModel, lower: Array, upper: Array, looked: HoldFit | None) -> Fit:
@@ -121,11 +120,11 @@ def _best(model: HoldModel, lower: Array, upper: Array, looked: HoldFit | None) 
     # all that is lost may be what the gas gives back
     corners = _T.quick_starts if quick else _T.leaning_starts
     starts = [model.start_tight(), *(_corner(model, tau, share) for tau, share in corners)]
-    other = refit(model, ahead(model, starts, lower, upper), lower, upper)
+    other = refit(model, _ahead(model, starts, lower, upper), lower, upper)
     return min((fit, other), key=lambda f: (not f.converged, f.chi2))
 
 
-def ahead(model: HoldModel, starts: Sequence[Array], lower: Array, upper: Array) -> Array:
+def _ahead(model: HoldModel, starts: Sequence[Array], lower: Array, upper: Array) -> Array:
     """Of several starts, where the one has come that is ahead after a few steps: the others are not worth their end.
 
     All take the first steps, the better ones the next, and so on (successive halving).

@@ -70,6 +70,11 @@ class Evidence:
         """(id, seen) of every observation."""
         return [*((i, True) for i in self.seen), *((i, False) for i in self.not_seen)]
 
+    @property
+    def answered(self) -> frozenset[str]:
+        """Ids of every observation that was looked for, seen or not."""
+        return frozenset((*self.seen, *self.not_seen))
+
     def tight(self, direction: str) -> bool:
         """Whether this direction was tested and lost nothing."""
         return any(name == direction and tested.tight for name, tested in self.directions)

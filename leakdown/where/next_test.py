@@ -53,7 +53,6 @@ def _next(odds: Odds, evidence: Evidence, known: Knowledge) -> NextTest:
 
 def _special(odds: Odds, evidence: Evidence, known: Knowledge) -> NextTest | None:
     """What comes next where it is no question of telling places apart."""
-    done = {identity for identity, _ in evidence.observed}
     tested = [name for name, _ in evidence.directions]
     both_told = len(tested) == 2 or circuit(evidence.circuit).both == "no"
     if evidence.passes and both_told:
@@ -70,7 +69,7 @@ def _special(odds: Odds, evidence: Evidence, known: Knowledge) -> NextTest | Non
     if not when:
         return None
     test = next(t for t in known.tests if t.when == when)
-    answered = bool(done & set(test.answers))
+    answered = bool(evidence.answered & set(test.answers))
     return _stop(when, evidence) if answered else _as_next(test, evidence, known)
 
 
@@ -117,9 +116,8 @@ def possible(test: KnownTest, evidence: Evidence, known: Knowledge) -> bool:
     """Whether a test of telling places apart can be done on this engine, could show something and is not done yet."""
     if test.when or (test.circuits and evidence.circuit not in test.circuits):
         return False
-    answered = {identity for identity, _ in evidence.observed}
     tested = [name for name, _ in evidence.directions]
-    if answered & set(test.answers):
+    if evidence.answered & set(test.answers):
         return False
     if test.id in _OTHER_WAY:
         return test.direction not in tested
@@ -210,8 +208,7 @@ class Priced:
 def priced(test: KnownTest, evidence: Evidence, known: Knowledge) -> Priced:
     """What a test takes on this engine as it stands."""
     evacuates = direction_of(test, evidence) == "vacuum"
-    answered = {identity for identity, _ in evidence.observed}
-    wet = any(t.wets and answered & set(t.answers) for t in known.tests)
+    wet = any(t.wets and evidence.answered & set(t.answers) for t in known.tests)
     dry_min = known.numbers["dry_min"]
     return Priced(test, test.minutes + dry_min * (evacuates and wet), dry_min * test.wets, evacuates)
 

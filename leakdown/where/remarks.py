@@ -50,7 +50,7 @@ def warnings(
 ) -> tuple[Flag, ...]:
     """Everything that makes the ranking less sure than it looks, each with what to do."""
     ratio, tested = evidence.ratio, circuit(evidence.circuit)
-    said = {identity for identity, _ in evidence.observed}
+    said = evidence.answered
     wet, engine = "case-wet" in evidence.seen, tested.breathed
     seal_like = ratio is not None and (ratio.value or ratio.at_least or 0.0) > _T.fixed_hole_most
     shift = _T.warming_k_per_min * ratio.warming_log_per_k_min if ratio and ratio.value is not None else 0.0
@@ -100,7 +100,7 @@ def _of_the_tests(tests: Sequence[FittedTest]) -> list[Flag]:
 
 def not_tested(evidence: Evidence, with_rig: bool) -> tuple[str, ...]:
     """What these tests cannot speak about."""
-    said = {identity for identity, _ in evidence.observed}
+    said = evidence.answered
     crankcase = evidence.circuit == "crankcase"
     missing = {
         "pressure": evidence.pressure is None,
