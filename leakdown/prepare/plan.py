@@ -82,7 +82,7 @@ def plan(
 def _planned(test: PlannedTest, longest_s: float, workers: int | None) -> Plan:
     allowed = rate_pa_s(test, limit_leak(test))
     with Simulator(test, workers) as simulator:
-        found = search.shortest(simulator, longest_s, allowed)
+        found = search.shortest(simulator, longest_s)
         valve_s, valve_count = None, Count()
         if found.hold_s is not None:
             valve_s, valve_count = search.begun_with_the_valve(simulator, found.hold_s, longest_s)

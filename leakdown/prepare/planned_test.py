@@ -22,8 +22,7 @@ _T = tuned("prepare")
 class PlannedTest:
     """The test that is planned: SI units; pressures are gauge magnitudes except the barometer (absolute).
 
-    start_pa: what it is pumped to. every_s: time between readings. barometer_known: False when its value is
-    only assumed, as the analysis will then have to.
+    start_pa: what it is pumped to. every_s: time between readings.
     """
 
     volume_m3: float
@@ -34,7 +33,6 @@ class PlannedTest:
     direction: Direction
     circuit: str
     barometer_pa: float
-    barometer_known: bool
     temperature_k: float
     volume_u_m3: float | None
     quote_pa: float = DEFAULT_QUOTE_PA
@@ -106,7 +104,6 @@ def planned_test(
         direction=direction,
         circuit=circuit,
         barometer_pa=barometer_pa or ATMOSPHERE_PA,
-        barometer_known=barometer_pa is not None,
         temperature_k=temperature_k or REFERENCE_TEMPERATURE_K,
         volume_u_m3=volume_u_m3,
     )

@@ -1,14 +1,16 @@
 """The shortest hold that decides a limit, and proof that half of it does not, by simulated tests.
 
-Next to the shortest hold the verdict does not improve evenly: four readings may leave more open than three,
-because the fourth can show that the first three did not fit. So the search climbs from below, reading by
-reading, and looks at half of what it found and at longer holds before it answers.
+A hold is begun with that the slopes of the gas's balance suggest, and moved by how far the intervals of a few
+simulated tests stay clear of the limit. Next to the shortest hold the verdict does not improve evenly: four readings
+may leave more open than three, because the fourth can show that the first three did not fit. So what is found is
+proved with fresh tests, climbing where they miss, and half of it and longer holds are looked at before the answer.
 """
 
 from __future__ import annotations
 
 import itertools
 import math
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
@@ -35,11 +37,10 @@ class ShortestHold:
     open_s: float | None = None
 
 
-def shortest(simulator: Simulator, longest_s: float, allowed_pa_s: float) -> ShortestHold:
+def shortest(simulator: Simulator, longest_s: float) -> ShortestHold:
     """The shortest hold up to `longest_s` that decides the limit of the simulator's test."""
     holds = holds_worth_trying(simulator.test, longest_s)
-    at = _first(simulator, holds, _begin(simulator.test, holds, allowed_pa_s))
-    found = _proved(simulator, holds, at)
+    found = _proved(simulator, holds, _first(simulator, holds))
     if found.hold_s is None:
         return found
     return _surer(simulator, holds, found)
@@ -51,13 +52,16 @@ def begun_with_the_valve(simulator: Simulator, hold_s: float, longest_s: float) 
     Reckoned from the slopes of the gas's own balance, then simulated a few times. None where none is as sure.
     """
     test = simulator.test
-    leaks = [_with_start(test, size, share) for size in (HALF, TWICE) for share in _T.viscous_shares]
+    leaks = _leaks_of(test)
     wanted = _T.as_sure * doubt(test, leaks, hold_s, "watch")
     holds = [hold for hold in holds_worth_trying(test, longest_s) if hold >= hold_s - 1e-9]
     found = next((hold for hold in holds if doubt(test, leaks, hold, "valve") <= wanted), None)
-    batches = [Batch(found or hold_s, _T.valve_rounds, 401 + 1000 * k, 99, "valve") for k in (0, 1)]
-    first, second = simulator.counts(batches)
-    return found, first.plus(second)
+    return found, _count(simulator, Batch(found or hold_s, _T.valve_rounds, 401, begin="valve"))
+
+
+def _leaks_of(test: PlannedTest) -> list[Leak]:
+    """Half and twice the limit's leak, by each of the flow laws that are simulated."""
+    return [_with_start(test, size, share) for size in (HALF, TWICE) for share in _T.viscous_shares]
 
 
 def _with_start(test: PlannedTest, size: float, share: float) -> Leak:
@@ -84,41 +88,51 @@ def detection_pa_s(test: PlannedTest, hold_s: float) -> float:
     return math.inf if leak is None else leak.detection_rate_pa_s
 
 
-def _begin(test: PlannedTest, holds: list[float], allowed_pa_s: float) -> int:
-    """Index below which no hold can decide, by the detection limit or because the limit is read off."""
-    low, high = -1, len(holds) - 1
-    if test.limit.kind == "drop":
-        high = min(high, next((k for k, hold in enumerate(holds) if hold > 0.5 * test.limit.time_s), high))
-    while high - low > 1:
-        middle = (low + high) // 2
-        if detection_pa_s(test, holds[middle]) > _T.begin_detection_over_limit * allowed_pa_s:
-            low = middle
-        else:
-            high = middle
-    return high
+def _first(simulator: Simulator, holds: list[float]) -> int:
+    """Index of the first hold that looks decided; how many holds there are when none does."""
+    low, high, at, before = -1, len(holds), _guess(simulator.test, holds), None
+    while True:
+        reach = _count(simulator, Batch(holds[at], _T.look_rounds, 2 + at, tight=False)).reach
+        aim = _aimed(holds, at, reach, before)
+        low, high = (low, at) if reach <= 1.0 else (at, high)
+        if high - low <= _STRIDE or at - _STRIDE <= aim <= at:
+            return high
+        at, before = min(max(aim, low + 1), high - 1), (at, reach)
 
 
-def _first(simulator: Simulator, holds: list[float], begin: int) -> int:
-    """Index of the first hold that looks decided on the way up, less the step that was passed over."""
-    for at in range(begin, len(holds), _STRIDE):
-        if _count(simulator, holds[at], _T.look_rounds, 2 + at, most_missed=1).missed <= 2:
-            return max(at - _STRIDE + 1, begin)
-    return len(holds)
+def _guess(test: PlannedTest, holds: list[float]) -> int:
+    """Index of the first hold whose linear doubt is small enough, or as small as it becomes."""
+    leaks = _leaks_of(test)
+    enough = max(_T.begin_doubt, _T.begin_doubt_over_least * doubt(test, leaks, holds[-1], "watch"))
+    at = bisect_left(holds, -enough, key=lambda hold: -doubt(test, leaks, hold, "watch"))
+    return min(at, len(holds) - 1)
+
+
+def _aimed(holds: list[float], at: int, reach: float, before: tuple[int, float] | None) -> int:
+    """Index of the hold at which an unlucky test should just be decided, by how it reaches at one and one before."""
+    power = _T.narrows_with_time
+    if before is not None:
+        fell = math.log(before[1] / reach) / math.log(holds[at] / holds[before[0]])
+        power = min(max(fell, _T.narrows_least), power) if fell > 0.0 else power  # a bump is passed step by step
+    return bisect_left(holds, holds[at] * reach ** (1.0 / power))
 
 
 def _proved(simulator: Simulator, holds: list[float], begin: int) -> ShortestHold:
     """The first hold from `begin` on that decides, tested with fresh scatter, and its half.
 
-    One that now and then does not, where half of it does as often, is no answer: time is not what is short.
+    One of which half decides as often is no answer: time is not what is short. Where several in a row do not decide,
+    the longest is asked whether any will.
     """
-    for at in _climb(begin, len(holds)):
+    for tried, at in enumerate(_climb(begin, len(holds))):
         count = _proof(simulator, holds[at])
         if count is None:
+            if tried == _T.in_vain and _proof(simulator, holds[-1]) is None:
+                break
             continue
         found = ShortestHold(holds[at], count, *_half(simulator, holds[at]))
         if found.half_count.share <= CLEARLY_FEWER:
             return found
-        return _lower(simulator, holds[:at], found) or (found if count.missed <= 1 else ShortestHold())
+        return _lower(simulator, holds[:at], found) or found
     return ShortestHold()
 
 
@@ -131,27 +145,32 @@ def _climb(begin: int, end: int) -> Iterator[int]:
 
 
 def _proof(simulator: Simulator, hold_s: float) -> Count | None:
-    """The tests of a hold that misses next to none; None for any other. Sheets need more tests to tell."""
-    count = _tests(simulator, hold_s, most_missed=1)
-    if count.missed <= 1 and simulator.test.by_hand:
-        count = count.plus(_count(simulator, hold_s, _T.proof_rounds_by_hand, 151, most_missed=2))
-        return count if count.missed <= _T.few_missed else None
-    return count if count.missed <= 1 else None
+    """The tests of a hold of which next to none misses and none passes by a hair; None for any other.
+
+    What these leave open is tested once more.
+    """
+    count = _tests(simulator, hold_s, 101)
+    if not _decides(count) and count.missed <= 2 and count.reach <= _T.doubtful_reach:
+        count = count.plus(_tests(simulator, hold_s, 151))
+    return count if _decides(count) else None
 
 
-def _tests(simulator: Simulator, hold_s: float, most_missed: int) -> Count:
-    """The tests that prove a hold, with scatter that the way up did not see."""
+def _decides(count: Count) -> bool:
+    return sum(count.decided) >= _T.decided_share * sum(count.tried) and count.reach <= 1.0
+
+
+def _tests(simulator: Simulator, hold_s: float, seed: int) -> Count:
+    """The tests that prove a hold, with scatter that the way up did not see. Of sheets more: each rounding counts."""
     rounds = _T.proof_rounds_by_hand if simulator.test.by_hand else _T.proof_rounds
-    return _count(simulator, hold_s, rounds, 101, most_missed)
+    return _count(simulator, Batch(hold_s, rounds, seed, most_missed=2))
 
 
 def _lower(simulator: Simulator, holds: list[float], found: ShortestHold) -> ShortestHold | None:
     """Half of the hold found, or one between, that decides nine in ten and whose half does not."""
     between = [hold for hold in holds if hold > found.half_s + 1e-9][::_STRIDE]
     halves = [(found.half_s, found.half_count)] if found.half_count.share >= _T.decided_share else []
-    for hold_s, count in itertools.chain(halves, ((hold, _tests(simulator, hold, 2)) for hold in between)):
-        of_all = 1.0 - count.missed / max(sum(count.tried), 1)  # tight circuits among them
-        if min(count.share, of_all) >= _T.decided_share:
+    for hold_s, count in itertools.chain(halves, ((hold, _tests(simulator, hold, 101)) for hold in between)):
+        if _decides(count):
             half_s, half = _half(simulator, hold_s)
             if half.share <= CLEARLY_FEWER:
                 return ShortestHold(hold_s, count, half_s, half)
@@ -162,16 +181,19 @@ def _half(simulator: Simulator, hold_s: float) -> tuple[float, Count]:
     """Half of a hold as far as there are readings, and its tests."""
     every = simulator.test.every_s
     half_s = round(math.floor(0.5 * hold_s / every + 1e-9) * every, 9)
-    count = _count(simulator, half_s, _T.half_rounds, 201, most_missed=_T.half_missed_for_sure)
+    batch = Batch(half_s, _T.half_rounds, 201, _T.half_missed_for_sure, tight=False)
+    count = _count(simulator, batch)
     if count.share > CLEARLY_FEWER:  # so near to deciding that twice as many tests have to tell
-        more = _count(simulator, half_s, _T.half_rounds, 251, most_missed=_T.half_missed_for_sure)
+        more = _count(simulator, replace(batch, seed=251))
         count = count.plus(more)
     return half_s, count
 
 
-def _count(simulator: Simulator, hold_s: float, rounds: int, seed: int, most_missed: int) -> Count:
-    """Twice `rounds`, in two processes; more misses than `most_missed` in either end that one early."""
-    first, second = simulator.counts([Batch(hold_s, rounds, seed + 1000 * k, most_missed) for k in (0, 1)])
+def _count(simulator: Simulator, batch: Batch) -> Count:
+    """The batch shared between two processes; in each, more misses than it may have end it early."""
+    halves = (batch.rounds - batch.rounds // 2, batch.rounds // 2)
+    shared = [replace(batch, rounds=rounds, seed=batch.seed + 1000 * k) for k, rounds in enumerate(halves)]
+    first, second = simulator.counts(shared)
     return first.plus(second)
 
 
