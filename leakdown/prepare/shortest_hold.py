@@ -113,7 +113,8 @@ def _aimed(holds: list[float], at: int, reach: float, before: tuple[int, float] 
     power = _T.narrows_with_time
     if before is not None:
         fell = math.log(before[1] / reach) / math.log(holds[at] / holds[before[0]])
-        power = min(max(fell, _T.narrows_least), power) if fell > 0.0 else power  # a bump is passed step by step
+        bump = fell < -_T.narrows_least  # passed step by step
+        power = power if bump else min(max(fell, _T.narrows_least), power)
     return bisect_left(holds, holds[at] * reach ** (1.0 / power))
 
 
@@ -156,7 +157,7 @@ def _proof(simulator: Simulator, hold_s: float) -> Count | None:
 
 
 def _decides(count: Count) -> bool:
-    return sum(count.decided) >= _T.decided_share * sum(count.tried) and count.reach <= 1.0
+    return sum(count.decided) >= _T.proven_share * sum(count.tried) and count.reach <= 1.0
 
 
 def _tests(simulator: Simulator, hold_s: float, seed: int) -> Count:
@@ -168,7 +169,7 @@ def _tests(simulator: Simulator, hold_s: float, seed: int) -> Count:
 def _lower(simulator: Simulator, holds: list[float], found: ShortestHold) -> ShortestHold | None:
     """Half of the hold found, or one between, that decides nine in ten and whose half does not."""
     between = [hold for hold in holds if hold > found.half_s + 1e-9][::_STRIDE]
-    halves = [(found.half_s, found.half_count)] if found.half_count.share >= _T.decided_share else []
+    halves = [(found.half_s, found.half_count)] if _decides(found.half_count) else []
     for hold_s, count in itertools.chain(halves, ((hold, _tests(simulator, hold, 101)) for hold in between)):
         if _decides(count):
             half_s, half = _half(simulator, hold_s)
