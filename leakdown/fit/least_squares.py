@@ -164,10 +164,7 @@ class _Quadratic:
             step = np.linalg.solve(self.triangle, -self.along)
             if np.all((step >= self.low) & (step <= self.high)):
                 return float(self.along @ self.along)
-        try:
-            return self.fall(self.step(1e-12))
-        except np.linalg.LinAlgError:
-            return float(self.along @ self.along)
+        return self.fall(self.step(1e-12))
 
     def fall(self, step: Array) -> float:
         """The fall of chi2 that a step (scaled) promises."""
