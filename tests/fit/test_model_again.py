@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -30,6 +31,8 @@ from leakdown.fit.model import (
 )
 from leakdown.fit.priors import _LOG_TAUS, StartWarmth, _between, _thinned, priors_for, start_warmth
 from leakdown.hold.readings import Readings
+from leakdown.physics.balance import NotSolved
+from leakdown.physics.leak import Leak
 from tests.fit import truth
 
 RELAXATIONS_S = np.array([0.7, 1.5, 3.0, 6.0, 15.0, 40.0])  # the spectrum that the model's docstring promises
@@ -85,6 +88,46 @@ def test_the_leak_of_a_vector() -> None:
         assert plain == tuple(x[[START, WARMTH, DRIFT, GROWTH, CONVECTION]])
 
 
+def test_slopes_of_the_leak() -> None:
+    """Of all that shapes it by all that is sought, central differences; what the gauge adds moves no leak."""
+    for rng, model in holds(9, 6):
+        x = rng.uniform(0.1, 0.9, len(NAMES))
+        x[RATE], x[START], x[OPENING] = rng.uniform(1.0, 500.0), 1.3e5, rng.uniform(0.0, 8e3)
+        slopes = model._chain(x)
+        for k in range(len(NAMES)):
+            step = np.zeros(len(NAMES))
+            step[k] = 1e-4 * max(abs(x[k]), 1.0)
+            change = (model.leak(x + step).array() - model.leak(x - step).array()) / (2.0 * step[k])
+            assert slopes[:, k] == pytest.approx(change, rel=1e-5, abs=1e-12), NAMES[k]
+
+
+def test_a_guess_that_cannot_be_is_not_tried() -> None:
+    """From the last solution by its slopes, where pressures stay numbers above zero; else, or in vain, from scratch."""
+    _, model = holds(10, 1)[0]
+    x, asked = model.start(), []
+
+    def solve(leak: Leak, guess: Any = None) -> str:
+        asked.append(guess)
+        if guess is not None and guess[1] == "in vain":
+            raise NotSolved
+        return "a path"
+
+    model.balance = SimpleNamespace(solve=solve)  # type: ignore[assignment]
+    before = np.arange(10.0)
+    for pressures, told, tried in (
+        *(([1.0, 0.5], "near", [0]), ([1.0, 0.5], "in vain", [0, None]), ([1.0, np.nan], "near", [None])),
+        *(([1.0, np.inf], "near", [None]), ([1.0, 0.0], "near", [None]), ([1.0, -2.0], "near", [None])),
+    ):
+        asked.clear()
+        guess = (np.array(pressures), told)
+        moved: list[np.ndarray] = []
+        old = SimpleNamespace(moved=lambda change, moved=moved, guess=guess: moved.append(change) or guess)
+        model._last = (before, old)  # type: ignore[assignment]
+        assert model._solve(x) == "a path" and moved[0] == pytest.approx(model.leak(x).array() - before)
+        assert asked == [guess if one == 0 else None for one in tried]
+        assert model._last[1] == "a path" and np.array_equal(model._last[0], model.leak(x).array())
+
+
 def test_room_for_the_search() -> None:
     """By hand; of a hold that ends on the other side of zero, next to nothing, or deep in a vacuum."""
     for sign, first, last, ambient in (
@@ -133,10 +176,15 @@ def test_first_guesses_of_what_does_not_fall() -> None:
     assert rises.start(1.0)[RATE] == pytest.approx(0.01 / flow)
     gone = hold(t, [40e3, -50.0, -50.0, -50.0], 1e5, 1.0)
     assert gone.start(1.0)[RATE] == pytest.approx(0.6 * 40e3 * math.log(40e3) / 10.0 / flow)
-    fifth = hold(t, [40e3, 8.1e3, 7.9e3, 7.9e3], 1e5, 1.0)
-    assert fifth.start(1.0)[RATE] == pytest.approx(0.6 * 40e3 * math.log(40.0 / 8.1) / 10.0 / flow)
+    for p, used in (
+        ([40e3, 12e3, 8.1e3, 7.9e3], [0, 1, 2]),
+        ([40e3, 12e3, 9e3, 8e3], [0, 1, 2]),  # exactly a fifth is not above it
+        ([40e3, 5e3, 12e3, 6e3], [0, 2]),
+    ):
+        slope = np.polynomial.polynomial.polyfit(t[used], np.log(np.array(p)[used]), 1)[1]
+        assert hold(t, p, 1e5, 1.0).start(1.0)[RATE] == pytest.approx(-slope * 24e3 / flow)
     deep = hold(t, -np.array([99.9e3, 90e3, 80e3, 70e3]), 1e5, -1.0, 99e3)
-    assert deep._relative_flow(120e3, 1.0) == pytest.approx((1.0 - 0.01**2) / (1.0 - 0.01**2), rel=1e-3)
+    assert deep._relative_flow(120e3, 1.0) == pytest.approx((1.0 - 0.01**2) / (1.0 - 0.01**2), rel=1e-6)
     assert deep._relative_flow(0.0, 1.0) == 1e-6
 
 
@@ -155,6 +203,11 @@ def test_first_guesses_of_what_closes() -> None:
     still = hold([5.0, 10.0, 20.0], [40e3, 40e3, 40e3], 1e5, 1.0)  # no fall at all: as if 0.01 Pa/s
     above = ((1e5 + 20e3) ** 2 - 1e10) / ((1e5 + 35e3) ** 2 - 1e10)
     assert still.start_closing(20e3, 1.0)[RATE] == pytest.approx(0.01 / above)
+    assert still.start_closing(20e3)[SHARE] == 0.5
+    # half of the fall exactly at the second reading, five seconds after the first
+    line = hold([5.0, 10.0, 20.0], [40e3, 30e3, 20e3], 1e5, 1.0)
+    above = ((1e5 + 15e3) ** 2 - 1e10) / ((1e5 + 35e3) ** 2 - 1e10)
+    assert line.start_closing(20e3, 1.0)[RATE] == pytest.approx(2000.0 / above)
 
 
 def test_what_the_gauge_would_read() -> None:
@@ -266,17 +319,19 @@ def first_law(t: np.ndarray, p: np.ndarray, ambient: float, tau_s: float) -> flo
     return float(p[-1] / n) - 1.0
 
 
-@pytest.mark.parametrize("way", ["filled", "emptied", "in strokes"])
+@pytest.mark.parametrize("way", ["filled", "emptied", "in strokes", "let in again"])
 def test_the_gas_after_its_filling_by_the_first_law(way: str) -> None:
     """Five seconds of filling and five of rest."""
     ambient, t = 95e3, np.linspace(0.0, 10.0, 199)
     up = 45e3 * np.minimum(t / 5.0, 1.0)
-    p = ambient + {"filled": up, "emptied": -up, "in strokes": up + 2e3 * np.sin(4.0 * t) * (t < 5.0)}[way]
-    sign = -1.0 if way == "emptied" else 1.0
+    back = -up + 20e3 * np.clip(t - 6.0, 0.0, 1.0)
+    strokes = up + 2e3 * np.sin(4.0 * t) * (t < 5.0)
+    p = ambient + {"filled": up, "emptied": -up, "in strokes": strokes, "let in again": back}[way]
+    sign = -1.0 if p[-1] < ambient else 1.0
     found = start_warmth(t, p, 10.0, ambient, sign)
     for k in (6, 12, 18, 26, 32):
         wanted = first_law(t, p, ambient, float(np.exp(_LOG_TAUS[k])))
-        assert found.centre[k] == pytest.approx(wanted, rel=0.015, abs=5e-5)
+        assert found.centre[k] == pytest.approx(wanted, rel=0.02, abs=2e-4 if way == "let in again" else 5e-5)
     assert np.exp(_LOG_TAUS[[0, -1]]) == pytest.approx([0.05, 300.0])
     assert found.known == pytest.approx(np.hypot(0.3 * found.centre, 0.0015))
     assert np.all(found.unseen == 0.0) and found.sign == sign
@@ -295,6 +350,13 @@ def test_what_was_there_before_the_log() -> None:
         assert np.all(found.centre == 0.0)
         shut = start_warmth(t, p, 6.0, 95e3, sign)
         assert shut.unseen == pytest.approx(0.4 * abs(ratio ** (0.4 / 1.4) - 1.0) * np.exp(-6.0 / ratio / taus))
+    # filled further while it is watched: the first reading's warming, dying with what is there by and by
+    p = 95e3 + 10e3 + 5e3 * t
+    watched = np.trapezoid(95e3 / p, t)
+    found = start_warmth(t, p, 6.0, 95e3, 1.0)
+    assert found.unseen == pytest.approx(
+        0.4 * ((105.0 / 95.0) ** (0.4 / 1.4) - 1.0) * np.exp(-watched / taus), rel=1e-3
+    )
     # filled the other way round before: nothing was left unseen that the sign knows of
     assert np.all(start_warmth(t, np.full(121, 95e3), 6.0, 95e3, 1.0).unseen == 0.0)
     empty = start_warmth(t[:1], np.zeros(1), 0.0, 95e3, -1.0)  # a gauge that says no air at all: as if 1 kPa
@@ -302,17 +364,17 @@ def test_what_was_there_before_the_log() -> None:
 
 
 def test_readings_of_a_filling_are_averaged_by_hand() -> None:
-    """Those of the last 90 s; 1001 in sixes from behind, the last one alone; four that make no six are left out."""
+    """Those of the last 90 s; 200 groups from behind, the last one alone; what makes no whole group is left out."""
     t = np.arange(-300.0, 50.0, 0.5)
     found_t, found_p = _thinned(t, 2.0 * t, 10.0)
     assert (found_t[0], found_t[-1]) == (-80.0, 10.0) and found_p == pytest.approx(2.0 * found_t)
-    many = np.arange(1001) * 0.01
     rng = np.random.default_rng(2)
-    p = rng.normal(size=1001)
-    found_t, found_p = _thinned(many, p, 10.0)
-    groups = [*np.arange(4, 1000).reshape(-1, 6), np.array([1000])]
-    assert found_t == pytest.approx([many[g].mean() for g in groups])
-    assert found_p == pytest.approx([p[g].mean() for g in groups])
+    for count, per in ((200, 1), (201, 2), (300, 2), (1000, 5), (1001, 6), (1005, 6)):
+        many, p = np.arange(count) * 0.01, rng.normal(size=count)
+        found_t, found_p = _thinned(many, p, 20.0)
+        groups = [*np.arange((count - 1) % per, count - 1).reshape(-1, per), np.array([count - 1])]
+        assert found_t == pytest.approx([many[g].mean() for g in groups])
+        assert found_p == pytest.approx([p[g].mean() for g in groups])
 
 
 def test_between_the_grid_s_time_constants() -> None:

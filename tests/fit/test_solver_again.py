@@ -13,6 +13,7 @@ from scipy.optimize import curve_fit
 from leakdown.fit.interval import CHI2_95, _first_step, _Search, profile, rise_of_95, straight_profile
 from leakdown.fit.least_squares import (
     Fit,
+    _free,
     _quadratic,
     _sum_of_squares,
     _try_steps,
@@ -57,10 +58,14 @@ def test_every_step_of_a_straight_problem() -> None:
 
 
 def test_a_meeting_in_thin_air_ends_at_last() -> None:
-    """Without a floor nothing is negligible but 1e-39."""
+    """Without a floor nothing is negligible but 1e-39; else, when nobody says more, 1e-9 of chi2, in 200 steps."""
     asked: list[float] = []
     fit = least_squares(floored(0.0, asked), np.array([1.0]), *FREE)
     assert fit.converged and asked[-1] ** 2 <= 1e-39 < asked[-2] ** 2
+    for floor, square, steps in ((0.0, 0.9e-39, 1), (0.0, 1.1e-39, 2), (1.0, 0.9e-9, 1), (1.0, 1.1e-9, 2)):
+        assert least_squares(floored(floor, []), np.array([math.sqrt(square)]), *FREE).iterations == steps
+    slow = least_squares(crawling([0.3] * 300, []), np.zeros(1), *FREE, negligible=0.2)
+    assert slow.iterations == 200 and not slow.converged
 
 
 def crawling(gains: list[float], asked: list[int]) -> Any:
@@ -145,6 +150,19 @@ def test_damped_steps_within_bounds() -> None:
         assert problem.fall(-2.5 * whole) == 0.0
 
 
+def test_what_one_number_promises_up_to_its_bound() -> None:
+    """x^2 of all that is left, less (x - room)^2; a held one that nothing pushes may not move either."""
+    for to in (1.0, -1.0):
+        for room, promised in ((2.0, 1.0), (0.5, 0.75), (0.1, 1.0 - 0.81)):
+            for low, high in ((-room, 0.01), (-0.01, room)):
+                right = (low if to < 0.0 else high) in (-room, room)
+                problem = _quadratic(
+                    *(np.eye(1), np.array([-to]), np.ones(1, bool), np.zeros(1)), np.array([low]), np.array([high])
+                )
+                assert problem.promise() == pytest.approx(promised if right else 1.0 - 0.99**2)
+    assert not _free(np.zeros(1), np.zeros(1), np.zeros(1), np.zeros(1)).any()
+
+
 def test_what_columns_alike_promise() -> None:
     """Twins, and a column of zeros: the part of the residuals that the others span."""
     r = np.array([3.0, 1.0, -2.0])
@@ -189,15 +207,23 @@ def test_the_next_damping() -> None:
 
 def test_the_others_follow_within_their_bounds() -> None:
     """The least of the rest by numpy where that is inside; a held one and the moved one stay."""
-    for seed in range(40):
+    for seed in range(60):
         rng = np.random.default_rng([3, seed])
         jac, r, x = rng.normal(size=(6, 4)), rng.normal(size=6), rng.normal(size=4)
         index, value = int(rng.integers(4)), float(rng.normal())
         held = (index + 1) % 4
-        lower, upper = x - 50.0, x + 50.0
+        room = 50.0 if seed < 40 else 0.3
+        lower, upper = x - room, x + room
         lower[held] = upper[held] = x[held]
         fit = Fit(x, float(r @ r), True, "", np.zeros((4, 4)), r, jac, 1)
         found = conditional(fit, index, value, lower, upper)
+        if seed >= 40:  # what would leave goes on its bound, and the rest is solved again
+            moves = np.array([k not in (index, held) for k in range(4)])
+            moved = r + jac[:, index] * (value - x[index])
+            problem = _quadratic(jac, moved, moves, x, lower, upper)
+            known = np.clip(x[moves] + problem.step(1e-9) / problem.scale, lower[moves], upper[moves])
+            assert found[moves] == pytest.approx(known, rel=1e-9) and found[held] == x[held]
+            continue
         rest = [k for k in range(4) if k not in (index, held)]
         known = x[rest] - np.linalg.lstsq(jac[:, rest], r + jac[:, index] * (value - x[index]), rcond=None)[0]
         assert found[rest] == pytest.approx(known, abs=1e-6) and (found[index], found[held]) == (value, x[held])
@@ -229,7 +255,7 @@ def test_the_familiar_exponential_is_scipy_s() -> None:
 
 # ---------------------------------------------------------------- the profile
 
-GOAL = 2.0
+GOAL = 1.7
 
 
 def risen(root: Any, asked: list[float]) -> _Search:
@@ -252,7 +278,7 @@ def test_a_trial_within_a_tenth_is_the_end(off: float, trials: int) -> None:
         end = search.end(side * GOAL * (1.0 + off))
         assert len(asked) == trials and end.found and not end.better
         assert end.value == pytest.approx(3.0 + side * GOAL) and asked[0] == 3.0 + side * GOAL * (1.0 + off)
-        assert end.at[0] == asked[-1]
+        assert end.at[0] == asked[-1] and (trials == 1 or asked[1] == pytest.approx(3.0 + side * GOAL))
 
 
 def test_an_end_that_is_never_reached() -> None:
@@ -260,18 +286,29 @@ def test_an_end_that_is_never_reached() -> None:
     asked: list[float] = []
     end = risen(lambda away: 0.5 * GOAL, asked).end(1e-3)
     assert not end.found and [away - 3.0 for away in asked] == pytest.approx([1e-3 * 2.0**k for k in range(24)])
+    assert end.value == pytest.approx(3.0 + 1e-3 * 2.0**24) and end.at[0] == asked[-1]
+    for sides, complete in (((0.0, 0.0), False), ((1.0, 0.0), False), ((0.0, 1.0), False), ((1.0, 1.0), True)):
+        search = risen(lambda away, sides=sides: abs(away) if sides[int(away > 0.0)] else 0.5 * GOAL, [])
+        found = profile(search.function, search.best, 0, search.lower, search.upper, GOAL**2)
+        assert found.complete is complete
     walled = replace(risen(lambda away: 0.5 * GOAL, []), upper=np.array([7.0]), lower=np.array([1.0]))
     assert (walled.end(1.0).value, walled.end(-1.0).value) == (7.0, 1.0) and walled.end(1.0).found
 
 
 def test_a_wall_that_was_a_false_valley_is_forgotten() -> None:
-    """At first nothing is found at 5 but a high place; close to it there is none, and the true end lies at 9."""
-    asked: list[float] = []
-    search = risen(lambda away: 50.0 if len(asked) <= 2 else away / 3.0, asked)
-    end = search.end(2.0)
-    assert asked[0] == 5.0 and end.found and end.value == pytest.approx(9.0, abs=0.05)
-    near = [at for at in asked if 4.9 < at < 5.0]
-    assert near and max(near) == near[-1] and 5.0 - near[-1] < 0.02 * 2.0
+    """At the first trial all is high; once within a fiftieth of the step there is no such wall, the end lies at 5.1."""
+    for step in (2.0, 1.9, 1.7, 1.4, 1.1, -2.0, -1.3, -1.0):
+        asked: list[float] = []
+        search = risen(lambda away, asked=asked: 50.0 if len(asked) <= 2 else abs(away) / 3.0, asked)
+        end = search.end(step)
+        assert end.found and end.value == pytest.approx(3.0 + math.copysign(3.0 * GOAL, step), rel=0.02)
+        wanted, inner = [step, step], 0.0
+        while abs(step - inner) >= 0.02 * abs(step):  # what both ends say, a wall no higher than twice the goal
+            root = abs(inner) / 3.0
+            inner += (GOAL - root) / (2.0 * GOAL - root) * (step - inner)
+            wanted.append(inner)
+        wanted.append(inner * GOAL / max(abs(inner) / 3.0, 0.25 * GOAL))
+        assert [at - 3.0 for at in asked[: len(wanted)]] == pytest.approx(wanted)
 
 
 @pytest.mark.parametrize(("rise", "root"), [(-0.09, 0.0), (-0.11, -1.0), (0.0, 0.0), (4.0, 2.0)])
@@ -280,14 +317,15 @@ def test_a_place_is_better_by_more_than_a_tenth(rise: float, root: float) -> Non
     search = replace(search, best=replace(search.best, chi2=5.0))
     found, fit = search._root_of_rise(4.0, search.best)
     assert found == pytest.approx(root, abs=1e-6) and fit.parameters[0] == 4.0
-    assert search.end(1.0).better is (root < 0.0)
+    assert search.end(1.0).better is (root < 0.0) and (root >= 0.0 or search.end(1.0).found)
 
 
 @pytest.mark.parametrize(("rise", "starts"), [(5.9, 1), (6.1, 2)])
 def test_a_leap_that_went_far_up_is_tried_from_nearby_too(rise: float, starts: int) -> None:
     """Six times the goal's own rise."""
     asked: list[float] = []
-    search = risen(lambda away: math.sqrt(rise) * GOAL, asked)
+    search = risen(lambda away: math.sqrt(rise * GOAL**2 + 70.0), asked)
+    search = replace(search, best=replace(search.best, chi2=70.0))
     assert search._root_of_rise(4.0, search.best)[0] == pytest.approx(math.sqrt(rise) * GOAL)
     assert asked == [4.0] * starts
 
@@ -303,6 +341,24 @@ def test_of_two_starts_the_lower_counts() -> None:
     search = _Search(function, best, 0, np.full(2, -1e3), np.full(2, 1e3), 0.2)
     root, fit = search._root_of_rise(1.0, best)
     assert root == pytest.approx(1.0) and fit.parameters == pytest.approx([1.0, 0.0], abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("rest", "left", "moved"), [(0.0, 0.009, False), (0.0, 0.0115, True), (100.0, 0.029, False), (100.0, 0.033, True)]
+)
+def test_what_is_negligible_in_a_profile(rest: float, left: float, moved: bool) -> None:
+    """A hundredth of chi2, of a rise of 3.84, and 3e-4 of all of it are not worth a step of the other number."""
+    at = math.sqrt(left)
+    search = risen(lambda away: 0.0, [])
+    search = replace(
+        search,
+        function=lambda x: (np.array([math.sqrt(rest), x[1] - at]), np.eye(2)),
+        best=replace(search.best, parameters=np.array([3.0, 0.0]), residuals=np.zeros(2), jacobian=np.zeros((2, 2))),
+        lower=np.full(2, -9.0),
+        upper=np.full(2, 9.0),
+    )
+    _, fit = search._root_of_rise(3.5, search.best)
+    assert fit.parameters[1] == (pytest.approx(at, rel=1e-2) if moved else 0.0)
 
 
 def test_the_first_step_is_the_covariance_s() -> None:
