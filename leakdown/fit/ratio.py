@@ -69,10 +69,12 @@ def compared(parts: Sequence[JointHold]) -> LeakRatio | None:
     apart = sum(part.found.fit.chi2 for part in parts)
     allowed = _LAW_DIFFERS + _T.repeats_differ_chi2 * 2.0 * (len(parts) - 2)
     together = _together(parts, apart + allowed)
-    worse = math.inf if together is None else together[0].chi2 - apart
-    if together is not None and worse <= allowed:
+    worse = math.inf
+    if together is not None:
         fit, interval = together
-        return LeakRatio(interval, True, worse)
+        worse = fit.chi2 - apart
+        if worse <= allowed:
+            return LeakRatio(interval, True, worse)
     apart_ratio = _by_equal_flow(parts)
     return None if apart_ratio is None else LeakRatio(apart_ratio, False, worse)
 
