@@ -27,12 +27,11 @@ def log_volume(residuals: Array, jacobian: Array, x: Array, lower: Array, upper:
     residuals (n,), jacobian (n, p): at x, in standard deviations. Parameters with lower = upper are no part
     of it. Directions that the residuals do not feel count with the whole width of their box.
     """
-    moves = upper > lower
+    moves, width = upper > lower, upper - lower
     hessian, gradient = jacobian.T @ jacobian, jacobian.T @ residuals
-    width = np.where(moves, upper - lower, 1.0)
     free = inside(x, lower + _AT_BOUND * width, upper - _AT_BOUND * width)
     # a direction that nothing curves is as wide as its box
-    scaled = hessian * np.outer(width, width) + _BOX * np.diag(np.where(moves, 1.0, 0.0))
+    scaled = hessian * np.outer(width, width) + _BOX * np.eye(x.size)
     at = np.flatnonzero(free)
     block = scaled[np.ix_(at, at)]
     volume = 0.0
@@ -44,7 +43,7 @@ def log_volume(residuals: Array, jacobian: Array, x: Array, lower: Array, upper:
         volume = 0.5 * (at.size * _LOG_2PI - log_det) + float(np.sum(np.log(width[at])))
         near_low, near_high = (x[at] - lower[at]) / spread, (upper[at] - x[at]) / spread
         for low, high in zip(near_low, near_high, strict=True):
-            volume += math.log(max(normal_cdf(high) - normal_cdf(-low), 1e-9))
+            volume += math.log(normal_cdf(high) - normal_cdf(-low))
     for k in np.flatnonzero(moves & ~free):
         volume += _beside_a_bound(scaled, at, int(k), abs(float(gradient[k])) * width[k]) + math.log(width[k])
     return volume
@@ -59,7 +58,7 @@ def _beside_a_bound(scaled: Array, free: NDArray[np.intp], k: int, push: float) 
     curve = max(curve, 1e-3)
     root = math.sqrt(2.0 * curve)
     whole = _scaled_erfc(push / root) - math.exp(-push - 0.5 * curve) * _scaled_erfc((push + curve) / root)
-    return 0.5 * math.log(math.pi / (2.0 * curve)) + math.log(max(whole, 1e-300))
+    return 0.5 * math.log(math.pi / (2.0 * curve)) + math.log(whole)
 
 
 def _scaled_erfc(z: float) -> float:

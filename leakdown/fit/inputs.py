@@ -82,7 +82,7 @@ def priors_of(recording: Recording, window: Window | Hold, used: Used, closed_s:
     ambient, zero = ambient_pa(used), window.zero
     high = ambient + abs(float(np.interp(closed, recording.time_s, recording.pressure_pa)))
     unseen = _T.zero_drift_pa_per_min / 60.0
-    speed = _T.uneven_drift * abs(_zero_speed_pa_s(window)) if zero.drift_pa is not None else unseen
+    speed = _T.uneven_drift * _zero_speed_pa_s(window) if zero.drift_pa is not None else unseen
     warmth, watched = _warmth(recording, closed, zero.known_pa, ambient), used.temperature_k.source == "measured"
     return priors_for(zero.offset_pa, zero.u_pa, warmth, used.volume_m3.value, speed / high, watched)
 
@@ -111,13 +111,12 @@ def zero_corrected(recording: Recording, window: Window | Hold) -> Recording:
 def _zero_speed_pa_s(window: Window | Hold) -> float:
     """How fast the gauge's zero moved from the readings before the fill to those after the vent."""
     drift, phases = window.zero.drift_pa, window.phases
-    few = len(phases) < 2 and window.zero.source != "given"
-    if drift is None or abs(drift) < _T.least_drift_pa or few:
+    if drift is None or abs(drift) < _T.least_drift_pa or not phases:
         return 0.0
     first, last = phases[0], phases[-1]
-    if window.zero.source == "given":
-        return drift / max(last.end_s - first.start_s, 1e-9)
     between = 0.5 * (last.start_s + last.end_s) - 0.5 * (first.start_s + first.end_s)
+    if window.zero.source == "given":
+        between = last.end_s - first.start_s
     return drift / between if between > 0.0 else 0.0
 
 

@@ -136,9 +136,7 @@ class _Search:
         start = conditional(near, self.index, value, self.lower, self.upper)
         fit = least_squares(self.function, start, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
         if not fit.chi2 - self.best.chi2 < 6.0 * self.goal**2:  # a long leap may land in another valley
-            start = near.parameters.copy()
-            start[self.index] = value
-            other = least_squares(self.function, start, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
+            other = least_squares(self.function, near.parameters, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
             fit = min(fit, other, key=lambda f: f.chi2)
         if not math.isfinite(fit.chi2):
             return math.inf, near

@@ -137,8 +137,7 @@ def _at_quote(found: HoldFit, x: Array, quote_pa: float) -> float:
     """Loss at the quoted pressure, Pa/s: the model's own rate is that of the plain law."""
     leak = found.model.leak(x)
     at = np.array([found.model.ambient_pa + found.model.sign * quote_pa])
-    flow = float(throughput_per_volume(at, leak, found.model.inward, found.model.ambient_pa)[0])
-    return max(flow, 0.0)
+    return max(throughput_per_volume(at, leak, found.model.inward, found.model.ambient_pa).item(), 0.0)
 
 
 def _sd_when_tight(found: HoldFit) -> float:

@@ -58,7 +58,7 @@ def least_squares(
         problem = _quadratic(jac, r, free, x, lower, upper)
         promised = problem.promise()
         little = max(tolerance * chi2, negligible, 1e-39)
-        if not free.any() or promised <= little:
+        if promised <= little:
             return _ended(x, r, jac, lower, upper, iteration)
         moved = _try_steps(function, x, problem, free, damping, chi2)
         if moved is None:
@@ -90,7 +90,7 @@ def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array) 
 
 def inside(x: Array, lower: Array, upper: Array) -> NDArray[np.bool_]:
     """Parameters that are neither held nor at a bound."""
-    return np.asarray((upper > lower) & (x > lower) & (x < upper))
+    return np.asarray((x > lower) & (x < upper))
 
 
 def lengths(jacobian: Array) -> Array:
@@ -164,10 +164,7 @@ class _Quadratic:
             step = np.linalg.solve(self.triangle, -self.along)
             if np.all((step >= self.low) & (step <= self.high)):
                 return float(self.along @ self.along)
-        try:
-            return self.fall(self.step(1e-12))
-        except np.linalg.LinAlgError:
-            return float(self.along @ self.along)
+        return self.fall(self.step(1e-12))
 
     def fall(self, step: Array) -> float:
         """The fall of chi2 that a step (scaled) promises."""

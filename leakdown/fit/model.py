@@ -62,7 +62,7 @@ class HoldModel:
         self._viscous_at_quote, self._orifice_at_quote = flow_per_geometry(
             ambient_pa + self.sign * quote_pa, ambient_pa, inward
         )
-        self._pressed_at_quote = float(pressing(np.array([quote_pa]), inward, ambient_pa)[0][0])
+        self._pressed_at_quote = pressing(np.array([quote_pa]), inward, ambient_pa)[0].item()
         self._creep = self._settling(readings.time_s)
         self._last: tuple[Array, Path] | None = None
 
@@ -154,7 +154,7 @@ class HoldModel:
             self.ambient_pa,
             back=self.ambient_pa,
         )
-        return max(float(throughput_per_volume(at, law, self.inward)[0]), 1e-6)
+        return max(throughput_per_volume(at, law, self.inward).item(), 1e-6)
 
     def predict(self, x: Array) -> tuple[Array, Array]:
         """Readings (n,) the gauge would give, gauge Pa, and their Jacobian (n, 18). Raises NotSolved."""
@@ -244,10 +244,8 @@ class HoldModel:
 
     def at_times(self, time_s: Array) -> HoldModel:
         """The same problem seen at other times from the start of the hold (for curves; no readings there)."""
-        one = np.ones_like(time_s)
-        readings = replace(
-            self.readings, time_s=time_s, pressure_pa=self.readings.pressure_pa[0] * one, sigma_pa=one, count=one
-        )
+        one, start = np.ones_like(time_s), np.full_like(time_s, self.readings.pressure_pa[0])
+        readings = replace(self.readings, time_s=time_s, pressure_pa=start, sigma_pa=one, count=one)
         other = HoldModel(readings, self.ambient_pa, self.inward, self.quote_pa, self.priors)
         if other._span == self._span:
             other._last = self._last

@@ -73,10 +73,9 @@ def start_warmth(time_s: Array, pressure_pa_abs: Array, closed_s: float, ambient
     """
     t, p = _thinned(time_s, pressure_pa_abs, closed_s)
     first = isentropic_temperature_ratio(max(float(p[0]), 1e3) / ambient_pa) - 1.0
-    gauge = sign * (float(p[0]) - ambient_pa)
     theta = np.ones_like(_LOG_TAUS)
     taus = np.exp(_LOG_TAUS)
-    left = np.full_like(theta, _T.warmth_unseen * abs(first) if gauge > 0.0 else 0.0)
+    left = np.full_like(theta, _T.warmth_unseen * max(sign * first, 0.0))
     for dt, before, after in zip(np.diff(t), p[:-1], p[1:], strict=True):
         middle, step = 0.5 * (before + after), (after - before) / (0.5 * (before + after))
         heat = ambient_pa / middle / taus  # 1/s per unit of theta
@@ -87,9 +86,7 @@ def start_warmth(time_s: Array, pressure_pa_abs: Array, closed_s: float, ambient
         # an exponential step, so that gas quick to follow its walls does not ring
         theta = theta + step * (1.0 - per) * theta + per * theta * GAMMA * (1.0 - fading) * (1.0 - theta)
         left = left * np.exp(-heat * dt)
-    span_s = closed_s - float(t[-1])
-    if span_s > 0.0:
-        left = left * np.exp(-span_s / taus)
+    left = left * np.exp(-(closed_s - float(t[-1])) / taus)
     known = np.hypot(_T.warmth_known_share * (theta - 1.0), _T.warmth_least)
     return StartWarmth(theta - 1.0, known, left, sign)
 
@@ -113,8 +110,6 @@ def _thinned(time_s: Array, pressure_pa_abs: Array, closed_s: float) -> tuple[Ar
     late = t >= closed_s - _T.filling_within_s
     t, p = t[late], p[late]
     per = -(-t.size // _MOST_STEPS)
-    if per <= 1:
-        return t, p
     starts = np.arange((t.size - 1) % per, t.size, per)  # the last reading stays alone
     size = np.diff(np.append(starts, t.size))
     return np.add.reduceat(t, starts) / size, np.add.reduceat(p, starts) / size

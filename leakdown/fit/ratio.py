@@ -69,10 +69,12 @@ def compared(parts: Sequence[JointHold]) -> LeakRatio | None:
     apart = sum(part.found.fit.chi2 for part in parts)
     allowed = _LAW_DIFFERS + _T.repeats_differ_chi2 * 2.0 * (len(parts) - 2)
     together = _together(parts, apart + allowed)
-    worse = math.inf if together is None else together[0].chi2 - apart
-    if together is not None and worse <= allowed:
+    worse = math.inf
+    if together is not None:
         fit, interval = together
-        return LeakRatio(interval, True, worse)
+        worse = fit.chi2 - apart
+        if worse <= allowed:
+            return LeakRatio(interval, True, worse)
     apart_ratio = _by_equal_flow(parts)
     return None if apart_ratio is None else LeakRatio(apart_ratio, False, worse)
 
@@ -99,10 +101,10 @@ class Joint:
         """Give each of a part's own parameters a global place, or the first part's."""
         columns, factors = np.zeros(len(NAMES), dtype=np.intp), np.ones(len(NAMES))
         for k in _OWN:
-            continued = part.fading is not None and k >= CREEP
-            if self._columns and (k in part.tied or continued):
+            fading = None if part.fading is None or k < CREEP else part.fading[k - CREEP]
+            if self._columns and (k in part.tied or fading is not None):
                 columns[k] = self._columns[0][k]
-                factors[k] = part.fading[k - CREEP] if part.fading is not None and continued else 1.0
+                factors[k] = 1.0 if fading is None else fading
             else:
                 columns[k] = self.size
                 self.size += 1
@@ -144,8 +146,7 @@ class Joint:
             r, jac = part.found.model(x)
             keep = np.ones(len(r), dtype=bool)
             if index:  # the first part's priors are those of all that share the unknown
-                shared = self._columns[index] == self._columns[0]
-                shared[SHARE] = True
+                shared = self._columns[index] == self._columns[0]  # the share's is none of either's own: 0
                 keep[-KNOWN.size :] = ~shared[KNOWN]
             residuals.append(r[keep])
             jacobians.append(jac[keep] @ outer)
@@ -167,7 +168,7 @@ class Joint:
             x, _ = self.local(np.concatenate(([0.0], z[1:])), index)
             own = max(float(part.found.fit.parameters[RATE]), 1e-3)
             if part.second:
-                logs.append(math.log(own / max(x[RATE], 1e-9)))
+                logs.append(math.log(own / x[RATE]))
         z = z.copy()
         z[LOG_RATIO] = float(np.clip(np.mean(logs), -0.9 * _LARGEST_LOG, 0.9 * _LARGEST_LOG))
         return z

@@ -76,7 +76,7 @@ def flow_per_geometry(pressure_pa: float, ambient_pa: float, inward: bool) -> tu
     at = np.array([pressure_pa])
     weep = throughput_per_volume(at, Leak(1.0, 0.0, ambient_pa, back=ambient_pa), inward)
     hole = throughput_per_volume(at, Leak(0.0, 1.0, ambient_pa, back=ambient_pa), inward)
-    return float(weep[0]), float(hole[0])
+    return weep.item(), hole.item()
 
 
 def settled_pressure(
