@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.analysis import Array
-from leakdown.fit.least_squares import Fit, Function, conditional, inside, least_squares, scaled_variance
+from leakdown.fit.least_squares import Fit, Function, along_of, conditional, inside, least_squares, scaled_variance
 from leakdown.tuned import tuned
 from leakdown.uncertainty import student_95
 
@@ -133,7 +133,7 @@ class _Search:
         """sqrt(chi2 - best chi2) with the parameter held at `value`; -1 when clearly below the best."""
         low, high = self.lower.copy(), self.upper.copy()
         low[self.index] = high[self.index] = value
-        start = conditional(near, self.index, value, self.lower, self.upper)
+        start = conditional(near, self.index, value, self.lower, self.upper, along_of(self.function))
         fit = least_squares(self.function, start, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
         if not fit.chi2 - self.best.chi2 < 6.0 * self.goal**2:  # a long leap may land in another valley
             other = least_squares(self.function, near.parameters, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)

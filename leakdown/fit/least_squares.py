@@ -10,7 +10,12 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Function = Callable[[Array], tuple[Array, Array]]
-"""parameters (p,) -> residuals (n,) and their Jacobian (n, p). May raise ArithmeticError: "not there"."""
+"""parameters (p,) -> residuals (n,) and their Jacobian (n, p). May raise ArithmeticError: "not there".
+
+One whose valley is known to bend says how to follow it: `along(x, step, lower, upper)`, x moved by a step that is
+`x + step` for small ones. Without that attribute it is so for all.
+"""
+Along = Callable[[Array, Array, Array, Array], Array]
 
 
 @dataclass(frozen=True)
@@ -60,7 +65,7 @@ def least_squares(
         little = max(tolerance * chi2, negligible, 1e-39)
         if promised <= little:
             return _ended(x, r, jac, lower, upper, iteration)
-        moved = _try_steps(function, x, problem, free, damping, chi2)
+        moved = _try_steps(function, x, (lower, upper), problem, free, damping, chi2)
         if moved is None:
             # a far valley that the straight line promises but no step reaches is no better fit
             still = min(promised, problem.promise(0.1)) <= 1e3 * little
@@ -73,19 +78,30 @@ def least_squares(
     return _ended(x, r, jac, lower, upper, most_iterations, f"still moving after {most_iterations} iterations")
 
 
-def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array) -> Array:
+def along_of(function: Function) -> Along:
+    """How the function's parameters follow a step."""
+    return getattr(function, "along", _straight)
+
+
+def _straight(x: Array, step: Array, lower: Array, upper: Array) -> Array:
+    return x + step
+
+
+def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array, along: Along = _straight) -> Array:
     """Where the other parameters should go when parameter `index` is moved to `value`.
 
     The least of the quadratic about `fit`, within the bounds: the start of a constrained fit.
     """
-    x = fit.parameters.copy()
-    moved = fit.residuals + fit.jacobian[:, index] * (value - x[index])
+    x, step = fit.parameters, np.zeros(fit.parameters.size)
+    step[index] = value - x[index]
+    moved = fit.residuals + fit.jacobian[:, index] * step[index]
     free = (upper > lower) & (np.arange(x.size) != index)
-    x[index] = value
     if free.any():
         problem = _quadratic(fit.jacobian, moved, free, x, lower, upper)
-        x[free] += problem.step(1e-9) / problem.scale
-    return np.clip(x, lower, upper)
+        step[free] = problem.step(1e-9) / problem.scale
+    there = along(x, step, lower, upper)
+    there[index] = value
+    return np.clip(there, lower, upper)
 
 
 def inside(x: Array, lower: Array, upper: Array) -> NDArray[np.bool_]:
@@ -184,18 +200,26 @@ def _quadratic(jac: Array, r: Array, free: NDArray[np.bool_], x: Array, lower: A
 
 
 def _try_steps(
-    function: Function, x: Array, problem: _Quadratic, free: NDArray[np.bool_], damping: float, chi2: float
+    function: Function,
+    x: Array,
+    bounds: tuple[Array, Array],
+    problem: _Quadratic,
+    free: NDArray[np.bool_],
+    damping: float,
+    chi2: float,
 ) -> tuple[Array, Array, Array, float, float] | None:
     """The first damped step that lowers chi2, with more damping at every failure; None after 30.
 
     The next damping follows from how much of the promised fall came true (Nielsen, IMM-REP-1999-05): in
     a bent valley that spares the next step its failures.
     """
+    along = along_of(function)
     for _ in range(30):
-        candidate = x.copy()
+        moves = np.zeros(x.size)
         try:
             step = problem.step(damping)
-            candidate[free] += step / problem.scale
+            moves[free] = step / problem.scale
+            candidate = along(x, moves, *bounds)
             new_r, new_jac = function(candidate)
             new_chi2 = _sum_of_squares(new_r)
         except (ArithmeticError, np.linalg.LinAlgError):

@@ -203,6 +203,18 @@ class HoldModel:
         r = np.concatenate(((value - self.readings.pressure_pa) / sigma, known))
         return r, np.concatenate((jac / sigma[:, None], known_jac))
 
+    def along(self, x: Array, step: Array, lower: Array, upper: Array) -> Array:
+        """x moved by a step. What readings tell of a growing leak is how fast its loss grows, rate times growth.
+
+        So that takes the step, and the growth follows from it: the valley of slow leaks that grow many times over
+        bends as 1/rate.
+        """
+        moved = x + step
+        if upper[GROWTH] > lower[GROWTH] and moved[RATE] > 0.0:
+            gained = x[RATE] * x[GROWTH] + x[GROWTH] * step[RATE] + x[RATE] * step[GROWTH]
+            moved[GROWTH] = min(max(gained / moved[RATE], lower[GROWTH]), upper[GROWTH])
+        return moved
+
     def prior_sd(self, x: Array) -> Array:
         """Standard deviations of the priors, in the order of `KNOWN`."""
         k = self.priors

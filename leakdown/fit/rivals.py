@@ -41,6 +41,8 @@ def begun(model: HoldModel, plain: HoldFit, whole: bool = True) -> dict[str, Hol
         shapes = {shape: fit for shape, fit in shapes.items() if weights[shape] > _least_weight(shape, fit)}
         left = min(scatter_of(fit) for fit in shapes.values())
         arrived = scatter <= _NEAR_ENOUGH * left
+        if arrived:
+            shapes = {s: fit for s, fit in shapes.items() if s == "plain" or weights[s] > _T.left_out_weight}
         still = {"plain"} if whole or weights["plain"] < _T.out_of_the_question else set()
         # one that no step improves at the same scatter has arrived as well
         still |= {s for s, fit in shapes.items() if arrived and (fit.fit.converged or fit.fit.iterations == 1)}
@@ -72,7 +74,10 @@ def _best_begin(model: HoldModel, shape: str, plain: HoldFit, scatter: float) ->
         start[GROWTH] = _GROWN / float(model.readings.time_s[-1])
         start[RATE] /= 1.0 + 0.5 * _GROWN
     starts = [start, near] if scatter_of(plain) < _PLAIN_IS_NEAR else [start]
-    return min((at_scatter(wider, shape, x, scatter, _FEW_STEPS) for x in starts), key=lambda fit: fit.fit.chi2)
+    fits = [at_scatter(wider, shape, start, scatter, _FEW_STEPS)]
+    if not fits[0].misfit < _NEAR_ENOUGH:  # else it is there
+        fits += [at_scatter(wider, shape, x, scatter, _FEW_STEPS) for x in starts[1:]]
+    return min(fits, key=lambda fit: fit.fit.chi2)
 
 
 def plain_beside(shapes: dict[str, HoldFit]) -> HoldFit:
@@ -94,7 +99,8 @@ def finished(shapes: dict[str, HoldFit], plain: HoldFit, jump: Jump | None) -> d
         if not more:
             return fits
         for shape in more:
-            whole = search(_as_read(fits[shape]), shape, fits[shape].fit.parameters)
+            one = fits[shape]
+            whole = search(_as_read(one), shape, one.fit.parameters, scatter=scatter_of(one))
             fits[shape] = whole if whole.fit.converged else fits[shape]
             done.add(shape)
 

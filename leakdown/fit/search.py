@@ -66,13 +66,21 @@ class HoldFit:
 
 
 def search(
-    model: HoldModel, shape: str = "plain", start: Array | None = None, looked: HoldFit | None = None
+    model: HoldModel,
+    shape: str = "plain",
+    start: Array | None = None,
+    looked: HoldFit | None = None,
+    scatter: float = 1.0,
 ) -> HoldFit:
-    """Best fit of one shape; widens the readings' standard deviations when the residuals ask for it."""
+    """Best fit of one shape; widens the readings' standard deviations when the residuals ask for it.
+
+    scatter: variance of the readings, over what they state, that a fit near `start` left.
+    """
     lower, upper = model.bounds(shape)
-    fit = refit(model, start, lower, upper) if start is not None else _best(model, lower, upper, looked)
-    misfit, correlation, dof = _scatter(model, fit, lower, upper)
-    inflation = 1.0
+    inflation, begun = scatter, model.with_sigma(math.sqrt(scatter))
+    fit = refit(begun, start, lower, upper) if start is not None else _best(begun, lower, upper, looked)
+    misfit, correlation, dof = _scatter(begun, fit, lower, upper)
+    misfit *= inflation
     for _ in range(_ROUNDS):  # readings far noisier than assumed lean on the priors only once that is known
         wanted = max(inflation, misfit * correlation)
         if not (abs(wanted / inflation - 1.0) > _T.inflation_settled and math.isfinite(wanted)):

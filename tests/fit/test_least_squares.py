@@ -118,7 +118,7 @@ def test_a_step_that_cannot_lower_chi2_is_none():
             raise ArithmeticError
         return at.copy(), jac
 
-    found = _try_steps(cliff, x, problem, free, 1e-3, 2.0)
+    found = _try_steps(cliff, x, everywhere, problem, free, 1e-3, 2.0)
     assert found is not None and 0.9 <= found[0][0] < 1.0 and asked == sorted(asked)
     # damping five times larger at each failure, and a step of 1/(1 + damping)
     assert asked == pytest.approx([1.0 - 1.0 / (1.0 + 1e-3 * 5.0**k) for k in range(len(asked))])
@@ -128,7 +128,7 @@ def test_a_step_that_cannot_lower_chi2_is_none():
         tries.append(1)
         return at + 10.0, jac
 
-    assert _try_steps(worse, x, problem, free, 1e-3, 2.0) is None and len(tries) == 30
+    assert _try_steps(worse, x, everywhere, problem, free, 1e-3, 2.0) is None and len(tries) == 30
 
 
 def test_what_cannot_be_solved_says_why():

@@ -188,7 +188,7 @@ def test_the_next_damping() -> None:
         def function(x: np.ndarray, after: float = after) -> tuple[np.ndarray, np.ndarray]:
             return np.array([math.sqrt(max(after, 0.0))]), np.eye(1)
 
-        found = _try_steps(function, np.zeros(1), problem, free, damping, 1.0)
+        found = _try_steps(function, np.zeros(1), FREE, problem, free, damping, 1.0)
         assert found is not None
         factor = max(1.0 / 3.0, 1.0 - (2.0 * min(kept, 1.0) - 1.0) ** 3)
         assert found[3] == pytest.approx(max(damping * factor, 1e-12)) and found[4] == pytest.approx(after)
@@ -200,7 +200,7 @@ def test_the_next_damping() -> None:
         return (np.ones(1) * np.inf if len(tries) == 1 else np.zeros(1)), np.eye(1)
 
     problem = _quadratic(np.eye(1), np.ones(1), free, np.zeros(1), *FREE)
-    found = _try_steps(second, np.zeros(1), problem, free, 1e-12, 1.0)
+    found = _try_steps(second, np.zeros(1), FREE, problem, free, 1e-12, 1.0)
     assert found is not None and found[3] == pytest.approx(1e-9 / 3.0)
     assert _sum_of_squares(np.full(3, 1e200)) == np.inf and _sum_of_squares(np.array([3.0, 4.0])) == 25.0
 
