@@ -41,8 +41,12 @@ def frozen_verdict(limit: Limit) -> Verdict:
 
 
 def _above_the_hold(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:
-    """A pass at a pressure from which the reading fell before the hold is none: it was never held there."""
-    start, held, fell_from = verdict.limit.start_pa, abs(hold.start_pa), fitted.window.fell_from_pa
+    """A pass at a pressure from which the reading fell before the hold is none: it was never held there.
+
+    A limit that names no pressure is about the one at which the valve was shut.
+    """
+    held, fell_from = abs(hold.start_pa), fitted.window.fell_from_pa
+    start = verdict.limit.start_pa or abs(fitted.recording.conditions.shut_pa or 0.0) or None
     if fell_from is None or start is None or start < _T.beyond_hold * held:
         return verdict
     fell, level = (show_pressure(p, _unit(fitted)) for p in (fell_from, held))

@@ -10,6 +10,7 @@ import pytest
 
 from leakdown.circuits import CIRCUITS, circuit
 from leakdown.errors import UsageError
+from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import (
     _pace_per_s,
     decided_word,
@@ -18,6 +19,7 @@ from leakdown.judge.limits import (
     practice_limit,
     strict_practice,
 )
+from leakdown.judge.settings import Settings
 from leakdown.recording import Conditions, Recording
 from leakdown.uncertainty import Interval
 from tests.fit import truth
@@ -199,3 +201,17 @@ def test_how_much_laxer_a_practice_may_be() -> None:
     assert strict_practice(None, "crankcase", "pressure") is None
     assert strict_practice(replace(lax, source="given"), "crankcase", "pressure") is None
     assert strict_practice(parse_limit("2 cm3/min", "practice"), "crankcase", "pressure") is None
+
+
+@pytest.mark.parametrize(("shut_kpa", "word"), [(45.0, "undecided"), (11.5, "pass"), (None, "pass")])
+def test_what_was_lost_before_the_watch_is_no_pass(shut_kpa: float | None, word: str) -> None:
+    """Shut at 45 kPa and at 10.3 kPa half a minute later: 35 kPa are gone, whatever of 20 kPa in 20 s is lost after."""
+    told = Conditions(
+        circuit="crankcase", direction="pressure", volume_m3=250e-6, barometer_pa=AMBIENT, resolution_pa=3447.0,
+        shut_pa=None if shut_kpa is None else 1e3 * shut_kpa, waited_s=30.0, topped_up=True,
+    )  # fmt: skip
+    pressure_pa = 6894.757 * np.array([1.5, 0.5, 0.5, 0.0, 0.0])  # psi, NIST SP 811
+    sheet = Recording(np.arange(0.0, 21.0, 5.0), pressure_pa, conditions=told, by_hand=True)
+    verdict = analyse(sheet, Settings(limit=parse_limit("20 kPa in 20 s"))).verdict
+    assert verdict is not None and verdict.word == word
+    assert (word == "pass") or "fell from 45.0 kPa to 10.3 kPa before it held" in verdict.reason
