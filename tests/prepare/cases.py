@@ -59,8 +59,18 @@ CASES = {
     "one inHg in a minute": Case(250, "1 inHg in 60 s from 15 inHg", "0.5 inHg", 10.0, "vacuum"),
     "a rate under vacuum": Case(100, "10 cm3/min", "0.25 psi", 5.0, "vacuum"),
 }
-TOO_COARSE = ("large, a small rate", "an impulse line and a needle")
-AT_THE_EDGE = ("one psi",)  # seven minutes decide it, and half of that hardly less often
+TOO_COARSE = (
+    "large, a small rate",
+    "large, a rate, logged finely",
+    "vacuum levels, two inHg",
+    "vacuum levels, seldom read",
+    "half a psi",
+)
+AT_THE_EDGE = (  # nine in ten, and half of the hold hardly less often
+    "one psi",
+    "a limit in two seconds, logged",
+    "large, a rate, logged",
+)
 # Limits of 20 s are half over when the watch starts: 92 of 100 against 88, which needs the long form to be told apart.
 QUICK = ("a needle and the usual limit",)
 
