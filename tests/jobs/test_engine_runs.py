@@ -149,6 +149,7 @@ def test_cooling_before_refuelling_is_counted_in_the_cost():
     assert "cool 10 minutes" in text
 
 
+@pytest.mark.slow
 def test_the_commands_on_a_folder(tmp_path):
     def say(*words, status=0):
         done = leakdown("job", *words, "--folder", str(tmp_path))

@@ -143,6 +143,7 @@ def test_none_is_said_once_among_the_inputs_and_never_nags():
         assert (plain["rig"] or {"known_leak": None})["known_leak"] is None
 
 
+@pytest.mark.slow
 def test_the_command_keeps_it_and_a_job_carries_it(tmp_path):
     for name, recording in {n: held(n) for n in ("pressure", "vacuum")}.items():
         write(recording, tmp_path / f"{name}.csv")

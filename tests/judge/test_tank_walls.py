@@ -67,14 +67,14 @@ def test_a_tank_that_gives(every, gives, full):
 
 def test_a_blocked_tank_that_gives_and_warms_lets_no_air_in():
     rng = np.random.default_rng(4)
-    words = [analyse(tank(rng, -8e3, 0.0, gives=0.03), Settings()).verdict.word for _ in range(6)]
-    assert "pass" not in words and words.count("fail") >= 4
+    words = [analyse(tank(rng, -8e3, 0.0, gives=0.03), Settings()).verdict.word for _ in range(3)]
+    assert "pass" not in words and words.count("fail") >= 2
 
 
 def test_a_wide_vent_still_passes():
     rng = np.random.default_rng(5)
-    words = [analyse(tank(rng, -8e3, 250 * CM3_MIN, every=0.2), Settings()).verdict.word for _ in range(6)]
-    assert "fail" not in words and words.count("pass") >= 4
+    words = [analyse(tank(rng, -8e3, 250 * CM3_MIN, every=0.2), Settings()).verdict.word for _ in range(3)]
+    assert "fail" not in words and words.count("pass") >= 2
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -79,7 +79,7 @@ stream = st.lists(messy_line, min_size=1, max_size=25).map(
 )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(stream | st.binary(max_size=400))
 def test_any_bytes_give_finite_readings_or_none(data):
     decoder = LineDecoder(AUTO)

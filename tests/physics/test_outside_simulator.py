@@ -17,6 +17,8 @@ import pytest
 from leakdown.physics.balance import Balance
 from leakdown.physics.leak import Leak
 
+pytestmark = pytest.mark.slow
+
 ROOM_PA, ROOM_K, R_AIR = 101_325.0, 293.15, 287.05287
 CD = 0.61
 

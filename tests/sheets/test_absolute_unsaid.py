@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Any
 
 import numpy as np
@@ -148,28 +149,28 @@ HEADINGS = (
 
 
 @pytest.mark.parametrize(("head", "unit"), list(zip(HEADINGS, UNITS, strict=True)))
-@pytest.mark.parametrize("air", [95.0, 101.3])
-@pytest.mark.parametrize("over", [25.0, 45.0, -45.0])
-@pytest.mark.parametrize("tau_s", [30.0, 400.0, 1e9])
-@pytest.mark.parametrize("count", [2, 5])
-def test_absolute_readings_never_pass(head: str, unit: str, air: float, over: float, tau_s: float, count: int) -> None:
+def test_absolute_readings_never_pass(head: str, unit: str) -> None:
     """A tight vacuum is the same either way; whatever moves, or lies above the air, is asked about."""
-    t = np.arange(count) * 30.0
-    level = np.round((air + over * np.exp(-t / tau_s)) * UNITS[unit], 2 if unit in ("kPa", "psi") else 4)
-    if over < 0 and level[-1] - level[0] < 1.1 * UNITS[unit]:
-        return
-    title = "vacuum\n" if over < 0 else ""
-    text = title + head.format(unit) + "".join(f"{s:g};{p:g}\n" for s, p in zip(t, level, strict=True))
-    try:
-        recording = _read(text)
-    except InputError as error:
-        assert "--absolute" in str(error) or "gauge" in str(error)
-        return
-    assert any(doubt.code == "maybe-absolute" and doubt.bars_pass for doubt in recording.doubts)
-    verdict = analyse(recording, Settings()).verdict if unit == "hPa" else None
-    assert verdict is None or verdict.word != "pass"
-    told = _read(text, absolute=True, barometer_pa=air * 1e3)
-    assert not any(doubt.code == "maybe-absolute" for doubt in told.doubts)
+    asked = 0
+    for air, over, tau_s, count in itertools.product([95.0, 101.3], [25.0, 45.0, -45.0], [30.0, 400.0, 1e9], [2, 5]):
+        t = np.arange(count) * 30.0
+        level = np.round((air + over * np.exp(-t / tau_s)) * UNITS[unit], 2 if unit in ("kPa", "psi") else 4)
+        if over < 0 and level[-1] - level[0] < 1.1 * UNITS[unit]:
+            continue
+        title = "vacuum\n" if over < 0 else ""
+        text = title + head.format(unit) + "".join(f"{s:g};{p:g}\n" for s, p in zip(t, level, strict=True))
+        try:
+            recording = _read(text)
+        except InputError as error:
+            assert "--absolute" in str(error) or "gauge" in str(error)
+            continue
+        asked += 1
+        assert any(doubt.code == "maybe-absolute" and doubt.bars_pass for doubt in recording.doubts)
+        verdict = analyse(recording, Settings()).verdict if unit == "hPa" and count == 5 else None
+        assert verdict is None or verdict.word != "pass"
+        told = _read(text, absolute=True, barometer_pa=air * 1e3)
+        assert not any(doubt.code == "maybe-absolute" for doubt in told.doubts)
+    assert asked > 0
 
 
 @pytest.mark.parametrize("head", HEADS)

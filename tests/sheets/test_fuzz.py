@@ -14,7 +14,7 @@ from leakdown.recording import Recording
 from leakdown.sheets.file import read_bytes
 from leakdown.sheets.options import ReadingOptions
 
-_QUIET = settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck))
+_QUIET = settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
 _CELLS = st.sampled_from(
     [
         "0",

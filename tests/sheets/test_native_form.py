@@ -85,7 +85,7 @@ def _recordings(draw: st.DrawFn) -> Recording:
     )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(_recordings())
 def test_what_was_written_is_read_back(recording: Recording) -> None:
     again = _read(_written(recording))
