@@ -13,6 +13,7 @@ from leakdown.live.bench.drawing import big, plot
 from leakdown.live.bench.keyboard import legend, short_legend
 from leakdown.live.bench.running import other_lines
 from leakdown.live.bench.view import PHASES, View
+from leakdown.words.signs import signs
 
 Line = list[Segment]
 # The terminal's own colours alone, so that they are seen on light and on dark; what matters is said in words too.
@@ -53,10 +54,9 @@ class Frame:
 
 def frame_lines(frame: Frame, width: int, height: int) -> list[Line]:
     """The frame in exactly `height` lines of at most `width` cells: digits, what to do, verdict, curve, keys."""
-    view = frame.view
     foot = _foot(frame, width, height)
     room = height - len(foot)
-    told = _told(view, width, room)
+    told = _told(frame, width, room)
     rest = max(room - len(told), 0)
     wants_curve = rest >= 11 and width >= 36
     digits = _digits(frame, width, rest // 2 if wants_curve else rest)
@@ -83,21 +83,24 @@ def _digits(frame: Frame, width: int, height: int) -> list[Line]:
     return lines
 
 
-def _told(view: View, width: int, room: int) -> list[Line]:
+def _told(frame: Frame, width: int, room: int) -> list[Line]:
     """The state, what to do, the verdict so far and the leak; the most important first where room is short."""
-    said = view.said
+    view, said = frame.view, frame.view.said
     head = f" {said.headline} " if view.alarming else _where(view)
     alarm = "alarm head" if view.alarming else "strong"
-    lines = [_line(text, alarm, width) for text in _folded(head, width)]
-    lines += [_line(text, "strong", width) for text in _folded(said.lead, width)]
-    lines += [_line(text, "", width) for text in _folded(said.why, width)]
+    parts = [(head, alarm), (said.lead, "strong"), (said.why, "")]
     so_far = view.so_far
     verdict = f"{so_far.verdict}; {so_far.more}" if so_far.more else so_far.verdict
-    lines += [_line(text, so_far.word or "", width) for text in _folded(verdict, width)]
-    lines += [_line(text, "", width) for text in _folded(view.leak, width)]
+    lines = _lines(frame, [*parts, (verdict, so_far.word or ""), (view.leak, "")], width)
     most = max(room - 5, 2)
-    notes = [_line(note, "dim", width) for note in view.notes]
-    return [*lines, *notes[-min(3, len(notes)) :]][:most] if room >= 16 else lines[:most]
+    notes = _lines(frame, [(note, "dim") for note in view.notes], width)
+    return [*lines, *notes[-min(4, len(notes)) :]][:most] if room >= 16 else lines[:most]
+
+
+def _lines(frame: Frame, parts: list[tuple[str, str]], width: int) -> list[Line]:
+    """Texts, each in its role, over as many lines as they need; in the signs of print where the terminal has them."""
+    shown = [(signs(text) if frame.unicode else text, role) for text, role in parts]
+    return [_line(part, role, width) for text, role in shown for part in _folded(text, width)]
 
 
 def _where(view: View) -> str:

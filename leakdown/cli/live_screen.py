@@ -137,9 +137,8 @@ def record(plan: LogPlan, test: LiveTest, prompt: bool, quiet: bool) -> Recorded
         if not quiet:
             say(f"Recording {plan.address} to {plan.out}.")
             say("Low pressure only; eye protection; keep out of line with plugs and plates.")
-            for line in running.before:
+            for line in running.state.before:
                 say(_folded(line))
-        running.state.notes.extend(running.before)
         with Screen(running.state, quiet, keys.active) as screen:
             error = _watch(log, running, keys, screen)
     if error is not None:

@@ -143,7 +143,7 @@ def test_a_whole_test_is_led_through_in_order():
 def test_strokes_are_told_before_pumping():
     (line,) = before_pumping(AIM, 250e-6, AIR_PA)
     assert "6.1 kPa: 7.4 strokes to 45 kPa, 12 strokes to 50 kPa of vacuum" in line
-    assert before_pumping(AIM, None, AIR_PA) == []
+    assert before_pumping(AIM, None, AIR_PA) == ()
     small = before_pumping(AIM, 5e-6, AIR_PA)
     assert len(small) == 2 and "adds 304 kPa in 5 cm3" in small[1]
 

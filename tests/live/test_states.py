@@ -12,7 +12,7 @@ from rich.console import Console
 
 from leakdown.analysis import Analysis
 from leakdown.circuits import circuit
-from leakdown.cli.live_draw import Frame
+from leakdown.cli.live_draw import Frame, frame_lines
 from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import parse_limit
 from leakdown.judge.settings import Settings
@@ -312,3 +312,20 @@ def test_the_curve_is_drawn_from_few_points():
     picture = Played().held().go(*[40e3] * 1500).view.picture
     assert 300 <= len(picture.readings) <= 900 and picture.readings[-1][0] == pytest.approx(205.0, abs=0.2)
     assert [name for _, name in picture.phases][:4] == ["zero", "fill", "stabilise", "hold"]
+
+
+def test_strokes_are_shown_until_it_is_pumped_and_every_line_fits():
+    """In full, over as many lines as it needs; gone once the valve is shut. Units in the signs of print, or plain."""
+    played = Played()
+    played.state.before = ("One full stroke of a 15 cm3 pump moves 250 cm3 by about 6.1 kPa: 7.4 strokes to 45 kPa.",)
+    played.go(*[0.0] * 30)
+    for width, height in ((40, 24), (60, 30)):
+        for unicode, sign in ((True, "cm³"), (False, "cm3")):
+            lines = frame_lines(Frame(played.state.view(), unicode), width, height)
+            rows = ["".join(segment.text for segment in line) for line in lines]
+            assert max(map(len, rows)) <= width and len(rows) == height
+            assert f"One full stroke of a 15 {sign}" in " ".join(" ".join(rows).split())
+            assert "7.4 strokes to 45 kPa." in " ".join(" ".join(rows).split())
+    assert any("stroke" in note for note in played.state.view().notes)
+    played.held()
+    assert not any("stroke" in note for note in played.state.view().notes)

@@ -274,10 +274,10 @@ def _fill(aim: Aim, pressure_pa: float | None) -> str:
     return f"{said or 'fill to the pressure of the test'}, slowly"
 
 
-def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list[str]:
+def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> tuple[str, ...]:
     """One line on strokes, and a warning where a single stroke is much; nothing without a volume."""
     if volume_m3 is None or aim.pressure_pa is None and aim.vacuum_pa is None:
-        return []
+        return ()
     rise = stroke_rise_pa(STROKE_M3, volume_m3, ambient_pa)
     targets = ((aim.pressure_pa, 1.0, ""), (aim.vacuum_pa, -1.0, " of vacuum"))
     parts = [
@@ -288,7 +288,7 @@ def before_pumping(aim: Aim, volume_m3: float | None, ambient_pa: float) -> list
     moved = {"stroke_cm3": STROKE_M3 * 1e6, "volume_cm3": volume_m3 * 1e6, "rise": show_pressure(rise, aim.unit, 2)}
     line = text("strokes", **moved, targets=", ".join(parts))
     warning = fill_warning(aim.pressure_pa or 0.0, volume_m3, ambient_pa)
-    return [line, f"Careful: {warning}."] if warning else [line]
+    return (line, f"Careful: {warning}.") if warning else (line,)
 
 
 def _strokes(count: float) -> str:

@@ -75,8 +75,8 @@ class RunningTest:
         unit = test.show_unit or conditions.show_unit
         aim = aim_of(conditions, limit, unit)
         self._aim, self._ambient_pa = aim, ambient_pa
-        self.before = self._before_pumping(unit)
         self.state = LiveState(unit, aim, conditions.circuit or CIRCUITS[0], limit, wait_s=log.plan.wait_s)
+        self.state.before = self._before_pumping(unit)
         self.connection = ConnectionWatch(conditions.volume_m3, ambient_pa, unit)
         self._vain = VainWatch(conditions, settings)
         self._keyboard = Keyboard()
@@ -140,12 +140,9 @@ class RunningTest:
         named = "kPa" if named == "Pa" else named
         if self._test.show_unit is None and named in PRESSURE_PA and named != self.state.unit:
             self.state.unit = self.connection.unit = named
-            for old in self.before:
-                if old in self.state.notes:
-                    self.state.notes.remove(old)
-            self.state.notes.extend(self._before_pumping(named))
+            self.state.before = self._before_pumping(named)
 
-    def _before_pumping(self, unit: str) -> list[str]:
+    def _before_pumping(self, unit: str) -> tuple[str, ...]:
         return before_pumping(replace(self._aim, unit=unit), self._test.conditions.volume_m3, self._ambient_pa)
 
     def _endings(self, now_s: float) -> list[str]:

@@ -47,7 +47,8 @@ class Picture:
 @dataclass(frozen=True)
 class View:
     """One moment: a state with its words, and what belongs to it. In an alarming state phase, lost, leak and so_far
-    are empty. `typing`: the note being typed, None when none is. `notes`: the last lines that stay.
+    are empty. `typing`: the note being typed, None when none is. `notes`: the last lines that stay, after
+    what is good to know before pumping while nothing was pumped yet.
     """
 
     said: Said
@@ -84,7 +85,8 @@ class LiveState:
     """Feed events, ask for views. Keeps the last readings for the curve.
 
     decided: the verdict is certain. leak: the leak so far in words. typing: the note being typed, None when none is.
-    result: the analysis of the readings up to now. vain: pumping that gains nothing. unit: shown.
+    result: the analysis of the readings up to now. before: what is good to know before pumping. vain: pumping that
+    gains nothing. unit: shown.
     """
 
     def __init__(
@@ -102,6 +104,7 @@ class LiveState:
         self.typing: str | None = None
         self.result: Analysis | None = None
         self.vain: Vain | None = None
+        self.before: tuple[str, ...] = ()
         self.notes: deque[str] = deque(maxlen=8)
         self._aim, self._table = replace(aim, unit=unit), circuit(circuit_name)
         self._clock, self._wait_s = clock, wait_s
@@ -179,7 +182,10 @@ class LiveState:
             self.leak if calm else "",
             self._count,
             self._unreadable,
-            tuple(self.notes),
+            (
+                *(self.before if facts.moment.phase in ("waiting", "zero", "fill") and not self._held else ()),
+                *self.notes,
+            ),
             self.typing,
             self._picture(result, calm),
         )
