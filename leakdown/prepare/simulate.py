@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import math
 import os
+import sys
+import threading
+import warnings
 from collections.abc import Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -225,23 +228,31 @@ def _count_of(decided: list[int], margins: list[list[float]]) -> Count:
     return Count(tuple(decided), tuple(map(len, margins)), tuple(map(tuple, margins)))
 
 
-class Simulator:
-    """This process and others that simulate one planned test, with the same counts however many they are.
+def _started_how() -> str:
+    """A copy of this process where nothing else runs in it: a fresh one takes half a second to load what this has."""
+    alone = sys.platform == "linux" and threading.active_count() == 1
+    return "fork" if alone else "spawn"
 
-    The others take a while to start: until one has, this one goes on alone.
+
+class Simulator:
+    """This process and another that simulate one planned test, with the same counts as one alone.
+
+    The other may take a while to start: until it has, this one goes on alone.
     """
 
     def __init__(self, test: PlannedTest, workers: int | None = None) -> None:
         self.test = test
-        self._others = (workers or os.cpu_count() or 1) - 1
+        self._others = min(workers or os.cpu_count() or 1, 2) - 1  # batches come in twos
         self._pool: ProcessPoolExecutor | None = None
         self._started: Future[Count] | None = None
         self._known: dict[Batch, Count] = {}
 
     def __enter__(self) -> Simulator:
         if self._others > 0:
-            self._pool = ProcessPoolExecutor(self._others, mp_context=get_context("spawn"))
-            self._started = self._pool.submit(counted, self.test, Batch(0.0, 0, 0, 0))
+            self._pool = ProcessPoolExecutor(self._others, mp_context=get_context(_started_how()))
+            with warnings.catch_warnings():  # of threads, of which only those of the linear algebra are there
+                warnings.simplefilter("ignore", DeprecationWarning)
+                self._started = self._pool.submit(counted, self.test, Batch(0.0, 0, 0, 0))
         return self
 
     def __exit__(

@@ -9,6 +9,7 @@ import leakdown
 from leakdown.analysis import Limit
 from leakdown.errors import UsageError
 from leakdown.judge.limits import practice_limit
+from leakdown.prepare import simulate
 from leakdown.prepare.plan import LONGEST_S, _notes
 from leakdown.prepare.planned_test import planned_test
 from leakdown.prepare.shortest_hold import ShortestHold, holds_worth_trying
@@ -93,7 +94,21 @@ def test_holds_are_whole_numbers_of_readings():
     assert holds_worth_trying(_bench(every_s=60.0), 30.0) == [60.0]  # two readings at least
 
 
-def test_processes_change_nothing():
+def test_another_process_is_a_copy_only_where_nothing_else_runs(monkeypatch):
+    """A copy of a process with threads may wait forever for what one of them held; Windows knows none."""
+    monkeypatch.setattr(simulate.threading, "active_count", lambda: 1)
+    for platform, way in (("linux", "fork"), ("darwin", "spawn"), ("win32", "spawn")):
+        monkeypatch.setattr(simulate.sys, "platform", platform)
+        assert simulate._started_how() == way
+    monkeypatch.setattr(simulate.sys, "platform", "linux")
+    monkeypatch.setattr(simulate.threading, "active_count", lambda: 2)
+    assert simulate._started_how() == "spawn"
+    assert [Simulator(case_bench("a rate"), workers)._others for workers in (1, 2, 8)] == [0, 1, 1]
+
+
+@pytest.mark.parametrize("way", ["fork", "spawn"])
+def test_processes_change_nothing(way, monkeypatch):
+    monkeypatch.setattr(simulate, "_started_how", lambda: way)
     bench = case_bench("a needle and the usual limit")
     batches = [Batch(60.0, 2, 5, 1), Batch(20.0, 2, 6, 0)]
     with Simulator(bench, workers=2) as simulator:
