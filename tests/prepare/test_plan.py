@@ -106,9 +106,8 @@ def test_another_process_is_a_copy_only_where_nothing_else_runs(monkeypatch):
     assert [Simulator(case_bench("a rate"), workers)._others for workers in (1, 2, 8)] == [0, 1, 1]
 
 
-@pytest.mark.parametrize("way", ["fork", "spawn"])
-def test_processes_change_nothing(way, monkeypatch):
-    monkeypatch.setattr(simulate, "_started_how", lambda: way)
+def test_processes_change_nothing(monkeypatch):
+    monkeypatch.setattr(simulate, "_started_how", lambda: "spawn")
     bench = case_bench("a needle and the usual limit")
     batches = [Batch(60.0, 2, 5, 1), Batch(20.0, 2, 6, 0)]
     with Simulator(bench, workers=2) as simulator:
