@@ -38,11 +38,10 @@ def begun(model: HoldModel, plain: HoldFit, whole: bool = True) -> dict[str, Hol
     shapes |= {shape: _best_begin(model, shape, plain, scatter) for shape in _BENT}
     for _ in range(_ROUNDS):
         weights = weights_of(shapes, None, scatter)
-        shapes = {shape: fit for shape, fit in shapes.items() if weights[shape] > _least_weight(shape, fit)}
+        shapes = {s: fit for s, fit in shapes.items() if weights[s] > _least_weight(s, fit, False)}
         left = min(scatter_of(fit) for fit in shapes.values())
         arrived = scatter <= _NEAR_ENOUGH * left
-        if arrived:
-            shapes = {s: fit for s, fit in shapes.items() if s == "plain" or weights[s] > _T.left_out_weight}
+        shapes = {s: fit for s, fit in shapes.items() if weights[s] > _least_weight(s, fit, arrived)}
         still = {"plain"} if whole or weights["plain"] < _T.out_of_the_question else set()
         # one that no step improves at the same scatter has arrived as well
         still |= {s for s, fit in shapes.items() if arrived and (fit.fit.converged or fit.fit.iterations == 1)}
@@ -54,10 +53,12 @@ def begun(model: HoldModel, plain: HoldFit, whole: bool = True) -> dict[str, Hol
     return shapes
 
 
-def _least_weight(shape: str, fit: HoldFit) -> float:
-    """The plain leak stays; a shape that still moves may have some way to go."""
+def _least_weight(shape: str, fit: HoldFit, arrived: bool) -> float:
+    """The plain leak stays; a shape that still moves has some way to go until the readings are believed."""
     if shape == "plain":
         return -1.0
+    if arrived:
+        return float(_T.left_out_weight)
     return float(_T.dropped_weight if fit.fit.converged else _T.dropped_weight**2)
 
 
