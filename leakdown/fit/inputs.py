@@ -80,11 +80,11 @@ def priors_of(recording: Recording, window: Window | Hold, used: Used, closed_s:
     """
     closed = window.closed_s if closed_s is None else closed_s
     ambient, zero = ambient_pa(used), window.zero
-    high = ambient + abs(float(np.interp(closed, recording.time_s, recording.pressure_pa)))
+    absolute = max(ambient + float(np.interp(closed, recording.time_s, recording.pressure_pa)), 1e3)
     unseen = _T.zero_drift_pa_per_min / 60.0
     speed = _T.uneven_drift * _zero_speed_pa_s(window) if zero.drift_pa is not None else unseen
     warmth, watched = _warmth(recording, closed, zero.known_pa, ambient), used.temperature_k.source == "measured"
-    return priors_for(zero.offset_pa, zero.u_pa, warmth, used.volume_m3.value, speed / high, watched)
+    return priors_for(zero.offset_pa, zero.u_pa, warmth, used.volume_m3.value, speed / absolute, watched)
 
 
 def _warmth(recording: Recording, closed_s: float, zero_pa: float, ambient: float) -> StartWarmth:

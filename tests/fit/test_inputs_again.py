@@ -63,6 +63,16 @@ def test_a_zero_that_moved_the_other_way_leaves_the_same_doubt() -> None:
     assert up == down > priors_of(said, _window(0.0), _used()).drift_sd
 
 
+def test_a_drifting_gauge_looks_like_more_of_a_vacuum_s_gas() -> None:
+    """The same Pa/s are 140/60 times as much of 60 kPa as of 140 (100 kPa of air, 40 either way), beside the walls."""
+    own = []
+    for signed_pa in (40e3, -40e3):
+        said = _recording([signed_pa] * 5)
+        walls = priors_of(said, _window(0.0), _used()).drift_sd
+        own.append(np.sqrt(priors_of(said, _window(900.0), _used()).drift_sd ** 2 - walls**2))
+    assert own[1] / own[0] == pytest.approx(140.0 / 60.0)
+
+
 def test_a_zero_s_drift_has_a_middle_and_two_ends() -> None:
     """Taken off about the middle of the whole; nothing where no zero was read, or where both are the same time."""
     three = _window(900.0)
