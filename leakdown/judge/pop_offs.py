@@ -109,7 +109,7 @@ def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
     """First stretch after the fall in which the pressure hardly moves, above empty; (first, last) indices."""
     for first in range(1, p.size):
         last = int(np.searchsorted(t, t[first] + _T.level_s - 1e-9)) + 1
-        if last > p.size or last - first < 2:
+        if last > p.size:
             return None
         if p[first] < _T.ran_empty * opening:
             return None
