@@ -248,6 +248,9 @@ def test_a_pass_from_where_it_was_never_held() -> None:
         )
         found = _above_the_hold(verdict, fitted, SimpleNamespace(start_pa=-40e3))  # type: ignore[arg-type]
         assert (found is verdict) is stands and (stands or found.word == "undecided")
+    plain = replace(verdict, limit=replace(limit, start_pa=None))  # nothing is known of any pressure
+    fitted = SimpleNamespace(window=SimpleNamespace(fell_from_pa=60e3), recording=_recording([1.0]))
+    assert _above_the_hold(plain, fitted, SimpleNamespace(start_pa=0.0)) is plain  # type: ignore[arg-type]
 
 
 def test_no_figure_has_more_than_nine_places() -> None:
