@@ -66,6 +66,11 @@ def test_what_is_said_of_five_openings() -> None:
     blind = needles._judged(_needle(*[unwatched] * 5), USUAL)
     assert blind[0] == "undecided" and "was not watched" in blind[1]
     assert needles._judged(_needle(*[unwatched] * 5, reseat=30e3), USUAL)[0] == "fail"
+    one_clipped = needles._judged(_needle(*[POP] * 4, replace(POP, clipped=True)), USUAL)
+    assert one_clipped[0] == "undecided" and "end of the gauge's range" in one_clipped[1]
+    assert "agree within 1 %" in needles._where_it_opens(_needle(*[POP] * 5, spread=0.0149), USUAL)[1]
+    assert "differ by 16 %" in needles._judged(_needle(*[POP] * 5, spread=0.1649), USUAL)[1]
+    assert needles.needle(_recording(np.zeros(5))).highest_pa == 0.0
     alike = needles._where_it_opens(_needle(*[POP] * 5, spread=None), USUAL)
     assert alike[1].startswith("5 openings agree within 0 %; each closes. It opens at 100 kPa and closes at 60 % of")
 
@@ -256,6 +261,7 @@ def test_a_pass_from_where_it_was_never_held() -> None:
 def test_no_figure_has_more_than_nine_places() -> None:
     """2e-10 above the limit of 7 shows at no place that is worth writing."""
     assert _span(7.0 + 2e-10, 7.4, 7.0) == "7.000000000 to 7.400000000"
+    assert _span(0.0, 0.0, 0.07) == "Less than 0.0001"
 
 
 def test_air_whose_upper_bound_is_open() -> None:

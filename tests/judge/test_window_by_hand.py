@@ -11,19 +11,21 @@ from typing import Any
 import numpy as np
 import pytest
 
-from leakdown.analysis import Flag
+from leakdown.analysis import Flag, Limit
 from leakdown.errors import InputError, RecordError, UsageError
 from leakdown.judge import analyse as analyses
 from leakdown.judge import settings as settings_room
+from leakdown.judge import vent
 from leakdown.judge import window_fit as room
 from leakdown.judge.judged import Judged
 from leakdown.judge.rig import Rig
 from leakdown.judge.rig_store import load, save
 from leakdown.judge.settings import Settings
 from leakdown.judge.supply import pump_unsaid
+from leakdown.uncertainty import Interval
 from tests.judge.test_readings_by_hand import _recording
 from tests.judge.test_sizes_by_hand import _analysis
-from tests.judge.test_who_judges import _fitted
+from tests.judge.test_who_judges import _fitted, _way
 
 
 @dataclass(frozen=True)
@@ -206,3 +208,39 @@ def test_a_vacuum_that_fell_needs_no_pump_said() -> None:
         plain = replace(_analysis(None, "vacuum"), flags=(Flag("step", "x"),))
         held = replace(plain, hold=replace(plain.hold, start_pa=-42e3, end_pa=end))
         assert tuple(flag.code for flag in pump_unsaid(held)) == said
+
+
+def test_a_tank_whose_gauge_froze_among_other_flags(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Moved by a pascal or more and then frozen: nothing is known. What the vent does alone is called by its name."""
+    _way(monkeypatch)
+    monkeypatch.setattr(vent, "judged_tightness", lambda *given, of_leak: held)
+    parts: Any = SimpleNamespace(recording=_recording([8e3, 6e3], circuit="tank"),
+                                 resolution=SimpleNamespace(value=100.0, source="given"))  # fmt: skip
+    for codes, p, frozen in (
+        (("step", "frozen"), [-8e3, -7.9e3], True), (("step",), [-8e3, -7.9e3], False),
+        (("frozen", "step"), [-8e3, -8e3], False), (("frozen",), [-8e3, -8e3 + 0.5], True),
+    ):  # fmt: skip
+        tank = _recording(p, direction="vacuum", circuit="tank", volume_m3=5e-4, volume_u_m3=1e-5)
+        analysis = replace(_analysis(None, "vacuum", "tank"), flags=tuple(Flag(code, "x") for code in codes))
+        held = Judged(analysis, None)
+        found = vent.judged_inward(tank, parts, None, Settings()).analysis
+        assert found.verdict is not None and found.verdict.reason.startswith("The gauge froze") is frozen
+        assert [flag.code for flag in found.flags] == list(codes)
+    practice = Limit("2 kPa in 60 s", "drop", "practice", drop_pa=2e3, time_s=60.0)
+    outward = vent.judged_outward(parts, None, practice, Settings())
+    assert outward is not None
+    (finding,) = outward.analysis.findings
+    assert (finding.name, finding.title) == ("outward", "What the vent does outward")
+
+
+def test_what_a_vent_s_figures_are_called() -> None:
+    """At 5 kPa itself it came to rest; beyond, the verdict says where it stands."""
+    flow = Interval(5e-7, 4e-7, 6e-7)
+    rests = vent._air_in(vent.VentWay(flow, 5e3, 5e3, 8e3, 0.0, 60.0))
+    assert rests.sentence == "Left alone it comes to rest at 5 kPa of vacuum." and rests.name == "air-in"
+    assert vent._air_in(vent.VentWay(flow, 5001.0, 5e3, 8e3, 0.0, 60.0)).sentence == ""
+    (figure,) = rests.figures
+    assert (figure.key, figure.label, figure.unit) == ("air_in_cm3_per_min", "Air gets in", "cm3/min")
+    assert figure.interval.value == pytest.approx(30.0)
+    bare = Judged(replace(_analysis(None, circuit="tank"), verdict=None), None)
+    assert vent.judged_filling(bare, 6e3, "unknown") is bare
