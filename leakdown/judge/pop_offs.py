@@ -38,7 +38,7 @@ def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple
             range_pa is not None and float(pressure_pa[peak]) >= _T.full_scale * range_pa
         )
         found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], clipped))
-        begin = max(stop, peak + 1)
+        begin = stop
     return tuple(found)
 
 

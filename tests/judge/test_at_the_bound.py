@@ -69,6 +69,7 @@ def test_what_is_said_of_five_openings() -> None:
     one_clipped = needles._judged(_needle(*[POP] * 4, replace(POP, clipped=True)), USUAL)
     assert one_clipped[0] == "undecided" and "end of the gauge's range" in one_clipped[1]
     assert "agree within 1 %" in needles._where_it_opens(_needle(*[POP] * 5, spread=0.0149), USUAL)[1]
+    assert "differ by 17 %" in needles._judged(_needle(*[POP] * 5, spread=0.1652), USUAL)[1]
     assert "differ by 16 %" in needles._judged(_needle(*[POP] * 5, spread=0.1649), USUAL)[1]
     assert needles.needle(_recording(np.zeros(5))).highest_pa == 0.0
     alike = needles._where_it_opens(_needle(*[POP] * 5, spread=None), USUAL)
@@ -201,7 +202,7 @@ def test_pooled_values_reckoned_again() -> None:
     assert len(agreed) >= 3
     assert repeats._whole(0.0, 1.0, True) == Interval(None, 0.0, 1.0)
     for sure in (Interval(1.0, 1.0, 1.0), Interval(None, 0.0, 0.0)):
-        assert repeats._sd(sure) == pytest.approx(1e-15 / (Z if sure.value is None else 2.0 * Z))
+        assert repeats._sd(sure) == pytest.approx(1e-15 / (Z if sure.value is None else 2.0 * Z), rel=1e-6, abs=0.0)
 
 
 def test_which_repeats_belong_together() -> None:

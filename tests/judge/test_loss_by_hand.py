@@ -340,3 +340,25 @@ def test_a_loss_between_readings_at_its_bounds() -> None:
     assert loss._read_off(replace(LIMIT, start_pa=41.06e3), fitted, hold) is None  # type: ignore[arg-type]
     # a hold that ends at 30 kPa: what lies after it is not the hold's
     assert loss._read_off(replace(LIMIT, start_pa=31e3), fitted, hold) is None  # type: ignore[arg-type]
+
+
+def test_readings_right_at_the_ends_of_a_hold() -> None:
+    """The hold's last reading counts; 95 % of the start is near enough; over is more than the limit; 0.3 s may miss."""
+    t = np.arange(0.0, 81.0)
+    hold: Any = SimpleNamespace(start_s=0.0, end_s=68.0, closed_s=0.0)
+    fitted = _read(t, 38e3 - 100.0 * t)
+    last = loss._read_off(replace(LIMIT, start_pa=31.25e3, drop_pa=1.0), fitted, hold)
+    assert last is not None and last.from_s == pytest.approx(67.5) and last.measured.value == pytest.approx(50.0)
+    near = loss._read_off(replace(LIMIT, start_pa=40e3, time_s=30.0), fitted, hold)
+    assert near is not None and (near.from_s, near.from_pa) == (0.0, pytest.approx(38e3))
+    for time_s, there in ((68.3, True), (68.4, False)):
+        found = loss._read_off(replace(OPEN, time_s=time_s, drop_pa=20e3), fitted, hold)
+        assert (found is not None) is there
+    sparse = np.arange(0.0, 81.0, 20.0)  # no line through so few: 38 less 30 kPa is 8 to the last digit
+    coarse = _read(sparse, 38e3 - 100.0 * sparse)
+    hold.end_s = 80.0
+    for drop, there in ((8e3, False), (7999.0, True)):
+        found = loss._read_off(replace(OPEN, time_s=99.0, drop_pa=drop), coarse, hold)
+        assert (found is not None) is there
+    quarters = np.arange(0.0, 10.0, 0.25)  # from 4 to 6 s, both ends among them: nine readings
+    assert loss._level(quarters, 100.0 - quarters, 5.0, 2.0)[1] == pytest.approx(2.0 / 3.0)

@@ -168,7 +168,7 @@ def test_whole_logs_found_again() -> None:
             stop = rise_again(p, peak)
             flat = p[peak] == max(p) and p[max(peak - 3, 0) : peak + 1] == [p[peak]] * 4
             wanted.append(pop_again(t[peak:stop], p[peak:stop], flat or (full is not None and p[peak] >= 0.985 * full)))
-            begin = stop if stop > peak else peak + 1
+            begin = stop
         found = pop_offs(np.array(t), np.array(p), full)
         assert len(found) == len(wanted)
         for one, again in zip(found, wanted, strict=True):
@@ -218,4 +218,7 @@ def test_the_edges_that_chance_does_not_meet() -> None:
     for second, found in ((60e3 - 1799.0, (1, 3)), (60e3 - 1801.0, None)):
         assert _first_level(t2[:3], np.array([100e3, 60e3, second]), 100e3) == found
     assert _first_level(t2[:3], np.array([100e3, 12e3, 12e3]), 100e3) == (1, 3)
+    # half of a fall of 10 kPa is enough: 5.5 up, not 4.9
+    for up, stop in ((95.5e3, 2), (94.9e3, 3)):
+        assert _next_rise(np.array([100e3, 90e3, up]), 0) == stop
     assert math.isinf(UNWATCHED[1]) and UNWATCHED[0] == 0.0

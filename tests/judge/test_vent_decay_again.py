@@ -104,7 +104,7 @@ def speed_again(d: VentDecay, level: float) -> Interval | None:
 def test_speeds_reckoned_again() -> None:
     rng, kinds = np.random.default_rng(21), set()
     for _ in range(250):
-        n, every = int(rng.integers(4, 26)), float(rng.choice([0.5, 2.0, 5.0]))
+        n, every = int(rng.integers(2, 26)), float(rng.choice([0.5, 2.0, 5.0]))
         t = np.cumsum(every * rng.choice([1.0, 1.0, 2.0], n))
         steps = 50.0 * rng.integers(0, int(rng.choice([3, 10, 30])), n)
         size = float(rng.choice([5050.0, 6e3, 8e3])) - np.concatenate((np.zeros(2), np.cumsum(steps)))[:n]
@@ -213,3 +213,31 @@ def test_quickening_at_its_bounds() -> None:
     flat = np.array([8e3, 8e3, 8e3, 1e3])  # the third step of three counts, the second does not
     assert room._before_quickening(10.0 * np.arange(4), flat, 1.0) == 3
     assert room._before_quickening(10.0 * np.arange(3), flat[1:], 1.0) == 3
+
+
+def test_a_step_after_readings_close_together() -> None:
+    """2 u over half a second, 800 Pa/s of 200, three times that: 2400 Pa in a second; 6 u where they are far apart."""
+    for before_s, u, step, stops in (
+        (0.5, 200.0, 2399.0, False), (0.5, 200.0, 2401.0, True),
+        (2.0, 300.0, 1800.0, False), (2.0, 300.0, 1801.0, True),
+    ):  # fmt: skip
+        t = np.array([0.0, 5.0, 10.0, 12.0, 12.0 + before_s, 13.0 + before_s])
+        size = np.array([8e3, 8e3, 8e3, 8e3, 8e3, 8e3 - step])
+        assert (room._before_quickening(t, size, u) == 5) is stops
+
+
+def test_the_top_at_its_bound_and_noise_at_its() -> None:
+    """48 Pa of rounding: 96 Pa below the highest is the top still. 17 of 10 Pa is not yet wider than 1.7 of it."""
+    for first, start_s in ((7904.0, 1.0), (7903.0, 2.0), (7881.0, 2.0)):
+        recording = SimpleNamespace(time_s=np.arange(5.0), pressure_pa=np.array([0.0, first, 8e3, 6e3, 5e3]), sign=1.0,
+                                    by_hand=False, source="a")  # fmt: skip
+        parts: Any = SimpleNamespace(recording=recording, window=None,
+                                     resolution=SimpleNamespace(value=48.0 * math.sqrt(12.0)))  # fmt: skip
+        assert vent_decay(parts).start_s == start_s
+    recording.pressure_pa = np.zeros(5)
+    with pytest.raises(InputError, match="not two readings"):
+        vent_decay(parts)
+    t = np.arange(11.0)
+    for noise in (17.0, 17.1):
+        d = VentDecay(t, 8e3 - 50.0 * t, noise, 10.0, 0.5, 0.0, 10.0)
+        assert room._fall_per_s(d, slice(0, 11)) == pytest.approx(fall_again(d, 0, 11))

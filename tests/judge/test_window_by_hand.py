@@ -244,3 +244,14 @@ def test_what_a_vent_s_figures_are_called() -> None:
     assert figure.interval.value == pytest.approx(30.0)
     bare = Judged(replace(_analysis(None, circuit="tank"), verdict=None), None)
     assert vent.judged_filling(bare, 6e3, "unknown") is bare
+
+
+def test_strokes_of_a_tank_and_of_a_crankcase(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only where a vent may relieve are the strokes judged by that."""
+    monkeypatch.setattr(analyses, "judged_tightness", lambda *given: "held")
+    monkeypatch.setattr(analyses, "judged_pumping", lambda *given: ("pumped", given[-1]))
+    monkeypatch.setattr(analyses, "judged_filling", lambda *given: given)
+    parts: Any = SimpleNamespace(pumping=SimpleNamespace(held_pa=6e3))
+    told: Any = SimpleNamespace(vent_kind="valve")
+    found = [analyses._held_or_pumped(None, parts, None, told, relieves) for relieves in (False, True)]  # type: ignore[arg-type]
+    assert found == [("pumped", "held"), (("pumped", "held"), 6e3, "valve")]
