@@ -30,11 +30,11 @@ from tests.judge.test_verdict_branches import Seen, _of_leak, _used
 @pytest.mark.parametrize(("dense", "given"), [(True, False), (True, True), (False, False)])
 def test_where_a_hold_is_settled(monkeypatch: pytest.MonkeyPatch, dense: bool, given: bool) -> None:
     """Within 70 % of 100 s: from there on. At the 70 s themselves only what is sure to settle counts."""
-    times = np.arange(0.0, 121.0, 0.5 if dense else 20.0)
+    times = np.arange(0.0, 121.0, 0.2 if dense else 20.0)
     monkeypatch.setattr(tightness, "DENSE_FROM", 50)
     phases = (Phase("fill", 0.0, 10.0), Phase("hold", 10.0, 110.0))
     window = SimpleNamespace(closed_s=10.0, end_s=110.0, given=given, phases=phases, zero="zero", steps="steps")
-    fitted: Any = SimpleNamespace(window=window, part=_recording(40e3 - 10.0 * times, times), zero_pa=500.0,
+    fitted: Any = SimpleNamespace(window=window, part=_recording(40e3 - times**2, times), zero_pa=500.0,
                                   chosen=SimpleNamespace(found="found"))  # fmt: skip
     latest = 0.7 * 100.0
     for plainly, surely, start, settled in (
@@ -53,9 +53,9 @@ def test_where_a_hold_is_settled(monkeypatch: pytest.MonkeyPatch, dense: bool, g
         def near(at_s: float) -> float:
             away = [abs(float(t) - at_s) for t in times]
             reach = max(min(away), 0.3 if dense else 0.0)
-            return float(np.mean([40e3 - 10.0 * t for t, far in zip(times, away, strict=True) if far <= reach])) - 500.0
+            return float(np.mean([40e3 - t**2 for t, far in zip(times, away, strict=True) if far <= reach])) - 500.0
 
-        assert (hold.start_pa, hold.end_pa) == pytest.approx((near(begin), near(110.0)))
+        assert (hold.start_pa, hold.end_pa) == pytest.approx((near(begin), near(110.0)), rel=1e-9)
 
 
 def test_what_an_analysis_is_made_of(monkeypatch: pytest.MonkeyPatch) -> None:
