@@ -20,7 +20,7 @@ from leakdown.judge.known_leak import Stated, _age_days, both_ways, known_leak, 
 from leakdown.judge.needle import NeedleResult, Opens
 from leakdown.judge.pop_offs import PopOff
 from leakdown.judge.vent import NEEDED_M3_S, VentWay, air_m3_s, judged_in
-from leakdown.judge.verdict import _above_the_hold, _span
+from leakdown.judge.verdict import _above_the_hold, _reason, _span
 from leakdown.uncertainty import InputQuantity, Interval
 from tests.judge.test_pieces import kept
 from tests.judge.test_readings_by_hand import _recording
@@ -257,6 +257,18 @@ def test_a_pass_from_where_it_was_never_held() -> None:
     plain = replace(verdict, limit=replace(limit, start_pa=None))  # nothing is known of any pressure
     fitted = SimpleNamespace(window=SimpleNamespace(fell_from_pa=60e3), recording=_recording([1.0]))
     assert _above_the_hold(plain, fitted, SimpleNamespace(start_pa=0.0)) is plain  # type: ignore[arg-type]
+
+
+def test_a_tiny_loss_is_not_none() -> None:
+    """A rate is Pa m3/s and far below 1: 1.8 to 3.0 cm3/min by 1 cm3/min = 0.101325/60 Pa m3/s at 101.325 kPa."""
+    hold: Any = SimpleNamespace(start_pa=40e3, end_pa=39e3)
+    limit = Limit("9 cm3/min", "rate", "given", rate_pa_m3_s=9.0 * 0.101325 / 60.0)
+    low, high = (n * 0.101325 / 60.0 for n in (1.8, 3.0))
+    seen = _reason("pass", limit, Interval(0.5 * (low + high), low, high), "model", "kPa", hold)
+    assert seen.startswith("1.80 to 3.00 cm3/min") and "Up to" not in seen
+    assert _reason("pass", limit, Interval(None, 0.0, high), "model", "kPa", hold).startswith(
+        "No leak seen for certain"
+    )
 
 
 def test_no_figure_has_more_than_nine_places() -> None:
