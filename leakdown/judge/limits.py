@@ -55,8 +55,7 @@ def limit_in_force(
 
 def limit_for(name: str, direction: str, shop: ShopSettings | None = None) -> Limit | None:
     """The limit of a circuit and direction where no test says one: the shop's, else common practice's."""
-    text = shop.limit_text(name, direction) if shop is not None else None
-    if text and shop is not None:
+    if shop is not None and (text := shop.limit_text(name, direction)):
         return _said(text, "settings", str(shop.path), f"Set limit.{name}.{direction} anew, or unset it.")
     return practice_limit(name, direction)
 

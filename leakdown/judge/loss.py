@@ -120,13 +120,14 @@ def _on_curve(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
     decay passes the limit's start.
     """
     span = float(found.model.readings.time_s[-1])
-    begin, start_pa = max(hold.start_s - hold.closed_s, 0.0), limit.start_pa
+    begin, start_pa, own = max(hold.start_s - hold.closed_s, 0.0), limit.start_pa, True
     if start_pa is None:
         begin = begin if begin + limit.time_s <= span else 0.0
     else:
         fine = np.linspace(0.0, span, 400)
         curve = _settled_size(found, fine)[0]
-        begin = 0.0 if _T.starts_near * start_pa <= curve[0] < start_pa else _passes(fine, curve, start_pa)
+        own = bool(_T.starts_near * start_pa <= curve[0] < start_pa)
+        begin = 0.0 if own else _passes(fine, curve, start_pa)
         if math.isnan(begin):
             return None
     if begin + limit.time_s > span + 1e-6:
@@ -134,7 +135,6 @@ def _on_curve(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
     end = min(begin + limit.time_s, span)
     times = np.array([begin, min(begin + 1e-3 * span, span), end - 1e-3 * span, end, span])
     size, slopes = _settled_size(found, times)
-    own = start_pa is None or size[0] < start_pa * (1.0 - 1e-6)
     # a later start moves the end too; on a curve that hardly falls the start's own doubt is all there is
     timing = 1.0 if own else min((size[2] - size[3]) / max(size[0] - size[1], 1e-9), _T.quickens_most)
     along = slopes[3] - timing * slopes[0]

@@ -38,7 +38,7 @@ def pop_offs(time_s: Array, pressure_pa: Array, range_pa: float | None) -> tuple
             range_pa is not None and float(pressure_pa[peak]) >= _T.full_scale * range_pa
         )
         found.append(_pop(time_s[peak:stop], pressure_pa[peak:stop], clipped))
-        begin = max(stop, peak + 1)
+        begin = stop
     return tuple(found)
 
 
@@ -109,7 +109,7 @@ def _first_level(t: Array, p: Array, opening: float) -> tuple[int, int] | None:
     """First stretch after the fall in which the pressure hardly moves, above empty; (first, last) indices."""
     for first in range(1, p.size):
         last = int(np.searchsorted(t, t[first] + _T.level_s - 1e-9)) + 1
-        if last > p.size or last - first < 2:
+        if last > p.size:
             return None
         if p[first] < _T.ran_empty * opening:
             return None

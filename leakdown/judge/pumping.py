@@ -73,9 +73,9 @@ def pumped_leak(
             f"{held_pa / 1e3:g} kPa is no pressure that pumping was held at",
             remedy="Give the highest reading while pumping; vacuum is negative.",
         )
-    delivered_at = ambient_pa if held_pa > 0.0 else ambient_pa + held_pa
-    found = propagate(lambda n, v: n * v * delivered_at, (pace, stroke))
     high, low = max(ambient_pa + held_pa, ambient_pa), min(ambient_pa + held_pa, ambient_pa)
+    delivered_at = low  # of room air into a pressure, of the thin air out of a vacuum
+    found = propagate(lambda n, v: n * v * delivered_at, (pace, stroke))
 
     def hole(q: float) -> float:
         return equivalent_hole_m(q, high, low, REFERENCE_TEMPERATURE_K, DISCHARGE_COEFFICIENT)

@@ -224,13 +224,11 @@ def _hole(hole_m: Interval, whole: Interval, left: Interval) -> Interval:
 def _verdict(verdict: Verdict, found: Cleared) -> Verdict:
     """The same comparison with the rig's part of the loss taken off; nothing to compare, nothing changed."""
     measured, whole = verdict.measured, found.test_pa_m3_s
-    if measured is None or verdict.limit.kind not in ("drop", "rate"):
+    if measured is None or verdict.basis == "none" or verdict.limit.kind not in ("drop", "rate"):
         return verdict
     share = (measured.value or measured.high) / (whole.value or whole.high)
     rest = difference(measured, found.rig_pa_m3_s.scaled(share))
     allowed = verdict.limit.drop_pa if verdict.limit.kind == "drop" else verdict.limit.rate_pa_m3_s
-    if verdict.word == "undecided" and verdict.basis == "none":
-        return verdict
     word = decided_word(rest, allowed)
     same = word == verdict.word
     off = f"{'Still so' if same else 'Different'} with the leak of the rig {found.rig} taken off"

@@ -46,8 +46,8 @@ def _above_the_hold(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:
     A limit that names no pressure is about the one at which the valve was shut.
     """
     held, fell_from = abs(hold.start_pa), fitted.window.fell_from_pa
-    start = verdict.limit.start_pa or abs(fitted.recording.conditions.shut_pa or 0.0) or None
-    if fell_from is None or start is None or start < _T.beyond_hold * held:
+    start = verdict.limit.start_pa or abs(fitted.recording.conditions.shut_pa or 0.0)
+    if fell_from is None or not start or start < _T.beyond_hold * held:
         return verdict
     fell, level = (show_pressure(p, _unit(fitted)) for p in (fell_from, held))
     why = f"It fell from {fell} to {level} before it held; what leaks above that is not known."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -14,6 +15,7 @@ from leakdown.judge.analyse import analyse
 from leakdown.judge.limits import (
     _pace_per_s,
     decided_word,
+    limit_for,
     limit_in_force,
     parse_limit,
     practice_limit,
@@ -215,3 +217,32 @@ def test_what_was_lost_before_the_watch_is_no_pass(shut_kpa: float | None, word:
     verdict = analyse(sheet, Settings(limit=parse_limit("20 kPa in 20 s"))).verdict
     assert verdict is not None and verdict.word == word
     assert (word == "pass") or "fell from 45.0 kPa to 10.3 kPa before it held" in verdict.reason
+
+
+def test_the_least_that_a_limit_may_allow() -> None:
+    """Any loss and any time above nought; words with an "in" that fit no form are refused as a whole."""
+    tiny = parse_limit("0.5 Pa in 0.5 s")
+    assert (tiny.drop_pa, tiny.time_s) == (0.5, 0.5)
+    for text in ("in 60 s", "7 kPa in", "IN 60 s"):
+        with pytest.raises(UsageError) as caught:
+            parse_limit(text)
+        assert caught.value.what == f"limit: cannot read {text!r}"
+
+
+def test_three_times_as_lax_is_lax(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same drop in a third of the time is three times the pace, the bound itself; rates are not compared."""
+    lax = parse_limit("20 kPa in 16 s from 40 kPa", "practice")
+
+    def beside(text: str) -> bool:
+        monkeypatch.setattr("leakdown.judge.limits.practice_limit", lambda name, way: parse_limit(text, "practice"))
+        return strict_practice(lax, "crankcase", "vacuum") is not None
+
+    assert beside("20 kPa in 48 s from 40 kPa") and beside("20 kPa in 48.1 s from 40 kPa")
+    assert not beside("20 kPa in 47.9 s from 40 kPa") and not beside("2 cm3/min")
+
+
+def test_the_shop_s_limit_is_asked_by_circuit_and_direction() -> None:
+    shop = SimpleNamespace(limit_text=lambda name, way: "3 kPa in 60 s" if (name, way) == ("tank", "vacuum") else "")
+    shop.path = "s.toml"
+    found = [limit_for("tank", "vacuum", shop), limit_for("crankcase", "pressure", shop), limit_for("tank", "vacuum")]
+    assert [limit and limit.source for limit in found] == ["settings", "practice", None]
