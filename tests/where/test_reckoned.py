@@ -12,13 +12,16 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from leakdown.analysis import MarkEffect
 from leakdown.tuned import tuned
+from leakdown.uncertainty import Interval
 from leakdown.where import measured as of_measured
 from leakdown.where.belonging import _copied, _shut, _two_volumes, about_one, belonging
 from leakdown.where.knowledge import KnownPlace
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured
-from leakdown.where.phrases import Form, clauses
+from leakdown.where.phrases import Concept, Form, Half, clauses, vocabulary
+from leakdown.where.reasons import _about_weight, mark_words
 from leakdown.where.sections import _groups, _sizes, _volumes
 from leakdown.where.stories import CASES, SIZES, Bench
 
@@ -229,6 +232,8 @@ def test_about_one_is_between_its_two_bounds() -> None:
     for size, alike in ((T.fixed_hole_least, True), (T.fixed_hole_most, True), (1.01 * T.fixed_hole_most, False),
                         (0.99 * T.fixed_hole_least, False)):  # fmt: skip
         assert about_one(Ratio(size, 0.5 * size, 2.0 * size)) is alike
+        assert about_one(Ratio(None, size, None, at_least=size)) is alike  # bounds alone: the least, else the most
+        assert about_one(Ratio(None, 0.0, size)) is alike
 
 
 # ---------------------------------------------------------------- words
@@ -335,3 +340,48 @@ def test_a_sound_engine_s_little_and_what_disturbs_it() -> None:
         for found, factor in zip(story.besides, factors, strict=True):
             assert np.sort(np.abs(found)) == pytest.approx(row * abs(factor)) and np.all(found * factor >= 0.0)
         assert story.shape == pytest.approx(np.full(CASES, 1.0 - gives))
+
+
+def test_what_a_longer_word_means_reaches_no_further_than_the_word() -> None:
+    """A "screw cap" is something else; a cap right after it is a cap."""
+    cap = Concept.of(["cap", "!screw cap", "!cap nut"])
+    (clause,) = clauses("screw cap cap and a cap nut")
+    assert [k for k in range(len(clause.words)) if cap.at(clause.words, k) is not None] == [2]
+
+
+def test_a_phrase_that_denies_by_itself_is_not_denied_by_another_not() -> None:
+    """Whichever part of it says so: the first word's "no" counts to its end."""
+    known = vocabulary({"spark": ["no spark"], "cap": ["cap"]})
+    for text in ("never a no spark cap", "never a cap no spark"):
+        (clause,) = clauses(text)
+        half = Half.of("<spark> <cap>" if text.endswith("cap") else "<cap> <spark>", known)
+        assert [hit.denied for hit in half.hits(clause)] == [False]
+
+
+def test_only_a_question_mark_asks() -> None:
+    for end, asked in ((".", False), ("!", False), ("?", True), ("\n", False)):
+        assert [c.asked for c in clauses(f"is it the cap{end} yes")] == [asked, False]
+
+
+def test_the_usual_share_is_of_what_leaks() -> None:
+    """By hand: a place's weight over those of all leaks that are no fault's absence, in per cent."""
+    rows = ((3.0, "leak", False), (5.0, "leak", False), (9.0, "tight", False), (2.0, "leak", True))
+    places = [replace(PLACE, weight={"crankcase": w}, pattern=of, healthy=healthy) for w, of, healthy in rows]
+    assert " 38 % of" in _about_weight(places[:1], places, "crankcase")  # 3 of 8
+    assert " 100 % of" in _about_weight(places[:2], places, "crankcase")
+    assert _about_weight([], places, "crankcase") == "" == _about_weight(places[2:], places, "crankcase")
+    assert " 75 % of" in _about_weight(
+        places[:1], [places[0], replace(places[0], weight={"crankcase": 1.0})], "crankcase"
+    )
+
+
+def test_a_mark_s_change_in_words() -> None:
+    """Per cent of what leaked before: 0.38 is 62 less, 1.5 is 50 more; either way the least change first."""
+    for ratio, said in (
+        (Interval(0.38, 0.32, 0.45), "fell by 62 % (55 to 68)"),
+        (Interval(1.5, 1.2, 2.0), "grew by 50 % (20 to 100)"),
+        (Interval(1.02, 0.9, 1.25), "stayed as it was (-10 to +25 %)"),
+        (Interval(0.9, 0.8, 1.0), "stayed as it was (-20 to +0 %)"),
+        (Interval(1.1, 1.0, 1.2), "stayed as it was (+0 to +20 %)"),
+    ):
+        assert mark_words(MarkEffect(30.0, "boot", ratio)) == f"after 'boot' the leak {said}"
