@@ -17,6 +17,7 @@ from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 from leakdown.where import measured as of_measured
 from leakdown.where.belonging import _copied, _shut, _two_volumes, about_one, belonging
+from leakdown.where.directional import directional
 from leakdown.where.knowledge import KnownPlace
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured
@@ -385,3 +386,14 @@ def test_a_mark_s_change_in_words() -> None:
         (Interval(1.1, 1.0, 1.2), "stayed as it was (+0 to +20 %)"),
     ):
         assert mark_words(MarkEffect(30.0, "boot", ratio)) == f"after 'boot' the leak {said}"
+
+
+def test_one_direction_alone_gives_no_ratio() -> None:
+    """Tight both ways bounds nothing; a hold that rises says nothing of a leak, tight or not."""
+    leaks, holds = _one(), _one(tight=True, detected=False)
+    rising = [_one(codes=("pressure-rises",)), _one(codes=("pressure-rises",), tight=True, detected=False)]
+    for one in (leaks, holds, *rising):
+        assert directional([one], []) is None and directional([], [one]) is None
+        for useless in rising:
+            assert directional([one], [useless]) is None and directional([useless], [one]) is None
+    assert directional([holds], [holds]) == Ratio(None, 0.0, None)
