@@ -11,7 +11,18 @@ import pytest
 from leakdown.errors import InputError
 from leakdown.where.complaint_knowledge import Check, KnownComplaint, KnownSuspect, complaint_knowledge
 from leakdown.where.heard import heard
-from leakdown.where.knowledge import CAUSES, INTAKES, LIPS, KnownPlace, KnownTest, Observation, capped, knowledge
+from leakdown.where.knowledge import (
+    CAUSES,
+    INTAKES,
+    LIPS,
+    KnownPlace,
+    KnownTest,
+    Observation,
+    _check_names,
+    _check_places,
+    capped,
+    knowledge,
+)
 from leakdown.where.suspects import factor_of
 
 PLACE = KnownPlace("base-gasket", "base gasket", "gasket-or-joint", {"crankcase": 8.0})
@@ -96,6 +107,43 @@ def test_each_line_that_cannot_be_meant_is_refused_by_its_key(own: Path, name: s
 )
 def test_what_a_shop_may_say_is_taken(own: Path, name: str, text: str) -> None:
     assert _read(own, name, text)
+
+
+def test_every_name_of_a_place_and_of_a_test_is_checked_at_its_key() -> None:
+    """The same checks on rows in memory: one thing wrong at a time, and the edges of a ratio."""
+    known, any_ratio = knowledge(), ((1.0, 1.0, 2.0, 3.0),)
+    for change, told in (
+        ({"group": "seal"}, r"^places.toml.*: place.base-gasket.group.seal "),
+        ({"weight": {"case": 1.0}}, r"^places.toml.*: place.base-gasket.weight.case "),
+        ({"lips": {"up": any_ratio}}, r"^places.toml.*: place.base-gasket.lips.up "),
+        ({"intake": {"port": any_ratio}}, r"^places.toml.*: place.base-gasket.intake.port "),
+        *(
+            ({name: value}, r"^places.toml.*: place.base-gasket has a ratio")
+            for low, mid, high in ((0.0, 1.0, 2.0), (1.0, 1.0, 2.0), (1.0, 2.0, 2.0), (2.0, 1.0, 3.0), (-1.0, 1.0, 2.0))
+            for row in [((1.0, low, mid, high),)]
+            for name, value in (("ratio", row), ("lips", {"in": row}), ("intake", {"reed": row}))
+        ),
+        *(({"ratio": ((share, 1.0, 2.0, 3.0),)}, "has a ratio") for share in (1.0 - 1.2e-6, 1.0 + 1.2e-6, 2.0)),
+    ):
+        with pytest.raises(InputError, match=told):
+            _check_places(replace(known, places=(replace(PLACE, **change),)))  # type: ignore[arg-type]
+    for share in (1.0 - 0.9e-6, 1.0 + 0.9e-6):
+        _check_places(replace(known, places=(replace(PLACE, ratio=((share, 1.0, 2.0, 3.0),)),)))
+    for why, told in (({"seals": {"more": "x"}}, "^places.toml.*: why.seals "),
+                      ({"other": {"both": "x"}}, "^places.toml.*: why.other.both ")):  # fmt: skip
+        with pytest.raises(InputError, match=told):
+            _check_places(replace(known, why=why))
+    look, test = Observation("look", "ask", "c"), KnownTest("soap", "do", "why", 3.0)
+    for looks, tests, told in (
+        ([replace(look, seen={"seel": 2.0})], (), r"^observations.toml.*: look.seen.seel "),
+        ([replace(look, not_seen={"seel": 2.0})], (), r"^observations.toml.*: look.not_seen.seel "),
+        ([look], (replace(test, answers=("lock",)),), r"^tests.toml.*: soap.answers.lock "),
+        ([look], (replace(test, circuits=("case",)),), r"^tests.toml.*: soap.circuits.case "),
+    ):
+        with pytest.raises(InputError, match=told):
+            _check_names(replace(known, observations={o.id: o for o in looks}, tests=tests))
+    _check_names(replace(known, observations={"look": look}, tests=(replace(test, answers=("look",)),)))
+    assert all(known.place(p.place) is p for p in known.places) and all(known.test(t.id) is t for t in known.tests)
 
 
 def test_what_a_new_row_need_not_say() -> None:

@@ -11,21 +11,34 @@ import pytest
 
 from leakdown.errors import UsageError
 from leakdown.judge.analyse import fitted
+from leakdown.recording import Recording
+from leakdown.where import locate as locating
 from leakdown.where.answers import EngineFacts
 from leakdown.where.knowledge import NO_LEAK
 from leakdown.where.locate import locate, locate_fitted
 from leakdown.where.located import Located
 from leakdown.words.located import located_lines
 from leakdown.words.objects import located_object
-from tests.where.engines import Engine, Leak, run
+from tests.where.engines import Engine, Leak, fitted_once, run
+
+
+@pytest.fixture(autouse=True)
+def _each_recording_is_fitted_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(locating, "fitted", fitted_once)
+
+
+@cache
+def _logs(ratio: float, seed: int, sheet: bool) -> list[Recording]:
+    """Both tests of an engine."""
+    rng = np.random.default_rng(seed)
+    share = (1.0, 0.0, 0.5)[seed % 3]
+    engine = Engine((Leak(35e3 / rng.uniform(25, 300), share, ratio),), rng.uniform(84e3, 102e3))
+    return [run(engine, rng, sign, sheet=sheet) for sign in (1.0, -1.0)]
 
 
 @cache
 def _pair(ratio: float, seed: int, sheet: bool = False, **said: Any) -> Located:
-    rng = np.random.default_rng(seed)
-    share = (1.0, 0.0, 0.5)[seed % 3]
-    engine = Engine((Leak(35e3 / rng.uniform(25, 300), share, ratio),), rng.uniform(84e3, 102e3))
-    return locate([run(engine, rng, sign, sheet=sheet) for sign in (1.0, -1.0)], **said)
+    return locate(_logs(ratio, seed, sheet), **said)
 
 
 def _groups(found: Located) -> dict[str, float]:
@@ -157,8 +170,8 @@ def test_a_tight_rig_clears_the_hoses_and_other_circuits_are_left_out() -> None:
     engine = Engine((Leak(300.0, 0.5),))
     rig = run(Engine((), circuit="rig"), rng, 1.0, volume_m3=15e-6, source="rig.csv")
     line = run(Engine((Leak(300.0, 0.5),), circuit="fuel-line"), rng, 1.0, source="line.csv")
-    found = locate([run(engine, rng, 1.0), run(engine, rng, -1.0), rig, line])
-    alone = locate([run(engine, rng, 1.0), run(engine, rng, -1.0)])
+    pair = [run(engine, rng, 1.0), run(engine, rng, -1.0)]
+    found, alone = locate([*pair, rig, line]), locate(pair)
     hose = [{p.place: p.probability for p in f.places}["rig-hose"] for f in (found, alone)]
     assert hose[0] < 0.2 * hose[1]
     assert any(w.code == "other-circuit" and "line.csv" in w.text for w in found.warnings)

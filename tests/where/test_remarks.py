@@ -67,9 +67,7 @@ BOUND = replace(BOTH, ratio=Ratio(None, 2.0, None, at_least=2.0))
 DEEP, VAPOUR = _test(start_pa=-46e3), _test(codes=("levels-off",))
 
 
-@pytest.mark.parametrize(
-    ("evidence", "more", "codes"),
-    [
+_EACH_WARNING_HAS_ITS_OWN_REASON: list[Any] = [
         (BOTH, {}, []),
         (replace(BOTH, ratio=None), {}, ["one-direction"]),
         (replace(BOTH, ratio=None, circuit="fuel-line"), {}, ["one-direction"]),
@@ -106,9 +104,15 @@ DEEP, VAPOUR = _test(start_pa=-46e3), _test(codes=("levels-off",))
         (replace(BOTH, lips="unknown", ratio=None), {}, ["one-direction"]),
         (replace(BOTH, lips="unknown", intake="unknown", verdicts=PASSING), {"vacuum": [VAPOUR]}, []),
         (replace(BOTH, intake="unknown", verdicts=PASSING, vacuum=None), {}, ["ask-intake"]),
-    ],
-)  # fmt: skip
-def test_each_warning_has_its_own_reason(evidence: Evidence, more: dict[str, Any], codes: list[str]) -> None:
+    ]  # fmt: skip
+
+
+def test_each_warning_has_its_own_reason() -> None:
+    for case in _EACH_WARNING_HAS_ITS_OWN_REASON:
+        _each_warning_has_its_own_reason(*case)
+
+
+def _each_warning_has_its_own_reason(evidence: Evidence, more: dict[str, Any], codes: list[str]) -> None:
     assert _codes(evidence, **more) == codes
 
 
@@ -136,23 +140,27 @@ def test_the_figures_and_reasons_of_warnings() -> None:
 DOUBT, NAMED = Flag("not-together", "Another day."), Flag("copied", "One is the other.")
 
 
-@pytest.mark.parametrize(
-    ("known", "together", "ratio", "codes"),
-    [
-        (Belonging(), 0.99, None, []),
-        (Belonging(), 0.5, None, ["not-together"]),
-        (Belonging(doubts=(NAMED,)), 0.4, None, ["copied"]),
-        (Belonging(doubts=(NAMED,)), 0.99, None, ["copied"]),
-        (Belonging(doubts=(DOUBT,)), 0.99, None, ["ask-together", "not-together-perhaps"]),
-        (Belonging(doubts=(DOUBT, NAMED)), 0.99, None, ["copied"]),
-        (Belonging(), 0.84, None, ["ask-together"]),
-        (Belonging(), 0.86, None, []),
-        (Belonging(), 0.99, Ratio(3.0, 2.0, 4.0), ["ask-together"]),
-        (Belonging(), 0.99, Ratio(1.0, 0.9, 1.1), []),
-        (Belonging(asked=True), 0.6, Ratio(3.0, 2.0, 4.0), []),
-    ],
-)
-def test_whether_tests_belong_together_is_said_or_asked(
+_WHETHER_TESTS_BELONG_TOGETHER_IS_SAID_OR_ASKED: list[Any] = [
+    (Belonging(), 0.99, None, []),
+    (Belonging(), 0.5, None, ["not-together"]),
+    (Belonging(doubts=(NAMED,)), 0.4, None, ["copied"]),
+    (Belonging(doubts=(NAMED,)), 0.99, None, ["copied"]),
+    (Belonging(doubts=(DOUBT,)), 0.99, None, ["ask-together", "not-together-perhaps"]),
+    (Belonging(doubts=(DOUBT, NAMED)), 0.99, None, ["copied"]),
+    (Belonging(), 0.84, None, ["ask-together"]),
+    (Belonging(), 0.86, None, []),
+    (Belonging(), 0.99, Ratio(3.0, 2.0, 4.0), ["ask-together"]),
+    (Belonging(), 0.99, Ratio(1.0, 0.9, 1.1), []),
+    (Belonging(asked=True), 0.6, Ratio(3.0, 2.0, 4.0), []),
+]
+
+
+def test_whether_tests_belong_together_is_said_or_asked() -> None:
+    for case in _WHETHER_TESTS_BELONG_TOGETHER_IS_SAID_OR_ASKED:
+        _whether_tests_belong_together_is_said_or_asked(*case)
+
+
+def _whether_tests_belong_together_is_said_or_asked(
     known: Belonging, together: float, ratio: Ratio | None, codes: list[str]
 ) -> None:
     odds = replace(SURE, together=together)
@@ -170,23 +178,27 @@ RIG, BLANKS, ANGLES = "the rig alone, capped", "the blanks (reseat, soap)", "oth
 WARM, PLAY = "a warm engine", "main-bearing play: a seal can hold at rest and leak at speed"
 
 
-@pytest.mark.parametrize(
-    ("more", "rig", "names"),
-    [
-        ({}, False, ["pressure", "vacuum", RIG, BLANKS, ANGLES, WARM, PLAY]),
-        ({"pressure": LEAKING}, False, ["vacuum", RIG, BLANKS, ANGLES, WARM, PLAY]),
-        ({"vacuum": LEAKING}, False, ["pressure", RIG, BLANKS, ANGLES, WARM, PLAY]),
-        ({}, True, ["pressure", "vacuum", BLANKS, ANGLES, WARM, PLAY]),
-        ({"seen": ("rig-tight",)}, False, ["pressure", "vacuum", BLANKS, ANGLES, WARM, PLAY]),
-        ({"not_seen": ("reseat-changes",)}, False, ["pressure", "vacuum", RIG, ANGLES, WARM, PLAY]),
-        ({"seen": ("bubbles-blanks",)}, False, ["pressure", "vacuum", RIG, ANGLES, WARM, PLAY]),
-        ({"not_seen": ("angle-changes",)}, False, ["pressure", "vacuum", RIG, BLANKS, WARM, PLAY]),
-        ({"seen": ("bearing-play",)}, False, ["pressure", "vacuum", RIG, BLANKS, ANGLES, WARM]),
-        ({"circuit": "carburettor-inlet"}, False, ["pressure", RIG, BLANKS]),
-        ({"circuit": "rig"}, False, ["pressure", BLANKS]),
-    ],
-)
-def test_what_these_tests_cannot_speak_about(more: dict[str, Any], rig: bool, names: list[str]) -> None:
+_WHAT_THESE_TESTS_CANNOT_SPEAK_ABOUT: list[Any] = [
+    ({}, False, ["pressure", "vacuum", RIG, BLANKS, ANGLES, WARM, PLAY]),
+    ({"pressure": LEAKING}, False, ["vacuum", RIG, BLANKS, ANGLES, WARM, PLAY]),
+    ({"vacuum": LEAKING}, False, ["pressure", RIG, BLANKS, ANGLES, WARM, PLAY]),
+    ({}, True, ["pressure", "vacuum", BLANKS, ANGLES, WARM, PLAY]),
+    ({"seen": ("rig-tight",)}, False, ["pressure", "vacuum", BLANKS, ANGLES, WARM, PLAY]),
+    ({"not_seen": ("reseat-changes",)}, False, ["pressure", "vacuum", RIG, ANGLES, WARM, PLAY]),
+    ({"seen": ("bubbles-blanks",)}, False, ["pressure", "vacuum", RIG, ANGLES, WARM, PLAY]),
+    ({"not_seen": ("angle-changes",)}, False, ["pressure", "vacuum", RIG, BLANKS, WARM, PLAY]),
+    ({"seen": ("bearing-play",)}, False, ["pressure", "vacuum", RIG, BLANKS, ANGLES, WARM]),
+    ({"circuit": "carburettor-inlet"}, False, ["pressure", RIG, BLANKS]),
+    ({"circuit": "rig"}, False, ["pressure", BLANKS]),
+]
+
+
+def test_what_these_tests_cannot_speak_about() -> None:
+    for case in _WHAT_THESE_TESTS_CANNOT_SPEAK_ABOUT:
+        _what_these_tests_cannot_speak_about(*case)
+
+
+def _what_these_tests_cannot_speak_about(more: dict[str, Any], rig: bool, names: list[str]) -> None:
     assert list(not_tested(replace(NOTHING, **more), rig)) == names
 
 
@@ -248,29 +260,33 @@ def _pair(first: dict[str, Any], second: dict[str, Any], same: bool = True) -> l
     return [(factor, flag.code) for factor, flag in found]
 
 
-@pytest.mark.parametrize(
-    ("first", "second", "factors"),
-    [
-        ({}, {}, []),
-        ({"volume_m3": 2e-4}, {"volume_m3": 2.2e-4}, [0.03]),
-        ({"volume_m3": 2e-4}, {"volume_m3": 2.05e-4}, []),
-        ({"volume_m3": 2e-4, "circuit": "rig"}, {"volume_m3": 3e-4}, []),
-        ({"volume_m3": 2e-4}, {"volume_m3": 3e-4, "circuit": "rig"}, []),
-        ({"extra": (("engine", "A"),)}, {"extra": (("engine", "B"),)}, [0.02]),
-        ({"extra": (("serial", "A"),)}, {"extra": (("serial", " a "),)}, []),
-        ({"extra": (("model", "A"),)}, {"extra": (("serial", "B"),)}, []),
-        ({"extra": (("machine", "A"),)}, {}, []),
-        ({"note": "before repair"}, {"note": "after repair"}, [0.01]),
-        ({"note": "new seal"}, {}, [0.15]),
-        ({}, {"note": "new seal"}, [0.15]),
-        ({"note": "before"}, {}, []),
-        ({"note": "new seal"}, {"note": "new seal"}, []),
-        ({"note": "new seal", "circuit": "rig"}, {}, []),
-        ({"started": "2026-01-01T08:00"}, {"started": "2026-01-01T16:00"}, []),
-        ({"started": "2026-01-01T08:00"}, {"started": "2026-01-01T16:01"}, [0.5]),
-    ],
-)
-def test_what_speaks_against_one_engine(first: dict[str, Any], second: dict[str, Any], factors: list[float]) -> None:
+_WHAT_SPEAKS_AGAINST_ONE_ENGINE: list[Any] = [
+    ({}, {}, []),
+    ({"volume_m3": 2e-4}, {"volume_m3": 2.2e-4}, [0.03]),
+    ({"volume_m3": 2e-4}, {"volume_m3": 2.05e-4}, []),
+    ({"volume_m3": 2e-4, "circuit": "rig"}, {"volume_m3": 3e-4}, []),
+    ({"volume_m3": 2e-4}, {"volume_m3": 3e-4, "circuit": "rig"}, []),
+    ({"extra": (("engine", "A"),)}, {"extra": (("engine", "B"),)}, [0.02]),
+    ({"extra": (("serial", "A"),)}, {"extra": (("serial", " a "),)}, []),
+    ({"extra": (("model", "A"),)}, {"extra": (("serial", "B"),)}, []),
+    ({"extra": (("machine", "A"),)}, {}, []),
+    ({"note": "before repair"}, {"note": "after repair"}, [0.01]),
+    ({"note": "new seal"}, {}, [0.15]),
+    ({}, {"note": "new seal"}, [0.15]),
+    ({"note": "before"}, {}, []),
+    ({"note": "new seal"}, {"note": "new seal"}, []),
+    ({"note": "new seal", "circuit": "rig"}, {}, []),
+    ({"started": "2026-01-01T08:00"}, {"started": "2026-01-01T16:00"}, []),
+    ({"started": "2026-01-01T08:00"}, {"started": "2026-01-01T16:01"}, [0.5]),
+]
+
+
+def test_what_speaks_against_one_engine() -> None:
+    for case in _WHAT_SPEAKS_AGAINST_ONE_ENGINE:
+        _what_speaks_against_one_engine(*case)
+
+
+def _what_speaks_against_one_engine(first: dict[str, Any], second: dict[str, Any], factors: list[float]) -> None:
     """The factors are the tuned table's (common practice, no source)."""
     assert [factor for factor, _ in _pair(first, second)] == factors
     odds = 0.98 / 0.02 * math.prod(factors)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -10,11 +11,11 @@ import scipy.optimize
 
 from leakdown.judge.analyse import fitted
 from leakdown.recording import Conditions, Recording
-from leakdown.where.locate import locate
+from leakdown.where.locate import locate_fitted
 from leakdown.where.located import SectionShare
 from leakdown.where.sections import nonnegative, section_shares
 from leakdown.where.tests import contents, sort_tests
-from tests.where.engines import Engine, Leak, run
+from tests.where.engines import Engine, Leak, fitted_once, run
 
 THREE = ("boot", "seals", "base")
 
@@ -138,6 +139,13 @@ def test_a_rig_test_with_its_volume_makes_the_rig_a_section() -> None:
     assert rig.value == pytest.approx(0.1, abs=0.01) and rig.low < 0.1 < rig.high
 
 
+@cache
+def _twice() -> tuple[Recording, Recording]:
+    rng = np.random.default_rng(4)
+    engine = _engine(rng)
+    return run(engine, rng, 1.0), run(engine, rng, 1.0)
+
+
 @pytest.mark.parametrize(
     ("blocked", "out", "asked"),
     [
@@ -149,12 +157,10 @@ def test_a_rig_test_with_its_volume_makes_the_rig_a_section() -> None:
     ],
 )
 def test_the_set_up_and_what_was_taken_out_are_told_apart(blocked, out, asked) -> None:
-    rng = np.random.default_rng(4)
-    engine = _engine(rng)
-    log = run(engine, rng, 1.0)
-    other = replace(run(engine, rng, 1.0), source="second.csv")
-    other = replace(other, conditions=replace(other.conditions, blocked=blocked))
-    tests = sort_tests([fitted(log), fitted(other)])
+    log, second = _twice()
+    other = replace(second, source="second.csv", conditions=replace(second.conditions, blocked=blocked))
+    both = [fitted_once(log), fitted_once(other)]
+    tests = sort_tests(both)
     assert tests.inside.blocked[-1 if tests.all[-1].analysis.recording.source == "second.csv" else 0] == out
-    found = locate([log, other])
+    found = locate_fitted(both)
     assert ("ask-blocked" in {flag.code for flag in found.warnings}) is asked

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from types import SimpleNamespace
 from typing import Any
 
@@ -29,7 +30,7 @@ from leakdown.where.reasons import headline, reasons
 from leakdown.where.remarks import ruled_out, warnings
 from leakdown.where.sections import _volumes
 from leakdown.where.suspects import next_question, suspects
-from tests.where.engines import Engine, Leak, run
+from tests.where.engines import Engine, Leak, fitted_once, run
 from tests.workshop.engines import drawn
 from tests.workshop.strange import cooled, copied, mismeasured, wet
 
@@ -79,8 +80,15 @@ def _shares(**parts: float) -> tuple[SectionShare, ...]:
 
 
 def _located(*logs: Recording, **facts: Any) -> tuple[Located, list[str]]:
-    found = locate_fitted([fitted(log) for log in logs], EngineFacts(**facts))
+    found = locate_fitted([fitted_once(log) for log in logs], EngineFacts(**facts))
     return found, [flag.code for flag in found.warnings]
+
+
+@cache
+def _honest(seed: int) -> tuple[Recording, Recording]:
+    """Both tests of one engine as it stood."""
+    engine = drawn(seed)
+    return engine.hold(False), engine.hold(True)
 
 
 # ---------------------------------------------------------------- ratio and change
@@ -200,8 +208,7 @@ def test_the_order_of_the_tests_does_not_matter() -> None:
 def test_cooling_is_named() -> None:
     found, codes = _located(*cooled(1000)[1])
     assert "cooling" in codes and found.groups[0].group == NO_LEAK and found.next_test.id == "repeat"
-    engine = drawn(1000)
-    _, codes = _located(engine.hold(False), engine.hold(True))  # its walls drift 0.05 K/min
+    _, codes = _located(*_honest(1000))  # its walls drift 0.05 K/min
     assert not {"cooling", "warming"} & set(codes)
     tests = _test(12.0), _test(-11.0, True)  # 1.5 K/min: a cooling pressure test loses, a vacuum test gains
     assert (
@@ -241,8 +248,7 @@ def test_a_shut_direction_is_asked_about() -> None:
 
 
 def test_strangers_are_told() -> None:
-    engine = drawn(1003)
-    one, two = engine.hold(False), engine.hold(True)
+    one, two = _honest(1003)
 
     def said(**changes: Any) -> tuple[Located, list[str]]:
         return _located(one, replace(two, conditions=replace(two.conditions, **changes)))
@@ -273,8 +279,7 @@ def test_strangers_are_told() -> None:
 def test_a_copy_is_named() -> None:
     found, codes = _located(*copied(1000)[1])
     assert "copied" in codes and found.together.probability <= 0.5
-    engine = drawn(1000)
-    one, two = engine.hold(False), engine.hold(True)
+    one, two = _honest(1000)
     assert "copied" not in _located(one, two)[1]
     n = min(one.time_s.size, two.time_s.size)  # one scatter on two decays is no copy
     scatter = one.pressure_pa[:n] - np.poly1d(np.polyfit(one.time_s[:n], one.pressure_pa[:n], 6))(one.time_s[:n])
@@ -287,10 +292,9 @@ def test_a_copy_is_named() -> None:
 def test_two_volumes_are_named() -> None:
     found, codes = _located(*mismeasured(1000)[1])
     assert "two-volumes" in codes and found.together.probability <= 0.5
-    engine = drawn(1000)
-    log = engine.hold(True)
-    near = replace(log, conditions=replace(log.conditions, volume_m3=1.03 * engine.volume_m3))
-    assert "two-volumes" not in _located(engine.hold(False), near)[1]
+    one, two = _honest(1000)
+    near = replace(two, conditions=replace(two.conditions, volume_m3=1.03 * (two.conditions.volume_m3 or 0.0)))
+    assert "two-volumes" not in _located(one, near)[1]
 
 
 # ---------------------------------------------------------------- words
@@ -389,8 +393,13 @@ def _told_apart(minutes: float, chance: float) -> tuple[Any, np.ndarray]:
     return Priced(test, minutes, 0.0, False), np.stack((found, 1.0 - found), axis=1)
 
 
+@cache
+def _of_a_fixed_hole() -> Odds:
+    return place_odds(FIXED, KNOWN)
+
+
 def _best(*tests: tuple[Any, np.ndarray]) -> float | None:
-    now = np.array([place_odds(FIXED, KNOWN).places[p.place] for p in PLACES])
+    now = np.array([_of_a_fixed_hole().places[p.place] for p in PLACES])
     found = cheapest(now, dict(tests), Repairs.of(PLACES, KNOWN))
     return None if found is None else found.minutes
 
