@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 ROOT = Path(__file__).parents[1]
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
 
@@ -22,6 +24,7 @@ def test_each_set_up_block_is_one_command():
     assert first.strip().endswith("leakdown demo") and second.strip().endswith("pytest -n 2")
 
 
+@pytest.mark.slow
 def test_the_python_block_prints_what_is_shown(tmp_path):
     (code,), (shown,) = blocks("python"), blocks("text")
     assert len(code.splitlines()) <= 15

@@ -83,6 +83,7 @@ def test_repeats_narrow_the_interval_and_two_gauges_widen_it() -> None:
     assert np.log(other.high / other.low) > 2 * 0.025
 
 
+@pytest.mark.slow
 def test_different_laws_are_said() -> None:
     """A weep under pressure, a hole under vacuum: no one geometry fits both."""
     rng = np.random.default_rng(6)

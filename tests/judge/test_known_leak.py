@@ -119,6 +119,7 @@ def report(rig: Rig | None, started: str) -> tuple[str, dict, str]:
     return " ".join(terminal_report(result, 400).split()), analysis_object(result), analysis_page(result)
 
 
+@pytest.mark.slow
 def test_reports_name_it_and_its_age():
     rig = Rig("bench-1", known=(kept("pressure"), kept("vacuum")))
     text, plain, page = report(rig, "2026-02-15T10:00:00")

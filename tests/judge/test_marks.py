@@ -30,6 +30,7 @@ def test_analysis_takes_the_effects() -> None:
     assert effect.text == "pushed boot" and effect.after_over_before.high < 0.6
 
 
+@pytest.mark.slow
 def test_a_leak_that_changes_with_the_boot_points_at_it() -> None:
     changed = locate([marked(ENGINE, np.random.default_rng(2), 0.4, "pushed boot")])
     steady = locate([marked(ENGINE, np.random.default_rng(3), 1.0, "pushed boot")])

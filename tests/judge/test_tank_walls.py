@@ -86,6 +86,7 @@ def test_a_vent_that_relieves_is_never_failed_outward(seed):
 
 
 @pytest.mark.parametrize("every", [1.0, 5.0])
+@pytest.mark.slow
 def test_outward_is_judged_where_there_is_no_hold(every):
     """A vent that empties the tank in a second or two leaves nothing to size, and says enough."""
     wide = tank(np.random.default_rng(7), 15e3, 4000 * CM3_MIN, every=every)

@@ -195,10 +195,8 @@ def recorded(path, speed, clump_s, mark_s=None):
     return settled
 
 
-@pytest.mark.parametrize(
-    ("speed", "clump_s"),
-    [(1.09, 0.0), pytest.param(1.0, 1.7, marks=pytest.mark.slow), pytest.param(0.95, 1.7, marks=pytest.mark.slow)],
-)
+@pytest.mark.parametrize(("speed", "clump_s"), [(1.09, 0.0), (1.0, 1.7), (0.95, 1.7)])
+@pytest.mark.slow
 def test_the_file_is_put_right_at_the_end(tmp_path, speed, clump_s):
     true = tmp_path / "true.csv"
     assert recorded(true, 1.0, 0.0) is None, "nothing to put right: the file stays as it was written"

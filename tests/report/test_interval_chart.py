@@ -115,6 +115,7 @@ def test_long_names_are_cut_and_hostile_ones_inert():
 
 
 @pytest.mark.parametrize("kind", ["png", "pdf", "svg"])
+@pytest.mark.slow
 def test_a_strip_stands_under_the_decay_of_a_picture(kind):
     chart, strip = decay_chart(analysis(), analysis(vacuum=True)), ratio_chart(RATIOS["both"])
     alone, both = picture(chart, kind), picture(chart, kind, strip)

@@ -60,6 +60,7 @@ def plain_and_said() -> tuple[Located, Located]:
         return plain, locate(tests)
 
 
+@pytest.mark.slow
 def test_reasons_say_which_way_the_complaint_went(plain_and_said: tuple[Located, Located]) -> None:
     plain, said = plain_and_said
     groups = {g.group: g for g in said.groups}

@@ -45,6 +45,7 @@ def _groups(found: Located) -> dict[str, float]:
     return {g.group: g.probability for g in found.groups}
 
 
+@pytest.mark.slow
 def test_pairs_point_the_right_way(full: bool) -> None:
     """Same hole, seal-like (vacuum larger), boot-like (pressure larger), all flow laws and altitudes."""
     wrong, inside, first = [], [], []
@@ -62,6 +63,7 @@ def test_pairs_point_the_right_way(full: bool) -> None:
     assert np.mean(first) >= 0.95
 
 
+@pytest.mark.slow
 def test_needle_sheets_are_never_sure_of_a_wrong_place(full: bool) -> None:
     for seed in range(20 if full else 2):
         for ratio in (1.0, 3.0, 0.35):
@@ -125,6 +127,7 @@ def test_intake_type_moves_the_odds() -> None:
     assert _groups(piston)["shaft-seal"] > _groups(reed)["shaft-seal"]
 
 
+@pytest.mark.slow
 def test_lips_that_face_outward_leak_the_other_way() -> None:
     known, unknown = _pair(0.4, 10, seal_lips="out"), _pair(0.4, 10)
     assert _groups(known)["shaft-seal"] > 2.0 * _groups(unknown)["shaft-seal"]
@@ -165,6 +168,7 @@ def test_a_vent_is_directional_by_design() -> None:
     assert blocked.places[0].place == "vent-blocked"
 
 
+@pytest.mark.slow
 def test_a_tight_rig_clears_the_hoses_and_other_circuits_are_left_out() -> None:
     rng = np.random.default_rng(18)
     engine = Engine((Leak(300.0, 0.5),))

@@ -46,6 +46,7 @@ def _true_share(engine: Engine, sign: float) -> float:
     return flows[0] / sum(flows)
 
 
+@pytest.mark.slow
 def test_three_leaking_sections_whole_and_boot_blocked(full: bool) -> None:
     """Both directions: the boot's share within 2 points in the median, interval at 90 % or more."""
     wrong, inside = [], []

@@ -136,6 +136,7 @@ def test_questions_end_and_never_repeat():
     assert second.id != first.id
 
 
+@pytest.mark.slow
 def test_questions_find_the_cause():
     """Truthful answers to the questions asked raise the true suspect to the top."""
     for truth in ("tank-vent", "pickup-line-in-tank", "inlet-needle", "spark-when-hot"):

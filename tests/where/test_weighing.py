@@ -94,6 +94,7 @@ def _honest(seed: int) -> tuple[Recording, Recording]:
 # ---------------------------------------------------------------- ratio and change
 
 
+@pytest.mark.slow
 def test_two_gauges_and_two_volumes_widen_a_change() -> None:
     rng = np.random.default_rng(1)
     one, two = (run(Engine((Leak(400.0, 0.4),)), rng, 1.0) for _ in range(2))
@@ -205,6 +206,7 @@ def test_the_order_of_the_tests_does_not_matter() -> None:
 # ---------------------------------------------------------------- disturbances
 
 
+@pytest.mark.slow
 def test_cooling_is_named() -> None:
     found, codes = _located(*cooled(1000)[1])
     assert "cooling" in codes and found.groups[0].group == NO_LEAK and found.next_test.id == "repeat"
@@ -219,6 +221,7 @@ def test_cooling_is_named() -> None:
     )  # no engine cools by 50 K/min
 
 
+@pytest.mark.slow
 def test_vapour_is_named() -> None:
     found, codes = _located(*wet(1000)[1])
     assert "vapour" in codes and found.groups[0].group == NO_LEAK and found.next_test.id == "dry"
@@ -247,6 +250,7 @@ def test_a_shut_direction_is_asked_about() -> None:
     assert "ask-together" not in codes and found.together.probability > 0.8
 
 
+@pytest.mark.slow
 def test_strangers_are_told() -> None:
     one, two = _honest(1003)
 
@@ -276,6 +280,7 @@ def test_strangers_are_told() -> None:
     assert place_odds(_evidence(*tests, sections=("boot", "case")), KNOWN).together < 0.5
 
 
+@pytest.mark.slow
 def test_a_copy_is_named() -> None:
     found, codes = _located(*copied(1000)[1])
     assert "copied" in codes and found.together.probability <= 0.5
