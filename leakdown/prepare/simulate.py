@@ -199,7 +199,10 @@ class Count:
         if min(map(len, self.margins[:2])) < 2:
             return math.inf
         unlucky: float = _T.unlucky_sigmas
-        return max(1.0 - float(np.mean(of)) + unlucky * float(np.std(of, ddof=1)) for of in self.margins[:2])
+        reaches = (1.0 - float(np.mean(of)) + unlucky * float(np.std(of, ddof=1)) for of in self.margins[:2])
+        return max(
+            *reaches, _T.least_reach
+        )  # an estimate that errs away from the limit is clear by more than all of it
 
     def plus(self, other: Count) -> Count:
         """Both together."""

@@ -159,6 +159,13 @@ def test_the_reach_of_a_count_by_hand():
     both = one.plus(Count((1, 1, 1), (1, 1, 1), ((0.4,), (0.9,), (1.0,))))
     assert both.reach == pytest.approx(1.0 - 0.4 + (0.08 / 3) ** 0.5) and both.margins[2] == (1.0,)
     assert Count((1, 1, 0), (1, 1, 0), ((0.5,), (0.5,), ())).reach == float("inf")
+    # estimates that err away from the limit: 5 in 100 of the way are left, so that the next hold can be reckoned
+    assert Count((2, 2, 0), (2, 2, 0), ((1.4, 1.4), (1.2, 1.2), ())).reach == 0.05
+
+
+def test_tests_that_all_err_to_the_safe_side_lead_to_the_first_hold():
+    found = shortest(Invented(lambda *_: 1.0, margin=lambda _: 1.3), 1800.0)
+    assert found.hold_s == 1.0 and found.half_s == 0.0
 
 
 def test_readings_scatter_by_a_fraction_of_a_step():
