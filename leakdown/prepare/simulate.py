@@ -198,11 +198,9 @@ class Count:
         """
         if min(map(len, self.margins[:2])) < 2:
             return math.inf
-        unlucky: float = _T.unlucky_sigmas
+        unlucky, least = float(_T.unlucky_sigmas), float(_T.least_reach)
         reaches = (1.0 - float(np.mean(of)) + unlucky * float(np.std(of, ddof=1)) for of in self.margins[:2])
-        return max(
-            *reaches, _T.least_reach
-        )  # an estimate that errs away from the limit is clear by more than all of it
+        return max(*reaches, least)  # an estimate that errs away from the limit may be clear of it by more than all
 
     def plus(self, other: Count) -> Count:
         """Both together."""
