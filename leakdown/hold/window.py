@@ -44,17 +44,13 @@ class Window:
 
 
 def with_fall_before(window: Window, recording: Recording) -> Window:
-    """The window with the level from which the reading fell just before it, if it was far above.
-
-    Of a log as it was read; of a sheet that begins with the hold, the reading noted when the valve was shut.
-    """
+    """The window of a log with the level from which the reading fell just before it, if it was far above."""
     t, size = recording.time_s, np.abs(recording.pressure_pa)
     before = size[(t >= window.closed_s - _T.just_before_s) & (t < window.closed_s)]
-    if t.size >= DENSE_FROM and before.size >= 3:
-        highest = float(np.partition(before, -2)[-2])  # a lone reading is a spike
-    else:
-        highest = abs(recording.conditions.shut_pa or 0.0) if before.size == 0 else 0.0
+    if t.size < DENSE_FROM or before.size < 3:
+        return window
     start = float(size[int(np.searchsorted(t, window.closed_s))])
+    highest = float(np.partition(before, -2)[-2])  # a lone reading is a spike
     return replace(window, fell_from_pa=highest if highest > _T.fell_before * start else None)
 
 

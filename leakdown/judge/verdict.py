@@ -11,6 +11,7 @@ from leakdown.judge.limits import WHOSE, decided_word
 from leakdown.judge.loss import Loss, plainly_over, settled_loss
 from leakdown.judge.window_fit import WindowFit
 from leakdown.quantities import PRESSURE_PA, REFERENCE_TEMPERATURE_K, show_pressure, standard_cm3_per_min
+from leakdown.recording import Recording
 from leakdown.tuned import tuned
 from leakdown.uncertainty import Interval
 
@@ -41,18 +42,28 @@ def frozen_verdict(limit: Limit) -> Verdict:
 
 
 def _above_the_hold(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:
-    """A pass at a pressure from which the reading fell before the hold is none: it was never held there.
-
-    A limit that names no pressure is about the one at which the valve was shut.
-    """
-    held, fell_from = abs(hold.start_pa), fitted.window.fell_from_pa
-    start = verdict.limit.start_pa or abs(fitted.recording.conditions.shut_pa or 0.0)
-    if fell_from is None or not start or start < _T.beyond_hold * held:
+    """A pass at a pressure from which the reading fell before the hold is none: it was never held there."""
+    start, held, fell_from = verdict.limit.start_pa, abs(hold.start_pa), fitted.window.fell_from_pa
+    below = fell_from is not None and start is not None and start >= _T.beyond_hold * held
+    fell_from = fell_from if below else _lost_before_the_watch_from_pa(verdict.limit, fitted.recording, held)
+    if fell_from is None:
         return verdict
     fell, level = (show_pressure(p, _unit(fitted)) for p in (fell_from, held))
     why = f"It fell from {fell} to {level} before it held; what leaks above that is not known."
     remedy = "Pump up again, shut the valve and see whether it falls at once: then something opens up there."
     return _undecided(verdict.limit, why, remedy)
+
+
+def _lost_before_the_watch_from_pa(limit: Limit, recording: Recording, held_pa: float) -> float | None:
+    """The magnitude at which the valve was shut, where by the watch's start more was lost than the limit allows.
+
+    Warm gas alone gives back less of it than `fell_before_watch` says.
+    """
+    told = recording.conditions
+    shut_pa, waited_s = abs(told.shut_pa or 0.0), told.waited_s or 0.0
+    if limit.kind != "drop" or shut_pa <= _T.fell_before_watch * held_pa:
+        return None
+    return shut_pa if shut_pa - held_pa > limit.drop_pa * max(waited_s / limit.time_s, 1.0) else None
 
 
 def _unit(fitted: WindowFit) -> str:

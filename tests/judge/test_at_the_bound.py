@@ -240,23 +240,25 @@ def test_each_hold_of_a_log_is_analysed(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_a_pass_from_where_it_was_never_held() -> None:
-    """Held at 40 kPa, fallen from 60: a limit from 46 kPa is not met, nor one without a pressure when shut in at 46."""
+    """Held at 40 kPa, fallen from 60: a limit from 46 is not met. Shut in at 51: 11 are more than 7 in a minute."""
     bound = 1.15 * 40e3
-    for start, shut, fell, stands in (
-        (bound, None, 60e3, False), (bound - 1.0, None, 60e3, True), (None, -bound, 60e3, False),
-        (None, bound - 1.0, 60e3, True), (None, None, 60e3, True), (bound, bound, None, True), (None, 0.0, 60e3, True),
-        (30e3, bound, 60e3, True), (bound, 30e3, 60e3, False),
+    for start, shut, waited, fell, stands in (
+        (bound, None, None, 60e3, False), (bound - 1.0, None, None, 60e3, True), (None, None, None, 60e3, True),
+        (bound, None, None, None, True), (30e3, None, None, 60e3, True),
+        (None, -51e3, 30.0, None, False), (None, 51e3, 90.0, None, False), (None, 51e3, 95.0, None, True),
+        (None, 51e3, None, None, False), (None, 50e3, 30.0, None, True), (None, 50.1e3, 30.0, None, False),
+        (30e3, 51e3, 30.0, None, False), (None, 0.0, 30.0, None, True),
     ):  # fmt: skip
         limit = Limit("x", "drop", "given", drop_pa=7e3, time_s=60.0, start_pa=start)
         verdict = Verdict("pass", limit, Interval(1.0, 0.5, 2.0), "reading", "So.")
         fitted: Any = SimpleNamespace(
-            window=SimpleNamespace(fell_from_pa=fell), recording=_recording([1.0], shut_pa=shut)
+            window=SimpleNamespace(fell_from_pa=fell), recording=_recording([1.0], shut_pa=shut, waited_s=waited)
         )
         found = _above_the_hold(verdict, fitted, SimpleNamespace(start_pa=-40e3))  # type: ignore[arg-type]
         assert (found is verdict) is stands and (stands or found.word == "undecided")
-    plain = replace(verdict, limit=replace(limit, start_pa=None))  # nothing is known of any pressure
-    fitted = SimpleNamespace(window=SimpleNamespace(fell_from_pa=60e3), recording=_recording([1.0]))
-    assert _above_the_hold(plain, fitted, SimpleNamespace(start_pa=0.0)) is plain  # type: ignore[arg-type]
+    rate = Verdict("pass", Limit("x", "rate", "given", rate_pa_m3_s=1.0), Interval(1.0, 0.5, 2.0), "model", "So.")
+    fitted = SimpleNamespace(window=SimpleNamespace(fell_from_pa=None), recording=_recording([1.0], shut_pa=51e3))
+    assert _above_the_hold(rate, fitted, SimpleNamespace(start_pa=-40e3)) is rate  # type: ignore[arg-type]
 
 
 def test_a_tiny_loss_is_not_none() -> None:
