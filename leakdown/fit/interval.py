@@ -12,12 +12,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.analysis import Array
-from leakdown.fit.least_squares import Fit, Function, along_of, conditional, inside, least_squares, scaled_variance
+from leakdown.fit.least_squares import (
+    Fit,
+    Function,
+    along_of,
+    conditional,
+    inside,
+    least_squares,
+    promised_fall,
+    scaled_variance,
+)
 from leakdown.tuned import tuned
 from leakdown.uncertainty import student_95
 
 _T = tuned("fit")
-_NEGLIGIBLE_CHI2 = 0.01  # of a rise of 3.84
+# chi2 at a trial value is told by one step more than was taken, once that promises no more than a part of the rise
+_PART_OF_RISE, _LITTLE_CHI2 = 0.2, 0.1
+_NEAR, _NEARER = 0.1, 0.2  # of the goal: from there the last bit goes along a ray, along the line of two values
+_FLATTEST = 0.3  # of the ray's slope: less is no line but chance
 
 CHI2_95 = 3.841458820694124
 """95 % quantile of chi-squared with one degree of freedom (tables; 1.959964 squared)."""
@@ -107,11 +119,11 @@ class _Search:
             root, fit = self._root_of_rise(value, near)
             if root < 0.0:
                 return _End(value, fit.parameters, True, better=True)
-            if abs(root - goal) < 0.1 * goal and value != bound:
-                return _End(centre + (value - centre) * goal / root, fit.parameters, True)
+            if value == bound and root < goal:
+                return self._end_at(bound, fit)
+            if abs(root - goal) < (_NEAR if inner[0] == centre else _NEARER) * goal and value != bound:
+                return self._end_at(self._crossing(inner, (value, root), centre), fit)
             if root < goal:
-                if value == bound:
-                    return _End(bound, fit.parameters, True)
                 inner, near = (value, root), fit
                 if abs(outer[0] - value) < 0.02 * abs(step):  # that wall was a false valley
                     outer = (bound, math.inf)
@@ -119,6 +131,19 @@ class _Search:
                 outer = (value, root)
             value = self._between(inner, outer, centre)
         return _End(value, near.parameters, False)
+
+    def _end_at(self, value: float, fit: Fit) -> _End:
+        """The end at a value not far from where `fit` was made, the others where they go on the way there."""
+        at = conditional(fit, self.index, value, self.lower, self.upper, along_of(self.function))
+        return _End(value, at, True)
+
+    def _crossing(self, inner: tuple[float, float], last: tuple[float, float], centre: float) -> float:
+        """Where the straight line through two values and the roots of their rises crosses the goal."""
+        value, root = last
+        ray = root / (value - centre)
+        line = (root - inner[1]) / (value - inner[0])
+        slope = ray * max(line / ray, _FLATTEST)
+        return min(max(value + (self.goal - root) / slope, float(self.lower[self.index])), float(self.upper[self.index]))
 
     def _between(self, inner: tuple[float, float], outer: tuple[float, float], centre: float) -> float:
         """Where the root of the rise, nearly straight in the parameter, should cross the goal."""
@@ -133,12 +158,14 @@ class _Search:
         """sqrt(chi2 - best chi2) with the parameter held at `value`; -1 when clearly below the best."""
         low, high = self.lower.copy(), self.upper.copy()
         low[self.index] = high[self.index] = value
-        start = conditional(near, self.index, value, self.lower, self.upper, along_of(self.function))
-        fit = least_squares(self.function, start, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
-        if not fit.chi2 - self.best.chi2 < 6.0 * self.goal**2:  # a long leap may land in another valley
-            other = least_squares(self.function, near.parameters, low, high, 3e-4, 40, _NEGLIGIBLE_CHI2)
+        start, floor = self._end_at(value, near).at, self.best.chi2
+        fit = least_squares(self.function, start, low, high, _PART_OF_RISE, 40, _LITTLE_CHI2, floor)
+        if not fit.chi2 - floor < 6.0 * self.goal**2:  # a long leap may land in another valley
+            other = least_squares(self.function, near.parameters, low, high, _PART_OF_RISE, 40, _LITTLE_CHI2, floor)
             fit = min(fit, other, key=lambda f: f.chi2)
         if not math.isfinite(fit.chi2):
             return math.inf, near
-        rise = fit.chi2 - self.best.chi2
-        return (-1.0 if rise < -0.1 else math.sqrt(max(rise, 0.0))), fit
+        rise = fit.chi2 - floor
+        if rise < -0.1:
+            return -1.0, fit
+        return math.sqrt(max(rise - promised_fall(fit, low, high), 0.0)), fit

@@ -44,12 +44,13 @@ def least_squares(
     tolerance: float = 1e-9,
     most_iterations: int = 200,
     negligible: float = 0.0,
+    floor: float = 0.0,
 ) -> Fit:
     """Minimise the sum of squares of `function` within lower <= parameters <= upper.
 
-    Converged means: the fall of chi2 still to be had is below `tolerance` of it (or below `negligible`,
-    for residuals in standard deviations that a model can meet exactly) by the linear prediction at an
-    undamped step, or three steps in a row brought less. Never raises for a bad problem; returns
+    Converged means: the fall of chi2 still to be had is below `tolerance` of what it exceeds `floor` by (or below
+    `negligible`, for residuals in standard deviations that a model can meet exactly) by the linear prediction at
+    an undamped step, or three steps in a row brought less. Never raises for a bad problem; returns
     `converged` False.
     """
     x = np.clip(np.asarray(start, dtype=float), lower, upper)
@@ -62,7 +63,7 @@ def least_squares(
         free = _free(x, jac.T @ r, lower, upper)
         problem = _quadratic(jac, r, free, x, lower, upper)
         promised = problem.promise()
-        little = max(tolerance * chi2, negligible, 1e-39)
+        little = max(tolerance * (chi2 - floor), negligible, 1e-39)
         if promised <= little:
             return _ended(x, r, jac, lower, upper, iteration)
         moved = _try_steps(function, x, (lower, upper), problem, free, damping, chi2)
@@ -102,6 +103,13 @@ def conditional(fit: Fit, index: int, value: float, lower: Array, upper: Array, 
     there = along(x, step, lower, upper)
     there[index] = value
     return np.clip(there, lower, upper)
+
+
+def promised_fall(fit: Fit, lower: Array, upper: Array) -> float:
+    """By how much chi2 would still fall by the linear prediction, at an undamped step within the bounds."""
+    x = fit.parameters
+    free = _free(x, fit.jacobian.T @ fit.residuals, lower, upper)
+    return _quadratic(fit.jacobian, fit.residuals, free, x, lower, upper).promise()
 
 
 def inside(x: Array, lower: Array, upper: Array) -> NDArray[np.bool_]:

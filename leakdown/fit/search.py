@@ -22,6 +22,8 @@ from leakdown.tuned import tuned
 
 _T = tuned("fit")
 _ROUNDS, _FEW_STEPS, _A_LOOK = 6, 5, 10
+_LOOK_TOLERANCE = 1e-3
+_APART = 0.03  # of chi2: what a valley that was only looked at may still gain
 # Tolerances, of residuals in standard deviations: what is left to gain on arrival, and what a step gains in a
 # valley whose floor no reading can tell from level.
 _NEGLIGIBLE_CHI2, _LEVEL_CHI2 = 1e-5, 0.02
@@ -105,7 +107,7 @@ def at_scatter(model: HoldModel, shape: str, start: Array, scatter: float, most:
 
 def _glance(model: HoldModel, shape: str, start: Array, inflation: float, most: int) -> HoldFit:
     lower, upper = model.bounds(shape)
-    fit = least_squares(model, start, lower, upper, 1e-3, most, _LEVEL_CHI2)
+    fit = least_squares(model, start, lower, upper, _LOOK_TOLERANCE, most, _LEVEL_CHI2)
     misfit, _, dof = _scatter(model, fit, lower, upper) if math.isfinite(fit.chi2) else (math.inf, 1.0, 1.0)
     return HoldFit(model, fit, lower, upper, inflation, misfit * inflation, dof)
 
@@ -120,16 +122,20 @@ def first_look(model: HoldModel) -> HoldFit:
 
 
 def _best(model: HoldModel, lower: Array, upper: Array, looked: HoldFit | None) -> Fit:
-    fit = refit(model, (looked or first_look(model)).fit.parameters, lower, upper)
+    fit = (looked or first_look(model)).fit
     empties_s = abs(float(model.readings.pressure_pa[0])) / max(float(fit.parameters[RATE]), 1e-9)
     quick = empties_s <= _T.quick_leak_s
-    if fit.converged and _on_priors(model, fit) < _T.leaning_on_priors and not quick:
-        return fit
-    # all that is lost may be what the gas gives back
-    corners = _T.quick_starts if quick else _T.leaning_starts
-    starts = [model.start_tight(), *(_corner(model, tau, share) for tau, share in corners)]
-    other = refit(model, _ahead(model, starts, lower, upper), lower, upper)
-    return min((fit, other), key=lambda f: (not f.converged, f.chi2))
+    valleys = [fit]
+    if not fit.converged or quick or _on_priors(model, fit) >= _T.leaning_on_priors:
+        # all that is lost may be what the gas gives back
+        corners = _T.quick_starts if quick else _T.leaning_starts
+        starts = [model.start_tight(), *(_corner(model, tau, share) for tau, share in corners)]
+        ahead = _ahead(model, starts, lower, upper)
+        valleys.append(least_squares(model, ahead, lower, upper, _LOOK_TOLERANCE, 80, _LEVEL_CHI2))
+    least = min(valley.chi2 for valley in valleys)
+    worth_it = [valley for valley in valleys if valley.chi2 <= (1.0 + _APART) * least + _LEVEL_CHI2]
+    fits = [refit(model, valley.parameters, lower, upper) for valley in worth_it]
+    return min(fits, key=lambda f: (not f.converged, f.chi2))
 
 
 def _ahead(model: HoldModel, starts: Sequence[Array], lower: Array, upper: Array) -> Array:
@@ -139,7 +145,7 @@ def _ahead(model: HoldModel, starts: Sequence[Array], lower: Array, upper: Array
     """
     far = list(starts)
     while len(far) > 1:
-        fits = [least_squares(model, start, lower, upper, 1e-3, _FEW_STEPS, _LEVEL_CHI2) for start in far]
+        fits = [least_squares(model, start, lower, upper, _LOOK_TOLERANCE, _FEW_STEPS, _LEVEL_CHI2) for start in far]
         fits.sort(key=lambda f: f.chi2)
         far = [fit.parameters for fit in fits[: len(fits) // 2]]
     return far[0]
@@ -174,7 +180,7 @@ def _near_the_walls(model: HoldModel, lower: Array, upper: Array) -> Fit:
     x, low, high = likeliest_start(model), lower.copy(), upper.copy()
     for held in (WARMTH, LOG_TAU, DRIFT):
         low[held] = high[held] = x[held]
-    return least_squares(model, x, low, high, 1e-3, 30, _NEGLIGIBLE_CHI2)
+    return least_squares(model, x, low, high, _LOOK_TOLERANCE, 30, _NEGLIGIBLE_CHI2)
 
 
 def _scatter(model: HoldModel, fit: Fit, lower: Array, upper: Array) -> tuple[float, float, float]:

@@ -24,6 +24,7 @@ from leakdown.tuned import tuned
 _T = tuned("prepare")
 CLEARLY_FEWER: float = _T.clearly_fewer
 _STRIDE: int = _T.stride
+_MAY_MISS = 2  # of the tests that prove a hold
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def begun_with_the_valve(simulator: Simulator, hold_s: float, longest_s: float) 
     wanted = _T.as_sure * doubt(test, leaks, hold_s, "watch")
     holds = [hold for hold in holds_worth_trying(test, longest_s) if hold >= hold_s - 1e-9]
     found = next((hold for hold in holds if doubt(test, leaks, hold, "valve") <= wanted), None)
-    return found, _count(simulator, Batch(found or hold_s, _T.valve_rounds, 401, begin="valve"))
+    return found, simulator.counts([Batch(found or hold_s, _T.valve_rounds, 401, begin="valve")])[0]
 
 
 def _leaks_of(test: PlannedTest) -> list[Leak]:
@@ -92,7 +93,7 @@ def _first(simulator: Simulator, holds: list[float]) -> int:
     """Index of the first hold that looks decided; how many holds there are when none does."""
     low, high, at, before = -1, len(holds), _guess(simulator.test, holds), None
     while True:
-        reach = _count(simulator, Batch(holds[at], _T.look_rounds, 2 + at, tight=False)).reach
+        reach = simulator.counts([Batch(holds[at], _T.look_rounds, 2 + at, tight=False)])[0].reach
         aim = _aimed(holds, at, reach, before)
         low, high = (low, at) if reach <= 1.0 else (at, high)
         if high - low <= _STRIDE or at - _STRIDE <= aim <= at:
@@ -151,8 +152,8 @@ def _proof(simulator: Simulator, hold_s: float) -> Count | None:
     What these leave open is tested once more.
     """
     count = _tests(simulator, hold_s, 101)
-    if not _decides(count) and count.missed <= 2 and count.reach <= _T.doubtful_reach:
-        count = count.plus(_tests(simulator, hold_s, 151))
+    if not _decides(count) and count.missed <= _MAY_MISS and count.reach <= _T.doubtful_reach:
+        count = count.plus(_tests(simulator, hold_s, 151, 2 * _MAY_MISS - count.missed))
     return count if _decides(count) else None
 
 
@@ -160,10 +161,10 @@ def _decides(count: Count) -> bool:
     return sum(count.decided) >= _T.proven_share * sum(count.tried) and count.reach <= 1.0
 
 
-def _tests(simulator: Simulator, hold_s: float, seed: int) -> Count:
+def _tests(simulator: Simulator, hold_s: float, seed: int, most_missed: int = _MAY_MISS) -> Count:
     """The tests that prove a hold, with scatter that the way up did not see. Of sheets more: each rounding counts."""
     rounds = _T.proof_rounds_by_hand if simulator.test.by_hand else _T.proof_rounds
-    return _count(simulator, Batch(hold_s, rounds, seed, most_missed=2))
+    return simulator.counts([Batch(hold_s, rounds, seed, most_missed)])[0]
 
 
 def _lower(simulator: Simulator, holds: list[float], found: ShortestHold) -> ShortestHold | None:
@@ -183,19 +184,10 @@ def _half(simulator: Simulator, hold_s: float) -> tuple[float, Count]:
     every = simulator.test.every_s
     half_s = round(math.floor(0.5 * hold_s / every + 1e-9) * every, 9)
     batch = Batch(half_s, _T.half_rounds, 201, _T.half_missed_for_sure, tight=False)
-    count = _count(simulator, batch)
+    count = simulator.counts([batch])[0]
     if count.share > CLEARLY_FEWER:  # so near to deciding that twice as many tests have to tell
-        more = _count(simulator, replace(batch, seed=251))
-        count = count.plus(more)
+        count = count.plus(simulator.counts([replace(batch, seed=251)])[0])
     return half_s, count
-
-
-def _count(simulator: Simulator, batch: Batch) -> Count:
-    """The batch shared between two processes; in each, more misses than it may have end it early."""
-    halves = (batch.rounds - batch.rounds // 2, batch.rounds // 2)
-    shared = [replace(batch, rounds=rounds, seed=batch.seed + 1000 * k) for k, rounds in enumerate(halves)]
-    first, second = simulator.counts(shared)
-    return first.plus(second)
 
 
 def _surer(simulator: Simulator, holds: list[float], found: ShortestHold) -> ShortestHold:

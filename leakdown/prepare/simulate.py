@@ -11,7 +11,7 @@ import os
 import sys
 import threading
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -160,6 +160,16 @@ class Batch:
     begin: Begin = "watch"
     tight: bool = True
 
+    def tests(self) -> list[tuple[float, int]]:
+        """Leak over the limit, and seed, of each test in its order."""
+        rounds = [divmod(k, 2) for k in range(self.rounds)]
+        return [
+            (size, _SEED_STEP * (self.seed + 1000 * second) + 1000 * at + 2 * k)
+            for k, second in rounds
+            for at, size in enumerate(WANTED)
+            if size != TIGHT or (self.tight and k % 2 == 0)
+        ]
+
 
 @dataclass(frozen=True)
 class Count:
@@ -209,24 +219,40 @@ class Count:
         return Count(decided, tried, tuple(a + b for a, b in zip(self.margins, other.margins, strict=True)))
 
 
-def counted(test: PlannedTest, batch: Batch) -> Count:
-    """The batch, in this process."""
-    margins: list[list[float]] = [[], [], []]
-    decided = [0, 0, 0]
-    for k in range(batch.rounds):
-        for at, size in enumerate(WANTED):
-            if size == TIGHT and (k % 2 or not batch.tight):
-                continue
-            right, clear = outcome(test, size, batch.hold_s, _SEED_STEP * batch.seed + 1000 * at + 2 * k, batch.begin)
-            margins[at].append(clear)
-            decided[at] += right
-            if sum(map(len, margins)) - sum(decided) > batch.most_missed:
-                return _count_of(decided, margins)
-    return _count_of(decided, margins)
+class _Tally:
+    """What became of the tests of a batch, whoever ran them and in whichever order they came back."""
 
+    def __init__(self, batch: Batch) -> None:
+        self.batch = batch
+        self.tests = batch.tests()
+        self.outcomes: list[tuple[bool, float] | None] = [None] * len(self.tests)
 
-def _count_of(decided: list[int], margins: list[list[float]]) -> Count:
-    return Count(tuple(decided), tuple(map(len, margins)), tuple(map(tuple, margins)))
+    def run(self, test: PlannedTest, k: int) -> None:
+        """The k-th test, in this process."""
+        self.outcomes[k] = outcome(*self.of(test, k))
+
+    def of(self, test: PlannedTest, k: int) -> tuple[PlannedTest, float, float, int, Begin]:
+        """What `outcome` asks for the k-th test."""
+        size, seed = self.tests[k]
+        return test, size, self.batch.hold_s, seed, self.batch.begin
+
+    @property
+    def ended(self) -> bool:
+        """More were missed than may be: what follows does not count."""
+        return self.count().missed > self.batch.most_missed
+
+    def count(self) -> Count:
+        """Of the tests in their order, up to the one that ended the batch or is not back yet."""
+        margins: list[list[float]] = [[], [], []]
+        decided, missed = [0, 0, 0], 0
+        for (size, _), came in zip(self.tests, self.outcomes, strict=True):
+            if came is None or missed > self.batch.most_missed:
+                break
+            at = tuple(WANTED).index(size)
+            decided[at] += came[0]
+            missed += not came[0]
+            margins[at].append(came[1])
+        return Count(tuple(decided), tuple(map(len, margins)), tuple(map(tuple, margins)))
 
 
 def _started_how() -> str:
@@ -238,22 +264,24 @@ def _started_how() -> str:
 class Simulator:
     """This process and another that simulate one planned test, with the same counts as one alone.
 
-    The other may take a while to start: until it has, this one goes on alone.
+    The other may take a while to start: until it has, this one goes on alone. From then on it is handed the next
+    test as soon as it is through with one.
     """
 
     def __init__(self, test: PlannedTest, workers: int | None = None) -> None:
         self.test = test
-        self._others = min(workers or os.cpu_count() or 1, 2) - 1  # batches come in twos
+        self._others = min(workers or os.cpu_count() or 1, 2) - 1
         self._pool: ProcessPoolExecutor | None = None
-        self._started: Future[Count] | None = None
+        self._started: Future[float] | None = None
         self._known: dict[Batch, Count] = {}
+        self._one_at_a_time = threading.Lock()
 
     def __enter__(self) -> Simulator:
         if self._others > 0:
             self._pool = ProcessPoolExecutor(self._others, mp_context=get_context(_started_how()))
             with warnings.catch_warnings():  # of threads, of which only those of the linear algebra are there
                 warnings.simplefilter("ignore", DeprecationWarning)
-                self._started = self._pool.submit(counted, self.test, Batch(0.0, 0, 0, 0))
+                self._started = self._pool.submit(rate_pa_s, self.test, limit_leak(self.test))
         return self
 
     def __exit__(
@@ -264,10 +292,46 @@ class Simulator:
 
     def counts(self, batches: Sequence[Batch]) -> list[Count]:
         """One count a batch, in order. What was counted before is not counted again."""
-        new = [batch for batch in dict.fromkeys(batches) if batch not in self._known]
-        others = self._others if self._started is not None and self._started.done() else 0
-        given = [batch for k, batch in enumerate(new) if k % (others + 1)] if others else []
-        futures = {batch: self._pool.submit(counted, self.test, batch) for batch in given} if self._pool else {}
-        self._known.update((batch, counted(self.test, batch)) for batch in new if batch not in futures)
-        self._known.update((batch, future.result()) for batch, future in futures.items())
+        new = [_Tally(batch) for batch in dict.fromkeys(batches) if batch not in self._known]
+        # begun only when it is asked for: a batch that has ended by then is left
+        todo = ((tally, k) for tally in new for k in range(len(tally.tests)) if not tally.ended)
+        given = self._hand_over(todo)
+        while (unit := self._next(todo)) is not None:
+            unit[0].run(self.test, unit[1])
+        for tally, k, future in given:  # grows no more: nothing is left to hand over
+            if future.exception() is None:
+                tally.outcomes[k] = future.result()
+            else:  # the other process is gone
+                tally.run(self.test, k)
+        self._known.update((tally.batch, tally.count()) for tally in new)
         return [self._known[batch] for batch in batches]
+
+    def _next(self, todo: Iterator[tuple[_Tally, int]]) -> tuple[_Tally, int] | None:
+        with self._one_at_a_time:
+            return next(todo, None)
+
+    def _hand_over(self, todo: Iterator[tuple[_Tally, int]]) -> list[tuple[_Tally, int, Future[tuple[bool, float]]]]:
+        """Keep the other process at work: what it was given, filled as it comes to be."""
+        given: list[tuple[_Tally, int, Future[tuple[bool, float]]]] = []
+
+        def hand_over(done: Future[Any]) -> None:
+            if self._pool is None or done.exception() is not None:
+                return
+            with self._one_at_a_time:
+                unit = next(todo, None)
+                if unit is None:
+                    return
+                tally, k = unit
+                future = self._pool.submit(outcome, *tally.of(self.test, k))
+                given.append((tally, k, future))
+
+            def came_back(one: Future[tuple[bool, float]]) -> None:
+                if one.exception() is None:
+                    tally.outcomes[k] = one.result()
+                hand_over(one)
+
+            future.add_done_callback(came_back)
+
+        if self._started is not None:
+            self._started.add_done_callback(hand_over)
+        return given

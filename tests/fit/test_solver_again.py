@@ -278,7 +278,34 @@ def test_a_trial_within_a_tenth_is_the_end(off: float, trials: int) -> None:
         end = search.end(side * GOAL * (1.0 + off))
         assert len(asked) == trials and end.found and not end.better
         assert end.value == pytest.approx(3.0 + side * GOAL) and asked[0] == 3.0 + side * GOAL * (1.0 + off)
-        assert end.at[0] == asked[-1] and (trials == 1 or asked[1] == pytest.approx(3.0 + side * GOAL))
+        assert end.at[0] == pytest.approx(end.value) and (trials == 1 or asked[1] == pytest.approx(3.0 + side * GOAL))
+
+
+@pytest.mark.parametrize(("second", "trials"), [(0.82, 2), (0.78, 3), (1.18, 2), (1.22, 3)])
+def test_after_two_trials_a_fifth_is_near_enough(second: float, trials: int) -> None:
+    """The rest of the way along the line through both: here the rise begins late, and the second trial is off."""
+
+    def root(away: float) -> float:
+        """0.6 of the goal at 1, and from there a line that has `second` of it where the ray of the first meets it."""
+        return GOAL * (0.6 * away if away <= 1.0 else 0.6 + (second - 0.6) * (away - 1.0) / (1.0 / 0.6 - 1.0))
+
+    for side in (1.0, -1.0):
+        asked: list[float] = []
+        end = risen(lambda away: root(abs(away)), asked).end(side)
+        assert len(asked) == trials and end.found
+        crossing = 1.0 + 0.4 * (1.0 / 0.6 - 1.0) / (second - 0.6)
+        assert end.value == pytest.approx(3.0 + side * crossing) and end.at[0] == pytest.approx(end.value)
+
+
+def test_a_line_that_is_nearly_level_goes_not_far() -> None:
+    """Two trials that say nearly the same: three tenths of the ray's slope is the least; never past the bounds."""
+    search = risen(lambda away: 0.0, [])
+    value, root = 3.0 + 2.0, 0.9 * GOAL
+    there = search._crossing((4.0, 0.899 * GOAL), (value, root), 3.0)
+    assert there == pytest.approx(value + 0.1 * GOAL / (0.3 * root / 2.0))
+    near = replace(search, lower=np.array([2.9]), upper=np.array([5.1]))
+    assert near._crossing((4.0, 0.899 * GOAL), (value, root), 3.0) == 5.1
+    assert near._crossing((2.97, 0.5 * GOAL), (2.95, 0.85 * GOAL), 3.0) == pytest.approx(2.95 - 0.02 * 0.15 / 0.35)
 
 
 def test_an_end_that_is_never_reached() -> None:
@@ -344,21 +371,24 @@ def test_of_two_starts_the_lower_counts() -> None:
 
 
 @pytest.mark.parametrize(
-    ("rest", "left", "moved"), [(0.0, 0.009, False), (0.0, 0.0115, True), (100.0, 0.029, False), (100.0, 0.033, True)]
+    ("rest", "left", "moved"), [(0.0, 0.09, False), (0.0, 0.11, True), (1.0, 0.24, False), (1.0, 0.26, True)]
 )
-def test_what_is_negligible_in_a_profile(rest: float, left: float, moved: bool) -> None:
-    """A hundredth of chi2, of a rise of 3.84, and 3e-4 of all of it are not worth a step of the other number."""
+def test_what_is_left_to_gain_is_taken_off(rest: float, left: float, moved: bool) -> None:
+    """A tenth of chi2, or a fifth of the rise, is not worth a step of the other number: a straight line tells it."""
     at = math.sqrt(left)
     search = risen(lambda away: 0.0, [])
     search = replace(
         search,
-        function=lambda x: (np.array([math.sqrt(rest), x[1] - at]), np.eye(2)),
-        best=replace(search.best, parameters=np.array([3.0, 0.0]), residuals=np.zeros(2), jacobian=np.zeros((2, 2))),
+        function=lambda x: (np.array([math.sqrt(7.0 + rest), x[1] - at]), np.eye(2)),
+        best=replace(
+            search.best, parameters=np.array([3.0, 0.0]), residuals=np.zeros(2), jacobian=np.zeros((2, 2)), chi2=7.0
+        ),
         lower=np.full(2, -9.0),
         upper=np.full(2, 9.0),
     )
-    _, fit = search._root_of_rise(3.5, search.best)
+    root, fit = search._root_of_rise(3.5, search.best)
     assert fit.parameters[1] == (pytest.approx(at, rel=1e-2) if moved else 0.0)
+    assert root == pytest.approx(math.sqrt(rest), abs=1e-3)
 
 
 def test_the_first_step_is_the_covariance_s() -> None:

@@ -13,7 +13,19 @@ from leakdown.prepare import simulate
 from leakdown.prepare.plan import LONGEST_S, _notes
 from leakdown.prepare.planned_test import planned_test
 from leakdown.prepare.shortest_hold import ShortestHold, holds_worth_trying
-from leakdown.prepare.simulate import Batch, Count, Simulator, counted, limit_leak, lost_pa, rate_pa_s, simulated
+from leakdown.prepare.simulate import (
+    HALF,
+    TIGHT,
+    TWICE,
+    Batch,
+    Count,
+    Simulator,
+    limit_leak,
+    lost_pa,
+    outcome,
+    rate_pa_s,
+    simulated,
+)
 from leakdown.words.preparing import plan_lines, plan_object
 from tests.prepare.cases import bench as case_bench
 from tests.prepare.cases import planned
@@ -106,12 +118,54 @@ def test_another_process_is_a_copy_only_where_nothing_else_runs(monkeypatch):
     assert [Simulator(case_bench("a rate"), workers)._others for workers in (1, 2, 8)] == [0, 1, 1]
 
 
-def test_processes_change_nothing(monkeypatch):
+BATCHES = [Batch(60.0, 3, 5, 1), Batch(20.0, 3, 6, 0), Batch(20.0, 2, 6)]
+
+
+@pytest.fixture(scope="module")
+def one_after_the_other():
+    """The bench of the tests above, and its batches as if each test had been run by hand, ended by what they missed."""
+    bench, counts = case_bench("a needle and the usual limit"), []
+    for batch in BATCHES:
+        decided, margins = [0, 0, 0], ([], [], [])
+        for size, seed in batch.tests():
+            right, clear = outcome(bench, size, batch.hold_s, seed)
+            at = (HALF, TWICE, TIGHT).index(size)
+            decided[at] += right
+            margins[at].append(clear)
+            if sum(map(len, margins)) - sum(decided) > batch.most_missed:
+                break
+        counts.append(Count(tuple(decided), tuple(map(len, margins)), tuple(map(tuple, margins))))
+    return bench, counts
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_processes_change_nothing(monkeypatch, one_after_the_other, workers):
+    bench, wanted = one_after_the_other
+    assert wanted[1].missed == 1 < wanted[2].missed and min(wanted[0].decided) >= 2
     monkeypatch.setattr(simulate, "_started_how", lambda: "spawn")
-    bench = case_bench("a needle and the usual limit")
-    batches = [Batch(60.0, 2, 5, 1), Batch(20.0, 2, 6, 0)]
+    with Simulator(bench, workers) as simulator:
+        if workers > 1:
+            simulator._started.result()
+        assert simulator.counts(BATCHES) == wanted
+        assert simulator.counts(BATCHES[::-1]) == wanted[::-1]
+
+
+def test_a_process_that_is_killed_loses_nothing(one_after_the_other):
+    bench, wanted = one_after_the_other
     with Simulator(bench, workers=2) as simulator:
-        assert simulator.counts(batches) == [counted(bench, batch) for batch in batches]
+        simulator._started.result()
+        for child in simulator._pool._processes.values():
+            child.kill()
+        assert simulator.counts(BATCHES) == wanted
+
+
+def test_the_tests_of_a_batch_take_turns():
+    """Half and twice the limit in each round, a tight circuit in every other pair; no seed comes twice."""
+    drawn = Batch(60.0, 5, 7).tests()
+    assert [size for size, _ in drawn] == [HALF, TWICE, TIGHT] * 2 + [HALF, TWICE] * 2 + [HALF, TWICE, TIGHT]
+    assert len({seed for _, seed in drawn}) == len(drawn)
+    assert not {seed for _, seed in drawn} & {seed for _, seed in Batch(60.0, 5, 8).tests()}
+    assert [size for size, _ in Batch(60.0, 2, 7, tight=False).tests()] == [HALF, TWICE] * 2
 
 
 @pytest.mark.slow
