@@ -33,6 +33,7 @@ ROOMS = (
     "analysis",
     "words.numbers",  # figures in words: everything above may need them
     "physics",
+    "said",
     "settings",
     "knowledge",
     "sheets",

@@ -39,7 +39,7 @@ def plan(
     as_json: o.Json = False,
 ) -> None:
     """Say how long a hold decides the limit with this gauge, and what it can see at best."""
-    from leakdown.reading import ambient_pa, direction_named, positive_pressure_pa
+    from leakdown.said import ambient_pa, direction_named, positive_pressure_pa
 
     if not (volume and resolution):
         remedy = 'Give --volume "250 cm3" --resolution "0.25 psi".'

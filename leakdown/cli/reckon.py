@@ -35,7 +35,7 @@ def pump(
 ) -> None:
     """A circuit that will not pump up: how big the leak is."""
     from leakdown.judge.pumping import pace_of, pumped_leak, stroke_of, usual_stroke
-    from leakdown.reading import ambient_pa
+    from leakdown.said import ambient_pa
     from leakdown.words.bench_results import pumped_lines, pumped_object
 
     took = parse_time(time, "--in")
@@ -76,7 +76,7 @@ def neighbour(
 ) -> None:
     """Several cylinders: what leaks past the centre seal into the neighbour."""
     from leakdown.prepare.bench_sums import centre_seal
-    from leakdown.reading import positive_pressure_pa
+    from leakdown.said import positive_pressure_pa
     from leakdown.uncertainty import read_input
     from leakdown.words.bench_results import seal_lines, seal_object
 

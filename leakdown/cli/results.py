@@ -48,7 +48,7 @@ def settings_from(
     """The settings as typed, with what the shop has set. Raises UsageError."""
     from leakdown.judge.rig_store import folder_of, load, path_of
     from leakdown.judge.settings import Settings
-    from leakdown.reading import hold_span, positive_pressure_pa
+    from leakdown.said import hold_span, positive_pressure_pa
 
     shop = shop_settings()
     folder = folder_of(rigs or shop.rigs)

@@ -37,8 +37,8 @@ def sheet(
 ) -> None:
     """Print a blank reading sheet for one circuit: times filled in, target and caution named."""
     from leakdown.circuits import circuit_named
-    from leakdown.reading import direction_named
     from leakdown.report.blank_sheet import blank_sheet, blank_sheet_page, csv_text
+    from leakdown.said import direction_named
 
     named, way = circuit_named(circuit), direction_named(direction) or "pressure"
     blank = blank_sheet(
@@ -62,7 +62,7 @@ def sheet(
 def _bearable_pa(target: str, circuit: str, direction: Any) -> float:
     """The pressure to pump to. Raises UsageError for one that harms the circuit, whatever the maker says."""
     from leakdown.circuits import circuit as circuit_of
-    from leakdown.reading import positive_pressure_pa
+    from leakdown.said import positive_pressure_pa
 
     wanted, caution = positive_pressure_pa(target, "--target"), circuit_of(circuit).caution_pa(direction)
     if wanted > _NEVER * caution:

@@ -17,6 +17,7 @@ from leakdown.live.virtual.styles import STYLES
 from leakdown.live.virtual.vessel import Scenario
 from leakdown.live.virtual.wires import PtyWire, TcpWire
 from leakdown.quantities import ATMOSPHERE_PA, parse_length, parse_pressure, parse_time, parse_volume
+from leakdown.said import ambient_pa
 
 _TEST, _GAUGE, _FAULTS = "The test", "The gauge", "What goes wrong"
 
@@ -69,14 +70,12 @@ def simulate(
     no_reading: Annotated[float, _share("--no-reading", "Share of OL lines.", _FAULTS)] = 0.0,
 ) -> None:
     """Play a test as a virtual gauge; the first line is the port to give to `leakdown log`."""
-    from leakdown import reading
-
     lengths = {"relaxation": relaxation, "zero": zero, "top_up": top_up, "fill": fill, "hold": hold, "vent": vent}
     scenario = Scenario(
         volume_m3=parse_volume(volume),
         hole_m=parse_length(hole, "--hole"),
         viscous_share=viscous_share,
-        ambient_pa=reading.ambient_pa(barometer, altitude) or ATMOSPHERE_PA,
+        ambient_pa=ambient_pa(barometer, altitude) or ATMOSPHERE_PA,
         **{f"{name}_s": parse_time(text, f"--{name}") for name, text in lengths.items()},
     )
     targets = [parse_pressure(text.strip(), "--target").value_pa for text in target.split(",")]

@@ -36,7 +36,7 @@ def bottle(
 ) -> None:
     """A bottle at a known pressure is opened into the circuit, which was at ambient."""
     from leakdown.prepare.bench_sums import by_bottle
-    from leakdown.reading import positive_pressure_pa
+    from leakdown.said import positive_pressure_pa
     from leakdown.uncertainty import read_input
 
     step = positive_pressure_pa(resolution, "--resolution") if resolution else None
@@ -59,7 +59,7 @@ def syringe(
 ) -> None:
     """A syringe of ambient air is emptied into the closed circuit."""
     from leakdown.prepare.bench_sums import assumed_barometer, by_syringe
-    from leakdown.reading import ambient_pa, positive_pressure_pa
+    from leakdown.said import ambient_pa, positive_pressure_pa
     from leakdown.uncertainty import read_input
 
     step = positive_pressure_pa(resolution, "--resolution") if resolution else None
