@@ -24,7 +24,7 @@ from leakdown.tuned import tuned
 _T = tuned("prepare")
 CLEARLY_FEWER: float = _T.clearly_fewer
 _STRIDE: int = _T.stride
-_MAY_MISS = 2  # of the tests that prove a hold
+_MAY_MISS = 2  # tests of those that prove a hold, both times together
 
 
 @dataclass(frozen=True)
@@ -153,7 +153,7 @@ def _proof(simulator: Simulator, hold_s: float) -> Count | None:
     """
     count = _tests(simulator, hold_s, 101)
     if not _decides(count) and count.missed <= _MAY_MISS and count.reach <= _T.doubtful_reach:
-        count = count.plus(_tests(simulator, hold_s, 151, 2 * _MAY_MISS - count.missed))
+        count = count.plus(_tests(simulator, hold_s, 151, _MAY_MISS - count.missed))
     return count if _decides(count) else None
 
 

@@ -110,15 +110,15 @@ def test_few_readings_make_longer_holds_suspect():
 
 
 @pytest.mark.parametrize(
-    ("missed", "accepted"), [({101: 1}, True), ({101: 2}, True), ({101: 2, 151: 1}, True), ({101: 2, 151: 3}, False)]
+    ("missed", "accepted"), [({101: 1}, True), ({101: 2}, True), ({101: 2, 151: 1}, False), ({101: 3}, False)]
 )
 def test_a_sheet_may_miss_next_to_none(missed, accepted):
-    """One of twenty will do; two are tested once more, and will do if it is a tenth in all, but not if it is more."""
+    """One of twenty will do; two are tested once more, and will do if that was all."""
 
     def share(hold_s, seed):
         return 1.0 - missed.get(seed, 0) / 20.0 if hold_s >= 60.0 else 0.0
 
-    found = shortest(Invented(share, 10.0, missed_by=0.0), 600.0)
+    found = shortest(Invented(share, 10.0, missed_by=0.1), 600.0)
     assert (found.hold_s == 60.0) is accepted
     assert not accepted or found.count.missed == sum(missed.values())
 
