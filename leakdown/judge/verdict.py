@@ -28,6 +28,8 @@ def judge(limit: Limit, fitted: WindowFit, hold: Hold) -> Verdict:
         why = f"The temperature moved by {cooling:.1f} K a minute: that hides a leak, or looks like one."
         return _undecided(limit, why, "Let it come to room temperature (an engine that just ran: an hour), and repeat.")
     verdict = _compared(limit, fitted, hold)
+    if verdict.word != "fail":
+        verdict = _from_the_valve_on(verdict, fitted, hold)
     return _above_the_hold(verdict, fitted, hold) if verdict.word == "pass" else verdict
 
 
@@ -41,14 +43,34 @@ def frozen_verdict(limit: Limit) -> Verdict:
     return _undecided(limit, why, "Wake or replace the gauge and repeat the test.")
 
 
+def _from_the_valve_on(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:
+    """A loss that counts from no stated pressure counts from where the valve was shut, if it fell since.
+
+    The law of the leak says what it loses from there. Over the limit is that only where as much had gone by the
+    watch's start: some of it may have been let out.
+    """
+    limit, shut_pa = verdict.limit, abs(fitted.recording.conditions.shut_pa or 0.0)
+    if limit.kind != "drop" or limit.start_pa is not None or shut_pa <= _T.fell_before_watch * abs(hold.start_pa):
+        return verdict
+    lost = settled_loss(replace(limit, start_pa=shut_pa), fitted, hold)
+    word = "undecided" if lost is None else decided_word(lost.measured, limit.drop_pa)
+    if word == "pass" or lost is None:
+        return verdict if word == "pass" else _fell_before(verdict, fitted, hold, shut_pa)
+    if word == "undecided" or _lost_before_the_watch_from_pa(limit, fitted.recording, abs(hold.start_pa)) is None:
+        return _fell_before(verdict, fitted, hold, shut_pa)
+    return _decided_loss(limit, lost, fitted, hold)
+
+
 def _above_the_hold(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:
     """A pass at a pressure from which the reading fell before the hold is none: it was never held there."""
     start, held, fell_from = verdict.limit.start_pa, abs(hold.start_pa), fitted.window.fell_from_pa
     below = fell_from is not None and start is not None and start >= _T.beyond_hold * held
     fell_from = fell_from if below else _lost_before_the_watch_from_pa(verdict.limit, fitted.recording, held)
-    if fell_from is None:
-        return verdict
-    fell, level = (show_pressure(p, _unit(fitted)) for p in (fell_from, held))
+    return verdict if fell_from is None else _fell_before(verdict, fitted, hold, fell_from)
+
+
+def _fell_before(verdict: Verdict, fitted: WindowFit, hold: Hold, from_pa: float) -> Verdict:
+    fell, level = (show_pressure(p, _unit(fitted)) for p in (from_pa, abs(hold.start_pa)))
     why = f"It fell from {fell} to {level} before it held; what leaks above that is not known."
     remedy = "Pump up again, shut the valve and see whether it falls at once: then something opens up there."
     return _undecided(verdict.limit, why, remedy)
@@ -57,13 +79,15 @@ def _above_the_hold(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:
 def _lost_before_the_watch_from_pa(limit: Limit, recording: Recording, held_pa: float) -> float | None:
     """The magnitude at which the valve was shut, where by the watch's start more was lost than the limit allows.
 
-    Warm gas alone gives back less of it than `fell_before_watch` says.
+    A leak at the limit takes the same share of what is left in each of the limit's times. Warm gas alone gives
+    back less than `fell_before_watch` says.
     """
     told = recording.conditions
     shut_pa, waited_s = abs(told.shut_pa or 0.0), told.waited_s or 0.0
     if limit.kind != "drop" or shut_pa <= _T.fell_before_watch * held_pa:
         return None
-    return shut_pa if shut_pa - held_pa > limit.drop_pa * max(waited_s / limit.time_s, 1.0) else None
+    left = max(1.0 - limit.drop_pa / shut_pa, 0.0) ** max(waited_s / limit.time_s, 1.0)
+    return shut_pa if held_pa < left * shut_pa else None
 
 
 def _unit(fitted: WindowFit) -> str:
