@@ -158,7 +158,10 @@ def _over_from_below(found: HoldFit, hold: Hold, limit: Limit) -> Loss | None:
 
 
 def _settled_size(found: HoldFit, time_s: Array) -> tuple[Array, Array]:
-    """Magnitudes (n,) of the curve without what gas and hose give back, and their slopes by the fit's numbers."""
+    """Magnitudes (n,) of the curve without what gas and hose give back, and their slopes by the fit's numbers.
+
+    Rubber that creeps in log-time never settles: a gauge shows it beside the leak, so it stays in (0.1 kPa or so).
+    """
     x, model = found.fit.parameters, found.model
     settled = x.copy()
     settled[WARMTH] = settled[CREEP:] = 0.0
