@@ -91,8 +91,8 @@ def _is_absolute(one: Candidate) -> bool:
 
 
 def best(found: list[Candidate]) -> Candidate | None:
-    """The strongest candidate; the first of equals."""
-    return max(found, key=lambda f: f.marked_by) if found else None
+    """The strongest candidate; of equals one with a unit (the other is its raw count), then the first."""
+    return max(found, key=lambda f: (f.marked_by, f.sample.unit is not None)) if found else None
 
 
 def _label_text(before: str) -> str:

@@ -85,7 +85,7 @@ def _pressure_column(labels: list[Label]) -> int | None:
     named = [i for i, one in enumerate(labels) if one.quantity in ("pressure", "ambient") and not one.disqualified]
     if named:
         return min(named, key=lambda i: labels[i].quantity != "pressure")
-    rest = [i for i, one in enumerate(labels) if one.quantity in ("unknown", "neutral")]
+    rest = [i for i, one in enumerate(labels) if one.quantity in ("unknown", "neutral") and not one.disqualified]
     return rest[0] if len(rest) == 1 else None
 
 
