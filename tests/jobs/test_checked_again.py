@@ -95,8 +95,9 @@ def test_bytes_that_come_in_and_come_back(tmp_path: Path) -> None:
 
 
 def test_photographs_that_are_refused() -> None:
-    with pytest.raises(InputError, match="x: is no picture that can be read"):
+    with pytest.raises(InputError, match="x: is no picture that can be read") as caught:
         plain_jpeg(b"no picture", "x")
+    assert caught.value.remedy == "Give a PNG, WEBP, TIFF, BMP, GIF or JPEG file."
     at: Any = SimpleNamespace(job=job())
     for more in ({"place": "x" * 10_001}, {"text": "x" * 10_001}):
         with pytest.raises(UsageError, match="longer than 10000 letters"):

@@ -16,7 +16,7 @@ from leakdown.jobs.adding import add_note, note_of
 from leakdown.jobs.check import check, export
 from leakdown.jobs.lock import WAIT_S, locked
 from leakdown.jobs.record import Engine
-from leakdown.jobs.store import RECORD, create, folder_of, load, recording_bytes, writing
+from leakdown.jobs.store import RECORD, create, folder_of, job_names, load, recording_bytes, writing
 
 posix = pytest.mark.skipif(os.name != "posix", reason="links and forks of POSIX")
 
@@ -37,6 +37,18 @@ def test_a_job_is_made_once_capitals_apart(root):
             create(root, name, Engine())
     assert sorted(os.listdir(root)) == ["A1"]
     assert sorted(os.listdir(root / "A1")) == ["job.json", "recordings"]
+
+
+def test_jobs_are_folders_and_neither_hidden_nor_elsewhere(root, tmp_path):
+    """Sorted by name; a file, what begins with a dot and a link to another folder are no jobs; no folder, no jobs."""
+    create(root, "A0", Engine())
+    (root / "A2").write_text("a file")
+    (root / ".A3").mkdir()
+    if os.name == "posix":
+        (root / "A4").symlink_to(root / "A1", target_is_directory=True)
+    assert job_names(root) == ["A0", "A1"] and job_names(tmp_path / "nowhere") == []
+    with pytest.raises(RecordError, match="cannot be read"):
+        job_names(root / "A2")
 
 
 def test_a_missing_job_is_named_and_a_near_one_offered(root):
