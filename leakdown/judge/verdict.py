@@ -58,7 +58,9 @@ def _from_the_valve_on(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdi
         return verdict if word == "pass" else _fell_before(verdict, fitted, hold, shut_pa)
     if word == "undecided" or _lost_before_the_watch_from_pa(limit, fitted.recording, abs(hold.start_pa)) is None:
         return _fell_before(verdict, fitted, hold, shut_pa)
-    return _decided_loss(limit, lost, fitted, hold)
+    failed = _decided_loss(limit, lost, fitted, hold)
+    since = f"That counts from {show_pressure(shut_pa, _unit(fitted))}, where the valve was shut."
+    return replace(failed, reason=f"{failed.reason} {since}")
 
 
 def _above_the_hold(verdict: Verdict, fitted: WindowFit, hold: Hold) -> Verdict:

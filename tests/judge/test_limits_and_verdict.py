@@ -239,6 +239,7 @@ def test_what_was_lost_before_the_watch_counts(
         # shut to here in 30 s at the most is a decay of ln(45/10.3)/30 a second: 28 kPa of 45 in 20 s at the least
         assert verdict.measured is not None and verdict.measured.high > 28e3
         assert verdict.from_pa == pytest.approx(45e3) and "kPa lost, reckoned for 20 s" in verdict.reason
+        assert verdict.reason.endswith(" That counts from 45.0 kPa, where the valve was shut.")
 
 
 def test_the_least_that_a_limit_may_allow() -> None:
