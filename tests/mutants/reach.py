@@ -1,4 +1,4 @@
-"""Which functions each quick test reaches, and how long it takes: traced once a test file, kept in `.mutants/`."""
+"""Which functions each test reaches, browsers apart, and how long it takes: traced once a test file, kept in `.mutants/`."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ NEAR = {
 SOURCE = str(ROOT / "leakdown") + os.sep
 KEPT = ROOT / ".mutants" / "reach.json"
 OPTIONS = (
-    *("-q", "-m", "not slow and not browser", "-p", "no:cacheprovider", "-p", "no:xdist"),
+    *("-q", "-m", "not browser", "-p", "no:cacheprovider", "-p", "no:xdist"),
     *("-W", "ignore::pytest.PytestAssertRewriteWarning"),  # hypothesis is there already
 )
 
@@ -112,7 +112,7 @@ def traced(files: list[str]) -> dict[str, Any]:
 
 
 def reach(in_child: Any, rooms: list[str]) -> dict[str, tuple[float, set[str]]]:
-    """{test: (seconds, functions)} of the quick tests near to `rooms`; only what is new or changed is traced again."""
+    """{test: (seconds, functions)} of the tests near to `rooms`; only what is new or changed is traced again."""
     kept = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
     hashes = {
         path.relative_to(ROOT).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
