@@ -1,10 +1,10 @@
 """Do the tests bite? `python -m tests.mutants [ROOM...] [--each 60] [--seed 1] [--json FILE] [--again FILE]`.
 
 A sample of small faults (`changes`) of each room is put into the source, one at a time and in memory only, and the
-tests that reach the changed function, browsers apart, (`reach`) are run until one fails. What no test notices is printed with its
-place and kept in the JSON file, so that `--again` tries those alone; `equivalent.toml` names the faults that change
-nothing a test could see, each with the reason. Each fault has a process of its own, forked from one that has imported
-the heavy packages and nothing of the project.
+tests that reach the changed function (`reach`; those in a browser apart) are run until one fails. What no test notices
+is printed with its place and kept in the JSON file, so that `--again` tries those alone; `equivalent.toml` names the
+faults that change nothing a test could see, each with the reason. Each fault has a process of its own, forked from one
+that has imported the heavy packages and nothing of the project.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Which functions each test reaches, browsers apart, and how long it takes: traced once a test file, kept in `.mutants/`."""
+"""Which functions each test reaches, and how long it takes: traced once a test file, kept in `.mutants/`."""
 
 from __future__ import annotations
 
