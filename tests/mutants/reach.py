@@ -115,7 +115,7 @@ def reach(in_child: Any, rooms: list[str]) -> dict[str, tuple[float, set[str]]]:
     """{test: (seconds, functions)} of the tests near to `rooms`; only what is new or changed is traced again."""
     kept = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
     hashes = {
-        path.relative_to(ROOT).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest()
+        path.relative_to(ROOT).as_posix(): hashlib.sha256(repr(OPTIONS).encode() + path.read_bytes()).hexdigest()
         for room in sorted({near for room in rooms for near in NEAR[room.split("/")[0]]})
         for path in sorted((ROOT / "tests" / room).glob("test_*.py"))
     }
