@@ -3,6 +3,7 @@
 # ruff: noqa: E501  (cases are as long as they are)
 from __future__ import annotations
 
+import io
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -11,18 +12,28 @@ from typing import Any
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from leakdown.disk import digest
 from leakdown.errors import InputError, OutputError, RecordError, UsageError
 from leakdown.jobs import page as page_room
+from leakdown.jobs import photos
 from leakdown.jobs.check import Check, Checked, _files, check, checked_target
 from leakdown.jobs.form import BROKEN, SEAL_KEY, loaded
+from leakdown.jobs.listing import row_object, row_of
 from leakdown.jobs.overview import overview
 from leakdown.jobs.photos import add_photo, plain_jpeg
 from leakdown.jobs.record import Engine, Job, Photo, StoredCurve, StoredRecording
 from leakdown.jobs.runs_on_page import runs_block
 from leakdown.jobs.store import checked_reference, received_bytes, recording_bytes
-from leakdown.jobs.tests_on_page import charted_circuits, circuit_chart, each_test, main_chart, shown_tests
+from leakdown.jobs.tests_on_page import (
+    charted_circuits,
+    circuit_chart,
+    each_test,
+    main_chart,
+    shown_tests,
+    side_by_side,
+)
 from leakdown.jobs.trend import Visit, _standard, change_words, trend_chart
 from tests.jobs.records import SEAL, found, full_job, job, note, test_entry
 from tests.jobs.test_pieces_of_jobs import FILE, _with
@@ -254,6 +265,51 @@ def test_a_row_of_the_overview() -> None:
     assert len(overview(job(*seen)).curves) == 2 and len(overview(job(*seen, other)).curves) == 1
     assert overview(job(test_entry(1))).wanted[0].startswith("Crankcase: a vacuum test")
     assert overview(job(test_entry(1), note(2, "x", place="the boot"))).place == "found: the boot"
+
+
+def test_a_photograph_may_have_as_many_points_as_the_table_says(monkeypatch: pytest.MonkeyPatch) -> None:
+    """20 by 10 are 200 points: as many as may be; 21 by 10 are more. It goes on with its longer side at 16."""
+    monkeypatch.setattr(photos, "_T", SimpleNamespace(photo_most_pixels=200, photo_side=16))
+
+    def picture(width: int) -> bytes:
+        stream = io.BytesIO()
+        Image.new("RGB", (width, 10)).save(stream, "PNG")
+        return stream.getvalue()
+
+    with Image.open(io.BytesIO(plain_jpeg(picture(20), "x"))) as kept:
+        assert kept.format == "JPEG" and kept.size == (16, 8)
+    with pytest.raises(InputError, match="x: has 21 x 10 points"):
+        plain_jpeg(picture(21), "x")
+
+
+def test_a_row_of_the_list_as_an_object() -> None:
+    """What nobody said and no test found is null; the rest as it is."""
+    row = row_of(job())
+    assert (row_object(row)["verdict"], row_object(row)["said"]) == (None, None)
+    said = row_object(replace(row, verdict="fail", said="pass"))
+    assert (said["verdict"], said["said"], said["reference"]) == ("fail", "pass", row.reference)
+
+
+def test_tables_side_by_side_begin_with_the_engine() -> None:
+    """The crankcase, then what else was tested in its order, the rig last."""
+    named = enumerate(("rig", "tank", "crankcase", "fuel-line"), 1)
+    tables = side_by_side(job(*(test_entry(k, circuit=name) for k, name in named)), {})
+    assert [table.heads[0].name[0] for table in tables] == ["3", "2", "4", "1"]
+
+
+def test_the_axis_of_a_trend_thins_its_marks() -> None:
+    """Ends 450 apart have marks between the powers of ten, 550 apart the powers alone."""
+
+    def marks(apart: float) -> set[float]:
+        flow = {"value": None, "low": 1.0 / 0.6, "high": apart / 1.7}
+        chart = trend_chart(
+            "P-1", [Visit("J1", "2026-03-02", "", "crankcase", "pressure", "before", "pass", "leak", None, flow)]
+        )
+        assert chart is not None and chart.x_range == pytest.approx((1.0, apart))
+        return {at for at, _ in chart.ticks}
+
+    powers = {0.1, 1.0, 10.0, 100.0, 1000.0}
+    assert marks(550.0) <= powers and not marks(450.0) <= powers
 
 
 def test_axes_and_rows_of_a_trend() -> None:

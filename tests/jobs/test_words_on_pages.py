@@ -48,6 +48,8 @@ def test_a_step_on_the_terminal() -> None:
     assert lines[1:] == ["   one", "   two", "   three", "   aside"]
     bare = _step(Step("verdict", "2026-03-01T09:30", "Verdict", (), None, "pass"), 60, STYLE)
     assert bare == [f"{'Verdict':<43} 2026-03-01 09:30"]
+    without = _step(Step("test", "2026-03-01T09:30", "Crankcase", (), 4), 60, STYLE)
+    assert without == [f"{'4  Crankcase':<43} 2026-03-01 09:30"]
     narrow = _step(Step("note", "2026-03-01T09:30", "N" * 12 + " word", ()), 20, STYLE)
     assert narrow == [f"{'N' * 12 + ' word':<20} 2026-03-01 09:30"]
     assert _cut("abcdef", 6) == "abcdef" and _cut("abcdefg", 6) == "abc..."
