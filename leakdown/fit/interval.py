@@ -142,10 +142,8 @@ class _Search:
         value, root = last
         ray = root / (value - centre)
         line = (root - inner[1]) / (value - inner[0])
-        slope = ray * max(line / ray, _FLATTEST)
-        return min(
-            max(value + (self.goal - root) / slope, float(self.lower[self.index])), float(self.upper[self.index])
-        )
+        there = value + (self.goal - root) / (ray * max(line / ray, _FLATTEST))
+        return min(max(there, float(self.lower[self.index])), float(self.upper[self.index]))
 
     def _between(self, inner: tuple[float, float], outer: tuple[float, float], centre: float) -> float:
         """Where the root of the rise, nearly straight in the parameter, should cross the goal."""

@@ -322,7 +322,11 @@ class Simulator:
                 if unit is None:
                     return
                 tally, k = unit
-                future = self._pool.submit(outcome, *tally.of(self.test, k))
+                try:
+                    future = self._pool.submit(outcome, *tally.of(self.test, k))
+                except RuntimeError as gone:
+                    future = Future()
+                    future.set_exception(gone)
                 given.append((tally, k, future))
 
             def came_back(one: Future[tuple[bool, float]]) -> None:
