@@ -5,7 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from html import unescape
+from typing import Any
 
+import pytest
+
+from leakdown.jobs import customer_page as sheet
 from leakdown.jobs.customer_page import customer_page, pair_shown, told
 from leakdown.jobs.record import Engine, Job, Note, StoredFlag
 from tests.jobs import records
@@ -38,6 +42,22 @@ def test_the_chart_is_of_a_pair_that_failed_before() -> None:
     assert [t.stage for t in pair] == ["before", "after"] and pair[0].result.verdict == "fail"
     alone = replace(job, entries=tuple(e for e in job.entries if getattr(e, "stage", "") != "after"))
     assert [t.stage for t in pair_shown(alone)] == ["before"]
+
+
+def test_the_chart_is_drawn_for_paper_and_for_a_phone(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two curves carry their stages, one needs none; each width has a picture of its own."""
+    drawn: list[Any] = []
+    monkeypatch.setattr(sheet, "decay_chart", lambda *shown, names: drawn.append((shown, tuple(names))) or "chart")
+    monkeypatch.setattr(sheet, "inline_svg", lambda chart, name, phone=False: f"<svg>{chart} {name} {phone}</svg>")
+    monkeypatch.setattr(sheet, "in_words", lambda chart: f"{chart} in words")
+    job = full_job()
+    first, second = (test.number for test in pair_shown(job))
+    page = customer_page(job, {first: "one", second: "two"})  # type: ignore[dict-item]
+    assert drawn == [(("one", "two"), ("before", "after"))]
+    assert page.index("<svg>chart decay False</svg>") > 0 < page.index("<svg>chart decay-phone True</svg>")
+    assert "chart in words" in page
+    customer_page(job, {second: "two"})  # type: ignore[dict-item]
+    assert drawn[1:] == [(("two",), ())] and "<svg>" not in customer_page(job, {}) and len(drawn) == 2
 
 
 def test_a_pass_by_a_lax_limit_is_no_clean_bill() -> None:
