@@ -207,6 +207,21 @@ def test_which_figures_are_numbers(text: str, values: list[float]) -> None:
     assert [n.value for n in find_numbers(text)] == values
 
 
+@pytest.mark.parametrize(
+    ("text", "unit", "reference", "before"),
+    [
+        ("12.5 psi a", "psi", "absolute", []), ("12.5 psi a 3", "psi", None, [" a "]), ("12.5 kPa g 3", "kPa", None, [" g "]),
+        ("12.5 in Hg 3", "inHg", None, [" "]), ("12.5 in Hg: 3", None, None, [" in Hg: "]), ("12.5 kPa = -3", None, None, [" kPa = "]),
+    ],
+)  # fmt: skip
+def test_whether_a_word_is_the_unit_before_or_the_name_behind(
+    text: str, unit: str | None, reference: str | None, before: list[str]
+) -> None:
+    first, *rest = find_numbers(text)
+    assert (first.unit and first.unit.name, first.unit and first.unit.reference) == (unit, reference)
+    assert [number.before for number in rest] == before
+
+
 def test_what_stands_behind_a_number() -> None:
     (one,) = find_numbers("12.5 C")
     assert (
