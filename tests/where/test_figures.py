@@ -29,7 +29,7 @@ from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.directional import _bounded, _moving_doubt, directional, other_laws, unshared_doubt, volume_scale
 from leakdown.where.knowledge import KnownPlace, knowledge
 from leakdown.where.located import Ratio
-from leakdown.where.measured import _gave_back, _measured, _moving, _volumes
+from leakdown.where.measured import _gave_back, _measured, _moving, _volumes, measured
 from leakdown.where.sections import _groups, _named, _share, _sizes, _solve, section_shares
 from leakdown.where.sections import _volumes as section_volumes
 from leakdown.where.stories import CASES, SIZES, Bench, names, section_of
@@ -91,6 +91,17 @@ def test_a_loss_and_its_doubts() -> None:
     assert tight.warming == pytest.approx(66e3 / 60.0 / 293.15)
 
 
+def test_which_tests_are_measured_and_against_which() -> None:
+    """What one fixed leak passes is told over the first test; one without a leak's fit is left out."""
+    out, into = _sized(RATE, source="1"), _sized(RATE, source="2", inward=True)
+    first, second = measured([out, into], [A, AB])
+    assert [(one.source, one.inside) for one in (first, second)] == [("1", A), ("2", AB)]
+    assert (first.weep, first.hole, second.weep, second.hole) == (1.0, 1.0, 0.5, 0.8)
+    none = _sized(RATE, leak=False)
+    assert measured([none, out], [A, AB]) == (first_alone := measured([out], [AB])) and len(first_alone) == 1
+    assert measured([none], [A]) == () == measured([], [])
+
+
 def test_a_leak_that_moves_with_the_pressure() -> None:
     """From 40 to 20 kPa in 50 s is 35e3 ln 2 / 50 = 485 Pa/s over all: between that and the fit's the middle."""
     over_all = 35e3 * math.log(2.0) / 50.0
@@ -111,6 +122,14 @@ def test_a_leak_that_moves_with_the_pressure() -> None:
 def test_what_was_given_back_at_first(rate: float, codes: tuple[str, ...], gave: bool) -> None:
     """20 kPa lost, the leak's part of it over 50 s taken off: more than 1.5 kPa has to be left (practice)."""
     assert _gave_back(_sized(Interval(rate, 0.0, 2.0 * rate), codes=codes)) is gave
+
+
+@pytest.mark.parametrize(("end_pa", "gave"), [(-38.5e3, False), (-38.49e3, True)])
+def test_what_was_given_back_where_nothing_leaks(end_pa: float, gave: bool) -> None:
+    """All of what was lost, and more than 1.5 kPa."""
+    one = _sized(Interval(None, 0.0, 5.0), codes=("creep",))
+    one.analysis.hold.end_pa = end_pa
+    assert _gave_back(one) is gave
 
 
 A, AB, B = frozenset("a"), frozenset("ab"), frozenset("b")
