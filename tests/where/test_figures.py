@@ -26,7 +26,15 @@ from leakdown.where.answers import (
 )
 from leakdown.where.compare import _check_comparable, _flags, _verdict
 from leakdown.where.complaint_knowledge import complaint_knowledge
-from leakdown.where.directional import _bounded, _moving_doubt, directional, other_laws, unshared_doubt, volume_scale
+from leakdown.where.directional import (
+    _bounded,
+    _lip_doubt,
+    _moving_doubt,
+    directional,
+    other_laws,
+    unshared_doubt,
+    volume_scale,
+)
 from leakdown.where.knowledge import KnownPlace, knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import _gave_back, _measured, _moving, _volumes, measured
@@ -110,6 +118,8 @@ def test_a_leak_that_moves_with_the_pressure() -> None:
     assert _moving(moving) == pytest.approx((centre, (centre - 90.0) / Z, (over_all - centre) / Z))
     assert _figures(moving).loss == pytest.approx(centre)
     assert _moving_doubt(moving) == pytest.approx(math.log(over_all / 100.0))
+    faster = _sized(Interval(2.0 * over_all, 900.0, 1100.0), codes=("leak-grows",))
+    assert _moving_doubt(faster) == pytest.approx(math.log(2.0))
     assert _moving_doubt(_sized(Interval(100.0, 90.0, 130.0))) == 0.0
     assert _moving_doubt(_sized(Interval(None, 0.0, 130.0), codes=("leak-grows",))) == 0.0
 
@@ -257,6 +267,46 @@ def test_ratios_of_what_leaks_and_what_holds() -> None:
     )
 
 
+def test_a_bound_counts_what_leaks_not_how_fast_the_pressure_moves() -> None:
+    """Rate times volume: 90 in 3 against 9 in 2, and 9 in 3 against 90 in 2."""
+    held, leaks = Interval(None, 0.0, 9.0), RATE
+    out, into = {"volume_m3": 2e-4}, {"volume_m3": 3e-4, "inward": True}
+    up, down = directional([_sized(held, **out)], [_sized(leaks, **into)]), directional([_sized(leaks, **out)], [_sized(held, **into)])  # fmt: skip  # noqa: E501
+    assert up is not None and up.at_least == pytest.approx(90.0 * 3.0 / (9.0 * 2.0) / 0.8)
+    assert down is not None and down.high == pytest.approx(9.0 * 3.0 / (90.0 * 2.0) / 0.5)
+
+
+def test_the_ratio_of_a_joint_fit_with_what_that_cannot_see(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Logarithms in quadrature: 2.5 % of gauges, a leak that moves, a lip's law (0.8/0.5).
+
+    Downward other flow laws too, by which a fixed hole passes up to 6.5 % more inward.
+    """
+    out = [_sized(Interval(100.0, 90.0, 110.0), volume_m3=2e-4, gauge="a"), _sized(RATE, volume_m3=4e-4, gauge="a")]
+    into = [_sized(Interval(50.0, 40.0, 60.0), inward=True, volume_m3=2e-4, gauge="b", codes=("leak-grows",))]
+    for one in (*out, *into):
+        one.analysis.hold.zero = SimpleNamespace(source="assumed")
+    given: list[Any] = []
+    fit = SimpleNamespace(ratio=Interval(2.0, 1.8, 2.5), same_law=False)
+    monkeypatch.setattr("leakdown.where.directional.compared", lambda parts: given.extend(parts) or fit)
+    found = directional(out, into)
+    assert found is not None and [(part.found, part.second, part.scale) for part in given] == [
+        (out[0].found, False, 1.0), (out[1].found, False, 0.5), (into[0].found, True, 1.0)
+    ]  # fmt: skip
+    assert [len(part.tied) for part in given] == [2, 2, 1]  # a zero is shared by one gauge's tests alone
+    over_all = 35e3 * math.log(2.0) / 50.0
+    both = [0.025, math.log(over_all / 50.0), math.log(0.8 / 0.5)]
+    below = math.hypot(math.log(2.0 / 1.8), *both, math.log(1.065))
+    assert (found.value, found.low) == (2.0, pytest.approx(2.0 * math.exp(-below)))
+    assert found.high == pytest.approx(2.0 * math.exp(math.hypot(math.log(2.5 / 2.0), *both)))
+    assert not found.same_law and found.at_least is None
+    drift = 136e3 / 60.0 / 300.0 / 100.0 + 66e3 / 60.0 / 300.0 / 50.0
+    assert found.warming_log_per_k_min == pytest.approx(drift)
+    fit.ratio = Interval(None, 0.1, 9.0)
+    assert directional(out, into) is None
+    monkeypatch.setattr("leakdown.where.directional.compared", lambda parts: None)
+    assert directional(out, into) is None
+
+
 def test_doubts_that_no_ratio_takes_out() -> None:
     """2.5 % of another gauge (practice), and the doubts of two volumes in quadrature: 5 % and 4 %."""
     first = _sized(RATE, volume_m3=2e-4, doubt=1e-5, gauge="a")
@@ -270,6 +320,8 @@ def test_doubts_that_no_ratio_takes_out() -> None:
     assert volume_scale(first, other) == pytest.approx(2.0 / 3.0) and volume_scale(first, first) == 1.0
     assert volume_scale(first, _sized(RATE)) == 1.0 == volume_scale(_sized(RATE), first)
     assert volume_scale(first, _sized(RATE, volume_m3=2.02e-4)) != 1.0
+    into = _sized(RATE, inward=True)
+    assert _lip_doubt(first, into) == pytest.approx(math.log(0.8 / 0.5))  # a weep's 0.5, a hole's 0.8
     assert other_laws(35e3) == pytest.approx(math.log(1.065)) and other_laws(0.0) == 0.0
 
 
