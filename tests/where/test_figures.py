@@ -24,7 +24,8 @@ from leakdown.where.answers import (
     for_suspects,
     sorted_answers,
 )
-from leakdown.where.compare import _check_comparable, _flags, _verdict
+from leakdown.where.compare import _bounds as change_bounds
+from leakdown.where.compare import _check_comparable, _flags, _verdict, compare_fitted
 from leakdown.where.complaint_knowledge import complaint_knowledge
 from leakdown.where.directional import (
     _bounded,
@@ -211,6 +212,14 @@ def test_shares_of_sections_that_can_and_cannot_be_told_apart() -> None:
     assert [share.section for share in (named, alone)] == ["a", "c"] and named.names == ("a", "b")
 
 
+def test_a_pair_beside_a_tangle_is_told_together() -> None:
+    """e and f carry 100 Pa/s of 100 + 100 + 100; which of them does, no test tells."""
+    rows = [(_sized(RATE, volume_m3=2e-4), frozenset(pair)) for pair in ("ab", "cd", "ac", "bd", "ef")]
+    shares = _solve(rows, tuple("abcdef"))
+    assert [s.together.value for s in shares[4:]] == pytest.approx([1.0 / 3.0] * 2, abs=0.06)
+    assert [(s.own.value, s.among) for s in shares[4:]] == [(None, (4, 5))] * 2
+
+
 def test_which_sections_hang_together() -> None:
     assert _groups(np.array([[1.0, 1.0], [0.0, 1.0]])) == [(0,), (1,)] and _groups(np.ones((1, 3))) == [(0, 1, 2)]
     assert _groups(np.array([[1.0, 1.0, 1.0], [0.0, 0.0, 1.0]])) == [(0, 1), (2,)]
@@ -228,6 +237,10 @@ def test_a_share_s_ends_are_where_chi2_has_risen_by_3_84() -> None:
     assert _share(a, b, 0, 1).low == pytest.approx(1.0) and _share(a, b, 0, 1).high == 1.0
     far = _share(np.diag([1.0, 1.0]), np.array([9.0, 0.0]), 1)
     assert far.value == 0.0 == far.low and 0.1 < far.high < 0.3
+    assert _share(np.diag([1.0, 1.0]), np.zeros(2), 0).value == 0.0  # nothing leaks: no share of it
+    wide, tall = np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0]]), np.array([[1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
+    assert _share(wide, np.array([1.0, 3.0]), 2).value == pytest.approx(0.75)
+    assert _share(tall, np.array([1.0, 3.0, 4.0]), 1).value == pytest.approx(0.75)
 
 
 def test_sections_need_two_sets_of_blanks_and_a_leak() -> None:
@@ -305,6 +318,56 @@ def test_the_ratio_of_a_joint_fit_with_what_that_cannot_see(monkeypatch: pytest.
     assert directional(out, into) is None
     monkeypatch.setattr("leakdown.where.directional.compared", lambda parts: None)
     assert directional(out, into) is None
+
+
+def test_a_change_of_a_joint_fit_or_of_two_rates(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fitted where both leaks were seen, with the gauges' 2.5 % on top; else the ends of the two rates, by volume."""
+    given: list[Any] = []
+    fits = [SimpleNamespace(ratio=Interval(0.5, 0.4, 0.6))]
+    monkeypatch.setattr("leakdown.where.compare.compared", lambda parts: given.append(parts) or fits[0])
+    rate, volumes = Interval(100.0, 80.0, 120.0), {"volume_m3": 2e-4}
+    before, after = _sized(rate, gauge="a", volume_m3=4e-4), _sized(Interval(50.0, 30.0, 60.0), gauge="b", **volumes)
+    value, low, high = change_bounds(before, after)
+    assert value == 0.5 and low == pytest.approx(0.5 * math.exp(-math.hypot(math.log(0.5 / 0.4), 0.025)))
+    assert high == pytest.approx(0.5 * math.exp(math.hypot(math.log(0.6 / 0.5), 0.025)))
+    ((first, second),) = given
+    assert (first.found, first.second, first.scale) == (before.found, False, 1.0)
+    assert (second.found, second.second, second.scale) == (after.found, True, 2.0)
+    fits[0] = None
+    ends = (None, pytest.approx(30.0 / 120.0 / 2.0), pytest.approx(60.0 / 80.0 / 2.0))
+    assert change_bounds(before, after) == ends and len(given) == 2
+    fits[0] = SimpleNamespace(ratio=Interval(9.0, 8.0, 10.0))
+    for seen in ((True, False), (False, True), (False, False)):
+        (before.detected, after.detected) = seen
+        assert change_bounds(before, after) == ends
+    for one, low, high in (
+        (Interval(None, 0.0, math.inf), 0.0, None),
+        (Interval(None, 0.0, 0.0), 0.0, None),
+        (Interval(None, 0.5, 0.5), 30.0 / 0.5, 60.0 / 0.5),  # a rate below 1 Pa/s is a rate
+        (Interval(None, 0.5, math.inf), 0.0, 60.0 / 0.5),
+    ):
+        assert change_bounds(_sized(one), _sized(Interval(None, 30.0, 60.0))) == (None, low, high)
+    assert change_bounds(_sized(rate, detected=False), _sized(Interval(None, 0.0, math.inf)))[1:] == (0.0, None)
+
+
+def test_what_is_said_of_a_change_is_of_the_right_test() -> None:
+    """Tight before, 90 Pa/s at least after: ten times what 9 Pa/s could have missed."""
+    full = {"volume_m3": 1e-4, "codes": ("step",)}
+    before, after = _sized(Interval(None, 0.0, 9.0), source="1.csv", **full), _sized(RATE, source="2.csv", **full)
+    after.analysis.verdict = SimpleNamespace(word="fail")
+    for one in (before, after):
+        one.analysis.direction = "pressure"
+    change = compare_fitted(before, after)
+    assert change.after_over_before == (None, pytest.approx(10.0), None) and change.word == "larger"
+    assert "at least 10 times" in change.sentence and change.direction == "pressure"
+    assert (change.verdict_before, change.verdict_after) == ("undecided", "fail")
+    assert [flag.text for flag in change.warnings] == ["1.csv: step said.", "2.csv: step said."]
+    turned = compare_fitted(after, before)
+    assert turned.after_over_before == (None, 0.0, pytest.approx(0.1)) and turned.word == "smaller"
+    assert (turned.verdict_before, turned.verdict_after) == ("fail", "undecided")
+    after.analysis.direction = "vacuum"
+    with pytest.raises(UsageError, match="^1.csv is a pressure test and 2.csv a vacuum test"):
+        compare_fitted(before, after)
 
 
 def test_doubts_that_no_ratio_takes_out() -> None:

@@ -409,6 +409,12 @@ def test_which_direction_and_whether_a_test_is_possible():
         ((None, 0.2, 3.0), "unclear"),
         ((1.2, 1.0, 1.4), "same"),
         ((1.5, 1.0, 2.0), "unclear"),
+        ((1.0, 0.9, None), "unclear"),
+        ((None, 0.95, 1.05), "unclear"),
+        ((None, 0.0, 0.0), "smaller"),
+        # ln 0.7 = -0.357 is beyond 2.8 x 0.08 = 0.224 and ln(0.8/0.7) = 0.134 in quadrature
+        ((0.7, 0.6, 0.8), "smaller"),
+        ((1.0 / 0.7, 1.0 / 0.8, 1.0 / 0.6), "larger"),
     ],
 )
 def test_the_word_for_a_change(bounds, word):
@@ -432,6 +438,8 @@ def test_the_word_for_a_change(bounds, word):
         ("", "before-repair.csv", "before"),
         ("before, and not after", "after.csv", "after"),  # a note that says both says nothing
         ("", "before_and_after.csv", ""),
+        ("", "seal.after.csv", "after"),
+        ("", "saw.old", ""),  # an ending says nothing
         ("", "knew.csv", ""),
     ],
 )
@@ -608,6 +616,8 @@ def test_a_share_of_all_or_of_nothing():
     third = np.array([1.0 - 0.3, -0.3, -0.3]) * 1e6
     held = optimize.nnls(np.vstack((a, third)), np.append(b, 0.0))[1] ** 2
     assert _chi2_at(a, b, first, 0.3) == pytest.approx(held, rel=1e-4)
+    for unit in (1e-5, 1e5):  # whatever unit they are in
+        assert _chi2_at(unit * a, unit * b, first, 0.3) == pytest.approx(unit**2 * held, rel=1e-4)
 
 
 def test_tests_of_the_rig_alone_are_about_the_rig():
