@@ -39,7 +39,7 @@ from leakdown.where.directional import (
 from leakdown.where.knowledge import KnownPlace, knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import _gave_back, _measured, _moving, _volumes, measured
-from leakdown.where.sections import _groups, _named, _share, _sizes, _solve, section_shares
+from leakdown.where.sections import _groups, _named, _share, _sizes, _solve, _tangled, section_shares
 from leakdown.where.sections import _volumes as section_volumes
 from leakdown.where.stories import CASES, SIZES, Bench, names, section_of
 from leakdown.where.suspects import (
@@ -212,12 +212,12 @@ def test_shares_of_sections_that_can_and_cannot_be_told_apart() -> None:
     assert [share.section for share in (named, alone)] == ["a", "c"] and named.names == ("a", "b")
 
 
-def test_a_pair_beside_a_tangle_is_told_together() -> None:
-    """e and f carry 100 Pa/s of 100 + 100 + 100; which of them does, no test tells."""
-    rows = [(_sized(RATE, volume_m3=2e-4), frozenset(pair)) for pair in ("ab", "cd", "ac", "bd", "ef")]
-    shares = _solve(rows, tuple("abcdef"))
-    assert [s.together.value for s in shares[4:]] == pytest.approx([1.0 / 3.0] * 2, abs=0.06)
-    assert [(s.own.value, s.among) for s in shares[4:]] == [(None, (4, 5))] * 2
+def test_a_pair_that_no_test_parts_is_told_together() -> None:
+    """The pair carries 1 of 1 + 2; which of them does, no test tells."""
+    a, b = np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0]]) / 0.1, np.array([1.0, 2.0]) / 0.1
+    pair, own = (_tangled(a, b, 0, group) for group in ((0, 1), (0,)))
+    assert pair.together.value == pytest.approx(1.0 / 3.0) and (pair.own.value, pair.own.low) == (None, 0.0)
+    assert pair.own.high == pytest.approx(pair.together.high, abs=1e-6) and own.own == own.together
 
 
 def test_which_sections_hang_together() -> None:
@@ -451,6 +451,41 @@ def test_which_tests_belong_to_the_circuit() -> None:
     assert sort_tests([engine, one("intake", "10", blocked=("boot",))]).left_out == ()
 
 
+def test_what_each_test_contained() -> None:
+    """What it lists, or all that anybody names but what it blocked; a rig is in every test that has one beside it."""
+
+    def inside(*rows: tuple[str, tuple[str, ...], tuple[str, ...]]) -> tuple[Any, ...]:
+        conditions = [_test(includes=i, blocked=b).analysis.recording.conditions for _, i, b in rows]
+        found = contents(conditions, [circuit for circuit, _, _ in rows])
+        return found.sections, [sorted(one) for one in found.tests], found.named
+
+    case = "crankcase"
+    assert inside((case, (), ()), (case, (), ())) == ((), [[], []], False)
+    assert inside((case, (), ("boot",))) == (("boot", "rest"), [["rest"]], True)
+    assert inside((case, ("a", "b"), ()), (case, (), ("a",))) == (("a", "b"), [["a", "b"], ["b"]], True)
+    assert inside((RIG, (), ()), (RIG, (), ())) == (("rig",), [["rig"], ["rig"]], False)
+    assert inside((case, (), ()), (RIG, (), ())) == (("rest", "rig"), [["rest", "rig"], ["rig"]], True)
+    assert inside((case, ("a", "rig"), ()), (RIG, (), ())) == (("a", "rig"), [["a", "rig"], ["rig"]], True)
+
+
+def test_which_circuit_the_tests_are_about() -> None:
+    """The crankcase where one of an engine's is of it, else what most are of; a named part only of an engine."""
+
+    def one(circuit: str, source: str, **said: Any) -> Any:
+        return _sized(RATE, circuit=circuit, source=source, pressure_pa=np.full(5, float(source)), **said)
+
+    intake, again, case = one("intake", "1"), one("intake", "2"), one("crankcase", "3")
+    tank, full, boot = one("tank", "4"), one("tank", "5"), one("intake", "6", blocked=("boot",))
+    rows = [((intake, again), "intake"), ((intake, again, case), "crankcase"), ((tank, full, case), "tank")]
+    assert [sort_tests(tests).circuit for tests, _ in rows] == [circuit for _, circuit in rows]
+    assert [f.code for f in sort_tests([tank, full, boot]).left_out] == ["other-circuit"]
+    rig, inward = one(RIG, "7"), one("crankcase", "8", inward=True)
+    assert sort_tests([rig]).towards(False) == [rig] and sort_tests([case, rig, inward]).towards(False) == [case]
+    short, long = one("tank", "9"), one("tank", "9")
+    long.analysis.recording.time_s = np.array([0.0, 1.0, 2.0, 3.0, 5.0])
+    assert sort_tests([long, short]).all == sort_tests([short, long]).all == (short, long)
+
+
 def test_tests_on_the_same_blanks() -> None:
     def pressure(source: str) -> Any:
         return _sized(RATE, source=source)
@@ -468,6 +503,8 @@ def test_tests_on_the_same_blanks() -> None:
     pair = tests.pair()
     assert pair is not None and [sources(part) for part in pair] == [["2"], ["3"]]
     assert sources(tests.towards(False)) == ["1", "2"] and sources(tests.towards(True)) == ["3", "4"]
+    both = replace(tests, inside=replace(inside, tests=(AB, A, A, AB))).pair()  # the fuller of two
+    assert both is not None and [sources(part) for part in both] == [["1"], ["4"]]
     apart = replace(tests, inside=replace(inside, tests=(AB, A, frozenset("c"), B)))
     assert apart.pair() is None and sources(apart.fullest(False)) == ["1"] and sources(apart.fullest(True)) == ["3"]
 

@@ -16,8 +16,8 @@ from leakdown.uncertainty import Interval
 from leakdown.where.belonging import Belonging, _hours_apart, _stage, about_one
 from leakdown.where.compare import _beyond_scatter, _bounds, _one_sided, _word
 from leakdown.where.directional import _part, _warming
-from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_show, factor_of_finding
-from leakdown.where.knowledge import KnownPlace, knowledge
+from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_show, factor_of_cause, factor_of_finding
+from leakdown.where.knowledge import KnownPlace, Observation, knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured, _slope, hole_like, mean_rate_pa_s
 from leakdown.where.next_test import (
@@ -473,6 +473,8 @@ def test_what_looking_in_vain_says():
     reeds = replace(leaks, intake="reed")
     assert could_show(under, seal, reeds) and not could_show(under, boot, reeds)
     assert could_show(under, boot, replace(reeds, circuit="tank"))
+    for way in ("vacuum", ""):  # reeds open that way, or it is seen without any
+        assert could_show(replace(under, under=way), boot, reeds)
     assert factor_of_finding(seal, leaks, KNOWN) == 1.0
 
 
@@ -508,6 +510,21 @@ def test_a_mark_speaks_by_what_the_leak_did_then():
     reeds = replace(NOTHING, intake="reed")
     assert _of_mark(outcome(1.1, False, True), boot, reeds) == 1.0
     assert _of_mark(outcome(1.1, False, True, "vacuum"), boot, reeds) == steady
+    seal = next(p for p in PLACES if p.group == "shaft-seal")
+    assert _of_mark(outcome(1.1, False, True), seal, reeds) == steady
+    assert _of_mark(outcome(0.5, True, False), boot, NOTHING) == moved  # half is not less than half
+
+
+def test_what_was_seen_and_not_seen_weighs_on_a_disturbance():
+    """One cluster's factors multiply, each for its own answer; what names no disturbance says nothing of it."""
+    look = Observation("look", "", "one", seen={"cooling": 3.0}, not_seen={"cooling": 0.4, "vapour": 0.7})
+    known = replace(KNOWN, observations={"look": look, "again": replace(look, id="again", seen={"vapour": 2.0})})
+
+    def factors(**said):
+        return [factor_of_cause(cause, replace(NOTHING, **said), known) for cause in ("cooling", "warming", "vapour")]
+
+    assert factors(seen=("look",)) == [3.0, 1.0, 1.0] and factors(not_seen=("look",)) == [0.4, 1.0, 0.7]
+    assert factors(seen=("again",), not_seen=("look",)) == pytest.approx([0.4, 1.0, 1.4])
 
 
 def test_a_look_in_vain_counts_only_where_it_could_have_shown():
