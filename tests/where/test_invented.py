@@ -16,13 +16,14 @@ from leakdown.errors import UsageError
 from leakdown.tuned import tuned
 from leakdown.where import heard as hearing
 from leakdown.where import odds as weighing
-from leakdown.where.answers import Answers
+from leakdown.where.answers import Answers, answers_with_words
 from leakdown.where.belonging import Belonging
+from leakdown.where.complaint import complaint_on
 from leakdown.where.complaint_knowledge import Check, ComplaintKnowledge, KnownComplaint, KnownSuspect
 from leakdown.where.evidence import DirectionResult, Evidence
 from leakdown.where.heard import Heard, heard
 from leakdown.where.knowledge import CAUSES, NO_LEAK, Knowledge, KnownPlace, Observation
-from leakdown.where.located import Complaint
+from leakdown.where.located import Complaint, Ratio
 from leakdown.where.measured import Measured
 from leakdown.where.odds import Odds, _capped, _splits, place_odds
 from leakdown.where.phrases import vocabulary
@@ -381,3 +382,59 @@ def test_what_is_said_of_each_suspect() -> None:
     assert found.answers == ("yes: just?", "no: mute?")
     assert {s.place: len(s.reasons) for s in found.suspects} == {"seal": 2, "vent": 2, "coil": 1}
     assert suspects(Answers(), known).next_test.id == "look"
+
+
+# ---------------------------------------------------------------- a complaint's part in the odds of places
+
+
+def test_what_a_complaint_does_to_places() -> None:
+    """By hand: the suspects of each place in the mean of their weights, a fifth by chance; 1 in the mean of places."""
+    suspected = tuple(
+        KnownSuspect(name, name, weight, "leak", places=places)
+        for name, weight, places in (("one", 4.0, ("a",)), ("two", 2.0, ("a", "b")), ("far", 6.0, ("tap",)))
+    )
+    claims = (
+        _claim("x", "x", seen={"one": 3.0, "two": 0.5, "far": 0.25}, says="it is x"),
+        _claim("y", "y", seen={"one": 2.0}, says="it is y"),
+        _claim("nobody", "z", seen={"others": 0.0}),
+    )
+    known = replace(_trade(suspected, claims), incidental=0.2)
+    rows = (_place("a", 3.0), _place("b", 2.0), _place("c", 1.0), _place(NO_LEAK, 4.0, pattern="tight"), PLACES[-1])
+    places = Knowledge(rows, {}, {}, {}, (), NUMBERS | {"cluster_cap": 2.0})
+
+    def by_hand(one: float, two: float, far: float) -> dict[str, float]:
+        anybody = (4.0 * one + 2.0 * two + 6.0 * far) / 12.0
+        raw = {"a": 0.8 * (4.0 * one + 2.0 * two) / 6.0 + 0.2 * anybody, "b": 0.8 * two + 0.2 * anybody, "c": anybody}
+        raw[NO_LEAK] = far
+        mean = (3.0 * raw["a"] + 2.0 * raw["b"] + raw["c"] + 4.0 * far) / 10.0
+        return {place: min(max(value / mean, 0.5), 2.0) for place, value in raw.items()}
+
+    found = complaint_on("crankcase", Answers(("x",), ("y",)), known, places)
+    no = (1.0 - 0.2 * 2.0) / (1.0 - 0.2)  # of a yes that is twice the usual 0.2
+    assert found is not None and found.factors == pytest.approx(by_hand(3.0 * no, 0.5, 0.25))
+    assert [(one.id, one.seen, one.text) for one in found.answers] == [("x", True, "it is x"), ("y", False, "it is y")]
+    assert found.answers[0].factors == pytest.approx(by_hand(3.0, 0.5, 0.25))
+    assert found.answers[1].factors == pytest.approx(by_hand(no, 1.0, 1.0))
+    assert complaint_on("crankcase", Answers(), known, places) is None
+    nowhere = complaint_on("pump", Answers(("x",)), known, places)
+    assert nowhere is not None and nowhere.factors == {}
+    with pytest.raises(UsageError, match="rule every place out") as caught:
+        complaint_on("crankcase", Answers(("nobody",)), known, places)
+    assert "Look at them again." in str(caught.value)
+    with pytest.raises(UsageError, match="unknown observation 'w'"):
+        complaint_on("crankcase", Answers(("w",)), known, places)
+
+
+def test_answers_stay_what_they_are() -> None:
+    """Seen is seen; of the words what nobody denies, before the ids."""
+    assert Answers(("a",), ("b",)).and_("c", True) == Answers(("a", "c"), ("b",))
+    assert Answers(("a",), ("b",)).and_("c", False) == Answers(("a",), ("b", "c"))
+    said = "There is a hiss when I unscrew the gas cap. It floods"
+    assert answers_with_words(said, ("dies-cap",), ("floods",)) == Answers(("hiss-at-cap", "dies-cap"), ("floods",))
+    with pytest.raises(UsageError, match="'b' is both seen and not seen"):
+        Answers(("c", "b"), ("c", "b")).check(("b", "c"), "locate")
+
+
+def test_when_a_ratio_says_something() -> None:
+    for value, high, at_least in itertools.product((None, 1.0), repeat=3):
+        assert Ratio(value, 0.0, high, at_least).told is any((value, high, at_least))

@@ -110,6 +110,7 @@ def test_tests_that_pass_say_what_they_would_have_seen():
     tight = _passed(NONE, replace(NOTHING, verdicts=said))
     assert tight.startswith("The tests pass: no leak that a gauge can show")
     assert tight.endswith("a loss above 0.60 kPa a minute under pressure and 1.2 kPa a minute under vacuum.")
+    assert tight == _passed(NONE, replace(NOTHING, verdicts=said[::-1]))  # the keenest of each direction
     little = _passed(SEAL, replace(NOTHING, verdicts=said))
     assert little.startswith("The tests pass their limits.") and "most like the shaft seal" in little
     assert "would have seen" not in _passed(NONE, replace(NOTHING, verdicts=(verdict("pressure", None),)))
