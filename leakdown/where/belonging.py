@@ -146,14 +146,14 @@ def _two_volumes(one: FittedTest, other: FittedTest) -> bool:
 def _copied(one: FittedTest, other: FittedTest) -> bool:
     """The readings of one are those of the other, turned about or scaled, closer than any two holds scatter."""
     a, b = (h.analysis.recording for h in (one, other))
-    if one.inward == other.inward or a.time_s.size != b.time_s.size or a.time_s.size < _T.copied_least:
+    if one.inward == other.inward or a.time_s.size != b.time_s.size:
         return False
     if not np.allclose(np.diff(a.time_s), np.diff(b.time_s), rtol=0.0, atol=1e-3):
         return False
-    x, y = (np.abs(r.pressure_pa) for r in (a, b))
+    x, y = a.pressure_pa, b.pressure_pa
     bends = [np.diff(z, 2) for z in (x, y)]
     if min(int(np.count_nonzero(bend)) for bend in bends) < _T.copied_least:
-        return False  # two holds that stand, or fall evenly, are alike by nature
+        return False  # too few readings; two holds that stand, or fall evenly, are alike by nature
     scatter = float(np.linalg.norm(bends[1])) / math.sqrt(6.0)  # white noise: its second differences are 6 times it
     apart = y - x * (float(x @ y) / float(x @ x))
     return bool(np.linalg.norm(apart) < _T.copied_alike * scatter)

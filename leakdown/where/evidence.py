@@ -93,7 +93,7 @@ class Evidence:
 
 def could_show(observation: Observation, place: KnownPlace, evidence: Evidence) -> bool:
     """Whether looking for it in vain says anything of this place, as the tests went and the engine is built."""
-    if observation.under and evidence.tight(observation.under):
+    if evidence.tight(observation.under):
         return False
     hidden = observation.under == "pressure" and evidence.shut_reeds
     return not (hidden and BEHIND_REEDS in (place.place, place.group))

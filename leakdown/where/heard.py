@@ -79,7 +79,7 @@ def heard(text: str) -> Heard:
         elif ways:
             half[complaint.id] = max(way.share for way in ways)
     ids = {one.id for _, one in taken}
-    ask = [i for i in sorted(half, key=lambda i: -half[i]) if i not in ids and _worth_asking(i, half[i], ids, known)]
+    ask = [i for i in sorted(half, key=lambda i: -half[i]) if _worth_asking(i, half[i], ids, known)]
     left = [c.text for k, c in enumerate(said) if k not in used]
     return Heard(tuple(one for _, one in sorted(taken, key=lambda t: t[0])), tuple(ask[:MOST_ASKED]), tuple(left))
 

@@ -128,7 +128,7 @@ def evidence_of(tests: Tests, facts: EngineFacts) -> tuple[Evidence, tuple[Flag,
         intake=facts.intake,
         lips=facts.seal_lips,
         complaint=complaint_on(tests.circuit, heard),
-        other_laws=other_laws(tests.all[0].found.model.quote_pa) if tests.all else 0.0,
+        other_laws=other_laws(tests.all[0].found.model.quote_pa),
     )
     return evidence, section_flags
 

@@ -150,7 +150,7 @@ def _volumes(usable: Sequence[tuple[FittedTest, frozenset[str]]]) -> tuple[list[
         stated.setdefault(s, []).extend([h.volume_m3] if h.volume_m3 else [])
     most = max(len(s) for s in stated)
     known = {s: sum(v) / len(v) for s, v in stated.items() if v}
-    reference = known.get(usable[0][1]) or next(iter(known.values()), 1.0)
+    reference = next(iter(known.values()), 1.0)  # the first test's, where it is stated
     volumes, doubts = [], []
     for h, s in usable:
         if s in known:
@@ -158,7 +158,7 @@ def _volumes(usable: Sequence[tuple[FittedTest, frozenset[str]]]) -> tuple[list[
             own = (h.analysis.used.volume_u_m3.value or 0.0) / known[s] / Z_95
             doubts.append(own if len(known) > 1 else 0.0)
         else:
-            full = len(s) == most or not known and len(stated) == 1
+            full = len(s) == most
             volumes.append(1.0 if full else _T.blanked_volume)
             doubts.append(0.0 if full and not known else _T.unknown_volume_log_sd)
     return volumes, doubts

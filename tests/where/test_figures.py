@@ -11,11 +11,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from leakdown.analysis import MarkEffect
 from leakdown.errors import UsageError
 from leakdown.uncertainty import Interval
 from leakdown.where import locate as locating
 from leakdown.where.answers import (
     Answers,
+    EngineFacts,
     all_observations,
     check_engine,
     checked_for_suspects,
@@ -24,13 +26,22 @@ from leakdown.where.answers import (
     for_suspects,
     sorted_answers,
 )
-from leakdown.where.compare import _check_comparable, _flags, _verdict
+from leakdown.where.compare import _bounds as change_bounds
+from leakdown.where.compare import _check_comparable, _flags, _verdict, compare_fitted
 from leakdown.where.complaint_knowledge import complaint_knowledge
-from leakdown.where.directional import _bounded, _moving_doubt, directional, other_laws, unshared_doubt, volume_scale
+from leakdown.where.directional import (
+    _bounded,
+    _lip_doubt,
+    _moving_doubt,
+    directional,
+    other_laws,
+    unshared_doubt,
+    volume_scale,
+)
 from leakdown.where.knowledge import KnownPlace, knowledge
-from leakdown.where.located import Ratio
-from leakdown.where.measured import _gave_back, _measured, _moving, _volumes
-from leakdown.where.sections import _groups, _named, _share, _sizes, _solve, section_shares
+from leakdown.where.located import MarkOutcome, Ratio, TestVerdict
+from leakdown.where.measured import _gave_back, _measured, _moving, _volumes, measured
+from leakdown.where.sections import _groups, _named, _share, _sizes, _solve, _tangled, section_shares
 from leakdown.where.sections import _volumes as section_volumes
 from leakdown.where.stories import CASES, SIZES, Bench, names, section_of
 from leakdown.where.suspects import (
@@ -91,6 +102,17 @@ def test_a_loss_and_its_doubts() -> None:
     assert tight.warming == pytest.approx(66e3 / 60.0 / 293.15)
 
 
+def test_which_tests_are_measured_and_against_which() -> None:
+    """What one fixed leak passes is told over the first test; one without a leak's fit is left out."""
+    out, into = _sized(RATE, source="1"), _sized(RATE, source="2", inward=True)
+    first, second = measured([out, into], [A, AB])
+    assert [(one.source, one.inside) for one in (first, second)] == [("1", A), ("2", AB)]
+    assert (first.weep, first.hole, second.weep, second.hole) == (1.0, 1.0, 0.5, 0.8)
+    none = _sized(RATE, leak=False)
+    assert measured([none, out], [A, AB]) == (first_alone := measured([out], [AB])) and len(first_alone) == 1
+    assert measured([none], [A]) == () == measured([], [])
+
+
 def test_a_leak_that_moves_with_the_pressure() -> None:
     """From 40 to 20 kPa in 50 s is 35e3 ln 2 / 50 = 485 Pa/s over all: between that and the fit's the middle."""
     over_all = 35e3 * math.log(2.0) / 50.0
@@ -99,6 +121,8 @@ def test_a_leak_that_moves_with_the_pressure() -> None:
     assert _moving(moving) == pytest.approx((centre, (centre - 90.0) / Z, (over_all - centre) / Z))
     assert _figures(moving).loss == pytest.approx(centre)
     assert _moving_doubt(moving) == pytest.approx(math.log(over_all / 100.0))
+    faster = _sized(Interval(2.0 * over_all, 900.0, 1100.0), codes=("leak-grows",))
+    assert _moving_doubt(faster) == pytest.approx(math.log(2.0))
     assert _moving_doubt(_sized(Interval(100.0, 90.0, 130.0))) == 0.0
     assert _moving_doubt(_sized(Interval(None, 0.0, 130.0), codes=("leak-grows",))) == 0.0
 
@@ -111,6 +135,14 @@ def test_a_leak_that_moves_with_the_pressure() -> None:
 def test_what_was_given_back_at_first(rate: float, codes: tuple[str, ...], gave: bool) -> None:
     """20 kPa lost, the leak's part of it over 50 s taken off: more than 1.5 kPa has to be left (practice)."""
     assert _gave_back(_sized(Interval(rate, 0.0, 2.0 * rate), codes=codes)) is gave
+
+
+@pytest.mark.parametrize(("end_pa", "gave"), [(-38.5e3, False), (-38.49e3, True)])
+def test_what_was_given_back_where_nothing_leaks(end_pa: float, gave: bool) -> None:
+    """All of what was lost, and more than 1.5 kPa."""
+    one = _sized(Interval(None, 0.0, 5.0), codes=("creep",))
+    one.analysis.hold.end_pa = end_pa
+    assert _gave_back(one) is gave
 
 
 A, AB, B = frozenset("a"), frozenset("ab"), frozenset("b")
@@ -182,6 +214,14 @@ def test_shares_of_sections_that_can_and_cannot_be_told_apart() -> None:
     assert [share.section for share in (named, alone)] == ["a", "c"] and named.names == ("a", "b")
 
 
+def test_a_pair_that_no_test_parts_is_told_together() -> None:
+    """The pair carries 1 of 1 + 2; which of them does, no test tells."""
+    a, b = np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0]]) / 0.1, np.array([1.0, 2.0]) / 0.1
+    pair, own = (_tangled(a, b, 0, group) for group in ((0, 1), (0,)))
+    assert pair.together.value == pytest.approx(1.0 / 3.0) and (pair.own.value, pair.own.low) == (None, 0.0)
+    assert pair.own.high == pytest.approx(pair.together.high, abs=1e-6) and own.own == own.together
+
+
 def test_which_sections_hang_together() -> None:
     assert _groups(np.array([[1.0, 1.0], [0.0, 1.0]])) == [(0,), (1,)] and _groups(np.ones((1, 3))) == [(0, 1, 2)]
     assert _groups(np.array([[1.0, 1.0, 1.0], [0.0, 0.0, 1.0]])) == [(0, 1), (2,)]
@@ -199,6 +239,10 @@ def test_a_share_s_ends_are_where_chi2_has_risen_by_3_84() -> None:
     assert _share(a, b, 0, 1).low == pytest.approx(1.0) and _share(a, b, 0, 1).high == 1.0
     far = _share(np.diag([1.0, 1.0]), np.array([9.0, 0.0]), 1)
     assert far.value == 0.0 == far.low and 0.1 < far.high < 0.3
+    assert _share(np.diag([1.0, 1.0]), np.zeros(2), 0).value == 0.0  # nothing leaks: no share of it
+    wide, tall = np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0]]), np.array([[1.0, 0.0], [0.0, 1.0], [1.0, 1.0]])
+    assert _share(wide, np.array([1.0, 3.0]), 2).value == pytest.approx(0.75)
+    assert _share(tall, np.array([1.0, 3.0, 4.0]), 1).value == pytest.approx(0.75)
 
 
 def test_sections_need_two_sets_of_blanks_and_a_leak() -> None:
@@ -238,6 +282,96 @@ def test_ratios_of_what_leaks_and_what_holds() -> None:
     )
 
 
+def test_a_bound_counts_what_leaks_not_how_fast_the_pressure_moves() -> None:
+    """Rate times volume: 90 in 3 against 9 in 2, and 9 in 3 against 90 in 2."""
+    held, leaks = Interval(None, 0.0, 9.0), RATE
+    out, into = {"volume_m3": 2e-4}, {"volume_m3": 3e-4, "inward": True}
+    up, down = directional([_sized(held, **out)], [_sized(leaks, **into)]), directional([_sized(leaks, **out)], [_sized(held, **into)])  # fmt: skip  # noqa: E501
+    assert up is not None and up.at_least == pytest.approx(90.0 * 3.0 / (9.0 * 2.0) / 0.8)
+    assert down is not None and down.high == pytest.approx(9.0 * 3.0 / (90.0 * 2.0) / 0.5)
+
+
+def test_the_ratio_of_a_joint_fit_with_what_that_cannot_see(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Logarithms in quadrature: 2.5 % of gauges, a leak that moves, a lip's law (0.8/0.5).
+
+    Downward other flow laws too, by which a fixed hole passes up to 6.5 % more inward.
+    """
+    out = [_sized(Interval(100.0, 90.0, 110.0), volume_m3=2e-4, gauge="a"), _sized(RATE, volume_m3=4e-4, gauge="a")]
+    into = [_sized(Interval(50.0, 40.0, 60.0), inward=True, volume_m3=2e-4, gauge="b", codes=("leak-grows",))]
+    for one in (*out, *into):
+        one.analysis.hold.zero = SimpleNamespace(source="assumed")
+    given: list[Any] = []
+    fit = SimpleNamespace(ratio=Interval(2.0, 1.8, 2.5), same_law=False)
+    monkeypatch.setattr("leakdown.where.directional.compared", lambda parts: given.extend(parts) or fit)
+    found = directional(out, into)
+    assert found is not None and [(part.found, part.second, part.scale) for part in given] == [
+        (out[0].found, False, 1.0), (out[1].found, False, 0.5), (into[0].found, True, 1.0)
+    ]  # fmt: skip
+    assert [len(part.tied) for part in given] == [2, 2, 1]  # a zero is shared by one gauge's tests alone
+    over_all = 35e3 * math.log(2.0) / 50.0
+    both = [0.025, math.log(over_all / 50.0), math.log(0.8 / 0.5)]
+    below = math.hypot(math.log(2.0 / 1.8), *both, math.log(1.065))
+    assert (found.value, found.low) == (2.0, pytest.approx(2.0 * math.exp(-below)))
+    assert found.high == pytest.approx(2.0 * math.exp(math.hypot(math.log(2.5 / 2.0), *both)))
+    assert not found.same_law and found.at_least is None
+    drift = 136e3 / 60.0 / 300.0 / 100.0 + 66e3 / 60.0 / 300.0 / 50.0
+    assert found.warming_log_per_k_min == pytest.approx(drift)
+    fit.ratio = Interval(None, 0.1, 9.0)
+    assert directional(out, into) is None
+    monkeypatch.setattr("leakdown.where.directional.compared", lambda parts: None)
+    assert directional(out, into) is None
+
+
+def test_a_change_of_a_joint_fit_or_of_two_rates(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Fitted where both leaks were seen, with the gauges' 2.5 % on top; else the ends of the two rates, by volume."""
+    given: list[Any] = []
+    fits = [SimpleNamespace(ratio=Interval(0.5, 0.4, 0.6))]
+    monkeypatch.setattr("leakdown.where.compare.compared", lambda parts: given.append(parts) or fits[0])
+    rate, volumes = Interval(100.0, 80.0, 120.0), {"volume_m3": 2e-4}
+    before, after = _sized(rate, gauge="a", volume_m3=4e-4), _sized(Interval(50.0, 30.0, 60.0), gauge="b", **volumes)
+    value, low, high = change_bounds(before, after)
+    assert value == 0.5 and low == pytest.approx(0.5 * math.exp(-math.hypot(math.log(0.5 / 0.4), 0.025)))
+    assert high == pytest.approx(0.5 * math.exp(math.hypot(math.log(0.6 / 0.5), 0.025)))
+    ((first, second),) = given
+    assert (first.found, first.second, first.scale) == (before.found, False, 1.0)
+    assert (second.found, second.second, second.scale) == (after.found, True, 2.0)
+    fits[0] = None
+    ends = (None, pytest.approx(30.0 / 120.0 / 2.0), pytest.approx(60.0 / 80.0 / 2.0))
+    assert change_bounds(before, after) == ends and len(given) == 2
+    fits[0] = SimpleNamespace(ratio=Interval(9.0, 8.0, 10.0))
+    for seen in ((True, False), (False, True), (False, False)):
+        (before.detected, after.detected) = seen
+        assert change_bounds(before, after) == ends
+    for one, low, high in (
+        (Interval(None, 0.0, math.inf), 0.0, None),
+        (Interval(None, 0.0, 0.0), 0.0, None),
+        (Interval(None, 0.5, 0.5), 30.0 / 0.5, 60.0 / 0.5),  # a rate below 1 Pa/s is a rate
+        (Interval(None, 0.5, math.inf), 0.0, 60.0 / 0.5),
+    ):
+        assert change_bounds(_sized(one), _sized(Interval(None, 30.0, 60.0))) == (None, low, high)
+    assert change_bounds(_sized(rate, detected=False), _sized(Interval(None, 0.0, math.inf)))[1:] == (0.0, None)
+
+
+def test_what_is_said_of_a_change_is_of_the_right_test() -> None:
+    """Tight before, 90 Pa/s at least after: ten times what 9 Pa/s could have missed."""
+    full = {"volume_m3": 1e-4, "codes": ("step",)}
+    before, after = _sized(Interval(None, 0.0, 9.0), source="1.csv", **full), _sized(RATE, source="2.csv", **full)
+    after.analysis.verdict = SimpleNamespace(word="fail")
+    for one in (before, after):
+        one.analysis.direction = "pressure"
+    change = compare_fitted(before, after)
+    assert change.after_over_before == (None, pytest.approx(10.0), None) and change.word == "larger"
+    assert "at least 10 times" in change.sentence and change.direction == "pressure"
+    assert (change.verdict_before, change.verdict_after) == ("undecided", "fail")
+    assert [flag.text for flag in change.warnings] == ["1.csv: step said.", "2.csv: step said."]
+    turned = compare_fitted(after, before)
+    assert turned.after_over_before == (None, 0.0, pytest.approx(0.1)) and turned.word == "smaller"
+    assert (turned.verdict_before, turned.verdict_after) == ("fail", "undecided")
+    after.analysis.direction = "vacuum"
+    with pytest.raises(UsageError, match="^1.csv is a pressure test and 2.csv a vacuum test"):
+        compare_fitted(before, after)
+
+
 def test_doubts_that_no_ratio_takes_out() -> None:
     """2.5 % of another gauge (practice), and the doubts of two volumes in quadrature: 5 % and 4 %."""
     first = _sized(RATE, volume_m3=2e-4, doubt=1e-5, gauge="a")
@@ -251,6 +385,8 @@ def test_doubts_that_no_ratio_takes_out() -> None:
     assert volume_scale(first, other) == pytest.approx(2.0 / 3.0) and volume_scale(first, first) == 1.0
     assert volume_scale(first, _sized(RATE)) == 1.0 == volume_scale(_sized(RATE), first)
     assert volume_scale(first, _sized(RATE, volume_m3=2.02e-4)) != 1.0
+    into = _sized(RATE, inward=True)
+    assert _lip_doubt(first, into) == pytest.approx(math.log(0.8 / 0.5))  # a weep's 0.5, a hole's 0.8
     assert other_laws(35e3) == pytest.approx(math.log(1.065)) and other_laws(0.0) == 0.0
 
 
@@ -317,6 +453,41 @@ def test_which_tests_belong_to_the_circuit() -> None:
     assert sort_tests([engine, one("intake", "10", blocked=("boot",))]).left_out == ()
 
 
+def test_what_each_test_contained() -> None:
+    """What it lists, or all that anybody names but what it blocked; a rig is in every test that has one beside it."""
+
+    def inside(*rows: tuple[str, tuple[str, ...], tuple[str, ...]]) -> tuple[Any, ...]:
+        conditions = [_test(includes=i, blocked=b).analysis.recording.conditions for _, i, b in rows]
+        found = contents(conditions, [circuit for circuit, _, _ in rows])
+        return found.sections, [sorted(one) for one in found.tests], found.named
+
+    case = "crankcase"
+    assert inside((case, (), ()), (case, (), ())) == ((), [[], []], False)
+    assert inside((case, (), ("boot",))) == (("boot", "rest"), [["rest"]], True)
+    assert inside((case, ("a", "b"), ()), (case, (), ("a",))) == (("a", "b"), [["a", "b"], ["b"]], True)
+    assert inside((RIG, (), ()), (RIG, (), ())) == (("rig",), [["rig"], ["rig"]], False)
+    assert inside((case, (), ()), (RIG, (), ())) == (("rest", "rig"), [["rest", "rig"], ["rig"]], True)
+    assert inside((case, ("a", "rig"), ()), (RIG, (), ())) == (("a", "rig"), [["a", "rig"], ["rig"]], True)
+
+
+def test_which_circuit_the_tests_are_about() -> None:
+    """The crankcase where one of an engine's is of it, else what most are of; a named part only of an engine."""
+
+    def one(circuit: str, source: str, **said: Any) -> Any:
+        return _sized(RATE, circuit=circuit, source=source, pressure_pa=np.full(5, float(source)), **said)
+
+    intake, again, case = one("intake", "1"), one("intake", "2"), one("crankcase", "3")
+    tank, full, boot = one("tank", "4"), one("tank", "5"), one("intake", "6", blocked=("boot",))
+    rows = [((intake, again), "intake"), ((intake, again, case), "crankcase"), ((tank, full, case), "tank")]
+    assert [sort_tests(tests).circuit for tests, _ in rows] == [circuit for _, circuit in rows]
+    assert [f.code for f in sort_tests([tank, full, boot]).left_out] == ["other-circuit"]
+    rig, inward = one(RIG, "7"), one("crankcase", "8", inward=True)
+    assert sort_tests([rig]).towards(False) == [rig] and sort_tests([case, rig, inward]).towards(False) == [case]
+    short, long = one("tank", "9"), one("tank", "9")
+    long.analysis.recording.time_s = np.array([0.0, 1.0, 2.0, 3.0, 5.0])
+    assert sort_tests([long, short]).all == sort_tests([short, long]).all == (short, long)
+
+
 def test_tests_on_the_same_blanks() -> None:
     def pressure(source: str) -> Any:
         return _sized(RATE, source=source)
@@ -334,6 +505,8 @@ def test_tests_on_the_same_blanks() -> None:
     pair = tests.pair()
     assert pair is not None and [sources(part) for part in pair] == [["2"], ["3"]]
     assert sources(tests.towards(False)) == ["1", "2"] and sources(tests.towards(True)) == ["3", "4"]
+    both = replace(tests, inside=replace(inside, tests=(AB, A, A, AB))).pair()  # the fuller of two
+    assert both is not None and [sources(part) for part in both] == [["1"], ["4"]]
     apart = replace(tests, inside=replace(inside, tests=(AB, A, frozenset("c"), B)))
     assert apart.pair() is None and sources(apart.fullest(False)) == ["1"] and sources(apart.fullest(True)) == ["3"]
 
@@ -496,6 +669,50 @@ def test_words_that_are_not_known() -> None:
         with pytest.raises(UsageError, match=what):
             check_engine(intake, lips)
     check_engine("reed", "in")
+
+
+def test_the_evidence_of_several_tests(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every test's verdict, marks and shapes under its own name; what was said of the set-up; 6.5 % at 35 kPa."""
+    effect = MarkEffect(30.0, "boot", Interval(0.4, 0.3, 0.5))
+    out = _sized(RATE, source="1", blocked=("boot",), codes=("step", "lax-limit"), verdict=SimpleNamespace(word="fail"))
+    into = _sized(Interval(None, 0.0, 9.0), source="2", inward=True, codes=("connection-not-proven",))
+    into.analysis.recording.pressure_pa = -np.arange(5.0)
+    for one, way, would in ((out, "pressure", 3.0), (into, "vacuum", 4.0)):
+        one.analysis.direction, one.analysis.leak.detection_rate_pa_s = way, would
+    into.found.model.quote_pa = 20e3
+    mark = SimpleNamespace(effect=effect, place="intake-boot", changed=True, steady=False)
+    monkeypatch.setattr(locating, "moved", lambda h: [mark] if h is out else [])
+
+    def found(*tests: Any, **said: Any) -> Any:
+        return locating.evidence_of(sort_tests(tests), EngineFacts(**said))[0]
+
+    evidence = found(out, into, seen=("case-dry", "dies-cap"), not_seen=("same-setup",), intake="reed", seal_lips="in")
+    assert evidence.verdicts == (
+        TestVerdict("1", "crankcase", "pressure", "fail", True, False, 3.0),
+        TestVerdict("2", "crankcase", "vacuum", "undecided", False, True, 4.0),
+    )
+    assert evidence.marks == (MarkOutcome("1", "pressure", effect, "intake-boot", True, False),)
+    assert evidence.shapes == frozenset(("step",)) and evidence.other_laws == pytest.approx(math.log(1.065))
+    assert evidence.sections == ("boot", "rest") and evidence.shares == ()
+    assert (evidence.seen, evidence.not_seen) == (("case-dry",), ("same-setup",))
+    assert (evidence.intake, evidence.lips, evidence.circuit) == ("reed", "in", "crankcase")
+    assert evidence.complaint is not None and [a.id for a in evidence.complaint.answers] == ["dies-cap"]
+    assert evidence.pressure == locating.DirectionResult(False, pytest.approx(5.4), False)
+    assert evidence.vacuum == locating.DirectionResult(True, 0.0, False)
+    assert [one.source for one in evidence.tests] == ["1", "2"] and evidence.ratio is None  # other blanks
+    whole = _sized(RATE, source="3", volume_m3=1e-4)
+    whole.analysis.direction, whole.analysis.leak = "pressure", None
+    other = _sized(Interval(200.0, 180.0, 220.0), source="0", pressure_pa=np.arange(5.0) + 1.0)
+    other.analysis.direction, other.analysis.leak.detection_rate_pa_s = "pressure", 3.0
+    more = found(into, out, other)
+    assert [s.section for s in more.shares] == ["boot", "rest"] and more.ratio is not None
+    assert [v.file for v in more.verdicts] == ["0", "1", "2"]
+    plain = found(whole, into)
+    assert plain.sections == () == plain.shares and plain.complaint is None and plain.pressure is None
+    assert plain.verdicts[0].would_see_pa_s is None
+    beliefs = [found(out, into, **said).belonging for said in ({}, {"seen": ("same-setup",)})]
+    beliefs.append(evidence.belonging)
+    assert [(b.usual, b.asked) for b in beliefs] == [(pytest.approx(u), a) for u, a in ((0.98, False), (0.995, True), (0.02, True))]  # fmt: skip  # noqa: E501
 
 
 def test_a_circuit_of_which_nothing_is_known_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

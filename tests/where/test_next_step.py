@@ -79,7 +79,10 @@ def test_what_is_no_question_of_telling_places_apart() -> None:
         assert _said(odds, replace(evidence, seen=(first,))) == "stop"
     rig = replace(BOTH, circuit="rig")
     assert _said(quiet, rig) == ids["tight"] and _said(replace(SURE, places={NO_LEAK: 0.5}), rig) == ids["tight"]
-    assert _said(replace(SURE, places={NO_LEAK: 0.49}), rig) == ids["rig"]
+    assert _said(replace(SURE, places={NO_LEAK: 0.49}), rig) == ids["rig"] == _said(replace(SURE, places={}), rig)
+    assert _said(replace(SURE, places={})) == ""
+    inlet = SimpleNamespace(**(vars(PASSED) | {"circuit": "carburettor-inlet"}))  # one direction is all there is
+    assert _said(evidence=replace(one, circuit="carburettor-inlet", verdicts=(inlet,))) == "stop"
 
 
 def test_how_it_stops() -> None:
@@ -104,6 +107,7 @@ def test_how_it_stops() -> None:
 def test_what_is_entered_next_time() -> None:
     """Yes or no to each; an absence is entered only as what was seen."""
     plain = next_test(SURE, BOTH, KNOWN)
+    assert plain == next_test(SURE, BOTH, KNOWN, asks=False) and not plain.do.startswith("First")
     asked = next_test(SURE, BOTH, KNOWN, asks=True)
     assert asked.do == f"First: were all tests on one set-up, with no repair between? If so: {plain.do}"
     assert asked.enter == (Entry("seen", "same-setup"), Entry("not_seen", "same-setup"), *plain.enter)

@@ -181,6 +181,10 @@ def test_a_claim_of_several_halves() -> None:
     assert _found(both, clauses("nothing of it")) == []
     twice = _found(_ways("<dies> + <dies>"), clauses("it dies"))
     assert twice[0].words == "dies"
+    assert _found(_ways("<dies>"), clauses("it dies or cuts out"))[0].words == "dies"  # where it is said first
+    last = clauses("well, I open the cap, it dies")
+    assert _found(linked, last)[0].at == (1, 2)
+    assert [f.share for f in _found(linked, clauses("it dies, well, I open the cap"))] == [0.5]  # not all round
     at = _where(linked[1][0], True, 0, apart, range(0, 0))
     assert at is not None and at[0] == 1 and _text(apart[1], at[1]) == "open the cap"
     assert _where(linked[1][0], False, 0, apart, range(0, 0)) is None
@@ -239,6 +243,9 @@ def test_what_keeps_a_claim_back() -> None:
     assert kept("it dies, b, c", set(), set(), {"cured"}, at=(0, 1)) and not kept(
         "it dies, b, c", set(), set(), {"cured"}, at=(0,)
     )
+    cap = "well, with the cap open, no difference"
+    assert kept(f"{cap}. So", set(), set(), {"nothing"}, at=(1,)) and kept(cap, set(), set(), {"nothing"}, at=(1,))
+    assert not kept("with the cap open. No difference, I say", set(), {"nothing"})
     assert not kept("it dies, c", set(), {"doubt"}) and kept("a, it dies", {"doubt"}, at=(0, 1))
 
 

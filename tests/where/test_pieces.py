@@ -16,8 +16,8 @@ from leakdown.uncertainty import Interval
 from leakdown.where.belonging import Belonging, _hours_apart, _stage, about_one
 from leakdown.where.compare import _beyond_scatter, _bounds, _one_sided, _word
 from leakdown.where.directional import _part, _warming
-from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_show, factor_of_finding
-from leakdown.where.knowledge import knowledge
+from leakdown.where.evidence import DirectionResult, Evidence, _of_mark, could_show, factor_of_cause, factor_of_finding
+from leakdown.where.knowledge import KnownPlace, Observation, knowledge
 from leakdown.where.located import Ratio
 from leakdown.where.measured import Measured, _slope, hole_like, mean_rate_pa_s
 from leakdown.where.next_test import (
@@ -205,6 +205,9 @@ def test_prior_odds_follow_weights_and_complaint():
         (Interval(0.1, 0.0, 0.2), 1.0),
         (Interval(0.9, 0.8, 1.0), 0.0),
         (Interval(0.1, 0.0, 0.9), 0.5),  # too wide to tell
+        (Interval(0.1, 0.0, 0.601), 0.5),
+        # as wide as may be: sd 0.6/3.92 = 0.153, z = 1.31
+        (Interval(0.3, 0.0, 0.6), 0.8267),
         # sd 0.4/3.92 = 0.102, z = 0.98, a quarter per deviation
         (Interval(0.4, 0.2, 0.6), 0.745),
     ],
@@ -215,14 +218,15 @@ def test_chance_of_a_hole(share, chance):
 
 
 def test_slope_of_the_last_half_is_the_regression_s():
-    t = np.linspace(0.0, 60.0, 121)
+    t = np.append(np.linspace(0.0, 40.0, 121), 60.0)  # the last reading, not the last but one, says where half is
     p = 40e3 - 900.0 * np.exp(-t / 5.0) + 3.0 * t + np.random.default_rng(1).normal(0.0, 20.0, t.size)
     readings = SimpleNamespace(time_s=t, pressure_pa=-p, sigma_pa=np.full(t.size, 20.0))
     found, doubt = _slope(SimpleNamespace(readings=readings, sign=-1.0))
     late = t >= 30.0
     known = stats.linregress(t[late], p[late])
     assert found == pytest.approx(-known.slope)
-    assert doubt >= 20.0 / math.sqrt(np.sum((t[late] - t[late].mean()) ** 2))
+    own = 20.0 / math.sqrt(np.sum((t[late] - t[late].mean()) ** 2))
+    assert doubt == pytest.approx(math.hypot(own, 0.3 * known.slope))
 
 
 def test_the_mean_rate_is_the_exponential_s():
@@ -232,6 +236,10 @@ def test_the_mean_rate_is_the_exponential_s():
         analysis=SimpleNamespace(hold=hold), found=SimpleNamespace(model=SimpleNamespace(quote_pa=35e3))
     )
     assert mean_rate_pa_s(one) == pytest.approx(35e3 * math.log(2.0) / 50.0)
+    hold.end_pa = 0.0  # taken for 100 Pa
+    assert mean_rate_pa_s(one) == pytest.approx(35e3 * math.log(400.0) / 50.0)
+    hold.end_pa = -41e3  # it rose: as good as nothing, and no gain
+    assert 0.0 < mean_rate_pa_s(one) < 1e-3
 
 
 REPAIRS = Repairs(("a", "b", "c"), np.eye(3), np.array([10.0, 20.0, 60.0]), 1e6)
@@ -276,6 +284,65 @@ def test_a_test_is_worth_its_minutes_when_it_saves_more():
     assert cheapest(np.array([1.0, 0.0, 0.0]), {quick: np.eye(3)}, REPAIRS) is None
 
 
+def test_the_best_test_is_the_one_of_the_best_plan():
+    """Against every plan of two tests, added up outcome by outcome: repair now, after one test, or after a second."""
+    rng = np.random.default_rng(8)
+
+    def repairing(odds):
+        return float(REPAIRS.minutes(odds[:, None])[0])
+
+    told = []
+    for _ in range(40):
+        now = rng.dirichlet(np.ones(3))
+        tests = {}
+        for count in rng.integers(2, 4, 3):
+            table = rng.dirichlet(np.full(int(count), 0.3), 3)
+            tests[_costs(float(rng.uniform(1.0, 4.0)), float(rng.uniform(0.0, 3.0)), bool(rng.random() < 0.5))] = table
+        plans = {}
+        for first, table in tests.items():
+            plans[first] = first.minutes
+            for outcome in table.T:
+                left = now * outcome
+                ways = [repairing(left)]
+                for then, other in tests.items():
+                    if then is not first:
+                        minutes = then.minutes + (first.then_min if then.evacuates else 0.0)
+                        ways.append(left.sum() * minutes + sum(repairing(left * c) for c in other.T))
+                plans[first] += min(ways)
+        best = min(plans, key=lambda one: plans[one])
+        expected = best.test if plans[best] < repairing(now) else None
+        assert cheapest(now, tests, REPAIRS) == expected
+        told.append(-1 if expected is None else list(tests).index(best))
+    assert min(told.count(k) for k in (-1, 0, 1, 2)) >= 5
+
+
+def test_of_two_alike_the_first_is_done():
+    now = np.array([0.4, 0.35, 0.25])
+    first, second = _costs(1.0), replace(_costs(1.0), test=replace(KNOWN.tests[1], minutes=1.0))
+    assert cheapest(now, {first: np.eye(3), second: np.eye(3)}, REPAIRS) == first.test
+    free = _costs(0.0)  # tells nothing and costs nothing: no reason to do it
+    assert cheapest(now, {free: np.ones((3, 1))}, REPAIRS) is None
+
+
+def test_where_no_test_is_left_the_likeliest_place_is_repaired():
+    """Of the repair that pays first: one for both of a pair (0.2 and 0.3), before the single one (0.4)."""
+    places = (
+        KnownPlace("single", "single", "other", {"crankcase": 1.0}),
+        KnownPlace("left", "left", "pair", {"crankcase": 1.0}, whole_group=True, repair_min=7.0),
+        KnownPlace("right", "right", "pair", {"crankcase": 1.0}, whole_group=True, repair_min=8.0),
+    )
+    known = replace(KNOWN, places=places, tests=())
+    leaks = replace(NOTHING, pressure=LEAKING, vacuum=LEAKING)
+
+    def next_of(**odds):
+        return _next(Odds(odds, {}, 1.0, {}), leaks, known)
+
+    assert next_of(single=0.4, left=0.2, right=0.3).do.startswith("Repair the right")
+    assert next_of(single=0.4, left=0.2, right=0.3).minutes == 8.0
+    assert next_of(single=0.4, left=0.3, right=0.2).minutes == 7.0
+    assert next_of(single=0.8, left=0.1, right=0.1).do.startswith("Repair the single")
+
+
 def test_what_wets_the_engine_comes_after_what_evacuates_it():
     """Two tests that are needed both, alike but for the drying between: the dry one first, or either."""
     now = np.array([0.4, 0.35, 0.25])
@@ -295,13 +362,17 @@ def test_drying_takes_its_minutes_before_a_vacuum_test_alone():
     assert priced(soap, replace(NOTHING, pressure=LEAKING), KNOWN).then_min == dry_min
     assert not priced(vacuum, wet, KNOWN).then_min
     assert _as_next(vacuum, wet, KNOWN).do == f"First wipe and blow dry what was wetted. {vacuum.do}"
+    pushed = replace(wet, not_seen=KNOWN.test("push-boot").answers)  # wets nothing
+    assert priced(vacuum, pushed, KNOWN).minutes == vacuum.minutes and _as_next(vacuum, pushed, KNOWN).do == vacuum.do
 
 
 def test_classes_of_the_ratio():
     """Edges 0.45, 0.7, 1.4, 2.5 vacuum over pressure (the knowledge's own); the last is for places without a ratio."""
     cases, weight = np.log([0.3, 0.5, 1.0, 1.2, 2.0, 9.0]), np.array([1.0, 1.0, 1.0, 1.0, 1.0, 5.0])
-    odds = Odds({}, {}, 1.0, {}, {"here": (cases, weight), "flat": (cases, np.zeros(6))})
-    assert _ratio_bins(SimpleNamespace(place="here"), odds) == pytest.approx([0.1, 0.1, 0.2, 0.1, 0.5, 0.0])
+    rows = {"here": (cases, weight), "unlikely": (cases, 1e-9 * weight), "flat": (cases, np.zeros(6))}
+    odds = Odds({}, {}, 1.0, {}, rows)
+    for name in ("here", "unlikely"):
+        assert _ratio_bins(SimpleNamespace(place=name), odds) == pytest.approx([0.1, 0.1, 0.2, 0.1, 0.5, 0.0])
     assert _ratio_bins(SimpleNamespace(place="flat"), odds) == pytest.approx(np.array([1, 1, 2, 1, 1, 0]) / 6)
     assert _ratio_bins(SimpleNamespace(place="other"), odds).tolist() == [0, 0, 0, 0, 0, 1]
 
@@ -338,6 +409,12 @@ def test_which_direction_and_whether_a_test_is_possible():
         ((None, 0.2, 3.0), "unclear"),
         ((1.2, 1.0, 1.4), "same"),
         ((1.5, 1.0, 2.0), "unclear"),
+        ((1.0, 0.9, None), "unclear"),
+        ((None, 0.95, 1.05), "unclear"),
+        ((None, 0.0, 0.0), "smaller"),
+        # ln 0.7 = -0.357 is beyond 2.8 x 0.08 = 0.224 and ln(0.8/0.7) = 0.134 in quadrature
+        ((0.7, 0.6, 0.8), "smaller"),
+        ((1.0 / 0.7, 1.0 / 0.8, 1.0 / 0.6), "larger"),
     ],
 )
 def test_the_word_for_a_change(bounds, word):
@@ -361,6 +438,8 @@ def test_the_word_for_a_change(bounds, word):
         ("", "before-repair.csv", "before"),
         ("before, and not after", "after.csv", "after"),  # a note that says both says nothing
         ("", "before_and_after.csv", ""),
+        ("", "seal.after.csv", "after"),
+        ("", "saw.old", ""),  # an ending says nothing
         ("", "knew.csv", ""),
     ],
 )
@@ -394,6 +473,8 @@ def test_what_looking_in_vain_says():
     reeds = replace(leaks, intake="reed")
     assert could_show(under, seal, reeds) and not could_show(under, boot, reeds)
     assert could_show(under, boot, replace(reeds, circuit="tank"))
+    for way in ("vacuum", ""):  # reeds open that way, or it is seen without any
+        assert could_show(replace(under, under=way), boot, reeds)
     assert factor_of_finding(seal, leaks, KNOWN) == 1.0
 
 
@@ -429,6 +510,21 @@ def test_a_mark_speaks_by_what_the_leak_did_then():
     reeds = replace(NOTHING, intake="reed")
     assert _of_mark(outcome(1.1, False, True), boot, reeds) == 1.0
     assert _of_mark(outcome(1.1, False, True, "vacuum"), boot, reeds) == steady
+    seal = next(p for p in PLACES if p.group == "shaft-seal")
+    assert _of_mark(outcome(1.1, False, True), seal, reeds) == steady
+    assert _of_mark(outcome(0.5, True, False), boot, NOTHING) == moved  # half is not less than half
+
+
+def test_what_was_seen_and_not_seen_weighs_on_a_disturbance():
+    """One cluster's factors multiply, each for its own answer; what names no disturbance says nothing of it."""
+    look = Observation("look", "", "one", seen={"cooling": 3.0}, not_seen={"cooling": 0.4, "vapour": 0.7})
+    known = replace(KNOWN, observations={"look": look, "again": replace(look, id="again", seen={"vapour": 2.0})})
+
+    def factors(**said):
+        return [factor_of_cause(cause, replace(NOTHING, **said), known) for cause in ("cooling", "warming", "vapour")]
+
+    assert factors(seen=("look",)) == [3.0, 1.0, 1.0] and factors(not_seen=("look",)) == [0.4, 1.0, 0.7]
+    assert factors(seen=("again",), not_seen=("look",)) == pytest.approx([0.4, 1.0, 1.4])
 
 
 def test_a_look_in_vain_counts_only_where_it_could_have_shown():
@@ -537,6 +633,8 @@ def test_a_share_of_all_or_of_nothing():
     third = np.array([1.0 - 0.3, -0.3, -0.3]) * 1e6
     held = optimize.nnls(np.vstack((a, third)), np.append(b, 0.0))[1] ** 2
     assert _chi2_at(a, b, first, 0.3) == pytest.approx(held, rel=1e-4)
+    for unit in (1e-5, 1e5):  # whatever unit they are in
+        assert _chi2_at(unit * a, unit * b, first, 0.3) == pytest.approx(unit**2 * held, rel=1e-4)
 
 
 def test_tests_of_the_rig_alone_are_about_the_rig():

@@ -168,7 +168,10 @@ def test_a_copy_is_closer_than_two_holds_scatter() -> None:
     norm = float(np.linalg.norm(np.diff(p, 2))) / math.sqrt(6.0)
     across = other - p * float(other @ p) / float(p @ p)  # at right angles to the readings: no factor takes it off
     across /= np.linalg.norm(across)
-    assert copied(-p - 0.9 * T.copied_alike * norm * across) and not copied(-p - 1.2 * T.copied_alike * norm * across)
+    assert copied(-p - 1.05 * T.copied_alike * norm * across) and not copied(-p - 1.2 * T.copied_alike * norm * across)
+    half = 0.5 * norm  # of what scatters half as much
+    assert copied(-0.5 * p - 1.05 * T.copied_alike * half * across)
+    assert not copied(-0.5 * p - 1.2 * T.copied_alike * half * across)
     few = int(T.copied_least) - 1
     assert not _copied(*(_one(time_s=t[:few], pressure_pa=p[:few], inward=w) for w in (False, True)))
     even = _one(time_s=t, pressure_pa=np.full(n, 30e3)), _one(time_s=t, pressure_pa=np.full(n, -30e3), inward=True)
@@ -219,7 +222,13 @@ def test_how_sure_it_is_that_tests_belong_together() -> None:
     assert apart.usual == pytest.approx(T.together_usual)
     odds = usual * T.other_day
     assert found(early, early, late).usual == pytest.approx(odds / (1.0 + odds))  # said of two pairs, counted once
+    copy = {"time_s": np.arange(99.0), "pressure_pa": np.random.default_rng(1).normal(30e3, 20.0, 99)}
+    twins = _one(**copy), _one(**(copy | {"pressure_pa": -copy["pressure_pa"]}), inward=True)
+    odds = usual * T.copied
+    assert found(*twins).usual == pytest.approx(odds / (1.0 + odds)) and found(*twins).most == T.strangers_below
+    assert [d.code for d in found(*twins).doubts] == ["copied"]
     tight = _one(inward=True, tight=True, detected=False)
+    assert found(one, tight, one).most == T.together_unasked  # any two of three
     assert found(one, tight).most == T.together_unasked and found(one, tight, said="yes").most == 1.0
     assert belonging([one, tight], [WHOLE, CASE]).most == 1.0
     for ratio, most in ((Ratio(3.0, 2.9, 3.1), T.together_unasked), (Ratio(1.0, 0.9, 1.1), 1.0), (None, 1.0)):

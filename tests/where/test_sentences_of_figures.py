@@ -77,10 +77,16 @@ def test_a_change_in_words():
     assert gone.startswith("The leak is at least 95 % smaller. No leak seen afterwards: at most 5.0 %")
     assert said((None, 0.0, 0.9), "unclear", leaks, tight).startswith("No leak seen afterwards: at most 90 %")
     assert "at least 30 times" in said((None, 30.0, None), "larger", tight, leaks)
-    assert "could not be sized" in said((None, 0.0, None), "unclear")
+    for unsized in ((None, 0.0, None), (None, 0.2, 3.0), (1.0, 0.9, None)):
+        assert "could not be sized" in said(unsized, "unclear")
+    assert "could not be sized" in said((None, 0.0, None), "unclear", leaks, tight)
+    assert "could not be sized" in said((None, 0.2, None), "unclear", tight, leaks)
+    assert "at least 1.3 times" in said((None, 1.3, None), "larger", tight, leaks)
+    assert said((0.5004, 0.5, 0.501), "smaller") == "The leak is 50.0 % smaller (49.9 % to 50.0 %)."  # as fine as known
     same = said((1.0, 0.9, 1.05), "same")
     assert "the same within" in same and "(90 % to 105" in same
-    assert said((1.05, 1.01, 1.09), "same").startswith("No change that counts: it came out at 105")
+    scattered = said((1.05, 1.01, 1.09), "same")  # e^(2.8 x 0.08) is 1.25 (ISO 5725-6's limit of two tests)
+    assert scattered.startswith("No change that counts: it came out at 105") and "up to 25 % (practice)" in scattered
     assert said((1.0, 0.5, 2.0), "unclear").startswith("Cannot say whether the leak changed (50 % to 200")
 
 
@@ -104,6 +110,7 @@ def test_tests_that_pass_say_what_they_would_have_seen():
     tight = _passed(NONE, replace(NOTHING, verdicts=said))
     assert tight.startswith("The tests pass: no leak that a gauge can show")
     assert tight.endswith("a loss above 0.60 kPa a minute under pressure and 1.2 kPa a minute under vacuum.")
+    assert tight == _passed(NONE, replace(NOTHING, verdicts=said[::-1]))  # the keenest of each direction
     little = _passed(SEAL, replace(NOTHING, verdicts=said))
     assert little.startswith("The tests pass their limits.") and "most like the shaft seal" in little
     assert "would have seen" not in _passed(NONE, replace(NOTHING, verdicts=(verdict("pressure", None),)))
