@@ -143,9 +143,7 @@ def _about_tightness(group: str, evidence: Evidence, odds: Odds) -> list[str]:
 
 def _about_ratio(group: str, mine: Sequence[KnownPlace], evidence: Evidence, known: Knowledge) -> list[str]:
     ratio = evidence.ratio
-    if ratio is None or not mine or mine[0].pattern == "tight":
-        return []
-    if ratio.value is None and ratio.at_least is None and ratio.high is None:
+    if ratio is None or not ratio.told or not mine or mine[0].pattern == "tight":
         return []
     why = known.why.get(group, {}).get(_side(ratio), "")
     return [f"{ratio_words(ratio)}: {why or 'unusual here'}"]

@@ -39,6 +39,7 @@ from leakdown.where.reasons import (
     _about_shape,
     _about_weight,
     headline,
+    reasons,
 )
 from tests.where.test_remarks import _test
 
@@ -369,7 +370,8 @@ def test_headlines_in_their_order() -> None:
     assert "judgement, this complaint and these" in heard
     passing = replace(BOTH, verdicts=(PASSED,))
     seen = tuple(SimpleNamespace(**vars(PASSED), direction="pressure", would_see_pa_s=None) for _ in range(1))
-    assert headline(groups, replace(passing, verdicts=seen), SURE).startswith("The tests pass their limits.")
+    passes = headline(groups, replace(passing, verdicts=seen), SURE)
+    assert passes.startswith("The tests pass their limits.") and "most like the x" in passes
     assert headline(groups, replace(passing, verdicts=seen, vacuum=None), SURE).startswith("Consistent")
     tank = tuple(SimpleNamespace(**(vars(one) | {"circuit": "tank"})) for one in seen)
     assert headline(groups, replace(passing, verdicts=tank, circuit="tank"), SURE).startswith("Consistent")
@@ -393,6 +395,34 @@ def test_headlines_in_their_order() -> None:
     assert said.endswith("position. Vapour would explain what was lost: dry the case, wait, and repeat.")
     hardly = replace(wet, causes={"vapour": 0.3})
     assert "Vapour" not in headline(none, replace(BOTH, pressure=HOLDING, vacuum=HOLDING), hardly)
+
+
+def test_reasons_of_one_group_stand_in_the_order_of_their_weight() -> None:
+    """The figures first, then what was touched, seen and said, then the decay, and what is usual last."""
+    place = {"weight": {"crankcase": 3.0}, "sections": ("boot",), "hole": 0.9, "odd": {"step": 2.0}}
+    boot, lid = KnownPlace("flap", "flap", "flaps", **place), KnownPlace("lid", "lid", "lids", {"crankcase": 1.0})
+    none = KnownPlace(NO_LEAK, "no leak", NO_LEAK, {"crankcase": 1.0}, pattern="tight")
+    look = replace(KNOWN.observations["bubbles-base"], seen={"flap": 3.0, "lid": 0.5})
+    known = replace(KNOWN, observations={look.id: look}, why={})
+    evidence = replace(
+        BOTH, ratio=Ratio(3.0, 2.0, 4.0), shares=(_share("boot"),), seen=(look.id,), shapes=frozenset(("step",)),
+        marks=(MarkOutcome("a", "pressure", MarkEffect(30.0, "bent", Interval(0.4, 0.3, 0.5)), "flap", True, False),),
+        tests=(replace(PLAIN, hole_like=0.95),),
+        complaint=Complaint({}, (Answer("a", True, "it hangs", {"flap": 2.0}),)),
+    )  # fmt: skip
+    places = (lid, boot, none)
+
+    def said(group: str, odds: Odds = SURE, evidence: Evidence = evidence) -> list[str]:
+        return [text.split(" ")[0] for text in reasons(group, places, evidence, known, odds)]
+
+    sight = look.ask.split(" ")[0]
+    assert said("flaps") == ["vacuum", "50", "after", sight, "complaint:", "the", "the", "the"]
+    *_, decay, jump, usual = reasons("flaps", places, evidence, known, SURE)
+    assert decay.startswith("the decay is a hole's") and jump == "the reading jumped" and " 75 % of failed" in usual
+    assert said("lids") == ["vacuum", sight, "the"]
+    cool = replace(SURE, causes={"cooling": 0.4})
+    held = replace(BOTH, pressure=HOLDING, vacuum=HOLDING)
+    assert said(NO_LEAK, cool, held) == ["no", "cooling"] and said("flaps", cool, held) == ["the"]
 
 
 # ---------------------------------------------------------------- what the tests of one direction show together

@@ -95,6 +95,14 @@ def test_cases_of_a_mixture_have_its_quantiles():
     assert np.exp(np.quantile(cases, [0.05, 0.5, 0.95])) == pytest.approx([0.8, 1.0, 1.5], rel=0.02)
     two = log_ratio_cases(((0.25, 0.45, 0.5, 0.55), (0.75, 1.8, 2.0, 2.2)))
     assert two.size == CASES and int(np.sum(two < 0.0)) == 40
+    thirds = np.sort(log_ratio_cases(((1 / 3, 0.09, 0.1, 0.11), (1 / 3, 0.9, 1.0, 1.1), (1 / 3, 4.0, 5.0, 5.9))))
+    assert [int(np.sum(thirds < -1.0)), int(np.sum(thirds > 1.0)), thirds.size] == [
+        54,
+        53,
+        160,
+    ]  # the first has the rest
+    rare = log_ratio_cases(((0.999, 0.9, 1.0, 1.1), (0.001, 4.0, 5.0, 5.9)))
+    assert rare.size == CASES and int(np.sum(rare > 1.0)) == 1  # what is named is looked at
     for sign, ends in ((1.0, (50.0, 100.0, 200.0)), (-1.0, (0.005, 0.01, 0.02))):
         far = sign * log_ratio_cases(((1.0, *ends),))
         shut = np.isclose(far, far.max())  # every second one of those far from 1 is as good as shut

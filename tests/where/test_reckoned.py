@@ -332,6 +332,17 @@ def test_a_story_of_two_leaks_case_by_case() -> None:
     assert story.usual == pytest.approx(bell / bell.sum()) and story.surprise == T.surprise
 
 
+def test_two_leaks_share_in_any_proportion_and_scatter_each_by_itself() -> None:
+    """Each alone in its own test, of what a leak of size 1 passes: from a twentieth to all but that, evenly."""
+    boot, case = replace(PLACE, sections=("boot",), hole=1.0), replace(PLACE, sections=("case",), hole=1.0)
+    tests = replace(OUT, inside=frozenset(("boot",))), replace(OUT, inside=frozenset(("case",)))
+    story = _bench(*tests, sections=("boot", "case")).of_two(boot, case, 0.0)
+    assert np.sort(story.per_size[0]) == pytest.approx(np.linspace(0.05, 0.95, CASES), rel=1e-3)
+    assert story.per_size.sum(axis=0) == pytest.approx(np.ones(CASES), rel=1e-3)
+    alike = _bench(OUT, INTO).of_two(PLACE, PLACE, 0.4)  # two that vary apart vary less in the mean
+    assert np.std(alike.log_ratio) < 0.9 * np.std(_bench(OUT, INTO).of_place(PLACE, 0.4).log_ratio)
+
+
 def test_a_sound_engine_s_little_and_what_disturbs_it() -> None:
     """Geometric rows of drifts between their two bounds, times what each test loses for 1 K/min; vapour as it is."""
     bench = _bench(OUT, replace(INTO, warming=6.0))
@@ -393,6 +404,7 @@ def test_a_mark_s_change_in_words() -> None:
         (Interval(1.02, 0.9, 1.25), "stayed as it was (-10 to +25 %)"),
         (Interval(0.9, 0.8, 1.0), "stayed as it was (-20 to +0 %)"),
         (Interval(1.1, 1.0, 1.2), "stayed as it was (+0 to +20 %)"),
+        (Interval(1.5, 0.0, 4.0), "stayed as it was (-100 to +300 %)"),
     ):
         assert mark_words(MarkEffect(30.0, "boot", ratio)) == f"after 'boot' the leak {said}"
 

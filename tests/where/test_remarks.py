@@ -123,7 +123,8 @@ def test_the_figures_and_reasons_of_warnings() -> None:
     one = replace(BOTH, ratio=None)
     (alone,) = warnings(one, SURE, [_test()], [], ())
     (apart,) = warnings(one, SURE, [_test()], [_test()], ())
-    assert "Only one direction was tested" in alone.text
+    (other,) = warnings(one, SURE, [], [_test()], ())
+    assert "Only one direction was tested" in alone.text == other.text
     assert "were not tested on the same blanks, or one of them gave no size" in apart.text
     causes = replace(SURE, causes={"vapour": 0.3, "cooling": 0.6, "warming": 0.1})
     assert _codes(BOTH, causes) == ["cooling", "vapour"]
@@ -238,6 +239,7 @@ def test_why_a_place_is_out() -> None:
         mark = MarkOutcome("a", "pressure", effect, touched, False, True)
         marked = _out(replace(BOTH, marks=(mark,)))
         assert marked[boot.name].startswith("after 'boot pressed' the leak stayed as it was")
+        assert set(marked) == {p.name for p in PLACES if touched in (p.place, p.group)}
         assert boot.name not in _out(replace(BOTH, marks=(replace(mark, steady=False, changed=True),)))
 
 

@@ -50,6 +50,7 @@ def test_the_side_of_a_ratio():
     """0.7 to 1.4 is the same (common practice, no source)."""
     sides = [_side(Ratio(value, value, value)) for value in (0.69, 0.7, 1.0, 1.4, 1.41)]
     assert sides == ["less", "same", "same", "same", "more"]
+    assert _side(Ratio(1.0, 0.9, 3.0)) == "same" and _side(Ratio(None, 6.0, None, 6.0)) == "more"
     assert _side(Ratio(None, 0.0, 0.4)) == "less" and _side(Ratio(None, 0.0, None)) == "same"
 
 
