@@ -28,7 +28,16 @@ from leakdown.where.measured import Measured
 from leakdown.where.odds import Odds, _capped, _splits, place_odds
 from leakdown.where.phrases import vocabulary
 from leakdown.where.stories import SIZES, Bench, Story
-from leakdown.where.suspects import _by_worth, _gain, _worth_of_question, next_question, questions, suspects
+from leakdown.where.suspects import (
+    _by_worth,
+    _gain,
+    _worth_of_question,
+    information,
+    next_question,
+    probabilities,
+    questions,
+    suspects,
+)
 
 T = tuned("where")
 
@@ -325,6 +334,9 @@ def test_what_a_question_is_worth_beside_another_of_its_cluster() -> None:
     tables = [{name: now[name] * yes[name] for name in now}, {name: now[name] * (1.0 - yes[name]) for name in now}]
     left = sum(sum(t.values()) * _bits(*(v / sum(t.values()) for v in t.values())) for t in tables)
     assert _worth_of_question(twin, answers, now, known) == pytest.approx(_bits(*now.values()) - left)
+    tight = replace(known, cluster_cap=2.0)  # the cluster has said all that it may
+    full = probabilities(answers, tight)
+    assert _worth_of_question(twin, answers, full, tight) == pytest.approx(0.0) and information(full, yes) > 0.02
     never = _claim("never", "x", seen={"others": 0.0})  # nobody's, so a no says nothing and a yes cannot be
     assert _worth_of_question(never, answers, now, _trade(RIVALS, (SPLITS, twin, other, never))) == pytest.approx(0.0)
     assert _gain({"a": 0.0, "b": 1.0}, {"a": 0.5, "b": 0.5}) == 1.0

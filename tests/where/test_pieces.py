@@ -417,6 +417,7 @@ def test_which_direction_and_whether_a_test_is_possible():
         ((None, 0.2, 3.0), "unclear"),
         ((1.2, 1.0, 1.4), "same"),
         ((1.5, 1.0, 2.0), "unclear"),
+        ((0.9, 0.8, 1.0), "same"),
         ((1.0, 0.9, None), "unclear"),
         ((None, 0.95, 1.05), "unclear"),
         ((None, 0.0, 0.0), "smaller"),
