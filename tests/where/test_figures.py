@@ -733,6 +733,10 @@ def test_what_is_located_is_told_by_place_and_direction() -> None:
     codes = [flag.code for flag in found.warnings]
     assert "two-gauges" in codes and "ask-together" not in codes and not found.next_test.do.startswith("First:")
     assert found.files == ("1", "2") and found.headline.startswith("No leak found under pressure and vacuum")
+    into.rate_pa_s, into.detected, into.tight = RATE, True, False  # one direction leaks, the other holds
+    found = locating.locate_fitted([out, into])
+    codes = [flag.code for flag in found.warnings]
+    assert "ask-together" in codes and "two-gauges" in codes and found.next_test.do.startswith("First:")
 
 
 def test_what_is_said_is_checked_before_the_work(monkeypatch: pytest.MonkeyPatch) -> None:
