@@ -74,7 +74,7 @@ def _bounds(first: FittedTest, second: FittedTest) -> Bounds:
         if found is not None:
             ratio = widened(found.ratio, unshared_doubt([first, second]))
             return ratio.value, ratio.low, ratio.high
-    low = b.low / a.high / scale if math.isfinite(a.high) and a.high > 0 else 0.0
+    low = b.low / a.high / scale if a.high > 0 else 0.0
     high = b.high / a.low / scale if a.low > 0 and math.isfinite(b.high) else None
     return None, low, high
 
@@ -109,7 +109,7 @@ def _beyond_scatter(bounds: Bounds) -> tuple[bool, bool]:
     limit = REPEATABILITY * _T.repeat_scatter
 
     def beyond(end: float, middle: float) -> float:
-        return math.hypot(abs(math.log(end / middle)), limit)
+        return math.hypot(math.log(end / middle), limit)
 
     smaller = high is not None and high < 1.0
     if smaller and high:

@@ -196,7 +196,7 @@ class _Apart:
 
 
 def _splits(tests: Sequence[Measured]) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
-    """Ways to part the tests in two; of many tests those by direction, by sections and one by one."""
+    """Ways to part the tests in two, each once; of many tests those by direction, by sections and one by one."""
     every = tuple(range(len(tests)))
     if len(tests) <= 4:
         parts = [part for size in range(1, len(tests)) for part in combinations(every, size) if 0 in part]
@@ -204,8 +204,8 @@ def _splits(tests: Sequence[Measured]) -> list[tuple[tuple[int, ...], tuple[int,
         keys = [t.inside for t in tests]
         parts = [tuple(k for k in every if tests[k].inward), *((k,) for k in every)]
         parts += [tuple(k for k in every if keys[k] == key) for key in dict.fromkeys(keys)]
-    rest = {(part, tuple(k for k in every if k not in part)) for part in parts}
-    return sorted(pair for pair in rest if all(pair))
+    pairs = [(part, tuple(k for k in every if k not in part)) for part in parts]
+    return sorted({(min(pair), max(pair)) for pair in pairs if all(pair)})
 
 
 def prior_of(places: Sequence[KnownPlace], evidence: Evidence) -> dict[str, float]:
@@ -234,7 +234,7 @@ def _pairs(
 
 def _both(one: float, other: float) -> float:
     """What points at one of two leaks is explained by the pair; what speaks against both counts twice."""
-    return max(one, other, 1.0) * min(one, 1.0) * min(other, 1.0) if min(one, other) > 0 else 0.0
+    return max(one, other, 1.0) * min(one, 1.0) * min(other, 1.0)
 
 
 def _capped(odds: Mapping[str, float], group_of: Mapping[str, str], most: float) -> dict[str, float]:

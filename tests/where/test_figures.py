@@ -13,6 +13,7 @@ import pytest
 
 from leakdown.analysis import MarkEffect
 from leakdown.errors import UsageError
+from leakdown.recording import Recording
 from leakdown.uncertainty import Interval
 from leakdown.where import locate as locating
 from leakdown.where.answers import (
@@ -217,7 +218,9 @@ def test_shares_of_sections_that_can_and_cannot_be_told_apart() -> None:
 def test_a_pair_that_no_test_parts_is_told_together() -> None:
     """The pair carries 1 of 1 + 2; which of them does, no test tells."""
     a, b = np.array([[1.0, 1.0, 0.0], [0.0, 0.0, 1.0]]) / 0.1, np.array([1.0, 2.0]) / 0.1
+    other = _tangled(a, b, 1, (0, 1))
     pair, own = (_tangled(a, b, 0, group) for group in ((0, 1), (0,)))
+    assert other.together == pair.together
     assert pair.together.value == pytest.approx(1.0 / 3.0) and (pair.own.value, pair.own.low) == (None, 0.0)
     assert pair.own.high == pytest.approx(pair.together.high, abs=1e-6) and own.own == own.together
 
@@ -481,7 +484,7 @@ def test_which_circuit_the_tests_are_about() -> None:
     rows = [((intake, again), "intake"), ((intake, again, case), "crankcase"), ((tank, full, case), "tank")]
     assert [sort_tests(tests).circuit for tests, _ in rows] == [circuit for _, circuit in rows]
     assert [f.code for f in sort_tests([tank, full, boot]).left_out] == ["other-circuit"]
-    rig, inward = one(RIG, "7"), one("crankcase", "8", inward=True)
+    rig, inward = one(RIG, "7", volume_m3=1e-5), one("crankcase", "8", inward=True)
     assert sort_tests([rig]).towards(False) == [rig] and sort_tests([case, rig, inward]).towards(False) == [case]
     short, long = one("tank", "9"), one("tank", "9")
     long.analysis.recording.time_s = np.array([0.0, 1.0, 2.0, 3.0, 5.0])
@@ -713,6 +716,33 @@ def test_the_evidence_of_several_tests(monkeypatch: pytest.MonkeyPatch) -> None:
     beliefs = [found(out, into, **said).belonging for said in ({}, {"seen": ("same-setup",)})]
     beliefs.append(evidence.belonging)
     assert [(b.usual, b.asked) for b in beliefs] == [(pytest.approx(u), a) for u, a in ((0.98, False), (0.995, True), (0.02, True))]  # fmt: skip  # noqa: E501
+
+
+def test_what_is_located_is_told_by_place_and_direction() -> None:
+    """The likeliest place first, under its own name and group; two gauges, one for each direction, are said."""
+    sides = (("1", False, "a"), ("2", True, "b"))
+    out, into = (_sized(Interval(None, 0.0, 9.0), source=s, inward=i, gauge=g) for s, i, g in sides)
+    into.analysis.recording.pressure_pa = -np.arange(5.0)
+    for one, way in ((out, "pressure"), (into, "vacuum")):
+        one.analysis.direction, one.analysis.leak.detection_rate_pa_s, one.analysis.recording.marks = way, 3.0, ()
+    found = locating.locate_fitted([out, into])
+    chances = [place.probability for place in found.places]
+    assert chances == sorted(chances, reverse=True) and sum(chances) == pytest.approx(1.0)
+    known = {p.place: p for p in knowledge().of_circuit("crankcase")}
+    assert {(p.place, p.group, p.name) for p in found.places} == {(p.place, p.group, p.name) for p in known.values()}
+    codes = [flag.code for flag in found.warnings]
+    assert "two-gauges" in codes and "ask-together" not in codes and not found.next_test.do.startswith("First:")
+    assert found.files == ("1", "2") and found.headline.startswith("No leak found under pressure and vacuum")
+    into.rate_pa_s, into.detected, into.tight = RATE, True, False  # one direction leaks, the other holds
+    found = locating.locate_fitted([out, into])
+    codes = [flag.code for flag in found.warnings]
+    assert "ask-together" in codes and "two-gauges" in codes and found.next_test.do.startswith("First:")
+
+
+def test_what_is_said_is_checked_before_the_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(locating, "fitted", lambda *_: pytest.fail("it was fitted"))
+    with pytest.raises(UsageError, match="unknown observation 'nonsense'"):
+        locating.locate([Recording(np.arange(3.0), np.arange(3.0))], seen=("nonsense",))
 
 
 def test_a_circuit_of_which_nothing_is_known_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -287,6 +287,10 @@ def test_reasons_by_what_was_seen() -> None:
     assert _about_observations(base, replace(vain, pressure=HOLDING), KNOWN) == []
     assert len(_about_observations(base, replace(seen, pressure=HOLDING), KNOWN)) == 1
     assert _about_observations([], seen, KNOWN) == []
+    seal = next(p for p in PLACES if p.group == "shaft-seal")
+    for factor, word in ((1.5, "for"), (1.3, "against")):  # 0.6 is 0.4 from 1
+        known = replace(KNOWN, observations={look.id: replace(look, seen={base[0].place: factor, seal.place: 0.6})})
+        assert _about_observations([*base, seal], seen, known) == [f"{look.ask}: speaks {word} it"]
     both = [*base, next(p for p in PLACES if p.group == "shaft-seal")]
     strongest = max((look.factor(False, p) for p in both), key=lambda f: abs(f - 1.0))
     assert strongest < 1.0 and _about_observations(both, vain, KNOWN) == [f"not seen: {look.ask}: speaks against it"]
@@ -342,6 +346,7 @@ def test_reasons_by_the_decay(sure: tuple[float, ...], hole: float, said: str) -
     assert _about_shape([replace(place, hole=0.5), place][hole < 0.5 :], evidence) == ([said] if said else [])
     odd = replace(evidence, shapes=frozenset(("step", "leak-grows", "levels-off")))
     assert _about_shape([place], odd)[-2:] == ["the decay levels off", "the reading jumped"]
+    assert _about_shape([replace(place, odd={}), place], odd)[-2:] == ["the decay levels off", "the reading jumped"]
     assert _about_shape([], odd) == [] == _about_shape([replace(place, pattern="tight")], odd)
     assert _about_shape([place], replace(odd, tests=evidence.tests[-1:])) == []
 

@@ -184,6 +184,7 @@ def test_ways_to_part_a_few_tests_in_two(n):
 def test_ways_to_part_many():
     tests = [replace(PLAIN, inward=k % 2 == 1, inside=frozenset({"boot"} if k < 2 else {"case"})) for k in range(6)]
     found = {frozenset((frozenset(a), frozenset(b))) for a, b in _splits(tests)}
+    assert len(found) == len(_splits(tests)) and all(0 in a for a, _ in _splits(tests))  # each once
     whole = frozenset(range(6))
     wanted = [{1, 3, 5}, {0, 1}, *({k} for k in range(6))]
     assert found == {frozenset((frozenset(part), whole - frozenset(part))) for part in wanted}
@@ -417,6 +418,7 @@ def test_which_direction_and_whether_a_test_is_possible():
         ((None, 0.2, 3.0), "unclear"),
         ((1.2, 1.0, 1.4), "same"),
         ((1.5, 1.0, 2.0), "unclear"),
+        ((0.9, 0.8, 1.0), "same"),
         ((1.0, 0.9, None), "unclear"),
         ((None, 0.95, 1.05), "unclear"),
         ((None, 0.0, 0.0), "smaller"),
@@ -501,7 +503,15 @@ def test_a_complaint_that_leaves_nothing_leaves_the_usual():
     assert prior_of(PLACES, replace(NOTHING, complaint=none)) == prior_of(PLACES, NOTHING)
     first = PLACES[0].place
     one = SimpleNamespace(factor=lambda place: 1.0 if place == first else 0.0)
-    assert prior_of(PLACES, replace(NOTHING, complaint=one))[first] == pytest.approx(1.0)
+    prior = prior_of(PLACES, replace(NOTHING, complaint=one))
+    assert prior[first] == pytest.approx(1.0)
+    pairs = _pairs(PLACES, usual := prior_of(PLACES, NOTHING), 0.2)
+    gone = _pairs(PLACES, usual | {pairs[0][0].place: 0.0}, 0.2)
+    assert all(pairs[0][0] not in pair for pair in gone) and 0 < len(gone) < len(pairs)
+    assert _pairs(PLACES, prior, 0.2) == [] == _pairs([], {}, 0.2)  # nothing leaks beside it
+    little = SimpleNamespace(factor=lambda place: 3e-6 if place == first else 1e-6)
+    odds = prior_of(PLACES, replace(NOTHING, complaint=little))  # of any scale
+    assert odds[first] / odds[PLACES[1].place] == pytest.approx(3.0 * usual[first] / usual[PLACES[1].place])
 
 
 def test_a_mark_speaks_by_what_the_leak_did_then():

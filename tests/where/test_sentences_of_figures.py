@@ -147,7 +147,8 @@ def test_sections_that_carry_a_real_part_are_named_together():
 def test_nothing_found_in_words():
     both = replace(NOTHING, pressure=HOLDING, vacuum=HOLDING)
     assert _nothing_found(NONE, both) == "No leak found under pressure and vacuum, cold, at this crank position."
-    assert "explain this best" in _nothing_found(NONE, replace(both, vacuum=LEAKING))
+    for direction in ("pressure", "vacuum"):
+        assert "explain this best" in _nothing_found(NONE, replace(both, **{direction: LEAKING}))
     tank = replace(both, circuit="tank")
     assert "as it should (90 %)" in _nothing_found(NONE, tank)
     assert "loses pressure" in _nothing_found(NONE, replace(tank, pressure=LEAKING))
