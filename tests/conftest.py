@@ -8,6 +8,8 @@ import pytest
 from hypothesis import settings
 
 os.environ["LEAKDOWN_SETTINGS"] = os.devnull  # nobody's own settings colour the tests
+# hundreds of tests start the program: it is compiled once, also where an image says otherwise
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 # On the build machine the same cases every time; at the bench new ones, so that fuzzing goes on finding.
 settings.register_profile("build", derandomize=True)

@@ -1,7 +1,8 @@
 """Ratios taken in one run, with the date and the machine: `python -m tests.benchmarks.run [NAME...]`.
 
-Prints README's table of speed; never fails, never a timed test. Every ratio is of medians over several runs, against
-something outside the project, or the same work done otherwise, in the same run. `line_costs` tells what a line costs.
+Prints README's table of speed; never fails, never a timed test. Every ratio is against something outside the project,
+or the same work done otherwise, in the same run: both are done in turn, and the median of the rounds' ratios is said,
+for a machine may change its pace within a minute. `line_costs` tells what a line costs.
 """
 
 from __future__ import annotations
@@ -39,15 +40,18 @@ ROOT = Path(__file__).parents[2]
 PROGRAM = [sys.executable, "-m", "leakdown"]
 
 
-def median_s(action: Callable[[], object], repeats: int = REPEATS) -> float:
-    """Median wall time of `action`, one warm-up run first."""
-    action()
-    times = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        action()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
+def in_turn(*actions: Callable[[], object], rounds: int = REPEATS) -> list[tuple[float, float]]:
+    """(median seconds, median ratio to the first of the same round) of each action, one warm-up round first."""
+    times: list[list[float]] = []
+    for _ in range(rounds + 1):
+        times.append([])
+        for action in actions:
+            start = time.perf_counter()
+            action()
+            times[-1].append(time.perf_counter() - start)
+    columns = list(zip(*times[1:], strict=True))
+    ratios = [[mine / first for mine, first in zip(column, columns[0], strict=True)] for column in columns]
+    return [(statistics.median(s), statistics.median(r)) for s, r in zip(columns, ratios, strict=True)]
 
 
 def _run(command: list[str], cwd: Path | None = None) -> None:
@@ -71,7 +75,7 @@ def _against_exponential(case: truth.Case) -> float:
         fit = model.fit(size, t=case.time_s, p0=size[0], tau=100.0)
         lmfit.conf_interval(fit, fit)
 
-    return median_s(lambda: analysed_case(case), 3) / median_s(exponential, 3)
+    return in_turn(exponential, lambda: analysed_case(case), rounds=5)[1][1]
 
 
 def odd() -> list[Row]:
@@ -79,18 +83,16 @@ def odd() -> list[Row]:
     t = np.arange(0.0, 60.0, 0.1)
     noise = np.random.default_rng(5).normal(0.0, 30.0, t.size)
 
-    def took_s(pressure: np.ndarray) -> float:
-        return median_s(lambda: analyse(recording(t, pressure + noise)), 5)
-
-    leak = took_s(40e3 * np.exp(-t / 150.0))
+    leak = 40e3 * np.exp(-t / 150.0)
     shapes = {
         "closes at a pressure": 12e3 + 28e3 * np.exp(-t / 40.0),
         "grows": 40e3 * np.exp(-t / 150.0 - (t / 60.0) ** 2),
-        "a slipped plug": 40e3 * np.exp(-t / 150.0) - 1500.0 * (t > 30.0),
+        "a slipped plug": leak - 1500.0 * (t > 30.0),
         "soft hose": 38e3 * np.exp(-t / 400.0) + 2e3 * np.exp(-t / 25.0),
     }
-    times = {name: took_s(pressure) / leak for name, pressure in shapes.items()}
-    said = ", ".join(f"{name} {ratio:.1f}" for name, ratio in times.items())
+    actions = [partial(analyse, recording(t, pressure + noise)) for pressure in (leak, *shapes.values())]
+    ratios = [ratio for _, ratio in in_turn(*actions)[1:]]
+    said = ", ".join(f"{name} {ratio:.1f}" for name, ratio in zip(shapes, ratios, strict=True))
     return [("an odd hold analysed, over a plain one", said)]
 
 
@@ -104,15 +106,18 @@ def start_up() -> list[Row]:
         )
         sheet = Path(folder, "sheet.csv")
         sheet.write_text("time (s),psi\n" + "".join(f"{10 * k},{round(4 * 7 * 0.97**k) / 4}\n" for k in range(12)))
-        help_s = median_s(lambda: _run([*PROGRAM, "--help"]))
-        bare_s = median_s(lambda: _run([sys.executable, str(bare), "--help"]))
-        sheet_s = median_s(lambda: _run([*PROGRAM, "analyse", str(sheet), "--json"]))
-        import_s = median_s(lambda: _run([sys.executable, "-c", "import numpy, scipy.optimize"]))
+        _, (help_s, over_bare) = in_turn(
+            lambda: _run([sys.executable, str(bare), "--help"]), lambda: _run([*PROGRAM, "--help"])
+        )
+        _, (sheet_s, over_imports) = in_turn(
+            lambda: _run([sys.executable, "-c", "import numpy, scipy.optimize"]),
+            lambda: _run([*PROGRAM, "analyse", str(sheet), "--json"]),
+        )
     return [
-        ("`leakdown --help`, over a bare Typer program's", f"{help_s / bare_s:.2f} ({1e3 * help_s:.0f} ms)"),
+        ("`leakdown --help`, over a bare Typer program's", f"{over_bare:.2f} ({1e3 * help_s:.0f} ms)"),
         (
             "one sheet by `leakdown analyse`, over `import numpy, scipy.optimize`",
-            f"{sheet_s / import_s:.2f} ({1e3 * sheet_s:.0f} ms)",
+            f"{over_imports:.2f} ({1e3 * sheet_s:.0f} ms)",
         ),
     ]
 
@@ -129,10 +134,13 @@ def million() -> list[Row]:
         with log.open("w") as stream:
             stream.write("# volume: 250 cm3\ntime_s,pressure_kpa\n")
             np.savetxt(stream, np.column_stack([t, pressure]), fmt="%.3f,%.4f")
-        seconds = median_s(lambda: _run([*PROGRAM, "analyse", str(log), "--json"]), 3)
-        loading = median_s(lambda: np.loadtxt(log, delimiter=",", skiprows=2), 3)
+        _, (seconds, over_loading) = in_turn(
+            lambda: np.loadtxt(log, delimiter=",", skiprows=2),
+            lambda: _run([*PROGRAM, "analyse", str(log), "--json"]),
+            rounds=3,
+        )
     peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
-    said = f"{seconds / loading:.1f} ({seconds:.1f} s, {peak:.0f} MB at most)"
+    said = f"{over_loading:.1f} ({seconds:.1f} s, {peak:.0f} MB at most)"
     return [("a million readings by `leakdown analyse`, over `numpy.loadtxt` of the file", said)]
 
 
@@ -170,11 +178,11 @@ def batch() -> list[Row]:
             np.savetxt(
                 path, np.column_stack([case.time_s, case.pressure_pa / 1e3]), "%.2f,%.4f", header=head, comments=""
             )
-        one, every = (
-            median_s(partial(lambda workers: list(in_order(_analysed, paths, workers)), workers), 2)
-            for workers in (1, None)
+        every, one = in_turn(
+            *(partial(lambda workers: list(in_order(_analysed, paths, workers)), workers) for workers in (None, 1)),
+            rounds=3,
         )
-    return [(f"two hundred logs on one core, over all {os.cpu_count()}", f"{one / every:.2f} ({every:.1f} s)")]
+    return [(f"two hundred logs on one core, over all {os.cpu_count()}", f"{one[1]:.2f} ({every[0]:.1f} s)")]
 
 
 def _analysed(path: Path) -> float:
@@ -186,12 +194,15 @@ def whole_commands() -> list[Row]:
     sheet = ROOT / "datasets" / "4_needle_sheet_vacuum.csv"
     asked = ["plan", "--volume", "250 cm3", "--limit", "7 kPa in 60 s", "--resolution", "0.25 psi"]
     with tempfile.TemporaryDirectory() as folder:
-        one = median_s(lambda: _run([*PROGRAM, "analyse", str(sheet)]), 3)
-        plan = median_s(lambda: _run([*PROGRAM, *asked]), 2)
-        demo = median_s(lambda: _run([*PROGRAM, "demo", tempfile.mkdtemp(dir=folder)]), 2)
+        _, plan, demo = in_turn(
+            lambda: _run([*PROGRAM, "analyse", str(sheet)]),
+            lambda: _run([*PROGRAM, *asked]),
+            lambda: _run([*PROGRAM, "demo", tempfile.mkdtemp(dir=folder)]),
+            rounds=3,
+        )
     return [
-        ("`leakdown plan`, over one sheet analysed", f"{plan / one:.0f} ({plan:.1f} s)"),
-        ("`leakdown demo`, over one sheet analysed", f"{demo / one:.0f} ({demo:.1f} s)"),
+        (f"`leakdown {name}`, over one sheet analysed", f"{ratio:.1f} ({seconds:.1f} s)")
+        for name, (seconds, ratio) in (("plan", plan), ("demo", demo))
     ]
 
 
