@@ -74,14 +74,34 @@ def test(
     need_terminal("leakdown test", "In a script use leakdown log for each direction, then leakdown job add.")
     told = Told(unit, None, False, barometer, altitude, circuit, volume, volume_uncertainty, temperature)
     settings, known = settings_from(limit=limit), unit_told(unit)
-    ref = reference or ""
+    ref, bench = reference or "", None
     try:
         ref = ref or asked("Job reference", str, *[_free_reference(folder)] * 2)
         job = _job(folder, ref, engine)
         bench = _bench(folder, job, told.conditions(Conditions()), settings, port, gauge)
         _led(replace(bench, unit=known))
     except LeftOff:
-        say(f"Left. What was done is kept; leakdown test {ref} takes it up again.".replace("  ", " "))
+        say(f"Left. What was done is kept; {_taken_up(ref, bench)} takes it up again.")
+
+
+def _taken_up(reference: str, bench: _Bench | None) -> str:
+    """The command that goes on, with what was answered and stands in no record or setting yet."""
+    from leakdown.jobs.store import folder_of, load
+
+    quoted = f'"{reference}"' if " " in reference else reference
+    words = f"leakdown test {quoted}".rstrip()
+    if bench is None:
+        return words
+    shop, circuit, volume_m3 = bench.settings.shop, bench.conditions.circuit, bench.conditions.volume_m3
+    fresh = not load(folder_of(bench.folder, reference)).counted
+    more = [
+        f"--circuit {circuit}" if fresh else "",
+        f'--volume "{1e6 * volume_m3:g} cm3"' if fresh and volume_m3 else "",
+        f'--limit "{bench.settings.limit}"' if bench.settings.limit else "",
+        f"--port {bench.port}" if bench.port != (shop.port if shop else None) else "",
+        f'--folder "{bench.folder}"' if bench.folder != Path("jobs") else "",
+    ]
+    return " ".join([words, *(word for word in more if word)])
 
 
 def _free_reference(folder: Path) -> str:
