@@ -6,6 +6,7 @@ import base64
 import gzip
 import hashlib
 import json
+import re
 import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, pass_context
 from jinja2.runtime import Context
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from leakdown import __version__
 from leakdown.errors import OutputError
@@ -25,6 +26,7 @@ from leakdown.report.chart_data import Chart
 from leakdown.report.figures import CONFIG, figure_json, height_px
 from leakdown.report.interval_chart import IntervalChart
 from leakdown.report.picture import inline_svg
+from leakdown.report.theme import QUIET, custom_properties
 from leakdown.settings import read_settings
 from leakdown.words.cautions import AUTHORITY
 from leakdown.words.signs import signs
@@ -32,6 +34,7 @@ from leakdown.words.wrap import capital, clean, unparted
 
 _NEAR = "'self' file: "  # what lies beside the page, on a server or a disk
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
+_OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*")
 
 
 @dataclass(frozen=True)
@@ -118,14 +121,24 @@ def _templates() -> Environment:
         lstrip_blocks=True,
         finalize=_shown,
     )
-    environment.filters |= {"unparted": unparted, "capital": capital}
+    environment.filters |= {"unparted": _whole, "capital": capital}
     environment.globals |= {
         "asset": lambda name: Markup(asset(name)),
         "version": __version__,
         "title": TITLE,
         "authority": AUTHORITY,
+        "colours": Markup(custom_properties()),
+        "quiet": QUIET,
     }
     return environment
+
+
+@pass_context
+def _whole(context: Context, value: Any) -> Markup:
+    """Plain text as a page shows it, no number parted from its unit and no option after its hyphens."""
+    if isinstance(value, Markup):
+        return value
+    return Markup(_OPTION.sub(r'<span class="option">\g<0></span>', str(escape(_shown(context, unparted(value))))))
 
 
 @pass_context
@@ -150,7 +163,7 @@ def running_foot(told: Sequence[str], own: tuple[str, ...]) -> str:
     by = signed_by()
     text = " \u00b7 ".join(dict.fromkeys(part for part in (*told, by, f"leakdown {__version__}") if part))
     words = _css_string(signs(clean(text), (*own, by) if by else own))
-    return f"{FOOT_MARKS[0]} @bottom-left {{ content: {words}; font-size: 9pt; color: #59636e; }} {FOOT_MARKS[1]}"
+    return f"{FOOT_MARKS[0]} @bottom-left {{ content: {words}; font-size: 9pt; color: {QUIET}; }} {FOOT_MARKS[1]}"
 
 
 def _css_string(text: str) -> str:

@@ -19,6 +19,7 @@ GRID = "#e3e6e9"
 SHADE = "#f1f3f5"
 SHADE_STRONG = "#e4e9ee"
 LIMIT = "#8c1c13"
+VERDICTS = {"pass": "#00605a", "fail": "#9b1c1c", "undecided": "#5b4a00"}
 PAGE_FONT = {"family": "system-ui, 'Segoe UI', Roboto, 'DejaVu Sans', sans-serif", "size": 14, "color": INK}
 
 
@@ -39,6 +40,12 @@ LOOKS: dict[Tone, Look] = {
     "vacuum-earlier": Look("#5c6670", "square-open", "dash", "#d2d7dc"),
     "neutral": Look(INK, "circle", "solid", "#aab4be"),
 }
+
+
+def custom_properties() -> str:
+    """The same colours under the names that the stylesheets know."""
+    named = {"ink": INK, "quiet": QUIET, **VERDICTS}
+    return ":root { " + " ".join(f"--{name}: {colour};" for name, colour in named.items()) + " }"
 
 
 def reading_grey(tone: Tone) -> str:

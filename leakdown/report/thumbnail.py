@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
-from leakdown.report.theme import INK, LOOKS, READING
+from leakdown.report.theme import INK, LOOKS, READING, VERDICTS
 from leakdown.words.wrap import clean
 
 WIDE, _HEAD, _HIGH, _FOOT = 240, 22, 48, 17
 _EDGE = 3
 SHAPES = {"pass": "M1 8l5 5L15 2", "fail": "M2 2l12 12M14 2L2 14", "undecided": "M0 8h4M6 8h4M12 8h4"}
-COLOURS = {"pass": "#00605a", "fail": "#9b1c1c", "undecided": "#5b4a00"}
 
 
 def thumbnail(
@@ -22,7 +21,7 @@ def thumbnail(
     Its ground is white, and word, shape and curve are dark on it, whatever colours the page is forced to.
     """
     inward = direction == "vacuum"
-    colour, look = COLOURS[role], LOOKS["vacuum" if inward else "pressure"]
+    colour, look = VERDICTS[role], LOOKS["vacuum" if inward else "pressure"]
     base = _HEAD + (_EDGE if inward else _HIGH - _EDGE)
     dash = "" if look.dash == "solid" else ' stroke-dasharray="7 2"'
     said = escape(clean(f"{name}: {word}"))

@@ -225,3 +225,18 @@ def test_shop_and_mechanic_stand_on_the_page_as_they_are_set(tmp_path, monkeypat
     (tmp_path / "s.toml").write_text('shop = "Mill <Lane>"\nmechanic = "A. +/- Smith"\n', encoding="utf-8")
     monkeypatch.setenv("LEAKDOWN_SETTINGS", str(tmp_path / "s.toml"))
     assert "Tested by Mill &lt;Lane&gt;, A. +/- Smith" in analysis_page(analysis())
+
+
+@pytest.mark.parametrize("name", sorted(ALL))
+def test_no_option_can_be_parted_after_its_hyphens(name):
+    """Browsers break lines after a hyphen: "--" at the end of one, "volume" on the next."""
+    body = re.sub(r"<(style|script)[^>]*>.*?</\1>", "", analysis_page(ALL[name]()), flags=re.DOTALL)
+    options = re.findall(r"(.{0,21})(?<![\w-])(--[a-z-]+)", body)
+    assert [one for one in options if not one[0].endswith('<span class="option">')] == []
+    assert options or name != "no limit", "its verdict names one"
+
+
+def test_what_users_wrote_stays_text_beside_an_option():
+    flag = Flag("x", "Give --volume <b>now</b> & 5 kPa.")
+    page = analysis_page(replace(analysis(), flags=(flag,)))
+    assert 'Give <span class="option">--volume</span> &lt;b&gt;now&lt;/b&gt; &amp; 5\u00a0kPa.' in page

@@ -5,20 +5,23 @@ from __future__ import annotations
 import math
 import xml.etree.ElementTree as ET
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from PIL import Image
 
+from leakdown.report.analysis_page import analysis_page
 from leakdown.report.chart_data import in_words, spread_words
 from leakdown.report.decay_chart import decay_chart, residual_chart
 from leakdown.report.interval_chart import shares_chart
 from leakdown.report.picture import picture
-from leakdown.report.theme import LOOKS
-from leakdown.report.thumbnail import COLOURS, WIDE, thumbnail
+from leakdown.report.theme import INK, LOOKS, QUIET, VERDICTS, custom_properties
+from leakdown.report.thumbnail import WIDE, thumbnail
 from tests.report.located_examples import sections
 from tests.report.report_examples import NASTY, analysis, without_fit
 from tests.report.test_residuals import _luminance
 
+ASSETS = Path(__file__).parents[2] / "leakdown" / "report" / "assets"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -42,7 +45,7 @@ def test_the_curve_is_to_scale_from_open_air(direction):
     assert [x for x, _ in _corners(element)] == [0.0, 0.5 * WIDE, WIDE]
 
 
-@pytest.mark.parametrize("role", COLOURS)
+@pytest.mark.parametrize("role", VERDICTS)
 def test_the_word_is_readable_and_not_told_by_colour_alone(role):
     """15 px bold at 4.5:1 or more (WCAG 1.4.3) in 240 px; each role has its own shape."""
     element = _small(role=role, word="CANNOT SAY YET")
@@ -50,8 +53,8 @@ def test_the_word_is_readable_and_not_told_by_colour_alone(role):
     assert element.get("width") == "240" and float(word.get("font-size")) >= 14.0
     assert 24.0 + 0.85 * 15.0 * len(word.text) < WIDE  # a wide bold letter is 0.85 em: metrics of DejaVu Sans Bold
     assert 1.05 / (_luminance(word.get("fill")) + 0.05) >= 4.5
-    shapes = {other: _small(role=other).findall(f"{SVG}path")[0].get("d") for other in COLOURS}
-    assert len(set(shapes.values())) == len(COLOURS)
+    shapes = {other: _small(role=other).findall(f"{SVG}path")[0].get("d") for other in VERDICTS}
+    assert len(set(shapes.values())) == len(VERDICTS)
     assert element.get("aria-label") == "pressure, before: CANNOT SAY YET" and element.get("role") == "img"
 
 
@@ -86,3 +89,18 @@ def test_a_chart_in_words_says_where_the_decay_goes_and_where_its_limit_is():
     assert "Readings from" in in_words(decay_chart(without_fit()))
     assert "Vacuum: fitted from" in in_words(decay_chart(analysis(), analysis(vacuum=True)))
     assert "root mean square 0.021 kPa" in spread_words(residual_chart(analysis()))  # 30 Pa over the root of 2
+
+
+def test_the_pages_have_the_same_colours() -> None:
+    """Named once: no stylesheet says them again."""
+    styles = {path.name: path.read_text("utf-8") for path in ASSETS.glob("*.css")}
+    again = {
+        (name, colour) for name, text in styles.items() for colour in (INK, QUIET, *VERDICTS.values()) if colour in text
+    }
+    assert not again and len(styles) >= 5
+    for role, colour in VERDICTS.items():
+        assert (
+            f"--{role}: {colour};" in custom_properties()
+            and f".{role} {{ --word: var(--{role}); }}" in styles["page.css"]
+        )
+    assert custom_properties() in analysis_page(analysis())
