@@ -58,7 +58,7 @@ def shown(text: str) -> list[tuple[Any, ...]]:
         # bounds, doubts and words of no reading right beside the number
         ("P: <100 kPa", []), ("P: 100 kPa?", []), ("P: ≤ 3", []), ("P: ≥ 3", []),
         ("P = 12.5 kPa OL", []), ("P = 12.5 kPa; OL = no", [("LABEL", 12.5, "kPa")]), ("over range 12.5 kPa", []),
-        ("P 12.5kPa", [("LABEL", 12.5, "kPa")]), ("P 12.5abc", []), ("P 12.5f", [("LABEL", 12.5, None)]),
+        ("P 12.5kPa", [("LABEL", 12.5, "kPa")]), ("P 12.5abc", []), ("P 12.5ab", [("LABEL", 12.5, None)]), ("P 12.5f", [("LABEL", 12.5, None)]),
         ("P -> 12.5", [("LABEL", 12.5, None)]), ("P 9.7e37", [("LABEL", 9.7e37, None)]), ("P -9.9e37", []),
         # two units of one pressure; two pressures; a key that comes twice
         ("P: 12.3 kPa P: 1.784 psi", [("LABEL", 12.3, "kPa"), ("LABEL", 1.784, "psi")]),
@@ -93,7 +93,16 @@ def test_what_a_line_says(text: str, wanted: list[tuple[Any, ...]]) -> None:
 
 def test_zero_is_never_minus_zero() -> None:
     (one,), _ = text_candidates("vac 0.0 kPa")
-    assert math.copysign(1.0, one.sample.value or 0.0) == 1.0
+    assert one.sample.value == 0.0 and math.copysign(1.0, one.sample.value) == 1.0
+
+
+@pytest.mark.parametrize(
+    ("text", "unit_s"),
+    [("time", None), ("time s", 1.0), ("time [sec]", 1.0), ("time ms", 1e-3), ("millis", 1e-3), ("t us", 1e-6),
+     ("micros", 1e-6), ("time min", 60.0)],
+)  # fmt: skip
+def test_the_unit_of_a_clock_in_its_label(text: str, unit_s: float | None) -> None:
+    assert label(text).time_unit_s == unit_s
 
 
 @pytest.mark.parametrize(
@@ -130,7 +139,7 @@ def test_clock_and_warmth_of_a_line(text: str, device_s: float | None, degc: flo
         ({"pressure": {"raw": 512, "kPa": 12.5}}, [("LABEL", 512.0, None), ("LABEL", 12.5, "kPa")]), ({"leak": {"value": 12.5}}, []),
         (["pressure", 12.5, "kPa"], [("LABEL", 12.5, "kPa")]), (["pressure", 12.5], [("LABEL", 12.5, None)]),
         ([12.5, "kPa"], []), ({"status": "ERR", "pressure": 12.5}, []), ({"error": 0, "pressure": 12.5}, [("LABEL", 12.5, None)]),
-        ({"error": 2, "pressure": 12.5}, []), ({"state": 3, "pressure": 12.5}, [("LABEL", 12.5, None)]), ({"fault": "none", "pressure": 1}, [("LABEL", 1.0, None)]),
+        ({"error": 2, "pressure": 12.5}, []), ({"bench": "fault", "pressure": 12.5}, [("LABEL", 12.5, None)]), ({"state": 3, "pressure": 12.5}, [("LABEL", 12.5, None)]), ({"fault": "none", "pressure": 1}, [("LABEL", 1.0, None)]),
         ({"a": {"status": "OVER"}, "pressure": 12.5}, [("LABEL", 12.5, None)]), ({"vacuum_kPa": 12.5}, [("LABEL", -12.5, "kPa")]),
     ],
 )  # fmt: skip

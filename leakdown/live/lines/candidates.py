@@ -172,7 +172,7 @@ def _refused(number: Number, about: Label, line: str, after: str) -> bool:
     if names_error(about.text if about.quantity == "pressure" else number.before.replace("->", " ")):
         return True
     tail = re.split(r"[;|,\t]|\s\S+\s*[:=]", after, maxsplit=1)[0]
-    return names_error(tail) or number.glued not in ("", "i", "f", "u", "L", "e") and len(number.glued) > 2
+    return names_error(tail) or len(number.glued) > 2
 
 
 def reports_error(field: str, value: str) -> bool:
