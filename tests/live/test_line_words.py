@@ -263,6 +263,8 @@ def test_which_column_is_the_pressure() -> None:
     assert choose([[7.0, 5.0, 3.0], [7.0, 4.0, 3.0], [7.0, 5.0, 3.0]]) == (1, "the only number that moves")
     assert choose([[0.0, 5.0, 0.0], [0.0, 5.0, 0.0]]) == (1, "the only number that is not zero")
     assert choose([[7.0, 5.0, 3.0], [6.0, 4.0, 3.0], [7.0, 5.0, 3.0]]) == (None, "")
+    assert choose([[5.0, 0.0], [4.0, 2.0], [5.0, 1.0]]) == (None, "")
+    assert choose([[0.1, 5.0], [1.2, 4.0], [2.3, 3.0]]) == (1, "the column that is no clock")
 
 
 def test_what_runs_like_a_clock() -> None:
@@ -421,7 +423,7 @@ def test_a_number_beyond_any_gauge() -> None:
     [
         ("$WIXDR,P,1.02,B,baro", [(1.02, "bar")], ""), ("$WIXDR,C,20,C,air,P,1.02,B,baro", [(1.02, "bar")], ""), ("$WIXDR,P,101325,P", [(101325.0, "Pa")], ""),
         ("$WIXDR,C,20,C,air", [], "a sentence without a pressure"), ("$WIXDR,P,,B,baro", [], "a sentence without a pressure"), ("$WIXDR,P,1.02,X,baro", [], "a sentence without a pressure"),
-        ("$WIMDA,30.1,I,1.02,B,20,C", [(1.02, "bar")], ""), ("$WIMDA,30.1,I,,B,20,C", [(30.1, "inHg")], ""), ("$WIMMB,30.1,I", [(30.1, "inHg")], ""), ("$WIMDA,30.1", [], "a sentence without a pressure"),
+        ("$WIMDA,30.1,I,1.02,B,20,C", [(1.02, "bar")], ""), ("$WIMDA,30.1,I,,B,20,C", [(30.1, "inHg")], ""), ("$WIMDA,30.1,I,1.02,B", [(1.02, "bar")], ""), ("$WIMMB,30.1,I", [(30.1, "inHg")], ""), ("$WIMDA,30.1", [], "a sentence without a pressure"),
         ("$WIGGA,1,2,3", [], "a sentence without a pressure"), ("$WIXDR,P,1.02,B,baro*00", [], "wrong checksum"), ("$WIXDR", [], "torn sentence"),
     ],
 )  # fmt: skip

@@ -123,9 +123,9 @@ def tried(change: Change | None, nodes: list[str]) -> int:
 
 
 def nearest(change: Change, reached: dict[str, tuple[float, set[str]]]) -> tuple[list[str], float]:
-    """The tests that reach the changed place, and their seconds: its own room's first, one case of each, the quickest.
+    """The tests that reach the changed place, and their seconds: of its own room first, one case of each, the quickest.
 
-    A test of a thousand cases leaves room for the others so.
+    So a test of a thousand cases leaves room for the others, and what is slow leaves room for its cases.
     """
     at = f"{change.module}:{change.function}"
     hits = [node for node, (_, names) in reached.items() if at in names]
@@ -140,7 +140,7 @@ def nearest(change: Change, reached: dict[str, tuple[float, set[str]]]) -> tuple
     for node in hits:
         rank[node] = cases[node.partition("[")[0]]
         cases[node.partition("[")[0]] += 1
-    hits.sort(key=lambda node: (not node.startswith(home), rank[node]))  # still the quickest of those alike
+    hits.sort(key=lambda node: (not node.startswith(home), rank[node] > 0))  # still the quickest of those alike
     chosen, seconds = [], 0.0
     for node in hits:
         if seconds + reached[node][0] <= BUDGET_S:

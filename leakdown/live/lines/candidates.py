@@ -82,7 +82,7 @@ def gauge_first(found: list[Candidate]) -> list[Candidate]:
     """Without the absolute pressure where the gauge pressure is shown too."""
     absolute = [one for one in found if _is_absolute(one)]
     gauge = [one for one in found if one not in absolute and _GAUGE.intersection(tokens(one.label))]
-    return [one for one in found if one not in absolute] if gauge and absolute else found
+    return [one for one in found if one not in absolute] if gauge else found
 
 
 def _is_absolute(one: Candidate) -> bool:
@@ -171,7 +171,7 @@ def _refused(number: Number, about: Label, line: str, after: str) -> bool:
         return True
     if names_error(about.text if about.quantity == "pressure" else number.before.replace("->", " ")):
         return True
-    tail = re.split(r"[;|,\t]|\s\S+\s*[:=]", after, maxsplit=1)[0]
+    tail = re.split(r"[;|,\t]|\s\S+\s*[:=]", after)[0]
     return names_error(tail) or len(number.glued) > 2
 
 

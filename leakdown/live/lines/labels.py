@@ -111,7 +111,7 @@ def _quantity(named: list[str], has_unit: bool) -> Quantity:
             return "ambient" if any(w in _AMBIENT for w in named) else "pressure"
         if unit_word(word) or word in _UNIT_PIECES:
             continue
-        if word in _TIME and not (word == "s" and len(named) > 1 and named[0] not in _TIME):
+        if word in _TIME and not (word == "s" and named[0] not in _TIME):
             return "time"
         if word in _TEMPERATURE:
             return "temperature"
