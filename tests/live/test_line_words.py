@@ -132,7 +132,7 @@ def test_clock_and_warmth_of_a_line(text: str, device_s: float | None, degc: flo
         ({"value": 12.5, "unit": "kPa"}, [("UNIT", 12.5, "kPa")]), ({"value": 12.5, "value_unit": "psi"}, [("UNIT", 12.5, "psi")]),
         ({"value": 12.5, "valueunit": "psi"}, [("UNIT", 12.5, "psi")]), ({"value": 12.5, "value-units": "psi"}, [("UNIT", 12.5, "psi")]),
         ({"value": 12.5, "Unit": "psi"}, [("UNIT", 12.5, "psi")]), ({"value": 12.5, "unit": "at"}, [("UNIT", 12.5, "kgf/cm2")]),
-        ({"value": 12.5, "unit": 3}, []), ({"value": 12.5}, [("LONE", 12.5, None)]), ({"foo": 12.5}, [("TAGGED", 12.5, None)]),
+        ({"value": 12.5, "unit": "(kPa)"}, [("UNIT", 12.5, "kPa")]), ({"value": 12.5, "unit": 3}, []), ({"value": 12.5}, [("LONE", 12.5, None)]), ({"foo": 12.5}, [("TAGGED", 12.5, None)]),
         ({"foo": 12.5, "x": 3}, []), ({"humidity": 12.5}, []), ({"leak_rate": 12.5}, []), ({"barometer": 1013.0}, [("AMBIENT", 1013.0, None)]),
         ({"name": "pressure", "value": 12.5}, [("LABEL", 12.5, None)]), ({"name": "humidity", "value": 12.5}, []),
         ({"name": "pressure", "x": 12.5}, []), ({"pressure": {"value": 12.5, "unit": "kPa"}}, [("LABEL", 12.5, "kPa")]),
@@ -147,6 +147,12 @@ def test_what_an_object_says(whole: Any, wanted: list[tuple[Any, ...]]) -> None:
     found, why = json_candidates(whole)
     said = [(c.marked_by.name, c.sample.value, c.sample.unit.name if c.sample.unit else None) for c in found]
     assert said == wanted, (said, why)
+
+
+@pytest.mark.parametrize(("degc", "read"), [(-50.0, None), (-49.5, -49.5), (199.5, 199.5), (200.0, None)])
+def test_the_warmth_of_an_object(degc: float, read: float | None) -> None:
+    (one,), _ = json_candidates({"temp": degc, "pressure": 12.5})
+    assert one.sample.temperature_degc == read
 
 
 def test_of_a_raw_count_and_a_pressure_the_one_with_a_unit_counts() -> None:

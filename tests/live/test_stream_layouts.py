@@ -307,8 +307,9 @@ def test_what_follows_a_damaged_frame_is_dropped() -> None:
     (bad,) = decoder.feed(good[:-1] + b"\x00" + good[:3], 2.0)
     assert bad.value is None and "wrong CRC" in bad.why
     assert [s.value for s in decoder.feed(good, 3.0)] == [258.0] and decoder.finish() == []
-    assert (
-        decoder.feed(good[:4], 4.0) == []
-        and [s.why for s in decoder.asked(5.0)] == ["torn reply"]
-        and decoder.asked(6.0) == []
-    )
+    assert decoder.feed(good[:4], 4.0) == []
+    (torn,) = decoder.asked(5.0)
+    assert (torn.arrival_s, torn.raw, torn.why) == (5.0, good[:4].hex(" "), "torn reply") and decoder.asked(6.0) == []
+    refusal = bytes((1, register.function | 0x80, 2))  # illegal data address, by the Modbus specification
+    (refused,) = decoder.feed(refusal + crc16(refusal).to_bytes(2, "little"), 7.0)
+    assert refused.value is None and "wrong CRC" not in refused.why and "2" in refused.why

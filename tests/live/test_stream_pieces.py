@@ -155,6 +155,7 @@ def test_leaps_and_wild_starts() -> None:
 
     assert two(40.0, 51.0) == (False, True) and two(40.0, 30.1) == (False, False) and two(30.0, 41.0) == (True, True)
     assert two(60.0, 73.0) == (False, False) and two(-20.0, 20.0) == (True, True) and two(None, 5.0) == (False, False)
+    assert two(None, 50.0) == two(50.0, None) == (False, False)
     assert two(5.0, None) == (False, False) and two(5.0, 14.9) == (False, False) and two(5.0, 15.1) == (True, True)
     assert (
         two(40.0, 60.0, None) == (False, True)
@@ -167,7 +168,8 @@ def test_leaps_and_wild_starts() -> None:
         _gap(one, none) == _gap(none, one) == 3.0 == _larger(one, none) == _larger(none, one)
         and _larger(none, none) == 0.0
     )
-    for new, old, so in ((5.0, 4.0, True), (4.0, 5.0, False), (-1.0, 5.0, True), (-6.0, -5.0, True), (0.0, 5.0, False)):
+    for new, old, so in ((5.0, 4.0, True), (4.0, 5.0, False), (-1.0, 5.0, True), (-6.0, -5.0, True), (0.0, 5.0, False),
+                          (None, 5.0, False), (5.0, None, True)):  # fmt: skip
         assert _away(Sample(value=new), Sample(value=old)) is so
 
 
