@@ -34,7 +34,7 @@ from leakdown.words.wrap import capital, clean, unparted
 
 _NEAR = "'self' file: "  # what lies beside the page, on a server or a disk
 TITLE = "Crankcase and fuel-system pressure/vacuum test"
-_OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*")
+_OPTION = re.compile(r"(?<![\w-])--[a-z][a-z-]*(?: [a-z]+(?:-[a-z]+)+)?")  # with an id of several words behind it
 
 
 @dataclass(frozen=True)

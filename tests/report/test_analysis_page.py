@@ -237,6 +237,9 @@ def test_no_option_can_be_parted_after_its_hyphens(name):
 
 
 def test_what_users_wrote_stays_text_beside_an_option():
-    flag = Flag("x", "Give --volume <b>now</b> & 5 kPa.")
+    flag = Flag("x", "Give --volume <b>now</b> & 5 kPa. Say --not-seen same-setup or --seen wet-joint here.")
     page = analysis_page(replace(analysis(), flags=(flag,)))
+    assert (
+        '<span class="option">--not-seen same-setup</span> or <span class="option">--seen wet-joint</span> here' in page
+    )
     assert 'Give <span class="option">--volume</span> &lt;b&gt;now&lt;/b&gt; &amp; 5\u00a0kPa.' in page
