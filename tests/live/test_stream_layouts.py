@@ -311,5 +311,11 @@ def test_what_follows_a_damaged_frame_is_dropped() -> None:
     (torn,) = decoder.asked(5.0)
     assert (torn.arrival_s, torn.raw, torn.why) == (5.0, good[:4].hex(" "), "torn reply") and decoder.asked(6.0) == []
     refusal = bytes((1, register.function | 0x80, 2))  # illegal data address, by the Modbus specification
-    (refused,) = decoder.feed(refusal + crc16(refusal).to_bytes(2, "little"), 7.0)
-    assert refused.value is None and "wrong CRC" not in refused.why and "2" in refused.why
+    refusal += crc16(refusal).to_bytes(2, "little")
+    (refused,) = decoder.feed(refusal, 7.0)
+    assert (
+        refused.raw == refusal.hex(" ")
+        and refused.value is None
+        and "wrong CRC" not in refused.why
+        and "2" in refused.why
+    )
