@@ -32,7 +32,7 @@ class Reader(HTMLParser):
         self.open: list[str] = []
         self.words: list[str] = []
         self.scripts: list[str] = []
-        self.feed(page)
+        self.feed(re.sub(r'<span class="option">(.*?)</span>', r"\1", page))  # a tag that parts no words
         assert self.open == []
 
     def handle_starttag(self, tag, attrs):
