@@ -12,7 +12,7 @@ import typer
 
 from leakdown.cli import options as o
 from leakdown.cli.ask import LeftOff, asked, need_terminal, one_of, yes_or_no
-from leakdown.cli.console import out, say, style_for, width
+from leakdown.cli.console import out, say, style_for, typed, width
 from leakdown.cli.job_options import Folder, attached
 from leakdown.cli.results import settings_from
 from leakdown.file_names import stamped
@@ -74,34 +74,33 @@ def test(
     need_terminal("leakdown test", "In a script use leakdown log for each direction, then leakdown job add.")
     told = Told(unit, None, False, barometer, altitude, circuit, volume, volume_uncertainty, temperature)
     settings, known = settings_from(limit=limit), unit_told(unit)
-    ref, bench = reference or "", None
+    said, ref, bench = told.conditions(Conditions()), reference or "", None
     try:
         ref = ref or asked("Job reference", str, *[_free_reference(folder)] * 2)
         job = _job(folder, ref, engine)
-        bench = _bench(folder, job, told.conditions(Conditions()), settings, port, gauge)
+        bench = _bench(folder, job, said, settings, port, gauge)
         _led(replace(bench, unit=known))
     except LeftOff:
-        say(f"Left. What was done is kept; {_taken_up(ref, bench)} takes it up again.")
+        say(f"Left. What was done is kept; {_taken_up('' if reference else ref, bench, said)} takes it up again.")
 
 
-def _taken_up(reference: str, bench: _Bench | None) -> str:
-    """The command that goes on, with what was answered and stands in no record or setting yet."""
+def _taken_up(asked_for: str, bench: _Bench | None, given: Conditions) -> str:
+    """The command that goes on: what was typed, with what was answered and stands in no record or setting yet.
+
+    asked_for: the reference, where it was asked for.
+    """
     from leakdown.jobs.store import folder_of, load
+    from leakdown.words.numbers import cm3_words
 
-    quoted = f'"{reference}"' if " " in reference else reference
-    words = f"leakdown test {quoted}".rstrip()
-    if bench is None:
-        return words
-    shop, circuit, volume_m3 = bench.settings.shop, bench.conditions.circuit, bench.conditions.volume_m3
-    fresh = not load(folder_of(bench.folder, reference)).counted
-    more = [
-        f"--circuit {circuit}" if fresh else "",
-        f'--volume "{1e6 * volume_m3:g} cm3"' if fresh and volume_m3 else "",
-        f'--limit "{bench.settings.limit}"' if bench.settings.limit else "",
-        f"--port {bench.port}" if bench.port != (shop.port if shop else None) else "",
-        f'--folder "{bench.folder}"' if bench.folder != Path("jobs") else "",
-    ]
-    return " ".join([words, *(word for word in more if word)])
+    words = ["leakdown", *sys.argv[1:], *([asked_for] if asked_for else [])]
+    if bench is not None:
+        shop, known = bench.settings.shop, bench.conditions
+        fresh = not load(folder_of(bench.folder, bench.reference)).counted
+        volume_m3 = known.volume_m3 if fresh and given.volume_m3 is None else None
+        words += ["--circuit", str(known.circuit)] if fresh and given.circuit is None else []
+        words += ["--volume", cm3_words(volume_m3, 6)] if volume_m3 else []
+        words += ["--port", bench.port] if bench.port not in (*words, shop.port if shop else None) else []
+    return " ".join(typed(word) for word in words)
 
 
 def _free_reference(folder: Path) -> str:

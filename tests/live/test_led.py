@@ -85,9 +85,9 @@ def test_one_direction_is_led_to_its_page(tmp_path):
         first = [("known): ", "yard blower\n"), ("crankcase]: ", "float-inlet\n"), ("known): ", "20 cm3\n")]
         answers = [*first, ("both ways? [Y/n]: ", "y\n"), ("to air?", "q\n")]
         left = sit(["test", "J1", "--port", port], answers, tmp_path)
-        goes_on = f'leakdown test J1 --circuit float-inlet --volume "20 cm3" --port {port} takes it up again'
-        assert left.status == 0 and goes_on in left.said
-        again = shlex.split(goes_on.removesuffix(" takes it up again"))[1:]
+        goes_on = f"leakdown test J1 --port {port} --circuit float-inlet --volume '20 cm3'"
+        assert left.status == 0 and f"{goes_on} takes it up again" in left.said
+        again = shlex.split(goes_on)[1:]
         answers = [("to air?", "y\n"), ("Start?", "\n"), ("20 s", "q"), ("cracked open?", "y\n")]
         done = sit(again, answers, tmp_path)
     assert done.status == 0 and "The rig first" not in done.said and "yard blower" not in done.said
