@@ -18,7 +18,7 @@ from leakdown.judge.window_fit import WindowFit
 from leakdown.quantities import show_pressure
 from leakdown.recording import Doubt, Recording
 from leakdown.tuned import texts, tuned
-from leakdown.words.numbers import short
+from leakdown.words.numbers import pressure_words
 
 _T = tuned("judge")
 _flag = partial(Flag.of, "judge")
@@ -196,8 +196,7 @@ def _about_inputs(seen: FlagInputs) -> Iterator[Flag]:
     step_pa = used.resolution_pa.value or 0.0
     coarse = recording.by_hand or step_pa > _T.coarse_step_pa
     if used.resolution_pa.source == "inferred" and coarse:
-        step, _, unit = seen.shown(step_pa).partition(" ")
-        yield _flag("resolution-assumed", step=f"{short(step)} {unit}")
+        yield _flag("resolution-assumed", step=pressure_words(step_pa, recording.conditions.show_unit))
     if warmed_k is None and used.temperature_k.source == "assumed":
         yield _flag("temperature-assumed")
     if warmed_k is not None and warmed_k > _T.temperature_moved_k:

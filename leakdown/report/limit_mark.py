@@ -9,9 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from leakdown.analysis import Analysis
-from leakdown.quantities import PRESSURE_PA
 from leakdown.report.chart_data import Axes, LimitLine, Series
-from leakdown.words.numbers import number, short
+from leakdown.words.numbers import pressure_words
 from leakdown.words.signs import signs
 
 
@@ -32,18 +31,14 @@ def limit_lines(analyses: Sequence[Analysis], axes: Axes) -> tuple[LimitLine, ..
         y = axes.y(np.array([sign * at_hold + zero, sign * counted.remains_pa + zero])).tolist()
         x = axes.x(np.array([from_s, counted.until_s]), a).tolist()
         if limit.start_pa is None or math.isclose(counted.from_pa, limit.start_pa, rel_tol=0.01):
-            brief = _level(counted.remains_pa, axes.unit)
+            brief = pressure_words(counted.remains_pa, axes.unit)
             told = f"{brief}{' of vacuum' if sign < 0.0 else ''} left {limit.time_s:g} s later"
         else:  # its level is not the limit's own
-            brief = told = f"{_level(limit.drop_pa, axes.unit)} in {limit.time_s:g} s"
+            brief = told = f"{pressure_words(limit.drop_pa, axes.unit)} in {limit.time_s:g} s"
         label, brief = signs(f"limit: {told}"), signs(f"limit: {brief}")
         line = LimitLine((x[0], x[1]), (y[0], y[1]), label, brief)
         lines.setdefault((a.direction, limit.text), line)
     return tuple(lines.values())
-
-
-def _level(pressure_pa: float, unit: str) -> str:
-    return f"{short(number(pressure_pa / PRESSURE_PA[unit]))} {unit}"
 
 
 @dataclass(frozen=True)

@@ -16,8 +16,7 @@ from leakdown.words.numbers import (
     hole_words,
     interval_words,
     loss_factor,
-    number,
-    short,
+    pressure_words,
 )
 from leakdown.words.sizes import duration_words, kind_words, least_seen, seen_above, sure_words
 
@@ -171,7 +170,7 @@ def used_facts(analysis: Analysis) -> tuple[Fact, ...]:
 def _resolution(resolution: Quantity, unit: str) -> Fact:
     step = "finer than matters"
     if resolution.value is not None and resolution.value >= NOTHING_PA:
-        step = f"{short(number(resolution.value / PRESSURE_PA[unit]))} {unit}"
+        step = pressure_words(resolution.value, unit)
     return Fact("Gauge reads to", step, "", resolution.source)
 
 

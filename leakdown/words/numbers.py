@@ -27,6 +27,11 @@ def short(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def pressure_words(pressure_pa: float, unit: str) -> str:
+    """ "0.2 psi": no noughts at the end: a gauge's step, or a level named on a chart."""
+    return f"{short(number(pressure_pa / PRESSURE_PA[unit]))} {unit}"
+
+
 def ends(low: float, high: float, digits: int = 3) -> str:
     """Both bounds, "16.3 to 17.9"; one number where they do not differ in what is known."""
     places = _places(low, high, digits)

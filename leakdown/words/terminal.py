@@ -11,7 +11,7 @@ from leakdown.tuned import tuned
 from leakdown.words.facts import Fact, changes, finding_facts
 from leakdown.words.flags import NOTHING_PA, grave_sentences, has_flag, may_be_vapour, minded_flags, shown_findings
 from leakdown.words.known_leak import rig_line
-from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, number, short
+from leakdown.words.numbers import STANDARD_AIR, alike, kpa_words, pressure_words
 from leakdown.words.sizes import (
     circuit_words,
     file_name,
@@ -73,7 +73,7 @@ def assumed_line(analysis: Analysis) -> str:
         parts.append("a crankcase test")
     if analysis.hold.zero.source == "assumed":
         parts.append("gauge zero right")
-    step = f"{short(number((used.resolution_pa.value or 0.0) / PRESSURE_PA[unit]))} {unit}"
+    step = pressure_words(used.resolution_pa.value or 0.0, unit)
     if has_flag(analysis, "resolution-assumed") and (used.resolution_pa.value or 0.0) >= NOTHING_PA:
         parts.append(f"readings rounded to {step}")
     return f"{', '.join(parts)} (see analyse --help)." if parts else ""
